@@ -1,0 +1,1 @@
+"""Start of the app: ``streamlit run streamlit_app.py``."""

@@ -1,0 +1,104 @@
+"""See groups of framed pictures to true scale on a photographed wall, and hang them level.
+
+The names below are the main road. Each is loaded when first used, so that ``import visualiser``
+stays quick.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from visualiser.arrangement.arrangement import Arrangement, Placement
+    from visualiser.arrangement.guidelines import Guidelines
+    from visualiser.errors import (
+        ArrangementError,
+        ColourError,
+        HangingError,
+        MeasurementError,
+        PhotoError,
+        PieceError,
+        PrintingError,
+        ProjectError,
+        ReferenceNotFound,
+        SizeError,
+        UnitError,
+        VisualiserError,
+    )
+    from visualiser.findings import Finding
+    from visualiser.inventory.piece import Artwork, Hanger, Mat, Moulding, Piece
+    from visualiser.photo.photo import Photo
+    from visualiser.rectification.plane import WallPlane
+    from visualiser.rectification.reference import Reference
+    from visualiser.survey.survey import Survey
+
+_HOME = {
+    "ArrangementError": "errors",
+    "ColourError": "errors",
+    "HangingError": "errors",
+    "MeasurementError": "errors",
+    "PhotoError": "errors",
+    "PieceError": "errors",
+    "PrintingError": "errors",
+    "ProjectError": "errors",
+    "ReferenceNotFound": "errors",
+    "SizeError": "errors",
+    "UnitError": "errors",
+    "VisualiserError": "errors",
+    "Finding": "findings",
+    "Photo": "photo.photo",
+    "Reference": "rectification.reference",
+    "WallPlane": "rectification.plane",
+    "Survey": "survey.survey",
+    "Artwork": "inventory.piece",
+    "Hanger": "inventory.piece",
+    "Mat": "inventory.piece",
+    "Moulding": "inventory.piece",
+    "Piece": "inventory.piece",
+    "Arrangement": "arrangement.arrangement",
+    "Placement": "arrangement.arrangement",
+    "Guidelines": "arrangement.guidelines",
+}
+
+__all__ = [
+    "Arrangement",
+    "ArrangementError",
+    "Artwork",
+    "ColourError",
+    "Finding",
+    "Guidelines",
+    "Hanger",
+    "HangingError",
+    "Mat",
+    "MeasurementError",
+    "Moulding",
+    "Photo",
+    "PhotoError",
+    "Piece",
+    "PieceError",
+    "Placement",
+    "PrintingError",
+    "ProjectError",
+    "Reference",
+    "ReferenceNotFound",
+    "SizeError",
+    "Survey",
+    "UnitError",
+    "VisualiserError",
+    "WallPlane",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a name of the main road from its home on first use."""
+    if name not in _HOME:
+        raise AttributeError(f"module 'visualiser' has no attribute {name!r}")
+    value = getattr(importlib.import_module(f"visualiser.{_HOME[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    """List the public names."""
+    return sorted({*globals(), *__all__})

@@ -1,0 +1,191 @@
+"""One framed work: its sizes, what it is made of, and how it hangs."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, fields
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.errors import PieceError
+
+Finish = Literal["oak", "walnut", "black", "white", "brass", "silver", "natural", "custom"]
+Profile = Literal["flat", "bevelled", "rounded"]
+Glazing = Literal["none", "clear", "matt"]
+HangerKind = Literal["wire", "d-rings", "sawtooth", "strips"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Artwork:
+    """The picture itself, squared up: what is seen of it, edge to edge.
+
+    Parameters
+    ----------
+    pixels
+        (H, W, 3) uint8 sRGB; set read-only.
+    name
+        What it is called.
+    digest
+        SHA-256 of its file; empty when it never was one.
+    """
+
+    pixels: NDArray[np.uint8]
+    name: str = ""
+    digest: str = ""
+
+    def __post_init__(self) -> None:
+        if self.pixels.ndim != 3 or self.pixels.shape[2] != 3 or self.pixels.dtype != np.uint8:
+            raise ValueError(
+                f"expected (H, W, 3) uint8 pixels, got {self.pixels.shape} {self.pixels.dtype}"
+            )
+        self.pixels.flags.writeable = False
+
+    @property
+    def aspect(self) -> float:
+        """Width over height."""
+        return float(self.pixels.shape[1] / self.pixels.shape[0])
+
+
+@dataclass(frozen=True, slots=True)
+class Mat:
+    """Window mat: its visible border on each side, and how far it overlaps the print."""
+
+    top_mm: float
+    sides_mm: float
+    bottom_mm: float
+    overlap_mm: float = 3.0
+    colour: str = "#f4f1ea"
+
+    def __post_init__(self) -> None:
+        for name in ("top_mm", "sides_mm", "bottom_mm", "overlap_mm"):
+            if not 0 <= (value := getattr(self, name)) < math.inf:
+                raise PieceError(
+                    f"The mat's {name.removesuffix('_mm')} is {value:g} mm.",
+                    hint="Give a width of 0 mm or more.",
+                )
+
+
+@dataclass(frozen=True, slots=True)
+class Moulding:
+    """The frame's rail: face width, depth from the wall, finish and profile."""
+
+    width_mm: float = 20.0
+    depth_mm: float = 25.0
+    finish: Finish = "oak"
+    profile: Profile = "flat"
+    colour: str = ""
+    rebate_mm: float = 6.0
+
+    def __post_init__(self) -> None:
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if isinstance(value, float | int) and not 0 <= value < math.inf:
+                raise PieceError(
+                    f"The moulding's {item.name.removesuffix('_mm')} is {value:g} mm.",
+                    hint="Give a width of 0 mm or more.",
+                )
+
+
+@dataclass(frozen=True, slots=True)
+class Hanger:
+    """How the piece hangs.
+
+    Parameters
+    ----------
+    kind
+        Wire, two D-rings, sawtooth or adhesive strips.
+    drop_mm
+        From the frame's top edge down to the point that bears on the hook, as measured with the
+        wire pulled up; None when it has not been measured.
+    spacing_mm
+        Between the two D-rings, or between the wire's two fixing points; None for a single
+        central bearing point.
+    wire_length_mm
+        Length of the wire between its fixing points, when known.
+    attachment_drop_mm
+        From the frame's top edge down to the wire's fixing points, when known.
+    hooks
+        Hooks in the wall: one or two.
+    """
+
+    kind: HangerKind = "d-rings"
+    drop_mm: float | None = None
+    spacing_mm: float | None = None
+    wire_length_mm: float | None = None
+    attachment_drop_mm: float | None = None
+    hooks: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One framed work. ``width_mm`` and ``height_mm`` are outside sizes of what hangs.
+
+    Parameters
+    ----------
+    id
+        Short unique name within a job, as written on the paper template.
+    width_mm, height_mm
+        Outside size.
+    name
+        Title for people; the id when empty.
+    moulding
+        The frame; None for a canvas without one.
+    mat
+        Window mat; None without.
+    glazing
+        None, clear or matt.
+    hanger
+        How it hangs.
+    weight_kg, weight_sigma_kg
+        Weighed, when known; estimated from sizes and materials otherwise.
+    artwork
+        The picture; None is drawn as a plain print with the piece's name.
+    depth_mm
+        How far an unframed canvas stands off the wall.
+    """
+
+    id: str
+    width_mm: float
+    height_mm: float
+    name: str = ""
+    moulding: Moulding | None = field(default_factory=Moulding)
+    mat: Mat | None = None
+    glazing: Glazing = "clear"
+    hanger: Hanger = field(default_factory=Hanger)
+    weight_kg: float | None = None
+    weight_sigma_kg: float | None = None
+    artwork: Artwork | None = None
+    depth_mm: float = 20.0
+
+    def __post_init__(self) -> None:
+        if not self.id.strip():
+            raise PieceError("A piece has no id.", hint="Give each piece a short name of its own.")
+        if not (0 < self.width_mm < math.inf and 0 < self.height_mm < math.inf):
+            raise PieceError(
+                f"Piece {self.id} is {self.width_mm:g} x {self.height_mm:g} mm.",
+                hint="Give its outside width and height, both above 0.",
+            )
+        window_w, window_h = self.window_mm
+        if window_w <= 0 or window_h <= 0:
+            raise PieceError(
+                f"Piece {self.id}: moulding and mat leave no window in "
+                f"{self.width_mm:g} x {self.height_mm:g} mm.",
+                hint="Make the mat or the moulding narrower, or the frame larger.",
+            )
+
+    @property
+    def window_mm(self) -> tuple[float, float]:
+        """Width and height of the picture that is seen, inside moulding and mat."""
+        rail = self.moulding.width_mm if self.moulding else 0.0
+        width, height = self.width_mm - 2 * rail, self.height_mm - 2 * rail
+        if self.mat:
+            width -= 2 * self.mat.sides_mm
+            height -= self.mat.top_mm + self.mat.bottom_mm
+        return width, height
+
+    @property
+    def stand_off_mm(self) -> float:
+        """How far its front stands off the wall."""
+        return self.moulding.depth_mm if self.moulding else self.depth_mm

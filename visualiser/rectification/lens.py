@@ -1,0 +1,41 @@
+"""The lens: pinhole with radial distortion (Brown 1971), no skew, square pixels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from visualiser.geometry import Matrix, PointsPx
+
+
+@dataclass(frozen=True, slots=True)
+class Lens:
+    """Focal length and principal point in px, radial distortion k1, k2 (as OpenCV counts them)."""
+
+    focal_px: float
+    centre_x_px: float
+    centre_y_px: float
+    k1: float = 0.0
+    k2: float = 0.0
+
+    def to_pixels(self, rays: Matrix) -> PointsPx:
+        """Undistorted normalised points (N, 2) to photo px (N, 2)."""
+        rays = np.asarray(rays, float)
+        r2 = (rays**2).sum(axis=1, keepdims=True)
+        distorted = rays * (1 + self.k1 * r2 + self.k2 * r2**2)
+        return np.asarray(distorted * self.focal_px + [self.centre_x_px, self.centre_y_px])
+
+    def to_rays(self, points_px: PointsPx) -> Matrix:
+        """Photo px (N, 2) to undistorted normalised points (N, 2), by Newton's method on the radius."""
+        centred = (
+            np.asarray(points_px, float) - [self.centre_x_px, self.centre_y_px]
+        ) / self.focal_px
+        distorted_r = np.linalg.norm(centred, axis=1, keepdims=True)
+        r = distorted_r.copy()
+        for _ in range(12):
+            value = r * (1 + self.k1 * r**2 + self.k2 * r**4) - distorted_r
+            slope = 1 + 3 * self.k1 * r**2 + 5 * self.k2 * r**4
+            r = r - value / np.maximum(slope, 0.1)
+        scale = np.divide(r, distorted_r, out=np.ones_like(r), where=distorted_r > 0)
+        return np.asarray(centred * scale)
