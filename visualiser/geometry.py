@@ -63,22 +63,22 @@ class Rect:
 
     @property
     def left_mm(self) -> float:
-        """x of the left edge."""
+        """X of the left edge."""
         return self.x_mm
 
     @property
     def right_mm(self) -> float:
-        """x of the right edge."""
+        """X of the right edge."""
         return self.x_mm + self.width_mm
 
     @property
     def bottom_mm(self) -> float:
-        """y of the lower edge."""
+        """Y of the lower edge."""
         return self.y_mm
 
     @property
     def top_mm(self) -> float:
-        """y of the upper edge."""
+        """Y of the upper edge."""
         return self.y_mm + self.height_mm
 
     @property
@@ -103,7 +103,7 @@ class Rect:
         )
 
     def moved(self, dx_mm: float, dy_mm: float) -> Rect:
-        """The same rectangle elsewhere."""
+        """Move it, keeping its size."""
         return Rect(self.x_mm + dx_mm, self.y_mm + dy_mm, self.width_mm, self.height_mm)
 
     def grown(self, margin_mm: float) -> Rect:
@@ -163,7 +163,7 @@ class Polygon:
 
     @classmethod
     def from_rect(cls, rect: Rect) -> Polygon:
-        """The four corners of a rectangle."""
+        """Turn a rectangle into a polygon."""
         return cls(tuple((float(x), float(y)) for x, y in rect.corners()))
 
     def __iter__(self) -> Iterator[tuple[float, float]]:

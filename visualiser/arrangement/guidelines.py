@@ -1,4 +1,4 @@
-"""Hanging conventions as data. None is a standard unless it says so; each is meant to be changed."""
+"""Hanging conventions as data. None is a standard unless it says so; each may be changed."""
 
 from __future__ import annotations
 

@@ -27,7 +27,7 @@ class Lens:
         return np.asarray(distorted * self.focal_px + [self.centre_x_px, self.centre_y_px])
 
     def to_rays(self, points_px: PointsPx) -> Matrix:
-        """Photo px (N, 2) to undistorted normalised points (N, 2), by Newton's method on the radius."""
+        """Photo px (N, 2) to undistorted normalised points (N, 2), by Newton's method."""
         centred = (
             np.asarray(points_px, float) - [self.centre_x_px, self.centre_y_px]
         ) / self.focal_px
