@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         PhotoError,
         PieceError,
         PrintingError,
+        ProjectChanged,
         ProjectError,
         ReferenceNotFound,
         SizeError,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from visualiser.findings import Finding
     from visualiser.inventory.piece import Artwork, Hanger, Mat, Moulding, Piece
     from visualiser.photo.photo import Photo
+    from visualiser.project.store import Project, create_project, open_project
     from visualiser.rectification.plane import WallPlane
     from visualiser.rectification.reference import Reference
     from visualiser.survey.survey import Survey
@@ -41,6 +43,7 @@ _HOME = {
     "PhotoError": "errors",
     "PieceError": "errors",
     "PrintingError": "errors",
+    "ProjectChanged": "errors",
     "ProjectError": "errors",
     "ReferenceNotFound": "errors",
     "SizeError": "errors",
@@ -56,6 +59,9 @@ _HOME = {
     "Mat": "inventory.piece",
     "Moulding": "inventory.piece",
     "Piece": "inventory.piece",
+    "Project": "project.store",
+    "create_project": "project.store",
+    "open_project": "project.store",
     "Arrangement": "arrangement.arrangement",
     "Placement": "arrangement.arrangement",
     "Guidelines": "arrangement.guidelines",
@@ -79,6 +85,8 @@ __all__ = [
     "PieceError",
     "Placement",
     "PrintingError",
+    "Project",
+    "ProjectChanged",
     "ProjectError",
     "Reference",
     "ReferenceNotFound",
@@ -87,6 +95,8 @@ __all__ = [
     "UnitError",
     "VisualiserError",
     "WallPlane",
+    "create_project",
+    "open_project",
 ]
 
 

@@ -14,6 +14,7 @@
     ├── HangingError         a plan that could not be hung
     ├── PrintingError        a page that could not hold what is asked of it
     └── ProjectError         a job folder that cannot be read or written
+        └── ProjectChanged       someone else has saved it meanwhile
 
 Each carries one sentence of what is wrong and one of what to do. Programmers' mistakes are
 ``ValueError`` and ``TypeError`` instead.
@@ -84,3 +85,7 @@ class PrintingError(VisualiserError):
 
 class ProjectError(VisualiserError):
     """A job folder that cannot be read or written."""
+
+
+class ProjectChanged(ProjectError):  # noqa: N818 - what happened, as ReferenceNotFound
+    """Someone else has saved the job since it was opened here."""

@@ -1,0 +1,210 @@
+import json
+import math
+from dataclasses import fields
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from visualiser.arrangement.arrangement import Placement
+from visualiser.arrangement.guidelines import Guidelines
+from visualiser.errors import ProjectError
+from visualiser.inventory.piece import Finish, Hanger, Mat, Moulding, Piece
+from visualiser.project.document import (
+    SCHEMA_VERSION,
+    Document,
+    FileEntry,
+    FurnitureEntry,
+    LineEntry,
+    MarksEntry,
+    OptionEntry,
+    PieceEntry,
+    ReferenceEntry,
+    TapedEntry,
+    WallEntry,
+    ZoneEntry,
+    read_document,
+    write_document,
+)
+
+NUMBERS = st.floats(-1e5, 1e5, allow_nan=False)
+SIZES = st.floats(1e-3, 1e5, allow_nan=False)
+POINTS = st.tuples(NUMBERS, NUMBERS)
+PAIRS = st.tuples(POINTS, POINTS)
+NAMES = st.text(st.characters(exclude_categories=("C",)), max_size=40)
+IDS = st.text("abcdefgh-123", min_size=1, max_size=12)
+SHAPES = st.lists(POINTS, min_size=3, max_size=6).map(tuple)
+FINISHES = st.sampled_from(list(Finish.__args__))
+FILES = st.builds(
+    FileEntry,
+    path=st.from_regex(r"(photos|artworks)/[a-z0-9-]{4,20}\.(jpg|png)", fullmatch=True),
+    sha256=st.sampled_from(["", "0" * 64]),
+)
+PIECES = st.builds(
+    lambda width, height, rail, **others: PieceEntry(
+        width_mm=width + 2 * rail.width_mm if rail else width,
+        height_mm=height + 2 * rail.width_mm if rail else height,
+        moulding=rail,
+        **others,
+    ),
+    width=st.floats(50, 3000),
+    height=st.floats(50, 3000),
+    rail=st.none() | st.builds(Moulding, width_mm=st.floats(0, 80), finish=FINISHES),
+    id=IDS,
+    name=NAMES,
+    mat=st.none()
+    | st.builds(
+        Mat, top_mm=st.floats(0, 20), sides_mm=st.floats(0, 20), bottom_mm=st.floats(0, 20)
+    ),
+    hanger=st.builds(Hanger, kind=st.sampled_from(["wire", "d-rings"]), drop_mm=st.none() | SIZES),
+    weight_kg=st.none() | st.floats(0.1, 50),
+    artwork=st.none() | FILES,
+)
+MARKS = st.builds(
+    MarksEntry,
+    reference=st.builds(
+        ReferenceEntry,
+        kind=st.sampled_from(["a4", "letter", "card"]),
+        corners_px=st.none() | st.tuples(POINTS, POINTS, POINTS, POINTS),
+    ),
+    lines=st.lists(
+        st.builds(LineEntry, direction=st.sampled_from(["plumb", "level"]), points_px=PAIRS),
+        max_size=3,
+    ).map(tuple),
+    taped=st.lists(st.builds(TapedEntry, points_px=PAIRS, length_mm=SIZES), max_size=2).map(tuple),
+    side_px=st.none() | POINTS,
+    outline_px=st.none() | SHAPES,
+    zones=st.lists(st.builds(ZoneEntry, name=NAMES, points_px=SHAPES), max_size=2).map(tuple),
+    furniture=st.lists(st.builds(FurnitureEntry, points_mm=SHAPES), max_size=2).map(tuple),
+)
+
+
+@st.composite
+def documents(draw):
+    pieces = tuple(draw(st.lists(PIECES, max_size=5, unique_by=lambda p: p.id)))
+    placements = tuple(Placement(p.id, draw(NUMBERS), draw(NUMBERS)) for p in pieces)
+    options = tuple(
+        OptionEntry(id=i, placements=placements, finish=draw(st.none() | FINISHES))
+        for i in draw(st.lists(IDS, max_size=3, unique=True))
+    )
+    return Document(
+        revision=draw(st.integers(0, 10**6)),
+        name=draw(NAMES),
+        units=draw(st.sampled_from(["mm", "cm", "in"])),
+        wall=draw(st.builds(WallEntry, width_mm=st.none() | SIZES)),
+        photo=draw(st.none() | FILES),
+        marks=draw(MARKS),
+        pieces=pieces,
+        guidelines=draw(st.builds(Guidelines, gap_mm=st.floats(51, 74))),
+        options=options,
+        chosen=options[0].id if options else None,
+    )
+
+
+@settings(max_examples=60, deadline=None)
+@given(documents())
+def test_what_is_written_reads_back_the_same(document):
+    assert read_document(write_document(document)) == document
+
+
+def test_a_piece_loses_nothing_but_its_decoded_artwork():
+    """Every field of a piece must be saved; a new one that is not would be lost in silence."""
+    assert {f.name for f in fields(Piece)} == set(PieceEntry.model_fields)
+    piece = Piece("a", 400, 500, mat=Mat(40, 40, 50), weight_kg=2.5, depth_mm=31)
+    assert PieceEntry.from_piece(piece).piece() == piece
+
+
+def test_only_the_version_need_be_there():
+    assert read_document(b'{"schema_version": 1}') == Document()
+
+
+def job(**content):
+    return json.dumps({"schema_version": SCHEMA_VERSION, **content}).encode()
+
+
+PIECE = {"id": "a", "width_mm": 500, "height_mm": 700}
+
+BROKEN = {
+    "not text": (b"\xff\xfe\x00", "UTF-8"),
+    "not JSON": (b"{", "line 1"),
+    "too deep": (b"[" * 200_000, "nested"),
+    "a list": (b"[]", "does not hold a job"),
+    "no version": (b"{}", "schema_version"),
+    "version of the wrong type": (b'{"schema_version": true}', "schema_version"),
+    "key given twice": (b'{"schema_version": 1, "schema_version": 1}', "twice"),
+    "unknown key": (job(peices=[]), "peices"),
+    "unknown key inside": (job(guidelines={"gap": 3}), "gap"),
+    "NaN": (job(wall={"width_mm": math.nan}), "NaN"),
+    "infinite": (b'{"schema_version": 1, "wall": {"width_mm": 1e999}}', "finite"),
+    "infinite in a moulding": (
+        b'{"schema_version": 1, "pieces": [{"id": "a", "width_mm": 500, "height_mm": 700,'
+        b' "moulding": {"width_mm": 1e999}}]}',
+        "finite",
+    ),
+    "negative size": (job(pieces=[{**PIECE, "width_mm": -1}]), "width_mm"),
+    "no window left": (job(pieces=[{**PIECE, "moulding": {"width_mm": 260}}]), "no window"),
+    "two pieces of one id": (job(pieces=[PIECE, PIECE]), "share the id a"),
+    "place for nobody": (
+        job(options=[{"id": "x", "placements": [{"piece_id": "b", "x_mm": 0, "y_mm": 0}]}]),
+        "not among the pieces",
+    ),
+    "placed twice": (
+        job(
+            pieces=[PIECE],
+            options=[{"id": "x", "placements": [{"piece_id": "a", "x_mm": 0, "y_mm": 0}] * 2}],
+        ),
+        "share the id a",
+    ),
+    "chosen but not there": (job(chosen="z"), "not among the options"),
+    "too many pieces": (job(pieces=[{**PIECE, "id": f"p{i}"} for i in range(1001)]), "1000"),
+    "text that turns around": (job(name="abc\u202egnp"), "cannot be shown"),
+    "zone without an outline": (job(marks={"zones": [{"kind": "switch"}]}), "points"),
+    "custom reference without a size": (job(marks={"reference": {"kind": "custom"}}), "width_mm"),
+}
+
+
+@pytest.mark.parametrize(("data", "said"), BROKEN.values(), ids=BROKEN.keys())
+def test_broken_jobs_are_refused_in_a_sentence(data, said):
+    with pytest.raises(ProjectError) as caught:
+        read_document(data)
+    assert said in caught.value.message
+    assert caught.value.hint
+    assert "\n" not in str(caught.value)
+
+
+def test_a_newer_format_is_refused_politely():
+    with pytest.raises(ProjectError, match="newer release") as caught:
+        read_document(json.dumps({"schema_version": SCHEMA_VERSION + 1, "news": []}).encode())
+    assert "Update the program" in caught.value.hint
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "../secret.jpg",
+        "photos/../../secret.jpg",
+        "/etc/passwd",
+        "C:\\secret.jpg",
+        "photos\\..\\secret.jpg",
+        "photos//a.jpg",
+        "photos/./a.jpg",
+        "photos/a/b.jpg",
+        "elsewhere/a.jpg",
+        "photos/.hidden",
+        "photos/con.jpg",
+        "photos/a.jpg ",
+        "photos/a\x00.jpg",
+        "photos/a:stream",
+        "",
+        "photos",
+    ],
+)
+def test_paths_that_lead_elsewhere_are_refused(path):
+    with pytest.raises(ProjectError, match="inside the job's folder"):
+        FileEntry(path=path)
+
+
+def test_changes_are_checked():
+    document = Document(pieces=(PieceEntry(**PIECE),))
+    with pytest.raises(ProjectError, match="share the id"):
+        document.changed(pieces=document.pieces * 2)

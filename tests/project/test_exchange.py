@@ -1,0 +1,142 @@
+import contextlib
+import io
+import json
+import stat
+import zipfile
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image, ImageOps
+
+import visualiser as vis
+from visualiser.errors import ProjectError
+from visualiser.project.document import Document, PieceEntry
+from visualiser.project.exchange import export_zip, import_zip
+from visualiser.project.privacy import strip_private
+
+GPS_IFD, EXIF_IFD = 0x8825, 0x8769
+SECRETS = (b"SERIAL-4711", b"OWNER-NAME", b"NOTES-OF-MAKER", b"COMMENT-HERE", b"XMP-CITY")
+
+
+def picture(kind="JPEG", *, orientation=6):
+    """A picture with everything in it that should not leave the house."""
+    gradient = np.linspace(0, 255, 48 * 64 * 3).reshape(48, 64, 3).astype(np.uint8)
+    exif = Image.Exif()
+    exif[0x010F], exif[0x0110], exif[0x0112] = "Maker", "Model 7", orientation
+    exif[0x013B] = "OWNER-NAME"
+    exif[EXIF_IFD] = {0xA405: 26, 0xA431: "SERIAL-4711", 0x927C: b"NOTES-OF-MAKER"}
+    exif[GPS_IFD] = {1: "N", 2: (51.0, 30.0, 0.0)}
+    loaded = Image.Exif()
+    loaded.load(exif.tobytes())  # Pillow's TIFF writer wants its tables as read, not as built
+    buffer = io.BytesIO()
+    more = {"comment": b"COMMENT-HERE", "xmp": b"XMP-CITY"} if kind == "JPEG" else {}
+    Image.fromarray(gradient).save(buffer, kind, exif=loaded, **more)
+    return buffer.getvalue()
+
+
+@pytest.fixture
+def project(tmp_path):
+    job = vis.create_project(tmp_path / "job", Document(name="Stair hall"))
+    photo = job.add_file("photos", "hall.jpg", picture(), ".jpg")
+    artwork = job.add_file("artworks", "heron.webp", picture("WEBP"), ".webp")
+    piece = PieceEntry(id="a", width_mm=400, height_mm=500, artwork=artwork)
+    return job.save(job.document.changed(photo=photo, pieces=(piece,)))
+
+
+def test_an_exported_job_opens_elsewhere(project, tmp_path):
+    there = import_zip(export_zip(project), tmp_path / "there")
+    assert there.document.name == "Stair hall"
+    assert there == vis.open_project(tmp_path / "there")
+    for entry in (there.document.photo, there.document.pieces[0].artwork):
+        assert there.read_file(entry.path)
+
+
+def test_private_details_stay_at_home(project):
+    with zipfile.ZipFile(io.BytesIO(export_zip(project))) as archive:
+        for name in archive.namelist():
+            data = archive.read(name)
+            assert not [secret for secret in SECRETS if secret in data]
+            assert str(project.folder).encode() not in data
+            if name.endswith((".jpg", ".png")):
+                exif = Image.open(io.BytesIO(data)).getexif()
+                assert not exif.get_ifd(GPS_IFD)
+                assert exif[0x0112] == 6
+                assert exif.get_ifd(EXIF_IFD)[0xA405] == 26
+
+
+def upright(data):
+    return np.asarray(ImageOps.exif_transpose(Image.open(io.BytesIO(data))))
+
+
+@pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP", "TIFF"])
+def test_stripping_keeps_the_pixels(kind):
+    data = picture(kind)
+    clean, _ = strip_private(data)
+    before, after = (upright(d) for d in (data, clean))
+    np.testing.assert_array_equal(before, after)
+
+
+def test_a_second_picture_behind_the_first_is_cut_off():
+    """Phones append a depth map or a film, with details of its own."""
+    clean, _ = strip_private(picture() + picture() + b"COMMENT-HERE")
+    assert not [secret for secret in SECRETS if secret in clean]
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.data())
+def test_mutilated_pictures_are_refused_or_stripped(data):
+    whole = bytearray(picture())
+    for _ in range(data.draw(st.integers(1, 8))):
+        whole[data.draw(st.integers(0, len(whole) - 1))] = data.draw(st.integers(0, 255))
+    with contextlib.suppress(ValueError):
+        strip_private(bytes(whole[: data.draw(st.integers(0, len(whole)))]))
+
+
+def zipped(files, *, link=None):
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in files:
+            info = zipfile.ZipInfo(name)
+            info.compress_type = zipfile.ZIP_DEFLATED
+            info.external_attr = (stat.S_IFLNK | 0o777) << 16 if name == link else 0o644 << 16
+            archive.writestr(info, data)
+    return buffer.getvalue()
+
+
+JOB = json.dumps({"schema_version": 1}).encode()
+WITH_PHOTO = json.dumps({"schema_version": 1, "photo": {"path": "photos/a.jpg"}}).encode()
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"not a zip", "damaged"),
+        (zipped([("other.json", JOB)]), "no project.json"),
+        (zipped([("project.json", WITH_PHOTO)]), r"photos/a\.jpg is missing"),
+        (zipped([("project.json", JOB), ("a", b"0" * 30_000_000)]), "swells"),
+        (zipped([("project.json", JOB), ("a", b"/etc")], link="a"), "link"),
+        (zipped([("project.json", JOB), ("Photos", b""), ("photos", b"")]), "one name"),
+        (zipped([("project.json", b'{"schema_version": 2}')]), "newer"),
+        (zipped([("project.json", JOB)])[:-30], "damaged"),
+    ],
+    ids=["no zip", "no job", "incomplete", "bomb", "link", "case", "newer", "cut off"],
+)
+def test_hostile_zips_are_refused_and_leave_nothing(data, said, tmp_path):
+    with pytest.raises(ProjectError, match=said):
+        import_zip(data, tmp_path / "there")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_files_that_lead_out_are_not_taken(tmp_path):
+    import_zip(zipped([("project.json", JOB), ("../out.txt", b"x")]), tmp_path / "in" / "job")
+    assert not (tmp_path / "in" / "out.txt").exists()
+    assert [p.name for p in (tmp_path / "in" / "job").rglob("*.txt")] == []
+
+
+def test_a_job_is_not_unpacked_over_another(project):
+    before = (project.folder / "project.json").read_bytes()
+    with pytest.raises(ProjectError, match="could not be unpacked"):
+        import_zip(zipped([("project.json", JOB)]), project.folder)
+    assert (project.folder / "project.json").read_bytes() == before

@@ -1,0 +1,399 @@
+"""The saved job: ``project.json``, its meaning and its checks.
+
+One JSON object. Lengths are millimetres, points in the photo are ``[x, y]`` pixels of the upright
+photo, places on the wall are ``[x, y]`` mm from the side datum and the floor. It holds only what
+cannot be worked out again; what is left out takes the default given here.
+
+::
+
+    {
+      "schema_version": 1,             the only key that must be there
+      "revision": 12,                  counts saves; a save on top of a newer one is refused
+      "name": "Stair hall",
+      "units": "mm",                   shown to the person: mm, cm or in
+      "wall": {"kind": "plasterboard", what it is built of, for the hanging plan
+               "width_mm": null,       typed size: for a job without a photo,
+               "height_mm": null},     or to bound the usable wall
+      "photo": {"path": "photos/hall.jpg", "sha256": "…"},        null for a typed wall
+      "as_hung_photo": null,           the same, once the pieces hang
+      "marks": {
+        "reference": {"kind": "a4",    what of known size is taped up; "custom" with its size
+                      "width_mm": null, "height_mm": null, "size_sigma_mm": null,
+                      "corners_px": null},               four corners, where a person set them
+        "lines": [{"direction": "plumb", "points_px": [[x, y], [x, y]]}],     or "level"
+        "taped": [{"points_px": [[x, y], [x, y]], "length_mm": 838}],
+        "reference_bottom_mm": null,   height of the reference's lower edge above the floor
+        "floor_px": null,              one or two points where wall meets floor
+        "side_px": null,               a point on the side that is measured from
+        "outline_px": null,            corners of the usable wall
+        "zones": [{"kind": "switch", "name": "", "points_px": […]}],      or "points_mm"
+        "furniture": [{"kind": "sofa", "name": "", "points_px": […]}]     or "points_mm"
+      },
+      "pieces": [{"id": "p1", "name": "", "width_mm": 500, "height_mm": 700,
+                  "moulding": {…} or null, "mat": {…} or null, "glazing": "clear",
+                  "hanger": {…}, "weight_kg": null, "depth_mm": 20,
+                  "artwork": {"path": "artworks/heron.png", "sha256": "…"}}],
+      "guidelines": {"gap_mm": 57, …},
+      "options": [{"id": "a", "name": "", "family": "by hand", "finish": null,
+                   "wall_colour": null,
+                   "placements": [{"piece_id": "p1", "x_mm": 1200, "y_mm": 1524}]}],
+      "chosen": "a"                    the option the client approved or the person works on
+    }
+
+A file's ``sha256`` may be left empty in a hand-written job; once there, it must agree.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from dataclasses import asdict, is_dataclass
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from visualiser.arrangement.arrangement import Placement
+from visualiser.arrangement.guidelines import Guidelines
+from visualiser.errors import ProjectError, VisualiserError
+from visualiser.inventory.piece import Artwork, Finish, Glazing, Hanger, Mat, Moulding, Piece
+from visualiser.project.paths import checked_path
+from visualiser.survey.survey import FurnitureKind, ZoneKind
+
+SCHEMA_VERSION = 1
+MOST_BYTES = 20_000_000
+MOST_PIECES = 1000
+_FARTHEST = 1e6  # 1 km in mm, and more pixels than a photo is wide
+_HIDDEN = re.compile("[\u202a-\u202e\u2066-\u2069\ufeff]")  # they turn text around or hide in it
+
+Units = Literal["mm", "cm", "in"]
+
+
+def _checked_text(text: str) -> str:
+    if _HIDDEN.search(text) or any(unicodedata.category(c) in ("Cc", "Cs") for c in text):
+        raise ValueError("the text holds characters that cannot be shown")
+    return text
+
+
+Text = Annotated[str, Field(max_length=200), AfterValidator(_checked_text)]
+Id = Annotated[str, Field(min_length=1, max_length=40), AfterValidator(_checked_text)]
+Number = Annotated[float, Field(ge=-_FARTHEST, le=_FARTHEST)]
+Size = Annotated[float, Field(gt=0, le=_FARTHEST)]
+Point = tuple[Number, Number]
+Colour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")]
+
+
+class _Entry(BaseModel):
+    """Frozen, finite, and without keys that nothing reads."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", allow_inf_nan=False, ser_json_inf_nan="constants"
+    )
+
+
+class FileEntry(_Entry):
+    """A picture in the job's folder."""
+
+    path: Annotated[str, AfterValidator(checked_path)]
+    sha256: Annotated[str, Field(pattern=r"^([0-9a-f]{64})?$")] = ""
+
+
+class WallEntry(_Entry):
+    """What the wall is built of, and its size where that was typed."""
+
+    kind: Annotated[str, Field(pattern=r"^[a-z][a-z0-9 -]{0,39}$")] = "plasterboard"
+    width_mm: Size | None = None
+    height_mm: Size | None = None
+
+
+class ReferenceEntry(_Entry):
+    """What of known size is taped to the wall."""
+
+    kind: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")] = "a4"
+    width_mm: Size | None = None
+    height_mm: Size | None = None
+    size_sigma_mm: Annotated[float, Field(ge=0, le=50)] | None = None
+    corners_px: tuple[Point, Point, Point, Point] | None = None
+
+    @model_validator(mode="after")
+    def _sized(self) -> Self:
+        if self.kind == "custom" and not (self.width_mm and self.height_mm):
+            raise ValueError("a reference of kind custom needs its width_mm and height_mm")
+        return self
+
+
+class LineEntry(_Entry):
+    """A line of the room that is plumb or level, as drawn over the photo."""
+
+    direction: Literal["plumb", "level"]
+    points_px: tuple[Point, Point]
+
+
+class TapedEntry(_Entry):
+    """A length measured by tape between two points of the photo."""
+
+    points_px: tuple[Point, Point]
+    length_mm: Size
+
+
+class _Outlined(_Entry):
+    name: Text = ""
+    points_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
+    points_mm: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
+
+    @model_validator(mode="after")
+    def _outlined_once(self) -> Self:
+        if (self.points_px is None) == (self.points_mm is None):
+            raise ValueError("exactly one of points_px and points_mm must be given")
+        return self
+
+
+class ZoneEntry(_Outlined):
+    """Part of the wall to keep clear."""
+
+    kind: ZoneKind = "other"
+
+
+class FurnitureEntry(_Outlined):
+    """Something standing before the wall."""
+
+    kind: FurnitureKind = "other"
+
+
+class MarksEntry(_Entry):
+    """What a person pointed out or measured."""
+
+    reference: ReferenceEntry = ReferenceEntry()
+    lines: Annotated[tuple[LineEntry, ...], Field(max_length=100)] = ()
+    taped: Annotated[tuple[TapedEntry, ...], Field(max_length=100)] = ()
+    reference_bottom_mm: Annotated[float, Field(ge=0, le=_FARTHEST)] | None = None
+    floor_px: Annotated[tuple[Point, ...], Field(min_length=1, max_length=2)] | None = None
+    side_px: Point | None = None
+    outline_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
+    zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100)] = ()
+    furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100)] = ()
+
+
+class PieceEntry(_Entry):
+    """One framed work; the fields of ``Piece`` with the artwork as a file."""
+
+    id: Id
+    width_mm: Size
+    height_mm: Size
+    name: Text = ""
+    moulding: Moulding | None = Moulding()
+    mat: Mat | None = None
+    glazing: Glazing = "clear"
+    hanger: Hanger = Hanger()
+    weight_kg: Annotated[float, Field(gt=0, le=1000)] | None = None
+    weight_sigma_kg: Annotated[float, Field(ge=0, le=1000)] | None = None
+    artwork: FileEntry | None = None
+    depth_mm: Annotated[float, Field(ge=0, le=1000)] = 20.0
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        self.piece()
+        return self
+
+    @classmethod
+    def from_piece(cls, piece: Piece, artwork: FileEntry | None = None) -> Self:
+        """Entry of a piece whose artwork is a file of the job."""
+        values = {name: getattr(piece, name) for name in cls.model_fields if name != "artwork"}
+        return cls(**values, artwork=artwork)
+
+    def piece(self, artwork: Artwork | None = None) -> Piece:
+        """Piece of this entry, with its artwork decoded already.
+
+        Raises
+        ------
+        PieceError
+            If its sizes contradict each other.
+        """
+        values = {name: value for name, value in self if name != "artwork"}
+        return Piece(**values, artwork=artwork)
+
+
+class OptionEntry(_Entry):
+    """One variant: where the pieces hang, and what is tried out with it."""
+
+    id: Id
+    name: Text = ""
+    family: Text = "by hand"
+    placements: tuple[Placement, ...] = ()
+    finish: Finish | None = None
+    wall_colour: Colour | None = None
+
+
+class Document(_Entry):
+    """The whole saved job."""
+
+    schema_version: Literal[1] = 1
+    revision: Annotated[int, Field(ge=0)] = 0
+    name: Text = ""
+    units: Units = "mm"
+    wall: WallEntry = WallEntry()
+    photo: FileEntry | None = None
+    as_hung_photo: FileEntry | None = None
+    marks: MarksEntry = MarksEntry()
+    pieces: Annotated[tuple[PieceEntry, ...], Field(max_length=MOST_PIECES)] = ()
+    guidelines: Guidelines = Guidelines()
+    options: Annotated[tuple[OptionEntry, ...], Field(max_length=100)] = ()
+    chosen: Id | None = None
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        pieces = _unique("pieces", [piece.id for piece in self.pieces])
+        options = _unique("options", [option.id for option in self.options])
+        for option in self.options:
+            placed = [placement.piece_id for placement in option.placements]
+            _unique(f"places of option {option.id}", placed)
+            if unknown := [i for i in placed if i not in pieces]:
+                raise ValueError(
+                    f"option {option.id} places {unknown[0]}, which is not among the pieces"
+                )
+        if self.chosen is not None and self.chosen not in options:
+            raise ValueError(f"the chosen option {self.chosen} is not among the options")
+        return self
+
+    def changed(self, **values: Any) -> Document:
+        """Copy with some values changed, checked anew.
+
+        Raises
+        ------
+        ProjectError
+            If the result would not be a valid job.
+        """
+        return _validated({**dict(self), **values})
+
+    def option(self, option_id: str | None = None) -> OptionEntry:
+        """Find the option of an id; the chosen one, or the only one, when none is given.
+
+        Raises
+        ------
+        ProjectError
+            If there is no such option.
+        """
+        wanted = option_id or self.chosen
+        if wanted is None and self.options:
+            return self.options[0]
+        for option in self.options:
+            if option.id == wanted:
+                return option
+        known = ", ".join(option.id for option in self.options)
+        raise ProjectError(
+            f"This job has no option {wanted}." if wanted else "This job has no arrangement yet.",
+            hint=f"Choose one of {known}." if known else "Propose one first, or place the pieces.",
+        )
+
+
+def read_document(data: bytes) -> Document:
+    """Read and check a saved job.
+
+    Parameters
+    ----------
+    data
+        Content of ``project.json``.
+
+    Raises
+    ------
+    ProjectError
+        If it is not JSON, not a job, of a newer version, or contradicts itself.
+    """
+    if len(data) > MOST_BYTES:
+        raise _broken(f"it is {len(data) / 1e6:.0f} MB large, far beyond any job")
+    try:
+        content = json.loads(
+            data.decode("utf-8-sig"), parse_constant=_refuse, object_pairs_hook=_without_doubles
+        )
+    except UnicodeDecodeError as error:
+        raise _broken("it is not text in UTF-8") from error
+    except RecursionError as error:
+        raise _broken("it is nested too deeply") from error
+    except json.JSONDecodeError as error:
+        raise _broken(f"line {error.lineno} is not proper JSON ({error.msg.lower()})") from error
+    except ValueError as error:
+        raise _broken(str(error)) from error
+    if not isinstance(content, dict):
+        raise _broken("it does not hold a job")
+    version = content.get("schema_version")
+    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+        raise _broken("schema_version is missing or not a number")
+    if version > SCHEMA_VERSION:
+        raise ProjectError(
+            f"This job was saved by a newer release (format {version}; this one reads "
+            f"format {SCHEMA_VERSION}).",
+            hint="Update the program; nothing in the job has been changed.",
+        )
+    return _validated(content)
+
+
+def write_document(document: Document) -> bytes:
+    """Turn a job into the bytes of ``project.json``, having checked that they read back the same.
+
+    Raises
+    ------
+    ProjectError
+        If the job would not be readable again.
+    """
+    content = _plain(document)
+    try:
+        data = json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False).encode()
+    except ValueError as error:
+        raise _broken("a number is not finite, or a text cannot be written") from error
+    read_document(data)
+    return data
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, BaseModel):
+        return {name: _plain(item) for name, item in value}
+    if is_dataclass(value) and not isinstance(value, type):
+        return _plain(asdict(value))
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _validated(content: dict[str, Any]) -> Document:
+    try:
+        return Document.model_validate(content)
+    except ProjectError:
+        raise
+    except VisualiserError as error:
+        raise _broken(error.message.rstrip(".")) from error
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        where = " ".join(
+            f"number {step + 1}" if isinstance(step, int) else step for step in first["loc"]
+        )
+        what = first["msg"].removeprefix("Value error, ")
+        raise _broken(f"{where}: {what[:1].lower()}{what[1:]}" if where else what) from error
+
+
+def _broken(what: str) -> ProjectError:
+    return ProjectError(
+        f"project.json cannot be used: {what}.",
+        hint="Correct it, or put back an earlier state from the folder revisions.",
+    )
+
+
+def _unique(what: str, ids: list[str]) -> set[str]:
+    seen: set[str] = set()
+    for item in ids:
+        if item in seen:
+            raise ValueError(f"two {what} share the id {item}")
+        seen.add(item)
+    return seen
+
+
+def _refuse(constant: str) -> float:
+    raise ValueError(f"{constant} is not a number")
+
+
+def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    result = dict(pairs)
+    if len(result) != len(pairs):
+        raise ValueError("a key is given twice")
+    return result

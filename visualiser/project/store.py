@@ -1,0 +1,279 @@
+"""A job's folder on the disk: opened, read, saved, and put back to an earlier state.
+
+::
+
+    project.json     the job, see ``document``
+    photos/          the wall, as photographed
+    artworks/        the pictures of the pieces
+    revisions/       project.json as it was before the last saves
+    out/             what was made from it; may be deleted
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.arrangement.guidelines import Guidelines
+from visualiser.errors import ProjectChanged, ProjectError
+from visualiser.inventory.piece import Piece
+from visualiser.photo.photo import Photo
+from visualiser.project.contents import (
+    arrangement_from,
+    artwork_from,
+    checked_content,
+    refuse_overlap,
+)
+from visualiser.project.document import Document, FileEntry, read_document, write_document
+from visualiser.project.paths import file_inside, plain_name
+from visualiser.project.writing import locked, unwritable, write_atomically
+
+if TYPE_CHECKING:
+    from visualiser.survey.survey import Survey
+
+DOCUMENT_NAME = "project.json"
+REVISIONS_NAME = "revisions"
+REVISIONS_KEPT = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Project:
+    """One job: its folder, and what was saved in it when it was opened."""
+
+    folder: Path
+    document: Document
+
+    # --- what the main road works with
+
+    def photo(self) -> Photo:
+        """Decode the photo of the wall.
+
+        Raises
+        ------
+        ProjectError
+            If the job has none, or it is missing or has been exchanged.
+        PhotoError
+            If it cannot be decoded.
+        """
+        import visualiser as vis
+
+        if self.document.photo is None:
+            raise ProjectError(
+                "This job has no photo of the wall.",
+                hint="Add one, or work straight-on with the typed size of the wall.",
+            )
+        photo: Photo = vis.load_photo(checked_content(self.document.photo, self.read_file))
+        return photo
+
+    def pieces(self) -> tuple[Piece, ...]:
+        """All pieces, with their artworks decoded.
+
+        Raises
+        ------
+        ProjectError
+            If an artwork is missing, has been exchanged or cannot be decoded.
+        PieceError
+            If a piece's sizes contradict each other.
+        """
+        return tuple(
+            entry.piece(
+                artwork_from(entry.artwork, entry.name or entry.id, self.read_file)
+                if entry.artwork
+                else None
+            )
+            for entry in self.document.pieces
+        )
+
+    def guidelines(self) -> Guidelines:
+        """Rules this job is arranged by."""
+        return self.document.guidelines
+
+    def survey(self) -> Survey:
+        """Measure the wall anew from the photo and the marks, or take its typed size.
+
+        Raises
+        ------
+        ProjectError
+            If there is neither a photo nor a typed size.
+        ReferenceNotFound, MeasurementError
+            If the photo cannot be measured.
+        """
+        from visualiser.project.measuring import survey_photo, survey_typed
+
+        if self.document.photo is None:
+            return survey_typed(self.document.wall, self.document.marks)
+        return survey_photo(self.photo(), self.document.marks)
+
+    def arrangement(self, option_id: str | None = None) -> Arrangement:
+        """Pieces at the places of one option; of the chosen option when none is named.
+
+        Raises
+        ------
+        ProjectError
+            If there is no such option, or two of its pieces overlap.
+        """
+        arrangement = arrangement_from(self.document.option(option_id), self.pieces())
+        refuse_overlap(arrangement.rects())
+        return arrangement
+
+    # --- files and saving
+
+    def read_file(self, relative: str) -> bytes:
+        """Content of one of the job's pictures.
+
+        Raises
+        ------
+        ProjectError
+            If it is missing, unreadable, or leads out of the folder.
+        """
+        place = file_inside(self.folder, relative)
+        try:
+            return place.read_bytes()
+        except OSError as error:
+            raise ProjectError(
+                f"{relative} is missing from the job's folder, or cannot be read.",
+                hint="Put the file back under that name, or choose another picture.",
+            ) from error
+
+    def add_file(self, folder: str, name: str, data: bytes, suffix: str) -> FileEntry:
+        """Keep a picture with the job, under a name made of its own and its content's hash.
+
+        Parameters
+        ----------
+        folder
+            ``photos`` or ``artworks``.
+        name
+            What the person's file is called.
+        data
+            Its content.
+        suffix
+            Ending that suits the content, such as ``.jpg``.
+        """
+        digest = hashlib.sha256(data).hexdigest()
+        relative = f"{folder}/{plain_name(name, digest, suffix)}"
+        place = file_inside(self.folder, relative)
+        try:
+            place.parent.mkdir(exist_ok=True)
+        except OSError as error:
+            raise unwritable(place, error) from error
+        write_atomically(place, data)
+        return FileEntry(path=relative, sha256=digest)
+
+    def save(self, document: Document) -> Project:
+        """Save a changed job on top of the revision this project was opened at.
+
+        Returns
+        -------
+        The project as saved, one revision on.
+
+        Raises
+        ------
+        ProjectChanged
+            If someone else has saved since; nothing is written.
+        ProjectError
+            If it cannot be written; what was there stays.
+        """
+        with locked(self.folder):
+            place = self.folder / DOCUMENT_NAME
+            on_disk = _read(place)
+            if on_disk.revision != self.document.revision:
+                raise ProjectChanged(
+                    "This job has been changed and saved elsewhere since it was opened here.",
+                    hint="Open it again to go on from there; the change just made here is not "
+                    "saved.",
+                )
+            following = document.changed(revision=on_disk.revision + 1)
+            data = write_document(following)
+            _keep_revision(place, on_disk.revision)
+            write_atomically(place, data)
+        return Project(self.folder, following)
+
+    def revisions(self) -> tuple[int, ...]:
+        """Earlier states that can be put back, oldest first."""
+        kept = (self.folder / REVISIONS_NAME).glob("*.json")
+        return tuple(sorted(int(p.stem) for p in kept if p.stem.isdecimal()))
+
+    def restored(self, revision: int) -> Project:
+        """Put back an earlier state, as a new revision on top of the present one.
+
+        Raises
+        ------
+        ProjectError
+            If that state is not kept or not readable.
+        """
+        return self.save(_read(self.folder / REVISIONS_NAME / f"{revision:06d}.json"))
+
+
+def open_project(folder: Path | str) -> Project:
+    """Open a job.
+
+    Parameters
+    ----------
+    folder
+        The job's folder.
+
+    Raises
+    ------
+    ProjectError
+        If it is not a job's folder, or what is saved in it cannot be used.
+    """
+    folder = Path(folder)
+    return Project(folder, _read(folder / DOCUMENT_NAME))
+
+
+def create_project(folder: Path | str, document: Document | None = None) -> Project:
+    """Start a job in a new or empty folder.
+
+    Raises
+    ------
+    ProjectError
+        If there is a job already, or the folder cannot be written.
+    """
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise unwritable(folder / DOCUMENT_NAME, error) from error
+    with locked(folder):
+        if (folder / DOCUMENT_NAME).exists():
+            raise ProjectError(
+                f"There is a job in {folder.name} already.",
+                hint="Open it, or choose another folder.",
+            )
+        document = document or Document()
+        write_atomically(folder / DOCUMENT_NAME, write_document(document))
+    return Project(folder, document)
+
+
+def _read(place: Path) -> Document:
+    try:
+        data = place.read_bytes()
+    except OSError as error:
+        raise ProjectError(
+            f"There is no job in {place.parent.name or place.parent}: {place.name} is missing or "
+            "cannot be read.",
+            hint="Choose the folder that holds the job's project.json.",
+        ) from error
+    return read_document(data)
+
+
+def _keep_revision(place: Path, revision: int) -> None:
+    """Keep the present state under its number before it is replaced; drop the oldest."""
+    folder = place.parent / REVISIONS_NAME
+    kept = folder / f"{revision:06d}.json"
+    try:
+        folder.mkdir(exist_ok=True)
+        kept.unlink(missing_ok=True)
+        try:
+            os.link(place, kept)
+        except OSError:  # a file system without links
+            shutil.copyfile(place, kept)
+        for old in sorted(folder.glob("*.json"))[:-REVISIONS_KEPT]:
+            old.unlink(missing_ok=True)
+    except OSError as error:
+        raise unwritable(place, error) from error
