@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     )
     from visualiser.findings import Finding
     from visualiser.inventory.piece import Artwork, Hanger, Mat, Moulding, Piece
+    from visualiser.photo.decoding import load_photo
+    from visualiser.photo.encoding import encode_jpeg, encode_png
     from visualiser.photo.photo import Photo
     from visualiser.project.store import Project, create_project, open_project
     from visualiser.rectification.plane import WallPlane
@@ -50,6 +52,9 @@ _HOME = {
     "UnitError": "errors",
     "VisualiserError": "errors",
     "Finding": "findings",
+    "load_photo": "photo.decoding",
+    "encode_jpeg": "photo.encoding",
+    "encode_png": "photo.encoding",
     "Photo": "photo.photo",
     "Reference": "rectification.reference",
     "WallPlane": "rectification.plane",
@@ -96,6 +101,9 @@ __all__ = [
     "VisualiserError",
     "WallPlane",
     "create_project",
+    "encode_jpeg",
+    "encode_png",
+    "load_photo",
     "open_project",
 ]
 

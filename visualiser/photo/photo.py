@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.findings import Finding
+
 PixelsRgb = NDArray[np.uint8]
 """(H, W, 3) sRGB."""
 
@@ -27,6 +29,8 @@ class Photo:
         Camera model as the file states it, to match a lens profile; empty when unknown.
     digest
         SHA-256 of the file, hexadecimal; empty for pixels that never were a file.
+    findings
+        What had to be assumed to decode it.
     """
 
     pixels: PixelsRgb
@@ -34,6 +38,7 @@ class Photo:
     focal_relative_sigma: float = 0.03
     camera: str = ""
     digest: str = ""
+    findings: tuple[Finding, ...] = ()
 
     def __post_init__(self) -> None:
         if self.pixels.ndim != 3 or self.pixels.shape[2] != 3 or self.pixels.dtype != np.uint8:

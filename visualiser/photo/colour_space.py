@@ -1,0 +1,168 @@
+"""Any decoded picture to 8-bit sRGB: colour profiles, 16 bits, grey, CMYK and transparency."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageCms
+
+from visualiser.errors import PhotoError
+from visualiser.findings import Finding
+
+_PAPER_WHITE = (255, 255, 255)
+_PROFILE_SPACES = {"RGB ": "RGB", "GRAY": "L", "CMYK": "CMYK"}
+_NCLX_DISPLAY_P3 = {11, 12}
+"""Colour primaries of SMPTE RP 431-2 and EG 432-1 in Rec. ITU-T H.273, table 2."""
+
+# Linear Display P3 to linear sRGB, both with a D65 white: from the primaries of SMPTE EG 432-1
+# and IEC 61966-2-1. Rows sum to 1.
+P3_TO_SRGB = np.array(
+    [
+        [1.2249401763, -0.2249401763, 0.0],
+        [-0.0420569547, 1.0420569547, 0.0],
+        [-0.0196375546, -0.0786360456, 1.0982736001],
+    ]
+)
+
+
+def to_srgb(image: Image.Image) -> tuple[Image.Image, tuple[Finding, ...]]:
+    """Convert a decoded picture to mode RGB in sRGB.
+
+    Transparent parts are laid over white paper. An embedded profile is applied with the relative
+    colorimetric intent and black point compensation. Sixteen bits are rounded to eight.
+
+    Parameters
+    ----------
+    image
+        A loaded picture of any mode.
+
+    Returns
+    -------
+    The picture, and what had to be assumed.
+
+    Raises
+    ------
+    PhotoError
+        For samples whose scale is not known (32-bit integers and floating point).
+    """
+    findings: list[Finding] = []
+    profile = image.info.get("icc_profile")
+    nclx = image.info.get("nclx_profile")
+    image = _eight_bits(image)
+    if image.mode in ("LA", "La", "PA", "RGBA", "RGBa") or "transparency" in image.info:
+        image = _over_white(image)
+    elif image.mode == "P":
+        image = image.convert("RGB")
+    elif image.mode in ("1", "YCbCr", "HSV", "LAB", "RGBX"):
+        image = image.convert("L" if image.mode == "1" else "RGB")
+    if isinstance(profile, bytes) and profile:
+        image = _by_profile(image, profile, findings)
+    elif isinstance(nclx, dict) and nclx.get("color_primaries") in _NCLX_DISPLAY_P3:
+        image = Image.fromarray(display_p3_to_srgb(np.asarray(image.convert("RGB"))))
+    elif image.mode == "CMYK":
+        findings.append(
+            Finding(
+                "note",
+                "The picture is in printing inks (CMYK) without a colour profile; its colours "
+                "are approximate.",
+                "Export it as sRGB where colour matters.",
+                code="photo-cmyk-without-profile",
+            )
+        )
+    return image.convert("RGB"), tuple(findings)
+
+
+def display_p3_to_srgb(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Display P3 to sRGB; colours outside sRGB are clipped.
+
+    Both spaces use the transfer function of sRGB.
+
+    Parameters
+    ----------
+    rgb
+        (H, W, 3) Display P3.
+
+    References
+    ----------
+    SMPTE EG 432-1 (primaries); IEC 61966-2-1 (transfer function).
+    """
+    code = np.arange(256) / 255
+    decode = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    light = np.linspace(0, 1, 4097)
+    encode = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    out = np.empty_like(rgb)
+    for top in range(0, len(rgb), 256):  # in strips, to bound the memory
+        linear = decode[rgb[top : top + 256]] @ P3_TO_SRGB.T
+        out[top : top + 256] = np.rint(255 * np.interp(linear, light, encode)).astype(np.uint8)
+    return out
+
+
+def _eight_bits(image: Image.Image) -> Image.Image:
+    """Sixteen-bit grey to eight bits; colour of sixteen bits is reduced by the decoder."""
+    if image.mode.startswith("I;16"):
+        grey = np.asarray(image).astype(np.float32)
+        return _like(image, np.rint(grey * (255 / 65535)).astype(np.uint8))
+    if image.mode in ("I", "F"):
+        raise PhotoError(
+            "The picture has 32-bit samples, whose brightness scale is not known.",
+            hint="Save it with 8 or 16 bits per channel.",
+        )
+    return image
+
+
+def _like(image: Image.Image, pixels: NDArray[np.uint8]) -> Image.Image:
+    out = Image.fromarray(pixels)
+    out.info = dict(image.info)
+    return out
+
+
+def _over_white(image: Image.Image) -> Image.Image:
+    """Lay transparent parts over white, in the picture's own encoding."""
+    clear = image.convert("RGBA")
+    paper = Image.new("RGB", image.size, _PAPER_WHITE)
+    paper.paste(clear, mask=clear.getchannel("A"))
+    return paper
+
+
+def _by_profile(image: Image.Image, profile: bytes, findings: list[Finding]) -> Image.Image:
+    """Apply an embedded profile; one that cannot be read is left out and said."""
+    try:
+        source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+        space = _PROFILE_SPACES.get(source.profile.xcolor_space.strip().ljust(4))
+        if space is None:
+            raise ImageCms.PyCMSError("unknown colour space")
+        if space == "RGB" and _is_srgb(source):
+            return image
+        if image.mode != space:
+            if {image.mode, space} != {"L", "RGB"}:
+                raise ImageCms.PyCMSError("profile of another colour space")
+            image = image.convert(space)
+        converted = ImageCms.profileToProfile(
+            image,
+            source,
+            ImageCms.createProfile("sRGB"),
+            renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+            outputMode="RGB",
+            flags=ImageCms.Flags.BLACKPOINTCOMPENSATION,
+        )
+    except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
+        converted = None
+    if converted is None:
+        findings.append(
+            Finding(
+                "note",
+                "The picture's colour profile cannot be used; its colours are taken as sRGB.",
+                "Export it as sRGB where colour matters.",
+                code="photo-profile-unusable",
+            )
+        )
+        return image
+    return converted
+
+
+def _is_srgb(profile: Any) -> bool:
+    description = str(profile.profile.profile_description or "")
+    return description.strip().lower().startswith("srgb")
