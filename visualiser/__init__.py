@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from visualiser.photo.encoding import encode_jpeg, encode_png
     from visualiser.photo.photo import Photo
     from visualiser.project.store import Project, create_project, open_project
+    from visualiser.rectification.fitting import fit_wall_plane
+    from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
     from visualiser.rectification.plane import WallPlane
     from visualiser.rectification.reference import Reference
     from visualiser.survey.survey import Survey
@@ -58,6 +60,10 @@ _HOME = {
     "Photo": "photo.photo",
     "Reference": "rectification.reference",
     "WallPlane": "rectification.plane",
+    "fit_wall_plane": "rectification.fitting",
+    "DrawnLine": "rectification.marks",
+    "Marks": "rectification.marks",
+    "TapedLength": "rectification.marks",
     "Survey": "survey.survey",
     "Artwork": "inventory.piece",
     "Hanger": "inventory.piece",
@@ -77,10 +83,12 @@ __all__ = [
     "ArrangementError",
     "Artwork",
     "ColourError",
+    "DrawnLine",
     "Finding",
     "Guidelines",
     "Hanger",
     "HangingError",
+    "Marks",
     "Mat",
     "MeasurementError",
     "Moulding",
@@ -97,12 +105,14 @@ __all__ = [
     "ReferenceNotFound",
     "SizeError",
     "Survey",
+    "TapedLength",
     "UnitError",
     "VisualiserError",
     "WallPlane",
     "create_project",
     "encode_jpeg",
     "encode_png",
+    "fit_wall_plane",
     "load_photo",
     "open_project",
 ]

@@ -9,6 +9,14 @@ import numpy as np
 from visualiser.findings import Finding
 from visualiser.geometry import Covariances, Matrix, PointsMm, PointsPx, frozen
 from visualiser.rectification.lens import Lens
+from visualiser.rectification.projection import CAMERA_SIZE, CameraState
+
+WALL_FLATNESS_SIGMA_MM = 1.0
+"""How far a plastered wall strays from a plane, standard uncertainty (common practice)."""
+COVERAGE_95 = 1.96
+"""Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
+COVERAGE_95_PLANE = 2.4477
+"""Radius of the 95 % circle of a two-dimensional normal distribution, in sigmas."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,11 +39,14 @@ class WallPlane:
     reference_tilt_deg
         How far the reference's top edge is off level, counter-clockwise positive.
     parameter_covariance
-        Covariance of the fitted parameters, as the fit orders them.
+        (11, 11) covariance of the camera's parameters, in the order of
+        `projection.CAMERA_PARAMETERS`.
     findings
         What limits this survey and what to do about it.
     level_sigma_deg
         Standard uncertainty of level.
+    flatness_sigma_mm
+        Standard uncertainty of the wall's flatness.
     """
 
     lens: Lens
@@ -46,12 +57,14 @@ class WallPlane:
     parameter_covariance: Matrix
     findings: tuple[Finding, ...] = ()
     level_sigma_deg: float = 0.0
+    flatness_sigma_mm: float = WALL_FLATNESS_SIGMA_MM
 
     def __post_init__(self) -> None:
         for name, shape in (
             ("rotation", (3, 3)),
             ("translation_mm", (3,)),
             ("reference_corners_px", (4, 2)),
+            ("parameter_covariance", (CAMERA_SIZE, CAMERA_SIZE)),
         ):
             object.__setattr__(self, name, frozen(getattr(self, name), shape))
 
@@ -72,6 +85,57 @@ class WallPlane:
         wall = np.linalg.solve(homography, np.c_[rays, np.ones(len(rays))].T).T
         return np.asarray(wall[:, :2] / wall[:, 2:])
 
+    @property
+    def camera_mm(self) -> Matrix:
+        """(3,) where the camera stood, wall mm: x right, y up, z out of the wall."""
+        return np.asarray(-self.rotation.T @ self.translation_mm)
+
     def covariance(self, points_mm: PointsMm) -> Covariances:
-        """Covariance (N, 2, 2), mm², of where wall points really are."""
-        raise NotImplementedError
+        """Covariance (N, 2, 2), mm², of where wall points really are, seen at their pixel."""
+        sensitivity, lean = self._sensitivity(points_mm)
+        joint = sensitivity @ self.parameter_covariance @ sensitivity.transpose(0, 2, 1)
+        flat = self.flatness_sigma_mm**2 * lean[:, :, None] * lean[:, None, :]
+        return np.asarray(joint + flat)
+
+    def joint_covariance(self, points_mm: PointsMm) -> Matrix:
+        """Covariance (2N, 2N), mm², of several wall points together.
+
+        Points measured through one plane share its errors: a length's uncertainty needs this.
+        """
+        sensitivity, lean = self._sensitivity(points_mm)
+        stacked = sensitivity.reshape(-1, CAMERA_SIZE)
+        joint = stacked @ self.parameter_covariance @ stacked.T
+        for i, shift in enumerate(lean):
+            joint[2 * i : 2 * i + 2, 2 * i : 2 * i + 2] += self.flatness_sigma_mm**2 * np.outer(
+                shift, shift
+            )
+        return np.asarray(joint)
+
+    def length(self, start_mm: PointsMm, end_mm: PointsMm) -> tuple[float, float]:
+        """Distance between two wall points and its 95 % half-width, both mm.
+
+        Notes
+        -----
+        Criminisi, Reid & Zisserman (BMVC 1997) add the covariances of the two ends as if they
+        were independent; both come through one plane, so the joint covariance is used instead.
+        """
+        ends = np.array([np.ravel(start_mm), np.ravel(end_mm)], float)
+        apart = ends[1] - ends[0]
+        length = float(np.hypot(*apart))
+        along = apart / length if length > 0 else np.array([1.0, 0.0])
+        weights = np.r_[-along, along]
+        variance = float(weights @ self.joint_covariance(ends) @ weights)
+        return length, COVERAGE_95 * float(np.sqrt(max(variance, 0.0)))
+
+    def half_width(self, points_mm: PointsMm) -> Matrix:
+        """95 % half-width (N,), mm, of each point's position in its worst direction."""
+        largest = np.linalg.eigvalsh(self.covariance(points_mm))[:, -1]
+        return np.asarray(COVERAGE_95 * np.sqrt(np.maximum(largest, 0.0)))
+
+    def _sensitivity(self, points_mm: PointsMm) -> tuple[Matrix, Matrix]:
+        """How wall points at fixed pixels move with the parameters (N, 2, 11) and with z (N, 2)."""
+        points = np.asarray(points_mm, float).reshape(-1, 2)
+        state = CameraState(self.rotation, self.translation_mm, self.lens)
+        _, by_camera, by_point = state.project(np.c_[points, np.zeros(len(points))])
+        inverse = np.linalg.inv(by_point[:, :, :2])
+        return -inverse @ by_camera, (inverse @ by_point[:, :, 2:])[..., 0]

@@ -1,0 +1,221 @@
+"""The joint least-squares adjustment: one camera that explains everything seen, and how well.
+
+Gauss-Newton with Levenberg's damping on normal equations; Huber weights against stray samples;
+after the first solution each source's sigmas are scaled up where its residuals say so.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.lens import Lens
+from visualiser.rectification.observations import Observation
+from visualiser.rectification.projection import CAMERA_SIZE, LENS, CameraState
+
+Array = NDArray[np.float64]
+
+HUBER_SIGMAS = 2.0
+MAX_STEPS = 40
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LensPrior:
+    """What is known of the lens before the photo is looked at.
+
+    Parameters
+    ----------
+    lens
+        Expected values.
+    covariance
+        (5, 5) of log focal, k1, k2, centre x, centre y.
+    """
+
+    lens: Lens
+    covariance: Array
+
+    def pull(self, lens: Lens) -> tuple[Array, Array]:
+        """Deviation (5,) from what is expected, and the information (5, 5)."""
+        deviation = np.array(
+            [
+                np.log(lens.focal_px / self.lens.focal_px),
+                lens.k1 - self.lens.k1,
+                lens.k2 - self.lens.k2,
+                lens.centre_x_px - self.lens.centre_x_px,
+                lens.centre_y_px - self.lens.centre_y_px,
+            ]
+        )
+        return deviation, np.asarray(np.linalg.inv(self.covariance))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """An adjusted camera.
+
+    Parameters
+    ----------
+    camera
+        Pose and lens.
+    covariance
+        (11, 11) of the camera's parameters, everything else left free.
+    own
+        Own parameters of each observation.
+    own_covariance
+        Covariance of the same.
+    variance_factors
+        Mean squared residual of each observation, in sigmas squared.
+    cost
+        Robust sum of squares, priors included.
+    """
+
+    camera: CameraState
+    covariance: Array
+    own: tuple[Array, ...]
+    own_covariance: tuple[Array, ...]
+    variance_factors: tuple[float, ...]
+    cost: float
+
+
+def adjust(
+    start: CameraState,
+    observations: Sequence[Observation],
+    prior: LensPrior,
+    *,
+    scale_by_residuals: bool = True,
+) -> Solution:
+    """Fit one camera to all observations.
+
+    References
+    ----------
+    Triggs, McLauchlan, Hartley & Fitzgibbon, "Bundle adjustment: a modern synthesis", 2000:
+    sections 4.1 (normal equations), 3.3 (robust weights).
+    """
+    problem = _Problem(observations, prior)
+    own = [o.own_start(start) for o in observations]
+    factors = np.ones(len(observations))
+    camera, own, cost = problem.minimise(start, own, factors)
+    if scale_by_residuals:
+        factors = problem.variance_factors(camera, own)
+        if factors.max(initial=1.0) > 1.2:
+            camera, own, cost = problem.minimise(camera, own, np.maximum(factors, 1.0))
+            factors = problem.variance_factors(camera, own)
+    normal, _, _ = problem.normal_equations(camera, own, np.maximum(factors, 1.0))
+    covariance = _inverse(normal)
+    places = [slice(CAMERA_SIZE + a, CAMERA_SIZE + b) for a, b in problem.spans]
+    return Solution(
+        camera,
+        covariance[:CAMERA_SIZE, :CAMERA_SIZE],
+        tuple(own),
+        tuple(_spread(covariance[p, p], f) for p, f in zip(places, problem.free, strict=True)),
+        tuple(float(f) for f in factors),
+        cost,
+    )
+
+
+def _spread(covariance: Array, free: NDArray[np.bool_]) -> Array:
+    """Put a covariance of free parameters into one of all, zero for those held."""
+    full = np.zeros((len(free), len(free)))
+    full[np.ix_(free, free)] = covariance
+    return full
+
+
+def _inverse(normal: Array) -> Array:
+    """Inverse of a positive matrix whose units differ wildly."""
+    scale = 1 / np.sqrt(np.diag(normal))
+    return np.asarray(np.linalg.inv(normal * np.outer(scale, scale)) * np.outer(scale, scale))
+
+
+class _Problem:
+    """Observations with their places in the parameter vector."""
+
+    def __init__(self, observations: Sequence[Observation], prior: LensPrior) -> None:
+        self.observations = observations
+        self.prior = prior
+        self.sigmas = [o.own_sigma for o in observations]
+        self.free = [s > 0 for s in self.sigmas]
+        counts = np.cumsum([0, *(int(f.sum()) for f in self.free)])
+        self.spans = [(int(a), int(b)) for a, b in itertools.pairwise(counts)]
+        self.size = CAMERA_SIZE + int(counts[-1])
+
+    def normal_equations(
+        self, camera: CameraState, own: Sequence[Array], factors: Array
+    ) -> tuple[Array, Array, float]:
+        """Set up normal matrix, gradient and cost."""
+        normal = np.zeros((self.size, self.size))
+        gradient = np.zeros(self.size)
+        deviation, information = self.prior.pull(camera.lens)
+        normal[LENS, LENS] = information
+        gradient[LENS] = information @ deviation
+        cost = float(deviation @ information @ deviation)
+        for i, observation in enumerate(self.observations):
+            residual, by_camera, by_own = observation.linearise(camera, own[i])
+            free = self.free[i]
+            residual = residual / np.sqrt(factors[i])
+            jacobian = np.c_[by_camera, by_own[:, free]] / np.sqrt(factors[i])
+            size = np.abs(residual)
+            weight = np.minimum(1.0, HUBER_SIGMAS / np.maximum(size, 1e-12))
+            cost += float(
+                np.where(
+                    size <= HUBER_SIGMAS, size**2, HUBER_SIGMAS * (2 * size - HUBER_SIGMAS)
+                ).sum()
+            )
+            a, b = self.spans[i]
+            place = np.r_[np.arange(CAMERA_SIZE), np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)]
+            weighted = jacobian * weight[:, None]
+            normal[np.ix_(place, place)] += weighted.T @ jacobian
+            gradient[place] += weighted.T @ residual
+            held = 1 / self.sigmas[i][free] ** 2
+            own_place = place[CAMERA_SIZE:]
+            normal[own_place, own_place] += held
+            gradient[own_place] += held * own[i][free]
+            cost += float((held * own[i][free] ** 2).sum())
+        return normal, gradient, cost
+
+    def minimise(
+        self, camera: CameraState, own: Sequence[Array], factors: Array
+    ) -> tuple[CameraState, list[Array], float]:
+        """Damped Gauss-Newton from a start."""
+        own = list(own)
+        damping = 1e-4
+        normal, gradient, cost = self.normal_equations(camera, own, factors)
+        for _ in range(MAX_STEPS):
+            scale = 1 / np.sqrt(np.diag(normal))
+            scaled = normal * np.outer(scale, scale) + damping * np.eye(self.size)
+            change = -scale * np.linalg.solve(scaled, scale * gradient)
+            new_camera, new_own = self._moved(camera, own, change)
+            new_normal, new_gradient, new_cost = self.normal_equations(new_camera, new_own, factors)
+            if np.isfinite(new_cost) and new_cost <= cost and new_camera.translation_mm[2] > 0:
+                gain = cost - new_cost
+                camera, own = new_camera, new_own
+                normal, gradient, cost = new_normal, new_gradient, new_cost
+                damping = max(damping * 0.1, 1e-9)
+                if gain < 1e-5 * max(cost, 1.0):
+                    break
+            else:
+                damping *= 10
+                if damping > 1e6:
+                    break
+        return camera, own, cost
+
+    def _moved(
+        self, camera: CameraState, own: Sequence[Array], change: Array
+    ) -> tuple[CameraState, list[Array]]:
+        moved = []
+        for (a, b), free, old in zip(self.spans, self.free, own, strict=True):
+            new = old.copy()
+            new[free] += change[CAMERA_SIZE + a : CAMERA_SIZE + b]
+            moved.append(new)
+        return camera.moved(change[:CAMERA_SIZE]), moved
+
+    def variance_factors(self, camera: CameraState, own: Sequence[Array]) -> Array:
+        """Mean squared residual of each observation, stray samples clipped."""
+        factors = []
+        for observation, values in zip(self.observations, own, strict=True):
+            residual = observation.linearise(camera, values).residual
+            spare = max(len(residual) - int((observation.own_sigma > 0).sum()) / 2, 1.0)
+            factors.append(float((np.clip(residual, -3, 3) ** 2).sum() / spare))
+        return np.array(factors)

@@ -1,0 +1,118 @@
+"""A room point's way into the photo, with every derivative the fit and its covariance need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.lens import Lens
+
+Array = NDArray[np.float64]
+
+CAMERA_PARAMETERS = (
+    "rotation_x", "rotation_y", "rotation_z", "x_mm", "y_mm", "z_mm",
+    "log_focal", "k1", "k2", "centre_x_px", "centre_y_px",
+)  # fmt: skip
+"""Order of a camera's parameters wherever one covariance speaks of them."""
+POSE, LENS = slice(0, 6), slice(6, 11)
+CAMERA_SIZE = len(CAMERA_PARAMETERS)
+
+
+class Projection(NamedTuple):
+    """Photo px (N, 2) with derivatives by point in camera axes (N, 2, 3) and by lens (N, 2, 5)."""
+
+    pixels: Array
+    by_point: Array
+    by_lens: Array
+
+
+def rotation_from_vector(vector: Array) -> Array:
+    """Rotation matrix (3, 3) of a rotation vector (3,), radians (Rodrigues)."""
+    angle = float(np.linalg.norm(vector))
+    cross = cross_matrix(np.asarray(vector, float))
+    if angle < 1e-9:
+        return np.asarray(np.eye(3) + cross + 0.5 * cross @ cross)
+    a, b = np.sin(angle) / angle, (1 - np.cos(angle)) / angle**2
+    return np.asarray(np.eye(3) + a * cross + b * cross @ cross)
+
+
+def cross_matrix(vectors: Array) -> Array:
+    """Matrices (..., 3, 3) that take the cross product with vectors (..., 3)."""
+    x, y, z = np.moveaxis(vectors, -1, 0)
+    zero = np.zeros_like(x)
+    rows = [[zero, -z, y], [z, zero, -x], [-y, x, zero]]
+    return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+
+
+def project(lens: Lens, camera_xyz: Array) -> Projection:
+    """Project points in camera axes (N, 3) through the lens.
+
+    References
+    ----------
+    D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37(8), 1971: radial
+    terms, counted as OpenCV counts them.
+    """
+    camera_xyz = np.asarray(camera_xyz, float)
+    x, y, z = camera_xyz.T
+    z = np.where(np.abs(z) < 1e-9, 1e-9, z)
+    rays = np.c_[x / z, y / z]
+    r2 = (rays**2).sum(axis=1)
+    radial = 1 + lens.k1 * r2 + lens.k2 * r2**2
+    by_r2 = lens.k1 + 2 * lens.k2 * r2
+    f = lens.focal_px
+    bent = rays * radial[:, None] * f
+    pixels = bent + [lens.centre_x_px, lens.centre_y_px]
+
+    ray_by_point = np.zeros((len(z), 2, 3))
+    ray_by_point[:, 0, 0] = ray_by_point[:, 1, 1] = 1 / z
+    ray_by_point[:, :, 2] = -rays / z[:, None]
+    by_ray = f * (
+        radial[:, None, None] * np.eye(2)
+        + 2 * by_r2[:, None, None] * rays[:, :, None] * rays[:, None, :]
+    )
+    by_lens = np.zeros((len(z), 2, 5))
+    by_lens[:, :, 0] = bent
+    by_lens[:, :, 1] = f * rays * r2[:, None]
+    by_lens[:, :, 2] = f * rays * (r2**2)[:, None]
+    by_lens[:, 0, 3] = by_lens[:, 1, 4] = 1.0
+    return Projection(pixels, by_ray @ ray_by_point, by_lens)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CameraState:
+    """Pose and lens while they are being fitted: wall axes to camera axes, then to pixels."""
+
+    rotation: Array
+    translation_mm: Array
+    lens: Lens
+
+    def to_camera(self, xyz_mm: Array) -> Array:
+        """Room points (N, 3) in camera axes."""
+        return np.asarray(xyz_mm @ self.rotation.T + self.translation_mm)
+
+    def moved(self, change: Array) -> CameraState:
+        """Apply a change of all parameters (11,); rotation turns about the camera's axes."""
+        lens = replace(
+            self.lens,
+            focal_px=self.lens.focal_px * float(np.exp(np.clip(change[6], -0.5, 0.5))),
+            k1=self.lens.k1 + float(change[7]),
+            k2=self.lens.k2 + float(change[8]),
+            centre_x_px=self.lens.centre_x_px + float(change[9]),
+            centre_y_px=self.lens.centre_y_px + float(change[10]),
+        )
+        rotation = rotation_from_vector(change[:3]) @ self.rotation
+        u, _, vt = np.linalg.svd(rotation)
+        return CameraState(u @ vt, self.translation_mm + change[3:6], lens)
+
+    def project(self, xyz_mm: Array) -> tuple[Array, Array, Array]:
+        """Room points (N, 3) to pixels (N, 2), by parameters (N, 2, 11), by point (N, 2, 3)."""
+        turned = xyz_mm @ self.rotation.T
+        view = project(self.lens, turned + self.translation_mm)
+        by_camera = np.empty((len(turned), 2, CAMERA_SIZE))
+        by_camera[:, :, :3] = view.by_point @ -cross_matrix(turned)
+        by_camera[:, :, 3:6] = view.by_point
+        by_camera[:, :, LENS] = view.by_lens
+        return view.pixels, by_camera, view.by_point @ self.rotation
