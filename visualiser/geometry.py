@@ -119,6 +119,11 @@ class Rect:
             max(other.bottom_mm - self.top_mm, self.bottom_mm - other.top_mm),
         )
 
+    def distance_to(self, other: Rect) -> float:
+        """Clear distance, corner to corner where they lie diagonally; negative: they overlap."""
+        across, up = self.gap_to(other)
+        return math.hypot(across, up) if across > 0 and up > 0 else max(across, up)
+
     def overlaps(self, other: Rect, tolerance_mm: float = 1e-6) -> bool:
         """Whether the insides share more than a hair."""
         return max(self.gap_to(other)) < -tolerance_mm
@@ -174,3 +179,134 @@ class Polygon:
         """Smallest upright rectangle around it."""
         xs, ys = [p[0] for p in self.points_mm], [p[1] for p in self.points_mm]
         return Rect(min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys))
+
+    @property
+    def area_mm2(self) -> float:
+        """Area, mm², whichever way round the corners run (shoelace formula)."""
+        twice = sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in self.edges())
+        return abs(twice) / 2
+
+    @property
+    def is_upright_rect(self) -> bool:
+        """Whether it is exactly its bounds: four corners, sides plumb and level."""
+        bounds = self.bounds
+        corners = {(float(x), float(y)) for x, y in bounds.corners()}
+        return len(self.points_mm) == 4 and set(self.points_mm) == corners
+
+    def edges(self) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+        """Sides in order, the last one closing the outline."""
+        return list(zip(self.points_mm, self.points_mm[1:] + self.points_mm[:1], strict=True))
+
+    def crossing(self) -> tuple[int, int] | None:
+        """Numbers of two sides that meet where they should not, from 0; None when it is simple."""
+        sides = self.edges()
+        count = len(sides)
+        for i in range(count):
+            if sides[i][0] == sides[i][1]:
+                return i, i
+            for j in range(i + 1, count):
+                if j == i + 1 or (i == 0 and j == count - 1):
+                    first, second = (sides[i], sides[j]) if j == i + 1 else (sides[j], sides[i])
+                    if _folds_back(first, second):
+                        return i, j
+                elif _segments_meet(*sides[i], *sides[j]):
+                    return i, j
+        return None
+
+    def contains_point(self, x_mm: float, y_mm: float) -> bool:
+        """Whether a point lies inside (even-odd rule; points on a side may count either way)."""
+        inside = False
+        for (x1, y1), (x2, y2) in self.edges():
+            if (y1 > y_mm) != (y2 > y_mm) and x_mm < x1 + (y_mm - y1) * (x2 - x1) / (y2 - y1):
+                inside = not inside
+        return inside
+
+    def contains_rect(self, rect: Rect, tolerance_mm: float = 1e-6) -> bool:
+        """Whether a rectangle lies wholly inside; it may touch the sides."""
+        inner = rect.grown(-tolerance_mm)
+        return self.contains_point(*inner.centre_mm) and not any(
+            _enters(a, b, inner) for a, b in self.edges()
+        )
+
+    def overlaps_rect(self, rect: Rect, tolerance_mm: float = 1e-6) -> bool:
+        """Whether it shares more than a hair of area with a rectangle."""
+        inner = rect.grown(-tolerance_mm)
+        return self.contains_point(*inner.centre_mm) or any(
+            _enters(a, b, inner) for a, b in self.edges()
+        )
+
+    def distance_to_rect(self, rect: Rect) -> float:
+        """Shortest distance from a rectangle, mm; 0 where they overlap or touch."""
+        if self.overlaps_rect(rect, 0.0):
+            return 0.0
+        corners = [(float(x), float(y)) for x, y in rect.corners()]
+        own = min(
+            math.hypot(
+                max(rect.left_mm - x, x - rect.right_mm, 0.0),
+                max(rect.bottom_mm - y, y - rect.top_mm, 0.0),
+            )
+            for x, y in self.points_mm
+        )
+        return min(own, *(_off_segment(a, b, p) for a, b in self.edges() for p in corners))
+
+
+def _off_segment(a: tuple[float, float], b: tuple[float, float], p: tuple[float, float]) -> float:
+    """Distance of a point from a segment."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    length2 = dx * dx + dy * dy
+    along = ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / length2 if length2 else 0.0
+    along = min(max(along, 0.0), 1.0)
+    return math.hypot(p[0] - a[0] - along * dx, p[1] - a[1] - along * dy)
+
+
+def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    """Twice the signed area of a triangle: positive when it turns left."""
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def _within(a: tuple[float, float], b: tuple[float, float], p: tuple[float, float]) -> bool:
+    """Whether a point on the line through a and b lies between them."""
+    return min(a[0], b[0]) <= p[0] <= max(a[0], b[0]) and min(a[1], b[1]) <= p[1] <= max(a[1], b[1])
+
+
+def _segments_meet(
+    a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], d: tuple[float, float]
+) -> bool:
+    """Whether two closed segments share a point."""
+    abc, abd, cda, cdb = _turn(a, b, c), _turn(a, b, d), _turn(c, d, a), _turn(c, d, b)
+    if abc * abd < 0 and cda * cdb < 0:
+        return True
+    return (
+        (abc == 0 and _within(a, b, c))
+        or (abd == 0 and _within(a, b, d))
+        or (cda == 0 and _within(c, d, a))
+        or (cdb == 0 and _within(c, d, b))
+    )
+
+
+def _folds_back(
+    first: tuple[tuple[float, float], tuple[float, float]],
+    second: tuple[tuple[float, float], tuple[float, float]],
+) -> bool:
+    """Whether the second of two joined sides runs back over the first."""
+    (a, b), (_, c) = first, second
+    along = (b[0] - a[0]) * (c[0] - b[0]) + (b[1] - a[1]) * (c[1] - b[1])
+    return _turn(a, b, c) == 0 and along < 0
+
+
+def _enters(a: tuple[float, float], b: tuple[float, float], rect: Rect) -> bool:
+    """Whether a segment passes through the open inside of a rectangle (Liang and Barsky 1984)."""
+    start, end = 0.0, 1.0
+    spans = (
+        (a[0], b[0], rect.left_mm, rect.right_mm),
+        (a[1], b[1], rect.bottom_mm, rect.top_mm),
+    )
+    for from_mm, to_mm, low, high in spans:
+        step = to_mm - from_mm
+        if step == 0:
+            if not low < from_mm < high:
+                return False
+            continue
+        t_low, t_high = (low - from_mm) / step, (high - from_mm) / step
+        start, end = max(start, min(t_low, t_high)), min(end, max(t_low, t_high))
+    return start < end
