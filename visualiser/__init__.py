@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from visualiser.arrangement.arrangement import Arrangement, Placement
     from visualiser.arrangement.guidelines import Guidelines
+    from visualiser.arrangement.rules import check_arrangement
+    from visualiser.arrangement.search import propose
     from visualiser.errors import (
         ArrangementError,
         ColourError,
@@ -76,6 +78,8 @@ _HOME = {
     "Arrangement": "arrangement.arrangement",
     "Placement": "arrangement.arrangement",
     "Guidelines": "arrangement.guidelines",
+    "check_arrangement": "arrangement.rules",
+    "propose": "arrangement.search",
 }
 
 __all__ = [
@@ -109,12 +113,14 @@ __all__ = [
     "UnitError",
     "VisualiserError",
     "WallPlane",
+    "check_arrangement",
     "create_project",
     "encode_jpeg",
     "encode_png",
     "fit_wall_plane",
     "load_photo",
     "open_project",
+    "propose",
 ]
 
 

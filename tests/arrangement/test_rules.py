@@ -1,0 +1,150 @@
+"""Rules held against outside facts, each named beside its check."""
+
+from dataclasses import replace
+
+import pytest
+
+import visualiser as vis
+from visualiser.arrangement.guidelines import RULES, rule, values_of
+from visualiser.arrangement.rules import broken_rules, hook_points, projects_too_far
+from visualiser.geometry import Polygon, Rect
+from visualiser.inventory.piece import Hanger, Moulding
+from visualiser.survey.survey import Furniture, Survey, Zone
+
+INCH = 25.4
+WALL = Survey.from_size(4000, 2600)
+
+
+def hung(*places, **kwargs):
+    """Pieces 400 wide and 500 tall at the given centres."""
+    pieces = tuple(vis.Piece(f"P{i}", 400, 500, **kwargs) for i in range(len(places)))
+    return vis.Arrangement(
+        pieces, tuple(vis.Placement(p.id, *at) for p, at in zip(pieces, places, strict=True))
+    )
+
+
+def codes(arrangement, survey=WALL, guidelines=None):
+    rules = guidelines or vis.Guidelines()
+    return {(f.code, f.severity) for f in vis.check_arrangement(arrangement, survey, rules)}
+
+
+@pytest.mark.parametrize(
+    ("lower_edge_in", "depth_in", "found"),
+    [
+        (26, 12, False),
+        (27, 12, False),
+        (27.01, 4.00, False),
+        (27.01, 4.01, True),
+        (50, 4.00, False),
+        (50, 4.01, True),
+        (80, 4.00, False),
+        (80, 4.01, True),
+        (80.01, 12, False),
+    ],
+)
+def test_projection_into_a_public_way(lower_edge_in, depth_in, found):
+    """2010 ADA Standards, 307.2: above 27 in and not above 80 in, 4 in at most."""
+    rules = vis.Guidelines(walkway=True)
+    assert projects_too_far(lower_edge_in * INCH, depth_in * INCH, rules) is found
+    piece = vis.Piece("P", 400, 400, moulding=Moulding(depth_mm=depth_in * INCH))
+    at = vis.Placement("P", 2000, lower_edge_in * INCH + 200)
+    tall = Survey.from_size(4000, 4000)
+    arrangement = vis.Arrangement((piece,), (at,))
+    assert (("walkway", "caution") in codes(arrangement, tall, rules)) is found
+    assert ("walkway", "caution") not in codes(arrangement, tall)
+
+
+@pytest.mark.parametrize("height_in", [57, 58, 60])
+def test_published_centre_heights_pass_without_remark(height_in):
+    """57-60 in (art-pronet.com, 29 Jan 2018), 56-58 in (thepracticalartworld.com, 7 Feb 2011):
+    common practice; the band about 58.5 in spans the first."""
+    rules = vis.Guidelines(centre_height_mm=58.5 * INCH, centre_height_tolerance_mm=1.5 * INCH)
+    assert not codes(hung((2000, height_in * INCH)), guidelines=rules)
+
+
+def test_a_centre_at_the_navy_training_height_is_remarked_with_its_value():
+    """5 1/2 ft is the axis a US Navy draftsman's text asks for; it is above 57-60 in."""
+    findings = vis.check_arrangement(hung((2000, 66 * INCH)), WALL, vis.Guidelines())
+    assert [f.code for f in findings] == ["centre-height"]
+    assert "1676 mm" in findings[0].text
+    assert "152 mm above" in findings[0].text
+
+
+def test_hook_height_of_the_published_worked_case():
+    """Picture 20 in tall, centre 57 in, wire 2 in below the top: hook at 65 in (beecham.ca)."""
+    piece = vis.Piece("P", 400, 20 * INCH, hanger=Hanger(kind="wire", drop_mm=2 * INCH))
+    rect = Rect.from_centre(2000, 57 * INCH, piece.width_mm, piece.height_mm)
+    assert hook_points(piece, rect) == [(2000, pytest.approx(65 * INCH))]
+
+
+@pytest.mark.parametrize(
+    ("gap", "expected"),
+    [(2 * INCH, None), (2.25 * INCH, None), (3 * INCH - 1.2, None), (90.0, "advice")],
+)
+def test_gaps_of_two_to_three_inches_pass(gap, expected):
+    """2 to 3 in between frames is common practice, no source."""
+    found = dict(codes(hung((1800, 1524), (2200 + gap, 1524))))
+    assert found.get("gap") == expected
+
+
+def test_overlap_and_narrow_gap_are_broken_with_the_measure():
+    findings = vis.check_arrangement(hung((1800, 1524), (2190, 1524)), WALL, vis.Guidelines())
+    assert findings[0].code == "overlap"
+    assert "10 mm" in findings[0].text
+    findings = vis.check_arrangement(hung((1800, 1524), (2230, 1524)), WALL, vis.Guidelines())
+    assert findings[0].code == "gap-min"
+    assert "30 mm apart" in findings[0].text
+    soft = vis.Guidelines(hard_rules=frozenset())
+    assert ("gap-min", "advice") in codes(hung((1800, 1524), (2230, 1524)), guidelines=soft)
+
+
+def test_diagonal_gap_is_measured_corner_to_corner():
+    assert not broken_rules(
+        vis.check_arrangement(hung((1800, 1300), (2230, 1840)), WALL, vis.Guidelines())
+    )
+    assert ("gap-min", "broken") in codes(hung((1800, 1300), (2230, 1830)))
+
+
+def test_zone_furniture_and_wall_end():
+    zone = Zone("switch", Polygon.from_rect(Rect(2300, 1100, 80, 80)))
+    survey = replace(WALL, zones=(zone,), furniture=(Furniture("bed", Rect(500, 0, 900, 700)),))
+    assert ("zone", "broken") in codes(hung((2200, 1200)), survey)
+    assert ("zone", "broken") in codes(hung((2070, 1200)), survey)
+    assert ("zone", "broken") not in codes(hung((2040, 1200)), survey)
+    assert ("furniture", "broken") in codes(hung((1000, 900)), survey)
+    assert ("over-bed", "caution") in codes(hung((1000, 1524)), survey)
+    assert ("outside", "broken") in codes(hung((150, 1524)), survey)
+    assert ("edge-clearance", "broken") in codes(hung((250, 1524)), survey)
+
+
+def test_hook_on_a_cable_run_is_a_caution():
+    """BS 7671:2018, 522.6.202(i): cables run straight to an accessory; a diagonal is free."""
+    socket = Zone("socket", Polygon.from_rect(Rect(1950, 300, 100, 100)))
+    survey = replace(WALL, zones=(socket,))
+    assert ("cable-run", "caution") in codes(hung((2000, 1524)), survey)
+    assert ("cable-run", "caution") not in codes(hung((2400, 1524)), survey)
+
+
+def test_every_rule_has_a_source_and_its_values():
+    for item in RULES:
+        assert item.source
+        assert set(values_of(vis.Guidelines(), item.code)) == set(item.fields)
+    assert "307.2" in rule("walkway").source
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"gap_min_mm": 80.0},
+        {"gap_mm": 40.0},
+        {"gap_mm": 90.0},
+        {"furniture_share_min": 0.9},
+        {"edge_clearance_mm": -1.0},
+        {"gap_mm": float("nan")},
+        {"hard_rules": frozenset({"beauty"})},
+    ],
+)
+def test_contradictory_guidelines_are_named(wrong):
+    with pytest.raises(vis.ArrangementError) as caught:
+        vis.Guidelines(**wrong)
+    assert caught.value.hint

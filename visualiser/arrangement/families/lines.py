@@ -1,0 +1,91 @@
+"""Pieces in one line: single, pair, row and column."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice, permutations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.arrangement.families.family import Family, Layout
+from visualiser.arrangement.setting import Centres, Setting
+
+MOST_ORDERS = 120
+"""Orders tried in a line of mixed sizes: every order of five pieces."""
+
+Order = tuple[int, ...]
+
+
+def line_up(
+    sizes: NDArray[np.float64], order: Order, gap_mm: float, axis: int, align: float
+) -> Centres:
+    """Centres (N, 2) of pieces in a line from the left (axis 0) or from below (axis 1).
+
+    ``align`` is where the cross edges meet: -1 bottoms (lefts), 0 centres, 1 tops (rights).
+    """
+    centres = np.zeros_like(sizes)
+    along = 0.0
+    for index in order:
+        length = sizes[index, axis]
+        centres[index, axis] = along + length / 2
+        centres[index, 1 - axis] = -align * sizes[index, 1 - axis] / 2
+        along += length + gap_mm
+    return centres
+
+
+def orders(sizes: NDArray[np.float64]) -> Iterator[Order]:
+    """Orders worth trying, without those that only swap equal sizes.
+
+    The largest in the middle comes first; for up to five pieces every order follows.
+    """
+    count = len(sizes)
+    kinds = [tuple(size) for size in sizes.tolist()]
+    seen: set[tuple[tuple[float, ...], ...]] = set()
+    first = [_largest_inside(count, flip=False), _largest_inside(count, flip=True)]
+    first += [tuple(range(count)), tuple(reversed(range(count)))]
+    more = permutations(range(count)) if count <= 5 else iter(())
+    for order in (*first, *islice(more, MOST_ORDERS)):
+        key = tuple(kinds[i] for i in order)
+        if key not in seen:
+            seen.add(key)
+            yield order
+
+
+def _largest_inside(count: int, *, flip: bool) -> Order:
+    """From the middle outward in falling size, to both sides in turn."""
+    line: list[int] = []
+    for index in range(count):
+        if (index % 2 == 0) == flip:
+            line.insert(0, index)
+        else:
+            line.append(index)
+    return tuple(line)
+
+
+def _single(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
+    yield Layout(np.zeros((setting.count, 2)))
+
+
+def _row(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
+    level = np.ptp(setting.sizes[:, 1]) < 1e-9
+    aligns = ((0.0, "centres level"), (1.0, "tops level"), (-1.0, "bottoms level"))
+    for align, words in aligns[: 1 if level else 3]:
+        for order in orders(setting.sizes):
+            yield Layout(line_up(setting.sizes, order, setting.gap_mm, 0, align), words)
+
+
+def _column(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
+    level = np.ptp(setting.sizes[:, 0]) < 1e-9
+    aligns = ((0.0, "centres plumb"), (-1.0, "left edges plumb"), (1.0, "right edges plumb"))
+    for align, words in aligns[: 1 if level else 3]:
+        for order in orders(setting.sizes):
+            yield Layout(line_up(setting.sizes, order, setting.gap_mm, 1, align), words)
+
+
+SINGLE = Family("single", "one piece", lambda s: s.count == 1, _single)
+PAIR = Family("pair", "two pieces, side by side", lambda s: s.count == 2, _row)
+ROW = Family("row", "three pieces or more, best of like height", lambda s: 3 <= s.count <= 12, _row)
+COLUMN = Family(
+    "column", "two to five pieces, best of like width", lambda s: 2 <= s.count <= 5, _column
+)

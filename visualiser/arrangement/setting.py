@@ -1,0 +1,175 @@
+"""The task in numbers: pieces in a fixed order, their sizes and visual weight, and the wall."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from visualiser.arrangement.guidelines import Guidelines
+from visualiser.arrangement.space import Boxes, WallSpace, wall_space
+from visualiser.errors import ArrangementError
+from visualiser.geometry import Rect, frozen
+from visualiser.inventory.piece import Piece
+from visualiser.survey.survey import Survey
+
+Centres = NDArray[np.float64]
+"""(..., N, 2) centres of N pieces on the wall, mm."""
+
+DARKNESS_SHARE = 0.5
+CHROMA_SHARE = 0.5
+"""How much a black, or a strongly coloured, picture adds to its weight. Arnheim, *Art and Visual
+Perception* (1974), says in words that size, darkness and saturation weigh; the shares are ours."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setting:
+    """Everything the families and the score look at.
+
+    Parameters
+    ----------
+    pieces
+        In canonical order, so that the order in which they were listed changes nothing.
+    sizes
+        (N, 2) outside width and height, mm.
+    masses
+        (N,) visual weight; mean 1.
+    labs
+        (N, 3) CIELAB mean colour of each; None when colours are not to be judged.
+    space
+        Where pieces may hang.
+    survey, guidelines
+        The wall and the rules.
+    """
+
+    pieces: tuple[Piece, ...]
+    sizes: NDArray[np.float64]
+    masses: NDArray[np.float64]
+    labs: NDArray[np.float64] | None
+    space: WallSpace
+    survey: Survey
+    guidelines: Guidelines
+
+    @property
+    def count(self) -> int:
+        """Number of pieces."""
+        return len(self.pieces)
+
+    @property
+    def gap_mm(self) -> float:
+        """The gap to aim at."""
+        return self.guidelines.gap_mm
+
+    def boxes(self, centres: Centres) -> Boxes:
+        """Left, bottom, right and top (..., N, 4) of pieces at their centres."""
+        half = self.sizes / 2
+        return np.concatenate([centres - half, centres + half], axis=-1)
+
+    def rest_height(self, height_mm: float) -> float:
+        """Height at which the centre of a group so tall is best hung.
+
+        Above furniture the centre line gives way where it would bring the lower edge nearer to
+        the furniture, or farther from it, than the clearances allow.
+        """
+        rules = self.guidelines
+        if self.space.furniture is None:
+            return rules.centre_height_mm
+        top = self.space.furniture.rect.top_mm
+        low = top + rules.furniture_clearance_min_mm + height_mm / 2
+        high = top + rules.furniture_clearance_max_mm + height_mm / 2
+        return min(max(rules.centre_height_mm, low), high)
+
+
+def describe(
+    pieces: Sequence[Piece],
+    survey: Survey,
+    guidelines: Guidelines,
+    colours: Mapping[str, ArrayLike] | None = None,
+) -> Setting:
+    """Check the task and put it in numbers.
+
+    Raises
+    ------
+    ArrangementError
+        If there is nothing to hang, ids repeat, or a piece cannot fit however it is placed.
+    """
+    if not pieces:
+        raise ArrangementError("There are no pieces to arrange.", hint="Add at least one piece.")
+    ids = [piece.id for piece in pieces]
+    if doubled := {i for i in ids if ids.count(i) > 1}:
+        raise ArrangementError(
+            f"Two pieces share the id {sorted(doubled)[0]}.",
+            hint="Give each piece an id of its own.",
+        )
+    space = wall_space(survey, guidelines)
+    order = sorted(pieces, key=lambda p: (-p.width_mm * p.height_mm, -p.width_mm, p.id))
+    _refuse_too_large(order, space.bounds)
+    sizes = frozen([[p.width_mm, p.height_mm] for p in order], (None, 2))
+    _refuse_too_many(order, sizes, space, guidelines)
+    labs = None
+    if colours is not None and all(p.id in colours for p in order):
+        labs = frozen([colours[p.id] for p in order], (None, 3))
+    return Setting(
+        pieces=tuple(order),
+        sizes=sizes,
+        masses=visual_weights(sizes, labs),
+        labs=labs,
+        space=space,
+        survey=survey,
+        guidelines=guidelines,
+    )
+
+
+def visual_weights(
+    sizes: NDArray[np.float64], labs: NDArray[np.float64] | None
+) -> NDArray[np.float64]:
+    """Weight of each piece to the eye (N,), mean 1: its area, more if dark or colourful."""
+    weights = sizes[:, 0] * sizes[:, 1]
+    if labs is not None:
+        darkness = 1 - labs[:, 0] / 100
+        chroma = np.hypot(labs[:, 1], labs[:, 2]) / 100
+        weights = weights * (1 + DARKNESS_SHARE * darkness + CHROMA_SHARE * chroma)
+    return frozen(weights / weights.mean(), (None,))
+
+
+def _refuse_too_large(pieces: Sequence[Piece], bounds: Rect) -> None:
+    lacks = {p.id: (p.width_mm - bounds.width_mm, p.height_mm - bounds.height_mm) for p in pieces}
+    too_large = [i for i, lack in lacks.items() if max(lack) > 1e-6]
+    if not too_large:
+        return
+    worst = max(too_large, key=lambda i: max(lacks[i]))
+    axis = "wide" if lacks[worst][0] >= lacks[worst][1] else "tall"
+    others = f" So are {', '.join(i for i in too_large if i != worst)}." if too_large[1:] else ""
+    raise ArrangementError(
+        f"Piece {worst} is {max(lacks[worst]):.0f} mm too {axis} for the free wall, "
+        f"{bounds.width_mm:.0f} x {bounds.height_mm:.0f} mm.{others}",
+        hint=f"Leave out {', '.join(too_large)}, or lower the clearance from the wall's ends.",
+    )
+
+
+def _refuse_too_many(
+    pieces: Sequence[Piece],
+    sizes: NDArray[np.float64],
+    space: WallSpace,
+    guidelines: Guidelines,
+) -> None:
+    """Refuse a set whose frames and gaps need more area than there is: no packing can help."""
+    gap = guidelines.gap_min_mm if guidelines.is_hard("gap-min") else 0.0
+    room = (space.bounds.width_mm + gap) * (space.bounds.height_mm + gap)
+    needs = np.prod(sizes + gap, axis=1)
+    if (needed := float(needs.sum())) <= room * (1 + 1e-9):
+        return
+    drop: list[str] = []
+    left = needed
+    for piece, need in zip(pieces, needs, strict=True):
+        if left <= room:
+            break
+        drop.append(piece.id)
+        left -= float(need)
+    raise ArrangementError(
+        f"The pieces and the gaps between them need {needed / 1e6:.2f} m², "
+        f"{(needed - room) / 1e6:.2f} m² more than the free wall has.",
+        hint=f"Leave out {', '.join(drop)}, or choose smaller sizes.",
+    )
