@@ -127,6 +127,14 @@ class WallPlane:
         variance = float(weights @ self.joint_covariance(ends) @ weights)
         return length, COVERAGE_95 * float(np.sqrt(max(variance, 0.0)))
 
+    def mm_per_px(self, points_mm: PointsMm) -> Matrix:
+        """Wall mm (N,) that one photo pixel covers at each point (geometric mean of its sides)."""
+        points = np.asarray(points_mm, float).reshape(-1, 2)
+        at = self.to_photo(points)
+        across, up = (self.to_photo(points + step) - at for step in ([1.0, 0.0], [0.0, 1.0]))
+        area = across[:, 0] * up[:, 1] - across[:, 1] * up[:, 0]
+        return np.asarray(1 / np.sqrt(np.abs(area)))
+
     def half_width(self, points_mm: PointsMm) -> Matrix:
         """95 % half-width (N,), mm, of each point's position in its worst direction."""
         largest = np.linalg.eigvalsh(self.covariance(points_mm))[:, -1]

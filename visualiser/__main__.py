@@ -1,0 +1,5 @@
+"""``python -m visualiser`` is the ``visualiser`` command."""
+
+from visualiser.cli import main
+
+main()
