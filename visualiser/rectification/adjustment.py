@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 
 HUBER_SIGMAS = 2.0
 MAX_STEPS = 40
+_CAMERA_PLACES = np.arange(CAMERA_SIZE)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +68,7 @@ class Solution:
     own_covariance
         Covariance of the same.
     variance_factors
-        Mean squared residual of each observation, in sigmas squared.
+        Mean squared residual of each group of each observation, in sigmas squared.
     cost
         Robust sum of squares, priors included.
     """
@@ -76,7 +77,7 @@ class Solution:
     covariance: Array
     own: tuple[Array, ...]
     own_covariance: tuple[Array, ...]
-    variance_factors: tuple[float, ...]
+    variance_factors: tuple[Array, ...]
     cost: float
 
 
@@ -96,14 +97,14 @@ def adjust(
     """
     problem = _Problem(observations, prior)
     own = [o.own_start(start) for o in observations]
-    factors = np.ones(len(observations))
+    factors = [np.ones(int(o.groups.max(initial=0)) + 1) for o in observations]
     camera, own, cost = problem.minimise(start, own, factors)
     if scale_by_residuals:
         factors = problem.variance_factors(camera, own)
-        if factors.max(initial=1.0) > 1.2:
-            camera, own, cost = problem.minimise(camera, own, np.maximum(factors, 1.0))
+        if any((f > 1.2).any() for f in factors):
+            camera, own, cost = problem.minimise(camera, own, factors)
             factors = problem.variance_factors(camera, own)
-    normal, _, _ = problem.normal_equations(camera, own, np.maximum(factors, 1.0))
+    normal, _, _ = problem.normal_equations(camera, own, factors)
     covariance = _inverse(normal)
     places = [slice(CAMERA_SIZE + a, CAMERA_SIZE + b) for a, b in problem.spans]
     return Solution(
@@ -111,7 +112,7 @@ def adjust(
         covariance[:CAMERA_SIZE, :CAMERA_SIZE],
         tuple(own),
         tuple(_spread(covariance[p, p], f) for p, f in zip(places, problem.free, strict=True)),
-        tuple(float(f) for f in factors),
+        tuple(factors),
         cost,
     )
 
@@ -142,7 +143,7 @@ class _Problem:
         self.size = CAMERA_SIZE + int(counts[-1])
 
     def normal_equations(
-        self, camera: CameraState, own: Sequence[Array], factors: Array
+        self, camera: CameraState, own: Sequence[Array], factors: Sequence[Array]
     ) -> tuple[Array, Array, float]:
         """Set up normal matrix, gradient and cost."""
         normal = np.zeros((self.size, self.size))
@@ -154,8 +155,9 @@ class _Problem:
         for i, observation in enumerate(self.observations):
             residual, by_camera, by_own = observation.linearise(camera, own[i])
             free = self.free[i]
-            residual = residual / np.sqrt(factors[i])
-            jacobian = np.c_[by_camera, by_own[:, free]] / np.sqrt(factors[i])
+            scale = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
+            residual = residual * scale
+            jacobian = np.concatenate([by_camera, by_own[:, free]], axis=1) * scale[:, None]
             size = np.abs(residual)
             weight = np.minimum(1.0, HUBER_SIGMAS / np.maximum(size, 1e-12))
             cost += float(
@@ -164,7 +166,7 @@ class _Problem:
                 ).sum()
             )
             a, b = self.spans[i]
-            place = np.r_[np.arange(CAMERA_SIZE), np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)]
+            place = np.concatenate([_CAMERA_PLACES, np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)])
             weighted = jacobian * weight[:, None]
             normal[np.ix_(place, place)] += weighted.T @ jacobian
             gradient[place] += weighted.T @ residual
@@ -176,7 +178,7 @@ class _Problem:
         return normal, gradient, cost
 
     def minimise(
-        self, camera: CameraState, own: Sequence[Array], factors: Array
+        self, camera: CameraState, own: Sequence[Array], factors: Sequence[Array]
     ) -> tuple[CameraState, list[Array], float]:
         """Damped Gauss-Newton from a start."""
         own = list(own)
@@ -211,11 +213,14 @@ class _Problem:
             moved.append(new)
         return camera.moved(change[:CAMERA_SIZE]), moved
 
-    def variance_factors(self, camera: CameraState, own: Sequence[Array]) -> Array:
-        """Mean squared residual of each observation, stray samples clipped."""
+    def variance_factors(self, camera: CameraState, own: Sequence[Array]) -> list[Array]:
+        """Mean squared residual of each group, stray samples clipped."""
         factors = []
         for observation, values in zip(self.observations, own, strict=True):
-            residual = observation.linearise(camera, values).residual
-            spare = max(len(residual) - int((observation.own_sigma > 0).sum()) / 2, 1.0)
-            factors.append(float((np.clip(residual, -3, 3) ** 2).sum() / spare))
-        return np.array(factors)
+            square = np.clip(observation.linearise(camera, values).residual, -4, 4) ** 2
+            groups = observation.groups
+            count = np.bincount(groups)
+            used = int((observation.own_sigma == np.inf).sum()) / max((count > 0).sum(), 1)
+            spare = np.maximum(count - used, 1.0)
+            factors.append(np.bincount(groups, square) / spare)
+        return factors

@@ -332,7 +332,7 @@ def _smooth(
     basis = np.c_[np.ones_like(t), t, t**2 - 1 / 3]
     weight = good / np.maximum(sigma, SIGMA_FLOOR_PX) ** 2
     scatter = 0.0
-    for _ in range(12):
+    for _ in range(6):
         root = np.sqrt(weight)
         # A pinch of ridge on the curvature keeps a few clustered blocks from bending it wildly.
         ridge = np.diag([0.0, 0.0, 1e-3 * weight.sum() + 1e-9])

@@ -11,14 +11,12 @@ from numpy.typing import NDArray
 from visualiser.errors import MeasurementError, ReferenceNotFound
 from visualiser.findings import Finding
 from visualiser.photo.photo import Photo
-from visualiser.rectification.adjustment import LensPrior, Solution, adjust
+from visualiser.rectification.adjustment import LensPrior, Solution
 from visualiser.rectification.edges import no_samples, sample_side
+from visualiser.rectification.evidence import fit_with_lines, gather_lines
 from visualiser.rectification.lens import Lens
 from visualiser.rectification.marks import Marks
-from visualiser.rectification.observations import (
-    CLICK_SIGMA_PX,
-    ReferenceObservation,
-)
+from visualiser.rectification.observed_reference import ReferenceObservation
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.pose import plane_poses
 from visualiser.rectification.projection import CameraState
@@ -35,6 +33,8 @@ UNKNOWN_FOCAL_SIGMA = 0.35
 FULL_FRAME_DIAGONAL_MM = 43.267
 K1_SIGMA, K2_SIGMA = 0.04, 0.02
 """Distortion left in a phone's corrected picture."""
+CLICK_SIGMA_PX = 1.0
+"""A corner clicked by hand."""
 CENTRE_SIGMA = 0.005
 """Principal point off the picture's middle, as a fraction of its longer side."""
 
@@ -68,18 +68,20 @@ def fit_wall_plane(
     marks = marks or Marks()
     first = _first(references)
     prior = lens_prior(photo)
-    sides = _sides(photo, first)
-    observation = _observe(first, sides, at_origin=True)
-    solutions = [
-        adjust(pose, [observation], prior) for pose in _first_poses(first, sides, prior.lens)
+    sides = reference_sides(photo, first)
+    seen = _observe(first, sides, at_origin=True)
+    lines = gather_lines(photo, marks, [first.corners_px])
+    fits = [
+        fit_with_lines(pose, [seen], lines, prior, max(photo.width_px, photo.height_px))
+        for pose in _first_poses(first, sides, prior.lens)
     ]
-    if not solutions:
+    if not fits:
         raise MeasurementError(
             "The reference's corners do not form the picture of a rectangle.",
             hint="Click its four corners again, top-left first and clockwise.",
         )
-    solutions.sort(key=lambda s: s.cost)
-    return _plane(first, solutions[0], ())
+    best = min(fits, key=lambda fit: fit.price)
+    return _plane(first, best.solution, ())
 
 
 def lens_prior(photo: Photo) -> LensPrior:
@@ -104,7 +106,7 @@ def _first(references: Sequence[Reference]) -> Reference:
     return references[0]
 
 
-def _sides(photo: Photo, reference: Reference) -> tuple[EdgeSamples, ...]:
+def reference_sides(photo: Photo, reference: Reference) -> tuple[EdgeSamples, ...]:
     """Edge samples of a reference: those it brings, else those found between its corners."""
     if len(reference.marks_px):
         return tuple(no_samples() for _ in range(4))

@@ -31,11 +31,14 @@ class Lens:
         centred = (
             np.asarray(points_px, float) - [self.centre_x_px, self.centre_y_px]
         ) / self.focal_px
-        distorted_r = np.linalg.norm(centred, axis=1, keepdims=True)
+        distorted_r = np.hypot(centred[:, 0], centred[:, 1])
         r = distorted_r.copy()
         for _ in range(12):
-            value = r * (1 + self.k1 * r**2 + self.k2 * r**4) - distorted_r
-            slope = 1 + 3 * self.k1 * r**2 + 5 * self.k2 * r**4
-            r = r - value / np.maximum(slope, 0.1)
+            r2 = r * r
+            value = r * (1 + r2 * (self.k1 + self.k2 * r2)) - distorted_r
+            step = value / np.maximum(1 + r2 * (3 * self.k1 + 5 * self.k2 * r2), 0.1)
+            r = r - step
+            if np.abs(step).max(initial=0.0) < 1e-12:
+                break
         scale = np.divide(r, distorted_r, out=np.ones_like(r), where=distorted_r > 0)
-        return np.asarray(centred * scale)
+        return np.asarray(centred * scale[:, None])

@@ -1,0 +1,130 @@
+"""Let room lines join the fit, and only those that agree with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from visualiser.geometry import PointsPx
+from visualiser.photo.photo import Photo
+from visualiser.rectification.adjustment import LensPrior, Solution, adjust
+from visualiser.rectification.directions import (
+    CUT_SIGMAS,
+    built_sigma_rad,
+    line_normals,
+    propose_directions,
+)
+from visualiser.rectification.marks import Marks
+from visualiser.rectification.observations import Observation
+from visualiser.rectification.observed_lines import AXES, Direction, LinesObservation
+from visualiser.rectification.projection import CameraState
+from visualiser.rectification.room_lines import RoomLine, find_room_lines, snap_drawn_line
+from visualiser.rectification.straightness import vote_on_distortion
+
+ORIENTATION_DOUBT = 2.0
+"""Factor on the reference's own idea of its orientation while lines are being sorted."""
+BENT_FACTOR = 9.0
+"""A line whose squared residuals exceed this, in sigmas squared, isn't straight."""
+ROUNDS = 4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LineFit:
+    """An adjusted camera and what became of each line.
+
+    Parameters
+    ----------
+    solution
+        The adjustment; its first observations are those handed in, the lines follow.
+    lines
+        Lines that took part, in the order of the observations.
+    directions
+        What each was taken for.
+    bent
+        Lines left out because they aren't straight.
+    price
+        What it costs to explain everything this way; the lower of two is the better.
+    """
+
+    solution: Solution
+    lines: tuple[RoomLine, ...]
+    directions: tuple[Direction, ...]
+    bent: tuple[RoomLine, ...]
+    price: float
+
+
+def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) -> list[RoomLine]:
+    """Drawn lines, snapped, and those found in the photo that were not rejected."""
+    drawn = [snap_drawn_line(photo, line, f"drawn-{i + 1}") for i, line in enumerate(marks.lines)]
+    found = find_room_lines(photo, outlines_px) if marks.find_lines else []
+    return drawn + [line for line in found if line.name not in marks.rejected_lines]
+
+
+def fit_with_lines(
+    start: CameraState,
+    base: Sequence[Observation],
+    lines: Sequence[RoomLine],
+    prior: LensPrior,
+    long_side_px: int,
+) -> LineFit:
+    """Fit references and lines together, sorting the lines as the fit sharpens."""
+    alone = adjust(start, base, prior)
+    if not lines:
+        return LineFit(alone, (), (), (), alone.cost)
+    k1_sigma = float(np.sqrt(prior.covariance[1, 1]))
+    k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
+    bent = [line for line, ok in zip(lines, is_straight, strict=True) if not ok]
+    kept = [line for line, ok in zip(lines, is_straight, strict=True) if ok]
+    rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=k1))
+    doubt = alone.covariance[:3, :3] * ORIENTATION_DOUBT**2
+    directions, camera = propose_directions(kept, rough, doubt, long_side_px)
+    for last in (False,) * ROUNDS + (True,):
+        if not kept:
+            return LineFit(alone, (), (), tuple(bent), alone.cost + CUT_SIGMAS**2 * len(bent))
+        seen = LinesObservation.of([line.samples for line in kept], directions, camera)
+        solution = adjust(camera, [*base, seen], prior)
+        camera = solution.camera
+        straight = solution.variance_factors[-1] < BENT_FACTOR
+        revised = _revised(kept, directions, solution, long_side_px)
+        if last or (revised == directions and straight.all()):
+            break
+        bent += [line for line, ok in zip(kept, straight, strict=True) if not ok]
+        kept = [line for line, ok in zip(kept, straight, strict=True) if ok]
+        directions = [d for d, ok in zip(revised, straight, strict=True) if ok]
+    loose = sum(d.kind == "straight" for d in directions) + len(bent)
+    price = solution.cost + CUT_SIGMAS**2 * loose
+    return LineFit(solution, tuple(kept), tuple(directions), tuple(bent), price)
+
+
+def _revised(
+    lines: Sequence[RoomLine],
+    directions: Sequence[Direction],
+    solution: Solution,
+    long_side_px: int,
+) -> list[Direction]:
+    """Demote lines that strain against their direction; promote straight ones that keep to one."""
+    normals, sigma_seen = line_normals(lines, solution.camera)
+    spread = solution.covariance[:3, :3]
+    revised = []
+    for i, (line, direction) in enumerate(zip(lines, directions, strict=True)):
+        if direction.kind != "straight":
+            strain = abs(float(solution.own[-1][2 * i + 1])) / direction.sigma_rad
+            keep = strain < CUT_SIGMAS or line.drawn is not None
+            revised.append(direction if keep else Direction("straight", direction.sigma_rad))
+            continue
+        if line.drawn is not None:
+            revised.append(direction)
+            continue
+        sigma = built_sigma_rad(line, long_side_px)
+        found = direction
+        for kind, axis in AXES.items():
+            along = solution.camera.rotation @ axis
+            slope = np.cross(along, normals[i])
+            off = float(normals[i] @ along)
+            doubt = float(np.sqrt(sigma**2 + sigma_seen[i] ** 2 + slope @ spread @ slope))
+            if abs(off) < 2.0 * doubt and doubt < np.radians(1.0):
+                found = Direction(kind, sigma)
+        revised.append(found)
+    return revised

@@ -1,0 +1,230 @@
+"""Long straight edges of the room: ceiling, skirting, corners, door frames.
+
+Found with a line-segment detector on a small copy, joined along gentle curves (a lens bends what
+is straight), and located again on the full picture. Which of them are plumb or level is not
+decided here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import PointsPx
+from visualiser.photo.photo import Photo
+from visualiser.rectification.edges import LinearView, no_samples, sample_path
+from visualiser.rectification.marks import DrawnLine
+from visualiser.rectification.reference import EdgeSamples
+
+Array = NDArray[np.float64]
+
+DETECTION_SIDE_PX = 1400
+"""Long side of the copy on which segments are looked for."""
+MIN_LENGTH = 0.09
+"""Shortest line worth using, as a fraction of the picture's long side."""
+MAX_LINES = 24
+MIN_SUPPORT = 0.5
+"""Share of a joined line that its segments must cover: dots in a row are no edge."""
+LINE_SIGMA_FLOOR_PX = 0.05
+"""Paint, plaster and shading move a room's edges by more than noise does."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoomLine:
+    """One long edge.
+
+    Parameters
+    ----------
+    name
+        Stable within one photo, for a person to confirm or reject.
+    samples
+        Points on it.
+    drawn
+        The drawn line it came from, or None when found.
+    """
+
+    name: str
+    samples: EdgeSamples
+    drawn: DrawnLine | None = None
+
+    @property
+    def ends_px(self) -> PointsPx:
+        """(2, 2) its first and last point."""
+        return np.asarray(self.samples.points_px[[0, -1]])
+
+    @property
+    def length_px(self) -> float:
+        """Distance between its ends."""
+        return float(np.hypot(*np.diff(self.ends_px, axis=0)[0]))
+
+
+def find_room_lines(photo: Photo, avoid_px: Sequence[PointsPx] = ()) -> list[RoomLine]:
+    """Find long straight edges, longest first.
+
+    Parameters
+    ----------
+    photo
+        The photo.
+    avoid_px
+        Outlines (4, 2) of references: their own sides are no room lines.
+    """
+    scale = min(1.0, DETECTION_SIDE_PX / max(photo.width_px, photo.height_px))
+    segments = _segments(photo, scale)
+    shortest = MIN_LENGTH * max(photo.width_px, photo.height_px)
+    chains = [c for c in _chains(segments, shortest * scale) if c.length >= shortest * scale]
+    chains.sort(key=lambda c: -c.length)
+    if not chains:
+        return []
+    view = LinearView.whole(photo)
+    outlines = [_grown(np.asarray(a, float), 1.25) for a in avoid_px]
+    lines: list[RoomLine] = []
+    for chain in chains[: 2 * MAX_LINES]:
+        path = (chain.path(1 / scale) + 0.5) / scale - 0.5
+        if any(_inside(outline, path[len(path) // 2]) for outline in outlines):
+            continue
+        samples = _calmed(sample_path(view, path, max(2.5, 1.6 / scale)))
+        line = RoomLine("", samples)
+        if len(samples) < 8 or line.length_px < shortest or any(_same(line, o) for o in lines):
+            continue
+        lines.append(line)
+        if len(lines) == MAX_LINES:
+            break
+    lines.sort(key=lambda line: -line.length_px)
+    return [RoomLine(f"line-{i + 1}", line.samples) for i, line in enumerate(lines)]
+
+
+def snap_drawn_line(photo: Photo, drawn: DrawnLine, name: str) -> RoomLine:
+    """Locate the edge under a drawn line; where there is none the drawn line itself is used."""
+    start, end = np.array(drawn.start_px), np.array(drawn.end_px)
+    reach = max(6.0, 0.004 * max(photo.width_px, photo.height_px))
+    length = float(np.hypot(*(end - start)))
+    path = start + np.linspace(0, 1, max(int(length), 2))[:, None] * (end - start)
+    view = LinearView.around(photo.pixels, np.array([start, end]), reach + 10)
+    samples = _calmed(sample_path(view, path, reach)) if length > 30 else no_samples()
+    if len(samples) < 5:
+        normal = np.array([-(end - start)[1], (end - start)[0]]) / length
+        points = start + np.linspace(0, 1, 5)[:, None] * (end - start)
+        samples = EdgeSamples(points, np.tile(normal, (5, 1)), np.full(5, 0.5 * reach))
+    return RoomLine(name, samples, drawn)
+
+
+def _calmed(samples: EdgeSamples) -> EdgeSamples:
+    """Give a room edge's samples the floor that rooms deserve, and thin them."""
+    step = max(1, -(-len(samples) // 24))
+    sigma = np.hypot(samples.sigma_px[::step], LINE_SIGMA_FLOOR_PX)
+    return EdgeSamples(samples.points_px[::step], samples.normals_px[::step], sigma)
+
+
+def _segments(photo: Photo, scale: float) -> Array:
+    """Directed segments (N, 4) on the small copy, dark always on the same hand."""
+    grey = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)
+    if scale < 1:
+        grey = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    found = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE, 0.8).detect(grey)[0]
+    # None where there is nothing, whatever OpenCV's own type hints say.
+    segments = np.array([] if found is None else found, float).reshape(-1, 4)
+    length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
+    return np.asarray(segments[length > 9])
+
+
+@dataclass(slots=True)
+class _Chain:
+    """Segments joined along one gentle curve, in the frame of its first segment."""
+
+    origin: Array
+    along: Array
+    across: Array
+    curve: Array
+    low: float
+    high: float
+
+    @property
+    def length(self) -> float:
+        return self.high - self.low
+
+    def path(self, spacing: float) -> Array:
+        """Points (N, 2) about 1 / ``spacing`` px apart."""
+        t = np.linspace(self.low, self.high, max(int(self.length * spacing), 10))
+        return np.asarray(
+            self.origin + t[:, None] * self.along + np.polyval(self.curve, t)[:, None] * self.across
+        )
+
+
+def _chains(segments: Array, longest_gap: float) -> list[_Chain]:
+    """Join segments greedily, longest first, while they follow one parabola."""
+    start, end = segments[:, :2], segments[:, 2:]
+    heading = end - start
+    length = np.hypot(*heading.T)
+    heading = heading / np.maximum(length, 1e-9)[:, None]
+    free = np.ones(len(segments), bool)
+    chains = []
+    for seed in np.argsort(-length):
+        if not free[seed] or length[seed] < 14:
+            continue
+        along, across = heading[seed], np.array([-heading[seed, 1], heading[seed, 0]])
+        origin = (start[seed] + end[seed]) / 2
+        t = np.c_[(start - origin) @ along, (end - origin) @ along]
+        v = np.c_[(start - origin) @ across, (end - origin) @ across]
+        slope = np.c_[heading @ across, heading @ along]
+        similar = free & (slope[:, 1] > 0.995)
+        tangent = slope[:, 0] / np.where(similar, slope[:, 1], 1.0)
+        member = np.zeros(len(segments), bool)
+        member[seed] = True
+        curve = np.zeros(3)
+        low, high = float(t[seed].min()), float(t[seed].max())
+        for _ in range(40):
+            off = np.abs(v - np.polyval(curve, t)).max(axis=1)
+            turn = np.abs(tangent - np.polyval(np.polyder(curve), t.mean(axis=1)))
+            # A short segment's direction is uncertain by about a pixel over its length.
+            fits = similar & (off < 1.6) & (turn < 0.02 + 1.2 / length)
+            near = (t.min(axis=1) < high + longest_gap) & (t.max(axis=1) > low - longest_gap)
+            grown = (fits & near) | member
+            if (grown == member).all():
+                break
+            member = grown
+            low, high = float(t[member].min()), float(t[member].max())
+            curve = _parabola(t[member], v[member], length[member])
+        free &= ~member
+        if length[member].sum() < MIN_SUPPORT * (high - low):
+            continue
+        chains.append(_Chain(origin, along, across, curve, low, high))
+    return chains
+
+
+def _parabola(t: Array, v: Array, weight: Array) -> Array:
+    """Fit a parabola to segment ends, its sag held to what lenses do."""
+    span = max(float(np.ptp(t)), 1.0)
+    x = t.ravel() / span
+    w = np.repeat(weight, 2)
+    basis = np.c_[x**2, x, np.ones_like(x)]
+    # Sag over a chord of this length: some per cent of it at the very most.
+    held = np.diag([w.sum() * (1.0 / (0.02 * span)) ** 2, 1e-9, 1e-9])
+    solution = np.linalg.solve(basis.T @ (w[:, None] * basis) + held, basis.T @ (w * v.ravel()))
+    return np.asarray(solution / [span**2, span, 1.0])
+
+
+def _grown(outline: Array, factor: float) -> Array:
+    centre = outline.mean(axis=0)
+    return np.asarray(centre + factor * (outline - centre))
+
+
+def _inside(outline: Array, point: Array) -> bool:
+    contour = outline.astype(np.float32).reshape(-1, 1, 2)
+    return cv2.pointPolygonTest(contour, (float(point[0]), float(point[1])), False) >= 0
+
+
+def _same(line: RoomLine, other: RoomLine) -> bool:
+    """Whether two lines were found on one edge: they overlap and lie within 1.5 px."""
+    ends = other.ends_px
+    along = (ends[1] - ends[0]) / max(other.length_px, 1e-9)
+    middle = line.samples.points_px[len(line.samples) // 2]
+    place = (middle - ends[0]) @ along
+    if not 0 < place < other.length_px:
+        return False
+    nearest = np.hypot(*(other.samples.points_px - middle).T).argmin()
+    gap = (middle - other.samples.points_px[nearest]) @ other.samples.normals_px[nearest]
+    return bool(abs(gap) < 1.5)
