@@ -39,6 +39,8 @@ if TYPE_CHECKING:
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
     from visualiser.rectification.plane import WallPlane
     from visualiser.rectification.reference import Reference
+    from visualiser.rendering.compositing import render_mockup
+    from visualiser.rendering.mockup import Mockup, MockupOptions
     from visualiser.survey.survey import Survey
 
 _HOME = {
@@ -80,6 +82,9 @@ _HOME = {
     "Guidelines": "arrangement.guidelines",
     "check_arrangement": "arrangement.rules",
     "propose": "arrangement.search",
+    "Mockup": "rendering.mockup",
+    "MockupOptions": "rendering.mockup",
+    "render_mockup": "rendering.compositing",
 }
 
 __all__ = [
@@ -95,6 +100,8 @@ __all__ = [
     "Marks",
     "Mat",
     "MeasurementError",
+    "Mockup",
+    "MockupOptions",
     "Moulding",
     "Photo",
     "PhotoError",
@@ -121,6 +128,7 @@ __all__ = [
     "load_photo",
     "open_project",
     "propose",
+    "render_mockup",
 ]
 
 

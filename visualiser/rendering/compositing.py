@@ -1,0 +1,309 @@
+"""The mock-up: framed works put on the photographed wall, in its own light.
+
+Order: things to hide are painted out; every piece's shadow dims the wall; then the pieces are
+drawn, farthest from the camera first. Each works on its own patch of the photo in linear light,
+so that memory stays small and pixels that nothing touches keep their bytes.
+"""
+
+from __future__ import annotations
+
+import math
+import zlib
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.errors import PieceError
+from visualiser.findings import Finding
+from visualiser.geometry import PointsPx, Rect
+from visualiser.inventory.piece import Piece
+from visualiser.photo.linear_light import LinearRgb, to_linear, to_pixels
+from visualiser.photo.photo import Photo
+from visualiser.rendering.framing import draw_piece
+from visualiser.rendering.grain import Grain, add_grain, edge_blur, measure_grain
+from visualiser.rendering.mockup import Mockup, MockupOptions
+from visualiser.rendering.prints import visible_print
+from visualiser.rendering.shading import shadow, shadow_reach_mm
+from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
+from visualiser.rendering.wall_repair import paint_out
+from visualiser.survey.light import MainLight, WallLight, estimate_light
+from visualiser.survey.survey import Survey
+
+_SHADOW_NODE_MM = 2.5
+_EDGE_FILTER_PX = 0.29
+"""Blur that covering pixels by share already brings: standard deviation of a pixel's breadth."""
+
+
+def render_mockup(
+    photo: Photo,
+    survey: Survey,
+    arrangement: Arrangement,
+    options: MockupOptions | None = None,
+    *,
+    light: WallLight | None = None,
+) -> Mockup:
+    """Draw an arrangement over the photo of its wall.
+
+    Parameters
+    ----------
+    photo
+        The wall.
+    survey
+        Its survey, with the plane fitted to this photo.
+    arrangement
+        Pieces and their places; pieces without a place are left out.
+    options
+        How to draw it.
+    light
+        Light on the wall as ``estimate_light`` gives it, to share it between variants; estimated
+        here when None.
+
+    Returns
+    -------
+    The mock-up, at the photo's size unless the options ask for a preview.
+
+    Raises
+    ------
+    PieceError
+        If a piece is out of proportion to the wall, or a colour cannot be read.
+    ValueError
+        If the survey has no photo behind it.
+    """
+    options = options or MockupOptions()
+    if survey.plane is None:
+        raise ValueError("this survey was typed, it has no photo to draw on")
+    if options.max_side_px is not None:
+        photo, survey, options = reduced(photo, survey, options)
+    light = light or estimate_light(photo, survey)
+    main = options.main_light or light.main
+    rects = arrangement.rects()
+    findings = list(light.findings)
+    findings += _check_places(arrangement, rects, survey)
+
+    pixels = photo.pixels.copy()
+    findings += _hide(pixels, survey, options)
+    grain = measure_grain(photo, _bare_regions(survey, rects, photo)) if options.grain else Grain()
+    assert survey.plane is not None
+    blur = math.sqrt(
+        max(edge_blur(photo, survey.plane.reference_corners_px) ** 2 - _EDGE_FILTER_PX**2, 0.0)
+    )
+    pieces = [_with_finish(arrangement.piece(i), options) for i in rects]
+    if options.shadows:
+        for piece in pieces:
+            _cast_shadow(pixels, survey, piece, rects[piece.id], main)
+    centre = camera_centre(survey)
+    for piece in sorted(pieces, key=lambda p: -_distance(centre, rects[p.id])):
+        _draw(pixels, survey, piece, rects[piece.id], light, main, grain, blur, options)
+    corners = {piece.id: front_corners_px(survey, piece, rects[piece.id]) for piece in pieces}
+    return Mockup(pixels, corners, tuple(findings))
+
+
+def front_corners_px(survey: Survey, piece: Piece, rect: Rect) -> PointsPx:
+    """Outer corners (4, 2) of a piece's front in the photo: TL, TR, BR, BL."""
+    return survey.project(np.c_[rect.corners(), np.full(4, piece.stand_off_mm)])
+
+
+def reduced(
+    photo: Photo, survey: Survey, options: MockupOptions
+) -> tuple[Photo, Survey, MockupOptions]:
+    """Photo, survey and options at the size of a preview."""
+    assert survey.plane is not None
+    limit = options.max_side_px
+    longest = max(photo.width_px, photo.height_px)
+    if limit is None or limit >= longest:
+        return photo, survey, replace(options, max_side_px=None)
+    width, height = (max(round(n * limit / longest), 1) for n in (photo.width_px, photo.height_px))
+    pixels = np.asarray(
+        cv2.resize(photo.pixels, (width, height), interpolation=cv2.INTER_AREA), np.uint8
+    )
+    # Pixel p of the photo lies at (p + 0.5) s - 0.5 of the preview.
+    s = width / photo.width_px
+    lens = survey.plane.lens
+    lens = replace(
+        lens,
+        focal_px=lens.focal_px * s,
+        centre_x_px=(lens.centre_x_px + 0.5) * s - 0.5,
+        centre_y_px=(lens.centre_y_px + 0.5) * s - 0.5,
+    )
+    plane = replace(
+        survey.plane,
+        lens=lens,
+        reference_corners_px=(survey.plane.reference_corners_px + 0.5) * s - 0.5,
+    )
+    small = replace(photo, pixels=pixels, focal_px=photo.focal_px and photo.focal_px * s)
+    outlines = tuple((np.asarray(o, float) + 0.5) * s - 0.5 for o in options.paint_out_px)
+    return (
+        small,
+        replace(survey, plane=plane),
+        replace(options, max_side_px=None, paint_out_px=outlines),
+    )
+
+
+def _distance(centre: tuple[float, float, float], rect: Rect) -> float:
+    return math.dist(centre[:2], rect.centre_mm)
+
+
+def _with_finish(piece: Piece, options: MockupOptions) -> Piece:
+    if options.finish is None or piece.moulding is None:
+        return piece
+    return replace(piece, moulding=replace(piece.moulding, finish=options.finish, colour=""))
+
+
+def _check_places(
+    arrangement: Arrangement, rects: dict[str, Rect], survey: Survey
+) -> list[Finding]:
+    """Refuse a piece larger than the wall; tell of pieces that hang over its edge."""
+    wall = survey.outline.bounds
+    findings = []
+    for piece_id, rect in rects.items():
+        if rect.width_mm > wall.width_mm or rect.height_mm > wall.height_mm:
+            raise PieceError(
+                f"Piece {piece_id} is {rect.width_mm:.0f} x {rect.height_mm:.0f} mm, larger than "
+                f"the wall of {wall.width_mm:.0f} x {wall.height_mm:.0f} mm.",
+                hint="Check its size and unit, or the size of the reference.",
+            )
+        if not wall.contains(rect):
+            findings.append(
+                Finding(
+                    "broken",
+                    f"Piece {piece_id} reaches beyond the usable wall.",
+                    "Move it inwards.",
+                    code="beyond-wall",
+                    piece_ids=(piece_id,),
+                )
+            )
+        findings += _check_print(arrangement.piece(piece_id))
+    return findings
+
+
+def _check_print(piece: Piece) -> list[Finding]:
+    if piece.artwork is None:
+        return []
+    width, height = piece.window_mm
+    ratio = piece.artwork.aspect / (width / height)
+    lost = 1 - min(ratio, 1 / ratio)
+    if lost < 0.02:
+        return []
+    return [
+        Finding(
+            "advice",
+            f"The picture of piece {piece.id} does not have its window's shape: {lost:.0%} of it "
+            "is cut off.",
+            "Keep the crop, choose a window of the picture's shape, or widen the mat.",
+            code="print-aspect",
+            piece_ids=(piece.id,),
+        )
+    ]
+
+
+def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> list[Finding]:
+    assert survey.plane is not None
+    outlines = [np.asarray(o, float) for o in options.paint_out_px]
+    if options.hide_reference:
+        outlines.append(survey.plane.reference_corners_px)
+    fixed = [
+        survey.to_photo(np.array(list(zone.polygon)))
+        for zone in survey.zones
+        if zone.kind != "other"
+    ]
+    fixed += [survey.to_photo(thing.rect.corners()) for thing in survey.furniture]
+    findings = []
+    for i, outline in enumerate(outlines):
+        others = outlines[:i] + outlines[i + 1 :] + fixed
+        if not paint_out(pixels, survey, outline, others):
+            findings.append(
+                Finding(
+                    "advice",
+                    "Too little bare wall is in view to paint over what was marked.",
+                    "Photograph more of the wall around it, or crop it away.",
+                    code="not-painted-out",
+                )
+            )
+    return findings
+
+
+def _bare_regions(survey: Survey, rects: dict[str, Rect], photo: Photo) -> list[Region]:
+    """Patches of photo where pieces will hang: bare wall, for measuring its noise."""
+    regions = []
+    for rect in rects.values():
+        spot = survey.to_photo(np.array([rect.centre_mm]))
+        regions.append(Region.around(spot, 24, photo.pixels.shape))
+    return regions
+
+
+def _cast_shadow(
+    pixels: NDArray[np.uint8], survey: Survey, piece: Piece, rect: Rect, light: MainLight
+) -> None:
+    """Dim the wall around a piece by the light that its box keeps off."""
+    depth = piece.stand_off_mm
+    if depth <= 0:
+        return
+    around = rect.grown(shadow_reach_mm(depth, light))
+    region = Region.around(survey.to_photo(around.corners()), 2, pixels.shape)
+    if region.width < 2 or region.height < 2:
+        return
+    lines = sight_lines(survey, region)
+    block = max(1, round(_SHADOW_NODE_MM / float(lines.pitch_x_mm.mean())))
+    nodes = (math.ceil(region.width / block), math.ceil(region.height / block))
+    x, y = (
+        np.asarray(cv2.resize(f, nodes, interpolation=cv2.INTER_AREA), np.float32)
+        for f in (lines.x_mm, lines.y_mm)
+    )
+    dimmed = shadow(x, y, rect, depth, light)
+    dimmed *= np.clip(_inside_distance(x, y, around) / np.float32(2 * depth), 0, 1)
+    full = cv2.resize(dimmed, (region.width, region.height), interpolation=cv2.INTER_LINEAR)
+    patch = pixels[region.slices]
+    touched = full > 0.002
+    light_left = to_linear(np.ascontiguousarray(patch)) * (1 - full)[..., None]
+    patch[touched] = to_pixels(light_left)[touched]
+
+
+def _inside_distance(x: Field, y: Field, rect: Rect) -> Field:
+    across = np.minimum(x - np.float32(rect.left_mm), np.float32(rect.right_mm) - x)
+    up = np.minimum(y - np.float32(rect.bottom_mm), np.float32(rect.top_mm) - y)
+    return np.asarray(np.minimum(across, up), np.float32)
+
+
+def _draw(
+    pixels: NDArray[np.uint8],
+    survey: Survey,
+    piece: Piece,
+    rect: Rect,
+    light: WallLight,
+    main: MainLight,
+    grain: Grain,
+    blur: float,
+    options: MockupOptions,
+) -> None:
+    """Draw one piece over its patch of the photo."""
+    depth = piece.stand_off_mm
+    box = np.r_[
+        front_corners_px(survey, piece, rect),
+        survey.to_photo(rect.corners()),
+    ]
+    region = Region.around(box, 3 + 3 * blur, pixels.shape)
+    if region.width < 2 or region.height < 2:
+        return
+    lines = sight_lines(survey, region)
+    pitch = min(float(lines.pitch_x_mm.min()), float(lines.pitch_y_mm.min()))
+    shown = visible_print(piece, 1 / (pitch * lines.scale_at(depth)))
+    drawing = draw_piece(piece, rect, lines, shown, main)
+    drawn = drawing.light
+    drawn *= light.white_in(region.x, region.y, region.width, region.height)
+    cover = drawing.cover
+    if blur >= 0.05:
+        drawn = np.asarray(cv2.GaussianBlur(drawn, (0, 0), blur), np.float32)
+        cover = np.asarray(cv2.GaussianBlur(cover, (0, 0), blur), np.float32)
+    add_grain(drawn, cover, grain, options.seed ^ zlib.crc32(piece.id.encode()))
+    patch = pixels[region.slices]
+    touched = cover > 1e-3
+    behind = to_linear(np.ascontiguousarray(patch))
+    mixed = to_pixels(_over(drawn, cover, behind))
+    patch[touched] = mixed[touched]
+
+
+def _over(drawn: LinearRgb, cover: Field, behind: LinearRgb) -> LinearRgb:
+    return np.asarray(drawn + behind * (1 - cover)[..., None], np.float32)

@@ -1,0 +1,93 @@
+"""What mouldings, mats and papers look like: reflectance, grain and gloss."""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.errors import PieceError
+from visualiser.inventory.piece import Moulding
+from visualiser.photo.linear_light import hex_to_linear
+
+FINISH_COLOURS = {
+    "oak": "#b48a5a",
+    "walnut": "#5f402d",
+    "black": "#1d1b1a",
+    "white": "#e9e6df",
+    "brass": "#b8944f",
+    "silver": "#b9bbbd",
+    "natural": "#d2b68f",
+}
+"""Usual look of each finish, sRGB. Common practice, no source; a moulding's own colour wins."""
+_GRAINED = {"oak": 0.10, "walnut": 0.13, "natural": 0.06}
+_METAL = {"brass", "silver"}
+
+
+@dataclass(frozen=True, slots=True)
+class Finish:
+    """Surface of a moulding.
+
+    Parameters
+    ----------
+    reflectance
+        Linear RGB.
+    grain
+        Relative strength of the wood's figure; 0 for paint and metal.
+    gloss
+        How much more than a matt surface its shading follows the light's direction.
+    """
+
+    reflectance: tuple[float, float, float]
+    grain: float = 0.0
+    gloss: float = 1.0
+
+
+def moulding_finish(moulding: Moulding) -> Finish:
+    """Surface of a moulding; its own colour code comes before the finish's usual one.
+
+    Raises
+    ------
+    PieceError
+        If a custom finish has no colour, or the colour is not a code such as #c8a464.
+    """
+    code = moulding.colour or FINISH_COLOURS.get(moulding.finish, "")
+    rgb = _colour(code, "moulding")
+    return Finish(
+        rgb, _GRAINED.get(moulding.finish, 0.0), 1.7 if moulding.finish in _METAL else 1.0
+    )
+
+
+def mat_reflectance(code: str) -> tuple[float, float, float]:
+    """Linear reflectance of a mat board's colour code."""
+    return _colour(code, "mat")
+
+
+def _colour(code: str, what: str) -> tuple[float, float, float]:
+    try:
+        red, green, blue = hex_to_linear(code)
+    except ValueError:
+        raise PieceError(
+            f"The {what}'s colour {code!r} is not a colour code.",
+            hint="Give a hash and six digits, such as #c8a464.",
+        ) from None
+    return float(red), float(green), float(blue)
+
+
+def wood_figure(name: str, length: int = 1024, width: int = 64) -> NDArray[np.float32]:
+    """Wood's figure along a rail, zero mean and unit spread: long streaks, one texel a millimetre.
+
+    The same name gives the same figure; it repeats every ``length``.
+    """
+    rng = np.random.default_rng(zlib.crc32(name.encode()))
+    fine = rng.standard_normal((width, length)).astype(np.float32)
+    figure = np.zeros_like(fine)
+    for along, across, strength in ((60, 1.0, 1.0), (160, 4.0, 0.8)):
+        thrice = np.tile(fine, (1, 3))  # so that the repeat has no seam
+        streaks = cv2.GaussianBlur(thrice, (0, 0), sigmaX=along, sigmaY=across)
+        streaks = streaks[:, length : 2 * length]
+        figure += np.float32(strength) * streaks / streaks.std()
+    return np.asarray(figure / figure.std(), np.float32)

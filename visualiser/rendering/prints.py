@@ -1,0 +1,63 @@
+"""The print as it is seen: fitted to its window, shrunk to the size it has in the photo."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from visualiser.inventory.piece import Artwork, Piece
+from visualiser.photo.linear_light import LinearRgb, shrink_linear, to_linear
+
+PAPER = (0.86, 0.85, 0.82)
+"""Linear reflectance of unprinted paper around or in place of a picture."""
+
+
+def visible_print(piece: Piece, pixels_per_mm: float) -> LinearRgb:
+    """Reflectance of what shows in a piece's window.
+
+    Parameters
+    ----------
+    piece
+        The piece; without an artwork a blank print with its name stands in.
+    pixels_per_mm
+        Photo pixels to a millimetre where it is seen largest. The print comes at 1.5 times that
+        (or its own resolution, when lower): fine enough to be looked up linearly, coarse enough
+        not to alias.
+    """
+    width_mm, height_mm = piece.window_mm
+    wanted_w = max(round(1.5 * pixels_per_mm * width_mm), 1)
+    wanted_h = max(round(1.5 * pixels_per_mm * height_mm), 1)
+    if piece.artwork is None:
+        return to_linear(_blank_print(piece.name or piece.id, width_mm, height_mm))
+    pixels = fitted(piece.artwork, width_mm / height_mm)
+    rows, columns = pixels.shape[:2]
+    if wanted_w >= columns and wanted_h >= rows:
+        return to_linear(pixels)
+    small = shrink_linear(pixels, min(wanted_w, columns), min(wanted_h, rows))
+    return np.ascontiguousarray(small)
+
+
+def fitted(artwork: Artwork, aspect: float) -> NDArray[np.uint8]:
+    """Picture cut evenly at two sides so that it has a window's aspect."""
+    rows, columns = artwork.pixels.shape[:2]
+    if columns > aspect * rows:
+        keep = max(round(aspect * rows), 1)
+        start = (columns - keep) // 2
+        return artwork.pixels[:, start : start + keep]
+    keep = max(round(columns / aspect), 1)
+    start = (rows - keep) // 2
+    return artwork.pixels[start : start + keep]
+
+
+def _blank_print(name: str, width_mm: float, height_mm: float) -> NDArray[np.uint8]:
+    """Cream print with a thin rule and the piece's name, 2 px to a mm at most 1200 px."""
+    scale = min(2.0, 1200 / max(width_mm, height_mm))
+    width, height = (max(round(v * scale), 8) for v in (width_mm, height_mm))
+    image = Image.new("RGB", (width, height), "#efe9dc")
+    draw = ImageDraw.Draw(image)
+    edge = round(0.06 * min(width, height))
+    draw.rectangle((edge, edge, width - 1 - edge, height - 1 - edge), outline="#b9b1a0", width=2)
+    font = ImageFont.load_default(max(min(0.1 * height, 1.5 * width / max(len(name), 4)), 8))
+    draw.text((width / 2, height / 2), name, fill="#6b6558", font=font, anchor="mm")
+    return np.asarray(image, np.uint8)

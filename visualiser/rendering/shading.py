@@ -1,0 +1,142 @@
+"""Shadow and shade of a box on a wall, from even light all around and one main light.
+
+References
+----------
+J. R. Howell, A Catalog of Radiation Heat Transfer Configuration Factors, section B: plane element
+to a rectangle in a plane square to it, with a corner on the element's normal plane. Written from
+memory; the tests integrate the hemisphere instead.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import Rect
+from visualiser.survey.light import MainLight
+
+Field = NDArray[np.float32]
+
+
+def upright_factor(across_mm: Field, start_mm: Field, end_mm: Field, height_mm: float) -> Field:
+    """Part of the even light on a wall point that an upright strip hides.
+
+    Parameters
+    ----------
+    across_mm
+        Distance of the point from the strip's plane, above 0.
+    start_mm, end_mm
+        Where the strip starts and ends along its length, measured from the point.
+    height_mm
+        How far the strip stands out from the wall.
+
+    Returns
+    -------
+    Configuration factor, 0 to 0.5.
+    """
+    across = np.maximum(across_mm, np.float32(1e-3))
+    slant = np.sqrt(across * across + np.float32(height_mm) ** 2)
+
+    def corner(along: Field) -> Field:
+        return np.asarray(np.arctan(along / across) - across / slant * np.arctan(along / slant))
+
+    return np.asarray((corner(end_mm) - corner(start_mm)) / np.float32(2 * math.pi))
+
+
+def even_light_hidden(x_mm: Field, y_mm: Field, box: Rect, depth_mm: float) -> Field:
+    """Part of the even light on wall points around a box that the box hides; 0.5 at its foot."""
+    x, y = x_mm, y_mm
+    left, right = np.float32(box.left_mm), np.float32(box.right_mm)
+    bottom, top = np.float32(box.bottom_mm), np.float32(box.top_mm)
+    hidden = np.zeros_like(x)
+    # Only sides that face the point hide anything; at most two do.
+    for across, low, high, along in (
+        (left - x, bottom, top, y),
+        (x - right, bottom, top, y),
+        (bottom - y, left, right, x),
+        (y - top, left, right, x),
+    ):
+        facing = across > 0
+        if facing.any():
+            here = along[facing]
+            hidden[facing] += upright_factor(across[facing], low - here, high - here, depth_mm)
+    return hidden
+
+
+def even_light_in_recess(edge_distance_mm: Field, depth_mm: float) -> Field:
+    """Part of the even light that one long wall of a recess hides from the recess's floor."""
+    d = np.maximum(edge_distance_mm, np.float32(0))
+    return np.asarray(0.5 - 0.5 * d / np.sqrt(d * d + np.float32(depth_mm**2 + 1e-9)), np.float32)
+
+
+def soft_step(distance_mm: Field, width_mm: float) -> Field:
+    """From 0 to 1 over a penumbra of half-width ``width_mm`` around an edge at distance 0."""
+    return np.asarray(
+        np.clip(distance_mm * np.float32(0.5 / max(width_mm, 1e-3)) + np.float32(0.5), 0, 1)
+    )
+
+
+def main_light_hidden(
+    x_mm: Field, y_mm: Field, box: Rect, depth_mm: float, light: MainLight
+) -> Field:
+    """Part of the main light on wall points that a box hides, penumbra included.
+
+    The shadow of a box is its foot swept along the light's slope out to its front: the front's
+    edges throw the outline, softest far from the box, and the foot is the sharp end.
+    """
+    hidden = np.zeros_like(x_mm)
+    steps = 8
+    for k in range(steps):
+        # The part of the disc light that is k-th from its near to its far side.
+        angle = 2 * math.pi * (k + 0.5) / steps
+        reach = light.radius * math.sqrt(0.5)
+        a = light.slope_x + reach * math.cos(angle)
+        b = light.slope_y + reach * math.sin(angle)
+        edge = 0.45 * light.radius * depth_mm
+        hidden += _swept(x_mm, y_mm, box, depth_mm * a, depth_mm * b, edge)
+    return np.asarray(hidden / np.float32(steps))
+
+
+def _swept(x: Field, y: Field, box: Rect, dx: float, dy: float, width: float) -> Field:
+    """Cover (0 to 1) of a rectangle swept by (-dx, -dy), with soft edges."""
+    x0, x1 = box.left_mm - max(dx, 0), box.right_mm - min(dx, 0)
+    y0, y1 = box.bottom_mm - max(dy, 0), box.top_mm - min(dy, 0)
+    cover = np.minimum(soft_step(x - x0, width), soft_step(x1 - x, width))
+    cover = np.minimum(cover, np.minimum(soft_step(y - y0, width), soft_step(y1 - y, width)))
+    # The two corners that the sweep cuts off, along lines parallel to (dx, dy).
+    length = math.hypot(dx, dy)
+    if length > 1e-6:
+        nx, ny = dy / length, -dx / length
+        offsets = [float(nx * px + ny * py) for px, py in box.corners()]
+        along = np.asarray(x * np.float32(nx) + y * np.float32(ny), np.float32)
+        cover = np.minimum(cover, soft_step(along - np.float32(min(offsets)), width))
+        cover = np.minimum(cover, soft_step(np.float32(max(offsets)) - along, width))
+    return cover
+
+
+def shadow(x_mm: Field, y_mm: Field, box: Rect, depth_mm: float, light: MainLight) -> Field:
+    """Part of the wall's light that a box takes away, 0 to 1."""
+    even = even_light_hidden(x_mm, y_mm, box, depth_mm)
+    main = main_light_hidden(x_mm, y_mm, box, depth_mm, light)
+    return np.asarray((1 - light.share) * even + light.share * main, np.float32)
+
+
+def shade(normal: tuple[float, float, float], light: MainLight, bounce: float = 0.6) -> float:
+    """Light on a surface that faces ``normal`` against light on the wall.
+
+    Even light reaches it from the part of the room it faces; from the wall's half comes what the
+    wall throws back (``bounce``, its reflectance).
+    """
+    nx, ny, nz = normal
+    out = (1 + nz) / 2  # cosine-weighted part of the room's half that the surface sees
+    even = out + (1 - out) * bounce
+    towards = nx * light.slope_x + ny * light.slope_y + nz
+    return (1 - light.share) * even + light.share * max(towards, 0.0)
+
+
+def shadow_reach_mm(depth_mm: float, light: MainLight) -> float:
+    """How far from a box its shadow still shows."""
+    steep = math.hypot(light.slope_x, light.slope_y) + light.radius
+    return depth_mm * max(4.0, steep + 0.2)

@@ -1,0 +1,284 @@
+"""Painting out what should not be seen: filled with the wall's own texture from beside it.
+
+A piece of bare wall of the same shape is looked for, in wall millimetres so that a pattern's
+repeat fits in any perspective; it is copied pixel for pixel, and its light is bent to meet the
+light around the hole.
+
+References
+----------
+A. Criminisi, P. Perez, K. Toyama, "Region filling and object removal by exemplar-based image
+inpainting", IEEE Trans. Image Processing 13(9), 2004 (one large exemplar here instead of many
+small ones); P. Perez, M. Gangnet, A. Blake, "Poisson image editing", ACM TOG 22(3), 2003
+(membrane correction, here of log light).
+"""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import PointsMm, PointsPx
+from visualiser.photo.linear_light import to_linear, to_pixels
+from visualiser.photo.photo import PixelsRgb
+from visualiser.rendering.sight_lines import Region, SightLines, sight_lines
+from visualiser.survey.survey import Survey
+
+Mask = NDArray[np.bool_]
+
+TAPE_REACH_MM = 40.0
+"""How far tape sticks out beyond a sheet. Common practice, no source."""
+_SURE_MM = 6.0
+_CELLS = 220
+
+
+def paint_out(
+    pixels: NDArray[np.uint8], survey: Survey, outline_px: PointsPx, avoid_px: list[PointsPx]
+) -> bool:
+    """Fill an outline (and the tape and shadow that hang on it) with wall, in place.
+
+    Parameters
+    ----------
+    pixels
+        (H, W, 3) uint8, changed in place.
+    survey
+        Survey with the plane of these pixels.
+    outline_px
+        (N, 2) what to paint out.
+    avoid_px
+        Other outlines that are not bare wall: nothing is copied from there.
+
+    Returns
+    -------
+    Whether bare wall was found to copy from; nothing is changed otherwise.
+    """
+    outline = survey.to_wall(outline_px)
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    size = high - low
+    reach = float(max(size.max(), 120.0))
+    span = np.array([low - 2.2 * reach, high + 2.2 * reach])
+    ground = _Ground(pixels, survey, span)
+    hole = ground.hole(outline)
+    if not hole.any():
+        return False
+    barred = hole | ~ground.seen
+    for other in avoid_px:
+        barred |= ground.inside(survey.to_wall(other), 25.0)
+    offset = ground.best_offset(hole, barred)
+    if offset is None:
+        return False
+    _copy(pixels, survey, ground, hole, offset)
+    return True
+
+
+class _Ground:
+    """The wall around a hole, seen square on at a coarse scale."""
+
+    def __init__(self, pixels: PixelsRgb, survey: Survey, span: NDArray[np.float64]) -> None:
+        self.low = span[0]
+        extent = span[1] - span[0]
+        self.step_mm = float(extent.max() / _CELLS)
+        self.columns, self.rows = (max(math.ceil(v / self.step_mm), 8) for v in extent)
+        gx = self.low[0] + (np.arange(self.columns) + 0.5) * self.step_mm
+        gy = self.low[1] + (self.rows - np.arange(self.rows) - 0.5) * self.step_mm
+        self.x_mm, self.y_mm = np.meshgrid(gx, gy)
+        points = np.c_[self.x_mm.ravel(), self.y_mm.ravel()]
+        px = survey.to_photo(points)
+        height, width = pixels.shape[:2]
+        seen = ((px > 1) & (px < [width - 2, height - 2])).all(axis=1)
+        self.seen = seen.reshape(self.rows, self.columns)
+        region = Region.around(np.clip(px[seen], 0, [width, height]), 3, pixels.shape)
+        patch = pixels[region.slices]
+        # Shrink first, so that a coarse look averages instead of picking single pixels.
+        pitch = self._px_per_cell(px)
+        factor = max(pitch, 1.0)
+        small = cv2.resize(
+            patch,
+            (max(round(patch.shape[1] / factor), 1), max(round(patch.shape[0] / factor), 1)),
+            interpolation=cv2.INTER_AREA,
+        )
+        scale = np.array([small.shape[1] / patch.shape[1], small.shape[0] / patch.shape[0]])
+        local = ((px - [region.x, region.y] + 0.5) * scale - 0.5).astype(np.float32)
+        local = local.reshape(self.rows, self.columns, 2)
+        looked = cv2.remap(
+            small, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
+        looked = to_linear(np.asarray(looked, np.uint8))
+        self.log = np.log(np.maximum(looked, 1e-3)).astype(np.float32)
+
+    def _px_per_cell(self, px: PointsPx) -> float:
+        grid = px.reshape(self.rows, self.columns, 2)
+        middle = grid[self.rows // 2, self.columns // 2 - 1 : self.columns // 2 + 1]
+        return float(np.linalg.norm(middle[1] - middle[0]))
+
+    def inside(self, polygon_mm: PointsMm, margin_mm: float) -> Mask:
+        mask = np.zeros((self.rows, self.columns), np.uint8)
+        local = np.c_[
+            (polygon_mm[:, 0] - self.low[0]) / self.step_mm - 0.5,
+            self.rows - (polygon_mm[:, 1] - self.low[1]) / self.step_mm - 0.5,
+        ]
+        local = np.clip(local, -1e4, 1e4)
+        cv2.fillPoly(mask, [np.round(local * 16).astype(np.int32)], 1, shift=4)
+        return self._grown(mask, margin_mm)
+
+    def _grown(self, mask: NDArray[np.uint8], margin_mm: float) -> Mask:
+        n = max(math.ceil(margin_mm / self.step_mm), 1)
+        kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * n + 1, 2 * n + 1))
+        return np.asarray(cv2.dilate(mask, kernel) > 0)
+
+    def hole(self, outline_mm: PointsMm) -> Mask:
+        """Outline with a hem, and what is unlike wall and joined to it within tape's reach."""
+        sure = self.inside(outline_mm, _SURE_MM)
+        reach = self.inside(outline_mm, TAPE_REACH_MM)
+        around = self.inside(outline_mm, TAPE_REACH_MM + 60) & ~reach & self.seen
+        if around.sum() < 20:
+            return sure
+        middle = np.median(self.log[around], axis=0)
+        spread = 1.4826 * np.median(np.abs(self.log[around] - middle), axis=0) + 0.012
+        odd = (np.abs(self.log - middle) > 4 * spread).any(axis=2) & reach
+        _, labels = cv2.connectedComponents((odd | sure).astype(np.uint8))
+        attached = np.isin(labels, np.unique(labels[sure])) & (odd | sure)
+        return self._grown(attached.astype(np.uint8), 1.5 * self.step_mm)
+
+    def best_offset(self, hole: Mask, barred: Mask) -> NDArray[np.float64] | None:
+        """Shift (x, y) in mm from the hole to the most alike bare wall."""
+        rows, columns = np.flatnonzero(hole.any(axis=1)), np.flatnonzero(hole.any(axis=0))
+        hem = max(4, round(25 / self.step_mm))
+        top, bottom = max(rows[0] - hem, 0), min(rows[-1] + hem + 1, self.rows)
+        left, right = max(columns[0] - hem, 0), min(columns[-1] + hem + 1, self.columns)
+        window = (slice(top, bottom), slice(left, right))
+        ring = (~barred[window]).astype(np.float32)
+        if ring.sum() < 12:
+            return None
+        # Light may change from place to place: compare texture, with only a mild say for tone.
+        sigma = max(12.0, 120 / self.step_mm)
+        known = (~barred).astype(np.float32)
+        support = np.asarray(cv2.GaussianBlur(known, (0, 0), sigma)) + np.float32(1e-6)
+        mean = cv2.GaussianBlur(self.log * known[..., None], (0, 0), sigma) / support[..., None]
+        texture = np.asarray((self.log - 0.7 * mean) * known[..., None], np.float32)
+        cost = cv2.matchTemplate(
+            texture, texture[window], cv2.TM_SQDIFF, mask=np.repeat(ring[..., None], 3, axis=2)
+        )
+        # The copy's inside must be bare, and its ring mostly.
+        inner = cv2.matchTemplate(
+            barred.astype(np.float32), (hole[window]).astype(np.float32), cv2.TM_CCORR
+        )
+        outer = cv2.matchTemplate(barred.astype(np.float32), ring, cv2.TM_CCORR)
+        allowed = (inner < 0.5) & (outer < 0.1 * ring.sum())
+        if not allowed.any():
+            return None
+        dy, dx = np.mgrid[0 : cost.shape[0], 0 : cost.shape[1]]
+        distance = np.hypot(dy - top, dx - left) * self.step_mm
+        scored = cost / (3 * ring.sum()) + 1e-7 * distance
+        scored[~allowed] = np.inf
+        row, column = np.unravel_index(np.argmin(scored), scored.shape)
+        fine = _peak(scored, int(row), int(column))
+        return np.array([(fine[1] - left) * self.step_mm, -(fine[0] - top) * self.step_mm])
+
+    def at(self, field: NDArray[np.float32], lines: SightLines) -> NDArray[np.float32]:
+        """Look a coarse field up at the pixels of a region."""
+        u = (lines.x_mm - np.float32(self.low[0])) / np.float32(self.step_mm) - np.float32(0.5)
+        v = np.float32(self.rows - 0.5) - (lines.y_mm - np.float32(self.low[1])) / np.float32(
+            self.step_mm
+        )
+        return np.asarray(
+            cv2.remap(field, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32
+        )
+
+
+def _peak(cost: NDArray[np.float32], row: int, column: int) -> tuple[float, float]:
+    """Minimum between cells, by a parabola through its neighbours."""
+
+    def vertex(before: float, here: float, after: float) -> float:
+        bend = before - 2 * here + after
+        if not math.isfinite(bend) or bend <= 0:
+            return 0.0
+        return float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5))
+
+    fine_row, fine_column = float(row), float(column)
+    if 0 < row < cost.shape[0] - 1:
+        fine_row += vertex(*(float(cost[row + k, column]) for k in (-1, 0, 1)))
+    if 0 < column < cost.shape[1] - 1:
+        fine_column += vertex(*(float(cost[row, column + k]) for k in (-1, 0, 1)))
+    return fine_row, fine_column
+
+
+def _copy(
+    pixels: NDArray[np.uint8],
+    survey: Survey,
+    ground: _Ground,
+    hole: Mask,
+    offset: NDArray[np.float64],
+) -> None:
+    """Copy wall from the hole shifted by ``offset``, its light bent to the hole's surroundings."""
+    rim = np.c_[ground.x_mm[hole], ground.y_mm[hole]]
+    region = Region.around(survey.to_photo(rim), 4, pixels.shape)
+    if region.empty:
+        return
+    lines = sight_lines(survey, region)
+    step = 8
+    # Where each pixel's copy lies: solved at nodes and interpolated, as the sight lines are.
+    gy, gx = np.mgrid[0 : region.height + step : step, 0 : region.width + step : step]
+    nodes = survey.to_wall(np.c_[gx.ravel() + region.x, gy.ravel() + region.y]) + offset
+    source = survey.to_photo(nodes).reshape(*gx.shape, 2)
+    rows = np.arange(region.height, dtype=np.float32)[:, None] / step
+    columns = np.arange(region.width, dtype=np.float32)[None, :] / step
+    shape = (region.height, region.width)
+    u, v = (
+        cv2.remap(
+            source[..., i].astype(np.float32),
+            np.broadcast_to(columns, shape).copy(),
+            np.broadcast_to(rows, shape).copy(),
+            cv2.INTER_LINEAR,
+        )
+        for i in (0, 1)
+    )
+    from_region = Region.around(source.reshape(-1, 2), 4, pixels.shape)
+    if from_region.empty:
+        return
+    copied = cv2.remap(
+        np.ascontiguousarray(pixels[from_region.slices]),
+        u - np.float32(from_region.x),
+        v - np.float32(from_region.y),
+        cv2.INTER_LANCZOS4,
+        borderMode=cv2.BORDER_REFLECT_101,
+    )
+    bend = ground.at(_bend(ground, hole, offset), lines)
+    feathered = np.asarray(cv2.GaussianBlur(hole.astype(np.float32), (0, 0), 0.8), np.float32)
+    cover = ground.at(feathered, lines)
+    cover = np.clip(2 * cover, 0, 1)[..., None]
+    target = pixels[region.slices]
+    here = to_linear(np.ascontiguousarray(target))
+    filled = to_linear(np.asarray(copied, np.uint8)) * np.exp(bend)
+    mixed = to_pixels(here + cover * (filled - here))
+    changed = cover[..., 0] > 0
+    target[changed] = mixed[changed]
+
+
+def _bend(ground: _Ground, hole: Mask, offset: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Log ratio of light, hole against copy: known around the hole, carried smoothly across it."""
+    shift = np.array(
+        [[1, 0, offset[0] / ground.step_mm], [0, 1, -offset[1] / ground.step_mm]], np.float32
+    )
+    copy = cv2.warpAffine(
+        ground.log,
+        shift,
+        (ground.columns, ground.rows),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    difference = np.clip(ground.log - copy, -0.7, 0.7)
+    near = ground._grown(hole.astype(np.uint8), 30.0) & ~hole & ground.seen
+    known = near.astype(np.float32)
+    field = np.zeros_like(difference)
+    weight = np.zeros_like(known)
+    # Coarser and coarser averages fill what finer ones leave open.
+    for sigma in (1.5, 3.0, 6.0, 12.0, 24.0, 48.0):
+        w = cv2.GaussianBlur(known, (0, 0), sigma)
+        mean = cv2.GaussianBlur(difference * known[..., None], (0, 0), sigma)
+        gain = np.clip(w * 40, 0, 1) * (1 - weight)
+        field += gain[..., None] * mean / (w + 1e-8)[..., None]
+        weight += gain
+    return np.asarray(field / np.maximum(weight, 1e-6)[..., None], np.float32)

@@ -1,0 +1,314 @@
+"""The wall's light: how bright and of what colour white would look at each place, and from where.
+
+A wall is painted one colour (or papered with one repeat), so what varies smoothly over it in the
+photo is the light, together with the lens's vignetting and the camera's local toning, which act
+on anything hung there just the same. The sheet of paper on the wall says what white looks like.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.findings import Finding
+from visualiser.geometry import PointsPx, Polygon
+from visualiser.photo.linear_light import LinearRgb, shrink_linear, to_linear
+from visualiser.photo.photo import Photo
+from visualiser.survey.survey import Survey
+
+PAPER_REFLECTANCE = 0.87
+"""Office paper: ISO brightness 80 to 90 % is usual. Common practice, no source; ± 0.03."""
+FALLBACK_WALL_REFLECTANCE = 0.6
+"""Of a wall that nothing white hangs on: between pale paint (0.8) and mid tones (0.4)."""
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)  # IEC 61966-2-1
+_WORKING_SIDE_PX = 320
+
+
+@dataclass(frozen=True, slots=True)
+class MainLight:
+    """The strongest light on the wall, and the rest as even light from everywhere.
+
+    Parameters
+    ----------
+    slope_x, slope_y
+        Direction towards it: how far right and up for each step out of the wall.
+    share
+        Part of the wall's light that it gives, 0 to 1.
+    radius
+        Its half-width as a slope: 0.05 for a lamp across the room, 0.5 for a near window.
+    known
+        Whether shading told it, or it is only what is usual: from above and in front.
+    """
+
+    slope_x: float = 0.0
+    slope_y: float = 0.9
+    share: float = 0.4
+    radius: float = 0.35
+    known: bool = False
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.share <= 1:
+            raise ValueError(f"a light's share is 0 to 1, got {self.share!r}")
+        if not self.radius > 0:
+            raise ValueError(f"a light's radius must be above 0, got {self.radius!r}")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WallLight:
+    """Light on one photographed wall.
+
+    Parameters
+    ----------
+    white
+        (h, w, 3) linear light that a perfect white on the wall would send to the camera, over
+        the whole photo at reduced size.
+    step_px
+        Photo pixels to one element of ``white``.
+    wall_reflectance
+        (3,) reflectance of the wall's paint (its mean, if patterned).
+    main
+        Main light.
+    findings
+        What was assumed.
+    """
+
+    white: LinearRgb
+    step_px: float
+    wall_reflectance: NDArray[np.float32]
+    main: MainLight = field(default_factory=MainLight)
+    findings: tuple[Finding, ...] = ()
+
+    def white_in(self, x: int, y: int, width: int, height: int) -> LinearRgb:
+        """Light of white at each photo pixel of a rectangle, (height, width, 3)."""
+        step = self.step_px
+        # Pixel p lies at element (p + 0.5) / step - 0.5.
+        rows = ((np.arange(y, y + height) + 0.5) / step - 0.5).astype(np.float32)
+        columns = ((np.arange(x, x + width) + 0.5) / step - 0.5).astype(np.float32)
+        top, left = max(int(rows[0]) - 1, 0), max(int(columns[0]) - 1, 0)
+        part = self.white[top : int(rows[-1]) + 3, left : int(columns[-1]) + 3]
+        shape = (height, width)
+        return cv2.remap(
+            np.ascontiguousarray(part),
+            np.broadcast_to(columns - left, shape).astype(np.float32),
+            np.broadcast_to((rows - top)[:, None], shape).astype(np.float32),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        ).astype(np.float32)
+
+
+def inside_polygon(
+    x_mm: NDArray[np.floating], y_mm: NDArray[np.floating], polygon: Polygon
+) -> NDArray[np.bool_]:
+    """Which points lie in a polygon (even-odd rule)."""
+    inside = np.zeros(x_mm.shape, bool)
+    points = list(polygon)
+    for (x0, y0), (x1, y1) in zip(points, points[1:] + points[:1], strict=True):
+        if y0 == y1:
+            continue
+        crosses = (y_mm < y0) != (y_mm < y1)
+        inside ^= crosses & (x_mm < x0 + (y_mm - y0) * (x1 - x0) / (y1 - y0))
+    return inside
+
+
+def estimate_light(
+    photo: Photo, survey: Survey, *, wall_reflectance: NDArray[np.float32] | None = None
+) -> WallLight:
+    """Estimate the light on the wall from the photo.
+
+    Parameters
+    ----------
+    photo
+        The bare (or partly hung) wall.
+    survey
+        Its survey, with the plane.
+    wall_reflectance
+        (3,) linear reflectance of the wall's paint where it is known; it then takes the place of
+        the paper as the white reference.
+    """
+    scale = min(_WORKING_SIDE_PX / max(photo.width_px, photo.height_px), 1.0)
+    width, height = (max(round(n * scale), 1) for n in (photo.width_px, photo.height_px))
+    step = photo.width_px / width
+    linear = shrink_linear(photo.pixels, width, height)
+
+    x_mm, y_mm = _wall_grid(survey, width, height, step, photo.height_px / height)
+    bare, ring = _bare_wall(survey, x_mm, y_mm)
+    luminance = linear @ _LUMINANCE
+    usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < 0.97)
+    if usable.sum() < 50:
+        usable = np.isfinite(luminance) & (luminance > 1e-4)
+    smooth, trusted = _smooth_wall(linear, x_mm, y_mm, usable, ring & usable)
+
+    findings: list[Finding] = []
+    near = ring & trusted
+    wall_at_sheet = np.median(smooth[near if near.sum() >= 8 else trusted], axis=0)
+    paper = None if wall_reflectance is not None else _paper_white(photo, survey)
+    if wall_reflectance is None and paper is None:
+        neutral = np.full(3, float(wall_at_sheet @ _LUMINANCE), np.float32)
+        wall_reflectance = FALLBACK_WALL_REFLECTANCE * wall_at_sheet / neutral
+        findings.append(
+            Finding(
+                "advice",
+                "Nothing white on the wall tells the brightness and colour of the light.",
+                "Tape up a sheet of white paper, or give the wall's paint colour.",
+                code="white-assumed",
+            )
+        )
+    if paper is not None:
+        wall_reflectance = wall_at_sheet / paper
+    assert wall_reflectance is not None
+    reflectance = np.clip(wall_reflectance, 0.01, 0.98).astype(np.float32)
+    return WallLight(
+        white=(smooth / reflectance).astype(np.float32),
+        step_px=step,
+        wall_reflectance=reflectance,
+        main=MainLight(),
+        findings=tuple(findings),
+    )
+
+
+def _wall_grid(
+    survey: Survey, width: int, height: int, step_x: float, step_y: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Wall mm at each element of the reduced photo; NaN beyond the wall's vanishing line."""
+    every = 4  # solved at every fourth element and interpolated: mm do not matter here
+    columns, rows = np.arange(0, width + every, every), np.arange(0, height + every, every)
+    gx, gy = np.meshgrid((columns + 0.5) * step_x - 0.5, (rows + 0.5) * step_y - 0.5)
+    wall = survey.to_wall(np.c_[gx.ravel(), gy.ravel()])
+    wall[np.abs(wall).max(axis=1) > 1e5] = np.nan
+    nodes = wall.reshape(len(rows), len(columns), 2)
+    u = np.broadcast_to(np.arange(width, dtype=np.float32) / every, (height, width))
+    v = np.broadcast_to(np.arange(height, dtype=np.float32)[:, None] / every, (height, width))
+    x_mm, y_mm = (
+        cv2.remap(nodes[..., i].astype(np.float32), u.copy(), v.copy(), cv2.INTER_LINEAR)
+        for i in (0, 1)
+    )
+    return np.asarray(x_mm, float), np.asarray(y_mm, float)
+
+
+def _bare_wall(
+    survey: Survey, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64]
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Pixels that should be bare wall by what the survey says; and those around the sheet."""
+    assert survey.plane is not None
+    corners = survey.to_wall(survey.plane.reference_corners_px)
+    centre = corners.mean(axis=0)
+    size = float(np.linalg.norm(corners[0] - corners[2]))
+    ring_size = max(size, 250.0)
+
+    def grown(by: float) -> Polygon:
+        away = corners - centre
+        away /= np.maximum(np.linalg.norm(away, axis=1, keepdims=True), 1e-9)
+        return Polygon(tuple((float(x), float(y)) for x, y in corners + away * by))
+
+    bare = inside_polygon(x_mm, y_mm, survey.outline)
+    bare &= ~inside_polygon(x_mm, y_mm, grown(0.25 * size))
+    for zone in survey.zones:
+        bare &= ~inside_polygon(x_mm, y_mm, zone.polygon)
+    for thing in survey.furniture:
+        bare &= ~inside_polygon(x_mm, y_mm, Polygon.from_rect(thing.rect.grown(20.0)))
+    return bare, bare & inside_polygon(x_mm, y_mm, grown(0.25 * size + ring_size))
+
+
+def _smooth_wall(
+    linear: LinearRgb,
+    x_mm: NDArray[np.float64],
+    y_mm: NDArray[np.float64],
+    usable: NDArray[np.bool_],
+    seeds: NDArray[np.bool_],
+) -> tuple[LinearRgb, NDArray[np.bool_]]:
+    """Even out the wall: low-order surface of log light, robustly, plus a smoothed residual.
+
+    Returns the wall's light everywhere, carried on under what stands before it, and the pixels
+    that were found to be wall.
+    """
+    height, width = usable.shape
+    log = np.log(np.maximum(linear, np.float32(1e-4)))
+    terms = _light_terms(x_mm, y_mm, seeds if seeds.any() else usable)
+    start = seeds if seeds.sum() >= 20 else usable
+    middle = np.median(log[start], axis=0)
+    far_tone = np.abs((log - middle) @ _LUMINANCE)
+    tint = log - log.mean(axis=2, keepdims=True)
+    off_tint = np.linalg.norm(tint - (middle - middle.mean()), axis=2)
+    prior = usable * (far_tone < 1.2) * np.exp(-((off_tint / 0.12) ** 2))
+    prior = np.where(seeds, np.maximum(prior, 0.5), prior).astype(np.float32)
+
+    chosen = np.flatnonzero(prior.ravel() > 0.02)
+    chosen = chosen[:: max(1, len(chosen) // 5000)]
+    t, target = terms.reshape(-1, terms.shape[-1])[chosen], log.reshape(-1, 3)[chosen]
+    weight, ridge = prior.ravel()[chosen].astype(float), np.diag([0, 1, 1, 4, 4, 4, 4.0])
+    solution = np.zeros((terms.shape[-1], 3))
+    limit = 0.6
+    for turn in range(9):
+        a = t * weight[:, None]
+        # A small ridge on the bends keeps the surface tame where little wall is seen.
+        left = a.T @ t + (0.002 * weight.sum() + 1e-9) * ridge
+        solution = np.linalg.solve(left, a.T @ target)
+        residual = np.abs(target - t @ solution).max(axis=1)
+        spread = 1.4826 * float(np.median(residual[weight > 0.3])) if (weight > 0.3).any() else 0.1
+        limit = max(0.05, 4 * spread, 0.6 * 0.65**turn)
+        weight = prior.ravel()[chosen] * np.clip(1 - (residual / limit) ** 2, 0, None) ** 2
+    surface = (terms @ solution.astype(np.float32)).astype(np.float32)
+    away = log - surface
+    trusted = usable & (np.abs(away).max(axis=2) < max(limit, 0.2)) & (off_tint < 0.25)
+    # Patterned walls need a wider average than the repeat; plain ones keep shadow edges.
+    sigma = max(width, height) / 60
+    known = trusted.astype(np.float32)
+    support = cv2.GaussianBlur(known, (0, 0), sigma)
+    blurred = cv2.GaussianBlur(away * known[..., None], (0, 0), sigma)
+    smooth = surface + blurred / (support + np.float32(0.02))[..., None]
+    return np.exp(smooth).astype(np.float32), trusted
+
+
+def _light_terms(
+    x_mm: NDArray[np.float64], y_mm: NDArray[np.float64], seeds: NDArray[np.bool_]
+) -> NDArray[np.float32]:
+    """Terms of the surface: second order on the wall in metres, and vignetting about the middle."""
+    height, width = x_mm.shape
+    middle_x, middle_y = float(np.nanmedian(x_mm[seeds])), float(np.nanmedian(y_mm[seeds]))
+    # Far along an oblique wall a parabola in metres would run away: distance is compressed.
+    x = np.nan_to_num(np.tanh((x_mm - middle_x) / 6000) * 3)
+    y = np.nan_to_num(np.tanh((y_mm - middle_y) / 6000) * 3)
+    v, u = np.mgrid[0:height, 0:width]
+    r2 = ((u - width / 2) ** 2 + (v - height / 2) ** 2) / (max(height, width) / 2) ** 2
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y, r2], axis=-1).astype(np.float32)
+
+
+def _paper_white(photo: Photo, survey: Survey) -> NDArray[np.float32] | None:
+    """Light that perfect white would show at the sheet; None when the reference is not paper."""
+    assert survey.plane is not None
+    corners = survey.plane.reference_corners_px
+    wall = survey.to_wall(corners)
+    if np.linalg.norm(wall[0] - wall[2]) < 130:  # a card: any colour
+        return None
+    centre = corners.mean(axis=0)
+    inner = centre + 0.8 * (corners - centre)
+    light = polygon_light(photo, inner)
+    if light is None:
+        return None
+    tone = light @ _LUMINANCE
+    # The paper, not what is printed on it: the brighter half, its clipped end left out.
+    bright = light[tone >= np.percentile(tone, 60)]
+    paper = np.median(bright, axis=0)
+    if paper.max() > 1.8 * max(paper.min(), 1e-3) or float(paper @ _LUMINANCE) < 0.02:
+        return None  # no light in a home is that coloured: it is not paper
+    return np.asarray(paper / PAPER_REFLECTANCE, np.float32)
+
+
+def polygon_light(photo: Photo, points_px: PointsPx) -> LinearRgb | None:
+    """Linear light (N, 3) of a polygon's pixels, thinned out when large; None if out of view."""
+    low = np.maximum(np.floor(points_px.min(axis=0)).astype(int), 0)
+    high = np.minimum(
+        np.ceil(points_px.max(axis=0)).astype(int) + 1, [photo.width_px, photo.height_px]
+    )
+    if (high - low < 3).any():
+        return None
+    mask = np.zeros((high[1] - low[1], high[0] - low[0]), np.uint8)
+    cv2.fillConvexPoly(mask, np.round(points_px - low).astype(np.int32), 1)
+    inside = photo.pixels[low[1] : high[1], low[0] : high[0]][mask > 0]
+    if len(inside) < 9:
+        return None
+    inside = inside[:: max(1, len(inside) // 20000)]
+    return np.asarray(to_linear(inside[None])[0])
