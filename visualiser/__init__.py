@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         VisualiserError,
     )
     from visualiser.findings import Finding
+    from visualiser.hanging.plan import HangingPlan, plan_hanging
     from visualiser.inventory.piece import Artwork, Hanger, Mat, Moulding, Piece
     from visualiser.photo.decoding import load_photo
     from visualiser.photo.encoding import encode_jpeg, encode_png
@@ -69,6 +70,8 @@ _HOME = {
     "Marks": "rectification.marks",
     "TapedLength": "rectification.marks",
     "Survey": "survey.survey",
+    "HangingPlan": "hanging.plan",
+    "plan_hanging": "hanging.plan",
     "Artwork": "inventory.piece",
     "Hanger": "inventory.piece",
     "Mat": "inventory.piece",
@@ -97,6 +100,7 @@ __all__ = [
     "Guidelines",
     "Hanger",
     "HangingError",
+    "HangingPlan",
     "Marks",
     "Mat",
     "MeasurementError",
@@ -127,6 +131,7 @@ __all__ = [
     "fit_wall_plane",
     "load_photo",
     "open_project",
+    "plan_hanging",
     "propose",
     "render_mockup",
 ]

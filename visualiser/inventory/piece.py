@@ -107,7 +107,9 @@ class Hanger:
     attachment_drop_mm
         From the frame's top edge down to the wire's fixing points, when known.
     hooks
-        Hooks in the wall: one or two.
+        Hooks in the wall under a wire: one or two. D-rings take one each.
+    hook_spacing_mm
+        Between two hooks under a wire; a third of ``spacing_mm`` when None.
     """
 
     kind: HangerKind = "d-rings"
@@ -116,6 +118,7 @@ class Hanger:
     wire_length_mm: float | None = None
     attachment_drop_mm: float | None = None
     hooks: int = 1
+    hook_spacing_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,139 @@
+from dataclasses import replace
+
+import pytest
+
+from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.geometry import Polygon, Rect
+from visualiser.hanging.cautions import protrudes
+from visualiser.hanging.plan import plan_hanging
+from visualiser.inventory.piece import Hanger, Moulding, Piece
+from visualiser.survey.survey import Furniture, Survey, Zone
+
+INCH = 25.4
+SOCKET = Zone("socket", Polygon.from_rect(Rect(2000, 300, 85, 85)))
+RINGS = Hanger("sawtooth", 20)
+
+
+def codes(x, y, *, piece=None, survey=None, **options):
+    """Codes of what is found for one piece whose hook hangs at (x, y)."""
+    piece = piece or Piece("a", 300, 400, hanger=RINGS, weight_kg=1.0)
+    hook_up = piece.height_mm / 2 - 20
+    arrangement = Arrangement((piece,), (Placement(piece.id, x, y - hook_up),))
+    plan = plan_hanging(arrangement, survey or Survey.from_size(4000, 2500), **options)
+    return {finding.code for finding in plan.findings}
+
+
+@pytest.mark.parametrize(
+    ("lower_in", "depth_in", "found"),
+    [
+        *[(lower, depth, False) for lower in (26, 27) for depth in (4.00, 4.01, 12)],
+        *[(lower, 4.00, False) for lower in (27.01, 50, 80)],
+        *[(lower, 4.01, True) for lower in (27.01, 50, 80)],
+        *[(80.01, depth, False) for depth in (4.00, 4.01, 12)],
+    ],
+)
+def test_protruding_objects(lower_in, depth_in, found):
+    """2010 ADA Standards §307.2: above 27 and up to 80 in over the floor, 4 in at most."""
+    assert protrudes(lower_in * INCH, depth_in * INCH) is found
+
+
+@pytest.mark.parametrize(
+    ("place", "x", "y", "code"),
+    [
+        ("straight above the socket", 2040, 1500, "hook-in-cable-band"),
+        ("beside the socket", 1000, 340, "hook-in-cable-band"),
+        ("diagonally off it", 1600, 1500, None),
+        ("in the corner strip", 149, 1500, "hook-in-cable-strip"),
+        ("beside the corner strip", 151, 1500, None),
+        ("in the other corner strip", 3851, 1500, "hook-in-cable-strip"),
+        ("in the strip under the ceiling", 1600, 2351, "hook-in-cable-strip"),
+        ("below that strip", 1600, 2349, None),
+    ],
+)
+def test_cable_zones(place, x, y, code):
+    """BS 7671:2018 522.6.202 (i): 150 mm along top and angles; level and plumb from accessories."""
+    survey = Survey.from_size(4000, 2500, zones=(SOCKET,))
+    found = {c for c in codes(x, y, survey=survey) if c.startswith("hook-in-cable")}
+    assert found == ({code} if code else set()), place
+
+
+def test_the_bands_are_as_wide_as_the_survey_is_unsure():
+    survey = Survey.from_size(4000, 2500, zones=(SOCKET,))
+    assert "hook-in-cable-band" not in codes(1600, 390, survey=survey)
+    unsure = replace(survey, floor_sigma_mm=5.0)  # ± 9.8 mm
+    assert "hook-in-cable-band" in codes(1600, 390, survey=unsure)
+
+
+def test_over_a_bed_even_a_light_piece_is_a_caution():
+    """FEMA (2008): not over beds, chairs or couches."""
+    bed = Survey.from_size(4000, 2500, furniture=(Furniture("bed", Rect(1500, 0, 1600, 600)),))
+    assert "over-bed" in codes(2000, 1500, survey=bed)
+    assert "over-bed" not in codes(800, 1500, survey=bed)
+    sofa = Survey.from_size(4000, 2500, furniture=(Furniture("sofa", Rect(1500, 0, 1600, 800)),))
+    assert "over-seat" not in codes(2000, 1700, survey=sofa)
+    large = Piece("a", 900, 700, hanger=RINGS, weight_kg=4.0)
+    assert "over-seat" in codes(2000, 1700, survey=sofa, piece=large)
+    table = Survey.from_size(4000, 2500, furniture=(Furniture("table", Rect(1500, 0, 1600, 700)),))
+    assert not codes(2000, 1500, survey=table, piece=replace(large, width_mm=500.0))
+
+
+@pytest.mark.parametrize(
+    ("piece", "options", "code"),
+    [
+        (Piece("a", 500, 700, hanger=RINGS, weight_kg=21), {}, "heavy"),
+        (Piece("a", 500, 700, hanger=RINGS, weight_kg=1), {"wall": "unknown"}, "unknown-wall"),
+        (Piece("a", 500, 700, hanger=RINGS), {}, "weight-estimated"),
+        (Piece("a", 500, 700, hanger=RINGS, weight_kg=1), {"seismic": True}, "earthquake"),
+        (Piece("a", 500, 700, hanger=Hanger("wire"), weight_kg=1), {}, "drop-assumed"),
+        (
+            Piece(
+                "a", 500, 700, hanger=Hanger("wire", 60, 400, attachment_drop_mm=170), weight_kg=1
+            ),
+            {},
+            "flat-wire",
+        ),
+        (Piece("a", 500, 700, hanger=Hanger("sawtooth", 5), weight_kg=1), {}, "hook-may-show"),
+        (Piece("a", 700, 500, hanger=RINGS, weight_kg=1), {}, "two-hooks"),
+        (
+            Piece("a", 500, 700, moulding=Moulding(20, 120), hanger=RINGS, weight_kg=1),
+            {},
+            "protrudes",
+        ),
+        (
+            Piece("a", 500, 700, hanger=RINGS, weight_kg=12),
+            {"wall": "timber", "ratings_kg": {"screw in a stud": 20.0}},
+            "no-fixing",
+        ),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_each_danger_alone(piece, options, code):
+    assert codes(2000, 1700, piece=piece, **options) == {code}
+
+
+def test_nothing_to_warn_of():
+    assert codes(2000, 1700) == set()
+
+
+def test_hooks_for_a_ladder():
+    assert codes(2000, 2199) == set()
+    assert codes(2000, 2201) == {"ladder"}
+
+
+def test_pipes_radiators_and_daylight():
+    radiator = Zone("radiator", Polygon.from_rect(Rect(1500, 100, 1000, 600)))
+    survey = Survey.from_size(4000, 2500, zones=(radiator,))
+    assert codes(2000, 1700, survey=survey) == {"above-radiator"}
+    pipe = Zone("pipe", Polygon.from_rect(Rect(1990, 0, 20, 2500)))
+    assert codes(2100, 1700, survey=Survey.from_size(4000, 2500, zones=(pipe,))) == {
+        "hook-near-pipe"
+    }
+    window = Zone("window", Polygon.from_rect(Rect(3000, 900, 800, 1200)))
+    assert codes(2000, 1700, survey=Survey.from_size(4000, 2500, zones=(window,))) == {"daylight"}
+
+
+def test_two_steep_wires_are_not_flat():
+    steep = Piece(
+        "a", 500, 700, hanger=Hanger("wire", 60, 200, attachment_drop_mm=200), weight_kg=1
+    )
+    assert codes(2000, 1700, piece=steep) == set()

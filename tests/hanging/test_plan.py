@@ -1,0 +1,123 @@
+import re
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.errors import HangingError
+from visualiser.geometry import Rect
+from visualiser.hanging.measures import COVERAGE, TapeBorder, measures_of, nearest_neighbour
+from visualiser.hanging.plan import plan_hanging
+from visualiser.inventory.piece import Hanger, Piece
+from visualiser.survey.survey import Survey
+from visualiser.units import format_length, parse_length
+
+INCH = 25.4
+
+
+def test_a_plan_worked_by_hand(three_over_nothing, wall):
+    """Middle piece first: top 1524 + 400 = 1924; wire rise √(250² − 200²) = 150, drop 100: 1824."""
+    plan = plan_hanging(three_over_nothing, wall)
+    assert [p.piece.id for p in plan.pieces] == ["reeds", "heron", "shore"]
+    assert plan.pieces[0].hooks_mm == ((1900, 1824),)
+    assert plan.pieces[1].hooks_mm == ((1083, 1784), (1503, 1784))
+    assert plan.pieces[2].hooks_mm == ((2507, 1862),)
+    assert plan.pieces[1].hook_names() == ("2L", "2R")
+    assert plan.pieces[0].neighbour is None  # nothing hangs before it
+    assert plan.pieces[1].neighbour == ("reeds", "left of", pytest.approx(57))
+    assert plan.pieces[2].neighbour == ("reeds", "right of", pytest.approx(57))
+    assert plan.border.rect == Rect(1043, 1124, 1714, 800)
+    assert plan.border.diagonal_mm == pytest.approx((1714**2 + 800**2) ** 0.5)
+
+
+def test_from_the_right_side(three_over_nothing, wall):
+    plan = plan_hanging(three_over_nothing, wall, side="right")
+    assert plan.measures.from_side_mm(1900) == 2100
+    assert plan_hanging(three_over_nothing, wall).measures.from_side_mm(1900) == 1900
+
+
+def test_the_surveys_uncertainty_is_carried(three_over_nothing, wall):
+    plan = plan_hanging(three_over_nothing, replace(wall, floor_sigma_mm=3.0))
+    assert plan.measures.up_half_width_mm == pytest.approx(3.0 * COVERAGE)
+    assert plan.measures.across_half_width_mm == 0
+
+
+def test_the_shopping_list_adds_up(three_over_nothing, wall):
+    plan = plan_hanging(three_over_nothing, wall)
+    hooks = [p for p in plan.purchases if p.amount.endswith("pcs")]
+    assert sum(int(p.amount.split()[0]) for p in hooks) == 4
+    tape = next(p for p in plan.purchases if "tape" in p.what)
+    assert tape.amount == "5.6 m (19 ft)"  # 1.1 × 2 × (1.714 + 0.800) = 5.53 m, up to 5.6
+    paper = next(p for p in plan.purchases if "paper" in p.what)
+    assert float(paper.amount.split()[0]) * 1000 >= plan.cuts.length_mm
+
+
+@pytest.mark.parametrize("unit", ["in", "mm"])
+@given(st.data())
+def test_rounding_never_adds_up(unit, data):
+    """Printed places, read again, put gaps and the whole width within one step of the plan."""
+    step = INCH / 16 if unit == "in" else 1.0
+    count = data.draw(st.integers(2, 12))
+    x = data.draw(st.floats(100, 600))
+    rects = {}
+    for index in range(count):
+        width = data.draw(st.floats(80, 900))
+        rects[str(index)] = Rect(x, data.draw(st.floats(300, 1800)), width, 300)
+        x += width + data.draw(st.floats(20, 120))
+    bounds = Rect(rects["0"].x_mm, 0, x - rects["0"].x_mm, 1)
+    measures = measures_of(Survey.from_size(x + 100, 2500), bounds, "right")
+
+    def reread(x_mm):
+        return parse_length(format_length(measures.from_side_mm(x_mm), unit))
+
+    ids = list(rects)
+    for left, right in pairwise(ids):
+        gap = reread(rects[left].right_mm) - reread(rects[right].left_mm)
+        assert abs(gap - rects[left].gap_to(rects[right])[0]) <= step + 1e-6
+    first, last = rects[ids[0]], rects[ids[-1]]
+    total = reread(first.left_mm) - reread(last.right_mm)
+    assert abs(total - (last.right_mm - first.left_mm)) <= step + 1e-6
+
+
+def test_neighbours():
+    rects = {"a": Rect(0, 0, 100, 100), "b": Rect(150, 20, 100, 100), "c": Rect(0, 130, 100, 50)}
+    assert nearest_neighbour("a", rects) == ("c", "below", 30)
+    assert nearest_neighbour("b", rects) == ("a", "right of", 50)
+    assert nearest_neighbour("a", {"a": rects["a"]}) is None
+
+
+def test_tape_border():
+    border = TapeBorder(Rect(0, 0, 300, 400))
+    assert border.diagonal_mm == 500
+    assert border.tape_mm == pytest.approx(1540)
+
+
+@pytest.mark.parametrize(
+    ("place", "options", "sentence"),
+    [
+        ((5000, 1500), {}, "lie off the wall"),
+        ((2000, 2600), {}, "lie off the wall"),
+        ((2000, 1500), {"wall": "straw"}, "straw"),
+        ((2000, 1500), {"roll_width_mm": 200}, "needs paper at least 500 mm wide"),
+        ((2000, 1500), {"safety_factor": 0}, "safety factor"),
+    ],
+)
+def test_plans_that_could_not_be_hung_are_named(wall, place, options, sentence):
+    arrangement = Arrangement((Piece("a", 500, 700),), (Placement("a", *place),))
+    with pytest.raises(HangingError, match=re.escape(sentence)):
+        plan_hanging(arrangement, wall, **options)
+
+
+def test_nothing_placed_is_named(wall):
+    with pytest.raises(HangingError, match="No piece has a place"):
+        plan_hanging(Arrangement((Piece("a", 500, 700),), ()), wall)
+
+
+def test_strips_alone_need_no_hooks(wall):
+    piece = Piece("a", 300, 400, hanger=Hanger("strips"), weight_kg=1.0)
+    plan = plan_hanging(Arrangement((piece,), (Placement("a", 2000, 1500),)), wall)
+    assert plan.pieces[0].hooks_mm == ()
+    assert plan.purchases[0].what == "adhesive strips"

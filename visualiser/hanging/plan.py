@@ -1,0 +1,145 @@
+"""The hanging plan: hooks, loads, fixings, measures, cuts and cautions of one arrangement."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.errors import HangingError
+from visualiser.findings import Finding
+from visualiser.geometry import Rect
+from visualiser.hanging.cautions import cautions
+from visualiser.hanging.cutting import Cuts, nest
+from visualiser.hanging.fixings import WallKind, check_ratings, wall_kind
+from visualiser.hanging.loads import SAFETY_FACTOR
+from visualiser.hanging.measures import Measures, Side, TapeBorder, measures_of
+from visualiser.hanging.piece_plan import PiecePlan, plan_pieces
+from visualiser.hanging.shopping import Purchase, shopping_list
+from visualiser.survey.survey import Survey
+from visualiser.units import format_both
+
+ROLL_WIDTH_MM = 914.4
+"""36 in, the usual roll of kraft paper: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HangingPlan:
+    """Everything needed to hang an arrangement.
+
+    Parameters
+    ----------
+    arrangement, survey
+        What is hung, and on what.
+    wall
+        What the wall is built of.
+    pieces
+        Each placed piece, in the order of hanging.
+    measures
+        The datums, and the ± of the survey.
+    border
+        Rectangle of tape round the group.
+    cuts
+        Paper rectangles on a roll.
+    purchases
+        The shopping list.
+    safety_factor
+        What makers' ratings were divided by.
+    findings
+        Cautions and advice, gravest first.
+    """
+
+    arrangement: Arrangement
+    survey: Survey
+    wall: WallKind
+    pieces: tuple[PiecePlan, ...]
+    measures: Measures
+    border: TapeBorder
+    cuts: Cuts
+    purchases: tuple[Purchase, ...]
+    safety_factor: float
+    findings: tuple[Finding, ...]
+
+
+def plan_hanging(
+    arrangement: Arrangement,
+    survey: Survey,
+    wall: str = "plasterboard",
+    *,
+    side: Side = "left",
+    safety_factor: float = SAFETY_FACTOR,
+    ratings_kg: Mapping[str, float] | None = None,
+    roll_width_mm: float = ROLL_WIDTH_MM,
+    seismic: bool = False,
+) -> HangingPlan:
+    """Plan how an arrangement is hung.
+
+    Parameters
+    ----------
+    arrangement
+        Pieces with their places.
+    survey
+        The wall they hang on.
+    wall
+        ``plasterboard``, ``lath and plaster``, ``brick``, ``concrete``, ``timber`` or ``unknown``.
+    side
+        Side that is measured from.
+    safety_factor
+        What a maker's rating is divided by, 1 or more.
+    ratings_kg
+        Maker's rating, kg, by class of fixing, where the person has the packet at hand.
+    roll_width_mm
+        Of the paper that templates are cut from.
+    seismic
+        Whether the job lies where earthquakes happen.
+
+    Raises
+    ------
+    HangingError
+        If nothing is placed, the wall's kind is unknown, a hanger does not fit its frame, a hook
+        would lie off the wall, or a piece is larger than the roll of paper.
+    """
+    kind = wall_kind(wall)
+    ratings = dict(ratings_kg or {})
+    check_ratings(safety_factor, ratings)
+    rects = arrangement.rects()
+    if not rects:
+        raise HangingError(
+            "No piece has a place on the wall yet.", hint="Place the pieces, then plan again."
+        )
+    bounds = arrangement.bounds
+    pieces = plan_pieces(
+        {piece.id: piece for piece in arrangement.pieces},
+        rects,
+        bounds.centre_mm,
+        kind,
+        safety_factor,
+        ratings,
+    )
+    _refuse_off_wall(pieces, survey.outline.bounds)
+    measures = measures_of(survey, bounds, side)
+    border = TapeBorder(bounds)
+    cuts = nest({i: (rect.width_mm, rect.height_mm) for i, rect in rects.items()}, roll_width_mm)
+    return HangingPlan(
+        arrangement=arrangement,
+        survey=survey,
+        wall=kind,
+        pieces=pieces,
+        measures=measures,
+        border=border,
+        cuts=cuts,
+        purchases=shopping_list(pieces, border, cuts),
+        safety_factor=safety_factor,
+        findings=cautions(pieces, survey, measures, kind, seismic),
+    )
+
+
+def _refuse_off_wall(pieces: tuple[PiecePlan, ...], wall: Rect) -> None:
+    for plan in pieces:
+        for x, y in plan.hooks_mm or (plan.rect.centre_mm,):
+            if not (wall.left_mm <= x <= wall.right_mm and wall.bottom_mm <= y <= wall.top_mm):
+                raise HangingError(
+                    f"A hook of piece {plan.piece.id} would lie off the wall, at "
+                    f"{format_both(x)} across and {format_both(y)} up.",
+                    hint="Move the piece onto the wall, or survey more of the wall.",
+                )
