@@ -15,22 +15,21 @@ from visualiser.project.document import (
     Document,
     FileEntry,
     FurnitureEntry,
-    LineEntry,
     MarksEntry,
     OptionEntry,
     PieceEntry,
     ReferenceEntry,
-    TapedEntry,
     WallEntry,
     ZoneEntry,
     read_document,
     write_document,
 )
+from visualiser.rectification.marks import DrawnLine, TapedLength
 
 NUMBERS = st.floats(-1e5, 1e5, allow_nan=False)
 SIZES = st.floats(1e-3, 1e5, allow_nan=False)
 POINTS = st.tuples(NUMBERS, NUMBERS)
-PAIRS = st.tuples(POINTS, POINTS)
+ENDS = st.tuples(POINTS, POINTS).filter(lambda ends: math.dist(*ends) > 2)
 NAMES = st.text(st.characters(exclude_categories=("C",)), max_size=40)
 IDS = st.text("abcdefgh-123", min_size=1, max_size=12)
 SHAPES = st.lists(POINTS, min_size=3, max_size=6).map(tuple)
@@ -68,10 +67,18 @@ MARKS = st.builds(
         corners_px=st.none() | st.tuples(POINTS, POINTS, POINTS, POINTS),
     ),
     lines=st.lists(
-        st.builds(LineEntry, direction=st.sampled_from(["plumb", "level"]), points_px=PAIRS),
+        st.builds(
+            lambda ends, direction: DrawnLine(*ends, direction),
+            ENDS,
+            st.sampled_from(["plumb", "level", "straight"]),
+        ),
         max_size=3,
     ).map(tuple),
-    taped=st.lists(st.builds(TapedEntry, points_px=PAIRS, length_mm=SIZES), max_size=2).map(tuple),
+    taped=st.lists(
+        st.builds(lambda ends, length: TapedLength(*ends, length, name="door"), ENDS, SIZES),
+        max_size=2,
+    ).map(tuple),
+    floor_px=st.lists(POINTS, max_size=3).map(tuple),
     side_px=st.none() | POINTS,
     outline_px=st.none() | SHAPES,
     zones=st.lists(st.builds(ZoneEntry, name=NAMES, points_px=SHAPES), max_size=2).map(tuple),
@@ -159,6 +166,10 @@ BROKEN = {
     "too many pieces": (job(pieces=[{**PIECE, "id": f"p{i}"} for i in range(1001)]), "1000"),
     "text that turns around": (job(name="abc\u202egnp"), "cannot be shown"),
     "zone without an outline": (job(marks={"zones": [{"kind": "switch"}]}), "points"),
+    "line without a length": (
+        job(marks={"lines": [{"start_px": [1, 1], "end_px": [1, 1]}]}),
+        "two different ends",
+    ),
     "custom reference without a size": (job(marks={"reference": {"kind": "custom"}}), "width_mm"),
 }
 

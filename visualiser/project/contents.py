@@ -42,11 +42,11 @@ def artwork_from(entry: FileEntry, name: str, read: ReadFile) -> Artwork:
     ProjectError
         If it is missing, has been exchanged or cannot be decoded.
     """
-    import visualiser as vis
+    from visualiser.photo.decoding import load_photo
 
     data = checked_content(entry, read)
     try:
-        photo = vis.load_photo(data)
+        photo = load_photo(data)
     except VisualiserError as error:
         raise ProjectError(f"{entry.path}: {error.message}", hint=error.hint) from error
     return Artwork(photo.pixels, name, photo.digest)

@@ -20,10 +20,12 @@ cannot be worked out again; what is left out takes the default given here.
         "reference": {"kind": "a4",    what of known size is taped up; "custom" with its size
                       "width_mm": null, "height_mm": null, "size_sigma_mm": null,
                       "corners_px": null},               four corners, where a person set them
-        "lines": [{"direction": "plumb", "points_px": [[x, y], [x, y]]}],     or "level"
-        "taped": [{"points_px": [[x, y], [x, y]], "length_mm": 838}],
-        "reference_bottom_mm": null,   height of the reference's lower edge above the floor
-        "floor_px": null,              one or two points where wall meets floor
+        "lines": [{"start_px": [x, y], "end_px": [x, y], "direction": "plumb"}],
+        "rejected_lines": [],          names of room lines found that are not to be used
+        "find_lines": true,            whether to look for room lines at all
+        "taped": [{"start_px": [x, y], "end_px": [x, y], "length_mm": 838, "name": "door"}],
+        "reference_height_mm": null,   height of the reference's lower edge above the floor
+        "floor_px": [],                points where the wall meets the floor
         "side_px": null,               a point on the side that is measured from
         "outline_px": null,            corners of the usable wall
         "zones": [{"kind": "switch", "name": "", "points_px": […]}],      or "points_mm"
@@ -58,6 +60,7 @@ from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.inventory.piece import Artwork, Finish, Glazing, Hanger, Mat, Moulding, Piece
 from visualiser.project.paths import checked_path
+from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
 from visualiser.survey.survey import FurnitureKind, ZoneKind
 
 SCHEMA_VERSION = 1
@@ -122,20 +125,6 @@ class ReferenceEntry(_Entry):
         return self
 
 
-class LineEntry(_Entry):
-    """A line of the room that is plumb or level, as drawn over the photo."""
-
-    direction: Literal["plumb", "level"]
-    points_px: tuple[Point, Point]
-
-
-class TapedEntry(_Entry):
-    """A length measured by tape between two points of the photo."""
-
-    points_px: tuple[Point, Point]
-    length_mm: Size
-
-
 class _Outlined(_Entry):
     name: Text = ""
     points_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
@@ -164,14 +153,27 @@ class MarksEntry(_Entry):
     """What a person pointed out or measured."""
 
     reference: ReferenceEntry = ReferenceEntry()
-    lines: Annotated[tuple[LineEntry, ...], Field(max_length=100)] = ()
-    taped: Annotated[tuple[TapedEntry, ...], Field(max_length=100)] = ()
-    reference_bottom_mm: Annotated[float, Field(ge=0, le=_FARTHEST)] | None = None
-    floor_px: Annotated[tuple[Point, ...], Field(min_length=1, max_length=2)] | None = None
+    lines: Annotated[tuple[DrawnLine, ...], Field(max_length=100)] = ()
+    rejected_lines: Annotated[tuple[Text, ...], Field(max_length=500)] = ()
+    find_lines: bool = True
+    taped: Annotated[tuple[TapedLength, ...], Field(max_length=100)] = ()
+    reference_height_mm: Annotated[float, Field(ge=-10_000, le=10_000)] | None = None
+    floor_px: Annotated[tuple[Point, ...], Field(max_length=10)] = ()
     side_px: Point | None = None
     outline_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
     zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100)] = ()
     furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100)] = ()
+
+    def marks(self) -> Marks:
+        """Gather the marks that the wall is measured with."""
+        return Marks(
+            lines=self.lines,
+            taped=self.taped,
+            floor_px=self.floor_px,
+            reference_height_mm=self.reference_height_mm,
+            rejected_lines=self.rejected_lines,
+            find_lines=self.find_lines,
+        )
 
 
 class PieceEntry(_Entry):
@@ -353,6 +355,8 @@ def _plain(value: Any) -> Any:
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, tuple | list):
         return [_plain(item) for item in value]
+    if isinstance(value, frozenset | set):
+        return sorted(value)
     return value
 
 

@@ -2,11 +2,64 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
 from visualiser.errors import ProjectError
-from visualiser.geometry import Polygon
+from visualiser.geometry import PointsPx, Polygon
 from visualiser.photo.photo import Photo
-from visualiser.project.document import MarksEntry, WallEntry
+from visualiser.project.document import MarksEntry, ReferenceEntry, WallEntry
+from visualiser.rectification.fitting import fit_wall_plane
+from visualiser.rectification.marks import PointPx
+from visualiser.rectification.plane import WallPlane
+from visualiser.rectification.reference import Reference
+from visualiser.sizes import paper_size
 from visualiser.survey.survey import Furniture, Survey, Zone
+
+Outline = tuple[PointPx, ...]
+
+
+def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
+    """Find the reference, or take it at the corners that a person set."""
+    if entry.corners_px is not None:
+        corners = np.array(entry.corners_px)
+        width_mm, height_mm = size_as_seen(entry, corners)
+        found = [Reference.from_corners(corners, width_mm, height_mm, entry.kind)]
+    else:
+        import visualiser as vis
+
+        found = vis.find_references(photo, entry.kind)
+    if entry.size_sigma_mm is None:
+        return found
+    return [replace(reference, size_sigma_mm=entry.size_sigma_mm) for reference in found]
+
+
+def size_as_seen(entry: ReferenceEntry, corners_px: PointsPx) -> tuple[float, float]:
+    """Width and height of a reference, lying or standing as its corners show it.
+
+    Raises
+    ------
+    SizeError
+        If its kind has no agreed size.
+    """
+    if entry.width_mm is not None and entry.height_mm is not None:
+        return entry.width_mm, entry.height_mm
+    size = paper_size(entry.kind)
+    sides = np.linalg.norm(np.roll(corners_px, -1, axis=0) - corners_px, axis=1)
+    lying = sides[0] + sides[2] > sides[1] + sides[3]
+    return (size.height_mm, size.width_mm) if lying else (size.width_mm, size.height_mm)
+
+
+def measure_plane(photo: Photo, marks: MarksEntry) -> WallPlane:
+    """Measure the wall's plane.
+
+    Raises
+    ------
+    ReferenceNotFound, MeasurementError
+        If the photo cannot be measured.
+    """
+    return fit_wall_plane(photo, references_of(photo, marks.reference), marks.marks())
 
 
 def survey_typed(wall: WallEntry, marks: MarksEntry) -> Survey:
@@ -35,17 +88,43 @@ def survey_typed(wall: WallEntry, marks: MarksEntry) -> Survey:
     return Survey.from_size(wall.width_mm, wall.height_mm, zones, furniture)
 
 
-def survey_photo(photo: Photo, marks: MarksEntry) -> Survey:
-    """Measure a photographed wall.
-
-    Raises
-    ------
-    ReferenceNotFound, MeasurementError
-        If the photo cannot be measured.
-    """
+def survey_photo(photo: Photo, plane: WallPlane, marks: MarksEntry) -> Survey:
+    """Survey a measured wall, with what the person marked in the photo."""
     import visualiser as vis
 
-    references = vis.find_references(photo, marks.reference.kind)
-    plane = vis.fit_wall_plane(photo, references)
-    survey: Survey = vis.survey_wall(photo, plane)
-    return survey
+    survey: Survey = vis.survey_wall(photo, plane, marks.marks())
+    if marks.side_px is not None:
+        survey = _measured_from(survey, marks.side_px)
+    if marks.outline_px is not None:
+        survey = replace(survey, outline=_polygon(survey, marks.outline_px))
+    zones = tuple(
+        Zone(zone.kind, _outline(survey, zone.points_px, zone.points_mm), zone.name)
+        for zone in marks.zones
+    )
+    furniture = tuple(
+        Furniture(item.kind, _outline(survey, item.points_px, item.points_mm).bounds, item.name)
+        for item in marks.furniture
+    )
+    return replace(survey, zones=(*survey.zones, *zones), furniture=(*survey.furniture, *furniture))
+
+
+def _measured_from(survey: Survey, side_px: PointPx) -> Survey:
+    """Shift x = 0 to a point of the photo."""
+    shift = float(survey.to_wall(np.array([side_px]))[0, 0])
+    moved = Polygon(tuple((x - shift, y) for x, y in survey.outline))
+    zones = tuple(
+        replace(z, polygon=Polygon(tuple((x - shift, y) for x, y in z.polygon)))
+        for z in survey.zones
+    )
+    furniture = tuple(replace(f, rect=f.rect.moved(-shift, 0.0)) for f in survey.furniture)
+    datum = (survey.datum_mm[0] + shift, survey.datum_mm[1])
+    return replace(survey, outline=moved, zones=zones, furniture=furniture, datum_mm=datum)
+
+
+def _outline(survey: Survey, points_px: Outline | None, points_mm: Outline | None) -> Polygon:
+    return Polygon(points_mm) if points_mm else _polygon(survey, points_px or ())
+
+
+def _polygon(survey: Survey, points_px: Outline) -> Polygon:
+    points = survey.to_wall(np.array(points_px))
+    return Polygon(tuple((float(x), float(y)) for x, y in points))

@@ -60,15 +60,14 @@ class Project:
         PhotoError
             If it cannot be decoded.
         """
-        import visualiser as vis
+        from visualiser.photo.decoding import load_photo
 
         if self.document.photo is None:
             raise ProjectError(
                 "This job has no photo of the wall.",
                 hint="Add one, or work straight-on with the typed size of the wall.",
             )
-        photo: Photo = vis.load_photo(checked_content(self.document.photo, self.read_file))
-        return photo
+        return load_photo(checked_content(self.document.photo, self.read_file))
 
     def pieces(self) -> tuple[Piece, ...]:
         """All pieces, with their artworks decoded.
@@ -103,11 +102,13 @@ class Project:
         ReferenceNotFound, MeasurementError
             If the photo cannot be measured.
         """
-        from visualiser.project.measuring import survey_photo, survey_typed
+        from visualiser.project.measuring import measure_plane, survey_photo, survey_typed
 
+        marks = self.document.marks
         if self.document.photo is None:
-            return survey_typed(self.document.wall, self.document.marks)
-        return survey_photo(self.photo(), self.document.marks)
+            return survey_typed(self.document.wall, marks)
+        photo = self.photo()
+        return survey_photo(photo, measure_plane(photo, marks), marks)
 
     def arrangement(self, option_id: str | None = None) -> Arrangement:
         """Pieces at the places of one option; of the chosen option when none is named.
