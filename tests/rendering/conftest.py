@@ -25,8 +25,8 @@ def look(
     translation = -rotation @ (np.asarray(position_mm, float) - origin)
     half = np.array(sheet) / 2
     corners_mm = half * [[-1, 1], [1, 1], [1, -1], [-1, -1]]
-    blank = WallPlane(lens, rotation, translation, np.zeros((4, 2)), 0.0, np.eye(9))
-    plane = WallPlane(lens, rotation, translation, blank.to_photo(corners_mm), 0.0, np.eye(9))
+    blank = WallPlane(lens, rotation, translation, np.zeros((4, 2)), 0.0, np.eye(11))
+    plane = WallPlane(lens, rotation, translation, blank.to_photo(corners_mm), 0.0, np.eye(11))
     outline = Polygon.from_rect(Rect(-3000, 0, 6000, 2600))
     return Survey(outline=outline, plane=plane, datum_mm=(900.0, -1450.0))
 

@@ -31,7 +31,8 @@ Mask = NDArray[np.bool_]
 TAPE_REACH_MM = 40.0
 """How far tape sticks out beyond a sheet. Common practice, no source."""
 _SURE_MM = 6.0
-_CELLS = 220
+_SEARCH_MM = 750.0
+_CELLS = 360
 
 
 def paint_out(
@@ -57,8 +58,9 @@ def paint_out(
     outline = survey.to_wall(outline_px)
     low, high = outline.min(axis=0), outline.max(axis=0)
     size = high - low
-    reach = float(max(size.max(), 120.0))
-    span = np.array([low - 2.2 * reach, high + 2.2 * reach])
+    # Far enough to hold the next repeat of a wallpaper (0.53 to 0.64 m, common practice).
+    reach = max(2.2 * float(size.max()), _SEARCH_MM)
+    span = np.array([low - reach, high + reach])
     ground = _Ground(pixels, survey, span)
     hole = ground.hole(outline)
     if not hole.any():
@@ -69,6 +71,7 @@ def paint_out(
     offset = ground.best_offset(hole, barred)
     if offset is None:
         return False
+    offset = _refined(pixels, survey, ground, barred, hole, offset)
     _copy(pixels, survey, ground, hole, offset)
     return True
 
@@ -124,12 +127,15 @@ class _Ground:
         return self._grown(mask, margin_mm)
 
     def _grown(self, mask: NDArray[np.uint8], margin_mm: float) -> Mask:
-        n = max(math.ceil(margin_mm / self.step_mm), 1)
+        n = math.ceil(margin_mm / self.step_mm)
+        if n <= 0:
+            return np.asarray(mask > 0)
         kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * n + 1, 2 * n + 1))
         return np.asarray(cv2.dilate(mask, kernel) > 0)
 
     def hole(self, outline_mm: PointsMm) -> Mask:
         """Outline with a hem, and what is unlike wall and joined to it within tape's reach."""
+        outline_mm = self._with_paper(outline_mm)
         sure = self.inside(outline_mm, _SURE_MM)
         reach = self.inside(outline_mm, TAPE_REACH_MM)
         around = self.inside(outline_mm, TAPE_REACH_MM + 60) & ~reach & self.seen
@@ -141,6 +147,35 @@ class _Ground:
         _, labels = cv2.connectedComponents((odd | sure).astype(np.uint8))
         attached = np.isin(labels, np.unique(labels[sure])) & (odd | sure)
         return self._grown(attached.astype(np.uint8), 1.5 * self.step_mm)
+
+    def _with_paper(self, outline_mm: PointsMm) -> PointsMm:
+        """Outline of a printed target, stretched to the sheet that it is printed on."""
+        middle = outline_mm.mean(axis=0)
+        size = float(np.linalg.norm(outline_mm[0] - outline_mm[2]))
+        tone = self.log.mean(axis=2)
+
+        def band(start: float, end: float) -> tuple[float, float]:
+            inner = self._scaled(outline_mm, middle, 1 + start)
+            ring = self._scaled(outline_mm, middle, 1 + end) & ~inner & self.seen
+            if ring.sum() < 12:
+                return 0.0, math.inf
+            return float(np.median(tone[ring])), float(tone[ring].std())
+
+        edge_mm = 2.5 * self.step_mm / size
+        inside, _ = band(-0.12 - edge_mm, -edge_mm)
+        outside, evenness = band(edge_mm, edge_mm + 0.06)
+        if outside < inside + 0.7 or evenness > 0.12:
+            return outline_mm  # not a dark border on white: the outline is the sheet's own
+        reach = 0.0
+        while reach < 0.9:
+            level, evenness = band(reach + edge_mm, reach + edge_mm + 0.04)
+            if abs(level - outside) > 0.12 or evenness > 0.15:
+                break
+            reach += 0.04
+        return np.asarray(middle + (outline_mm - middle) * (1 + reach + edge_mm))
+
+    def _scaled(self, outline_mm: PointsMm, middle: PointsMm, factor: float) -> Mask:
+        return self.inside(middle + (outline_mm - middle) * factor, 0.0)
 
     def best_offset(self, hole: Mask, barred: Mask) -> NDArray[np.float64] | None:
         """Shift (x, y) in mm from the hole to the most alike bare wall."""
@@ -174,8 +209,11 @@ class _Ground:
         scored = cost / (3 * ring.sum()) + 1e-7 * distance
         scored[~allowed] = np.inf
         row, column = np.unravel_index(np.argmin(scored), scored.shape)
-        fine = _peak(scored, int(row), int(column))
-        return np.array([(fine[1] - left) * self.step_mm, -(fine[0] - top) * self.step_mm])
+        return np.array([(column - left) * self.step_mm, -(row - top) * self.step_mm])
+
+    def hem(self, hole: Mask, barred: Mask, width_mm: float) -> Mask:
+        """Bare wall close around a hole."""
+        return self._grown(hole.astype(np.uint8), width_mm) & ~barred
 
     def at(self, field: NDArray[np.float32], lines: SightLines) -> NDArray[np.float32]:
         """Look a coarse field up at the pixels of a region."""
@@ -188,21 +226,38 @@ class _Ground:
         )
 
 
-def _peak(cost: NDArray[np.float32], row: int, column: int) -> tuple[float, float]:
-    """Minimum between cells, by a parabola through its neighbours."""
+def _refined(
+    pixels: PixelsRgb,
+    survey: Survey,
+    ground: _Ground,
+    barred: Mask,
+    hole: Mask,
+    offset: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Offset to a quarter of a cell, by comparing the hem with its copy in the photo itself."""
+    hem = ground.hem(hole, barred, 40.0)
+    points = np.c_[ground.x_mm[hem], ground.y_mm[hem]]
+    points = points[:: max(1, len(points) // 500)]
+    if len(points) < 30:
+        return offset
+    tries = np.arange(-4, 5) * ground.step_mm / 4
+    shifts = np.array([[dx, dy] for dx in tries for dy in tries])
+    moved = (points[None] + offset + shifts[:, None]).reshape(-1, 2)
+    region = Region.around(survey.to_photo(np.r_[points, moved]), 3, pixels.shape)
+    if region.empty:
+        return offset
+    patch = to_linear(np.ascontiguousarray(pixels[region.slices])).mean(axis=2)
+    patch = np.log(np.maximum(cv2.GaussianBlur(patch, (0, 0), 1.0), 1e-3))
 
-    def vertex(before: float, here: float, after: float) -> float:
-        bend = before - 2 * here + after
-        if not math.isfinite(bend) or bend <= 0:
-            return 0.0
-        return float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5))
+    def look(at_mm: PointsMm, rows: int) -> NDArray[np.float32]:
+        px = (survey.to_photo(at_mm) - [region.x, region.y]).astype(np.float32)
+        px = px.reshape(rows, -1, 2)
+        seen = cv2.remap(patch, px[..., 0], px[..., 1], cv2.INTER_LINEAR)
+        return np.asarray(seen - seen.mean(axis=1, keepdims=True), np.float32)
 
-    fine_row, fine_column = float(row), float(column)
-    if 0 < row < cost.shape[0] - 1:
-        fine_row += vertex(*(float(cost[row + k, column]) for k in (-1, 0, 1)))
-    if 0 < column < cost.shape[1] - 1:
-        fine_column += vertex(*(float(cost[row, column + k]) for k in (-1, 0, 1)))
-    return fine_row, fine_column
+    misfit = ((look(moved, len(shifts)) - look(points, 1)) ** 2).mean(axis=1)
+    misfit = misfit + 1e-6 * (shifts**2).sum(axis=1)
+    return np.asarray(offset + shifts[int(np.argmin(misfit))])
 
 
 def _copy(
@@ -270,15 +325,37 @@ def _bend(ground: _Ground, hole: Mask, offset: NDArray[np.float64]) -> NDArray[n
         borderMode=cv2.BORDER_REPLICATE,
     )
     difference = np.clip(ground.log - copy, -0.7, 0.7)
-    near = ground._grown(hole.astype(np.uint8), 30.0) & ~hole & ground.seen
-    known = near.astype(np.float32)
-    field = np.zeros_like(difference)
-    weight = np.zeros_like(known)
-    # Coarser and coarser averages fill what finer ones leave open.
-    for sigma in (1.5, 3.0, 6.0, 12.0, 24.0, 48.0):
-        w = cv2.GaussianBlur(known, (0, 0), sigma)
-        mean = cv2.GaussianBlur(difference * known[..., None], (0, 0), sigma)
-        gain = np.clip(w * 40, 0, 1) * (1 - weight)
-        field += gain[..., None] * mean / (w + 1e-8)[..., None]
-        weight += gain
-    return np.asarray(field / np.maximum(weight, 1e-6)[..., None], np.float32)
+    near = ground.hem(hole, hole | ~ground.seen, 45.0)
+    # Where the copy's pattern differs, only its mean over a good stretch may be trusted.
+    uneven = float(np.median(difference[near].std(axis=0))) if near.any() else 0.0
+    finest_mm = 8.0 if uneven < 0.06 else 60.0
+    return _carried_across(difference, near.astype(np.float32), finest_mm / ground.step_mm)
+
+
+def _carried_across(
+    values: NDArray[np.float32], known: NDArray[np.float32], finest: float
+) -> NDArray[np.float32]:
+    """Fill a field (H, W, 3) from where it is known: coarser averages where finer ones end.
+
+    References
+    ----------
+    The pull-push interpolation of S. J. Gortler et al., "The Lumigraph", SIGGRAPH 1996.
+    """
+    pyramid = [(np.asarray(values * known[..., None], np.float32), known)]
+    while min(pyramid[-1][1].shape) > 2:
+        size = (max(pyramid[-1][1].shape[1] // 2, 1), max(pyramid[-1][1].shape[0] // 2, 1))
+        halves = (cv2.resize(level, size, interpolation=cv2.INTER_AREA) for level in pyramid[-1])
+        total, weight = (np.asarray(half, np.float32) for half in halves)
+        pyramid.append((total, weight))
+    total, weight = pyramid[-1]
+    field = total.mean(axis=(0, 1), keepdims=True) / max(float(weight.mean()), 1e-9)
+    skipped = max(round(math.log2(max(finest, 1.0))), 0)
+    for total, weight in pyramid[:skipped:-1] if skipped else pyramid[::-1]:
+        size = weight.shape[::-1]
+        field = cv2.resize(np.asarray(field, np.float32), size, interpolation=cv2.INTER_LINEAR)
+        gain = np.clip(weight * 4, 0, 1)[..., None]
+        field = field + gain * (total / (weight[..., None] + np.float32(1e-9)) - field)
+    whole = cv2.resize(
+        np.asarray(field, np.float32), known.shape[::-1], interpolation=cv2.INTER_LINEAR
+    )
+    return np.asarray(cv2.GaussianBlur(whole, (0, 0), max(0.5 * finest, 0.8)), np.float32)
