@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from visualiser.arrangement.guidelines import Guidelines
     from visualiser.arrangement.rules import check_arrangement
     from visualiser.arrangement.search import propose
+    from visualiser.colour.difference import delta_e_2000
+    from visualiser.colour.distance import palette_distance
+    from visualiser.colour.extraction import extract_palette
+    from visualiser.colour.palette import Palette, Swatch
     from visualiser.errors import (
         ArrangementError,
         ColourError,
@@ -45,6 +49,11 @@ if TYPE_CHECKING:
     from visualiser.survey.survey import Survey
 
 _HOME = {
+    "Palette": "colour.palette",
+    "Swatch": "colour.palette",
+    "delta_e_2000": "colour.difference",
+    "extract_palette": "colour.extraction",
+    "palette_distance": "colour.distance",
     "ArrangementError": "errors",
     "ColourError": "errors",
     "HangingError": "errors",
@@ -107,6 +116,7 @@ __all__ = [
     "Mockup",
     "MockupOptions",
     "Moulding",
+    "Palette",
     "Photo",
     "PhotoError",
     "Piece",
@@ -120,17 +130,21 @@ __all__ = [
     "ReferenceNotFound",
     "SizeError",
     "Survey",
+    "Swatch",
     "TapedLength",
     "UnitError",
     "VisualiserError",
     "WallPlane",
     "check_arrangement",
     "create_project",
+    "delta_e_2000",
     "encode_jpeg",
     "encode_png",
+    "extract_palette",
     "fit_wall_plane",
     "load_photo",
     "open_project",
+    "palette_distance",
     "plan_hanging",
     "propose",
     "render_mockup",
