@@ -90,7 +90,7 @@ class _Entry(BaseModel):
     """Frozen, finite, and without keys that nothing reads."""
 
     model_config = ConfigDict(
-        frozen=True, extra="forbid", allow_inf_nan=False, ser_json_inf_nan="constants"
+        frozen=True, extra="forbid", allow_inf_nan=False, revalidate_instances="always"
     )
 
 

@@ -1,0 +1,93 @@
+import math
+
+import pytest
+
+from visualiser.app.piece_table import rows_of, table_change
+from visualiser.arrangement.arrangement import Placement
+from visualiser.errors import PieceError, ProjectError, UnitError
+from visualiser.inventory.piece import Mat, Moulding
+from visualiser.project.document import Document, FileEntry, OptionEntry, PieceEntry
+
+
+@pytest.fixture
+def job():
+    pieces = (
+        PieceEntry(
+            id="a",
+            width_mm=619.4,
+            height_mm=700,
+            moulding=Moulding(20, 31, "walnut"),
+            mat=Mat(40, 40, 60),
+            artwork=FileEntry(path="artworks/heron.png"),
+        ),
+        PieceEntry(id="b", width_mm=300, height_mm=400),
+    )
+    places = (Placement("a", 500, 1500), Placement("b", 1000, 1500))
+    return Document(pieces=pieces, options=(OptionEntry(id="o", placements=places),))
+
+
+@pytest.mark.parametrize("unit", ["mm", "cm", "in"])
+def test_a_table_nobody_touched_changes_nothing(job, unit):
+    """What is printed is rounded; reading it back must not round the piece."""
+    changed, waiting = table_change(job, rows_of(job, unit), unit)
+    assert changed == job
+    assert not waiting
+
+
+def test_sizes_are_read_as_the_trade_writes_them(job):
+    rows = rows_of(job, "in")
+    rows[0] |= {"width": "24 3/8", "height": "61.9 cm"}
+    changed, _ = table_change(job, rows, "in")
+    assert (changed.pieces[0].width_mm, changed.pieces[0].height_mm) == (619.125, 619.0)
+    assert changed.pieces[0].artwork == job.pieces[0].artwork
+    assert changed.pieces[0].mat == Mat(40, 40, 60)
+
+
+def test_another_id_keeps_the_piece_and_its_places(job):
+    rows = rows_of(job, "mm")
+    rows[0]["id"] = "heron"
+    changed, _ = table_change(job, rows, "mm")
+    assert changed.pieces[0].moulding == job.pieces[0].moulding
+    assert changed.option().placements[0] == Placement("heron", 500, 1500)
+
+
+def test_a_removed_row_takes_its_places_with_it(job):
+    changed, _ = table_change(job, rows_of(job, "mm")[1:], "mm")
+    assert [p.id for p in changed.pieces] == ["b"]
+    assert changed.option().placements == (Placement("b", 1000, 1500),)
+
+
+def test_a_new_row_becomes_a_piece_once_it_has_both_sizes(job):
+    row = dict.fromkeys(rows_of(job, "mm")[0])
+    half, waiting = table_change(job, [*rows_of(job, "mm"), row | {"width": "500"}], "mm")
+    assert half == job
+    assert waiting == ("Row 3 needs its width and height.",)
+    full = row | {"width": "500", "height": "700", "weight": math.nan}
+    changed, waiting = table_change(job, [*rows_of(job, "mm"), full], "mm")
+    assert (changed.pieces[2].id, changed.pieces[2].width_mm) == ("p1", 500)
+    assert not waiting
+
+
+def test_a_size_wiped_out_is_waited_for_and_not_lost(job):
+    rows = rows_of(job, "mm")
+    rows[0]["width"] = ""
+    changed, waiting = table_change(job, rows, "mm")
+    assert changed == job
+    assert waiting
+
+
+@pytest.mark.parametrize(
+    ("cell", "error"),
+    [
+        ({"width": "wide"}, UnitError),
+        ({"width": "30"}, PieceError),
+        ({"mat": "400"}, PieceError),
+        ({"id": "b"}, ProjectError),
+        ({"name": "x\u202ey"}, PieceError),
+    ],
+)
+def test_rows_that_cannot_be_are_told(job, cell, error):
+    rows = rows_of(job, "mm")
+    rows[0] |= cell
+    with pytest.raises(error):
+        table_change(job, rows, "mm")

@@ -1,0 +1,95 @@
+"""Where jobs are kept on this computer, and how one is named in the page's address."""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+import unicodedata
+from pathlib import Path
+
+from visualiser.errors import ProjectError
+from visualiser.project.document import Document
+from visualiser.project.exchange import import_zip
+from visualiser.project.store import DOCUMENT_NAME, Project, create_project, open_project
+
+FOLDER_VARIABLE = "VISUALISER_JOBS"
+_LAST_NAME = ".last-job"
+_JOB_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*-[0-9a-f]{16}")
+
+
+def jobs_folder() -> Path:
+    """Folder that holds the jobs: ``$VISUALISER_JOBS``, or ``wall-jobs`` in the home folder."""
+    return Path(os.environ.get(FOLDER_VARIABLE) or Path.home() / "wall-jobs")
+
+
+def new_job(name: str, document: Document | None = None) -> tuple[str, Project]:
+    """Start a job; its id cannot be guessed, so that on a shared server the address is the key."""
+    job_id = _fresh_id(name)
+    document = (document or Document()).changed(name=name.strip()[:200])
+    return job_id, create_project(jobs_folder() / job_id, document)
+
+
+def unpack_job(data: bytes) -> tuple[str, Project]:
+    """Take a job in from its zip."""
+    job_id = _fresh_id("received")
+    return job_id, import_zip(data, jobs_folder() / job_id)
+
+
+def find_job(job_id: str) -> Project:
+    """Open the job of an id.
+
+    Raises
+    ------
+    ProjectError
+        If there is none, or it cannot be read.
+    """
+    if not _JOB_ID.fullmatch(job_id) or len(job_id) > 80:
+        raise ProjectError(
+            "The address does not name a job.", hint="Choose one of the jobs, or start a new one."
+        )
+    return open_project(jobs_folder() / job_id)
+
+
+def recent_jobs(count: int = 8) -> list[tuple[str, str]]:
+    """Ids and names of the jobs saved last, newest first; unreadable ones are left out."""
+    try:
+        places = [p for p in jobs_folder().glob(f"*/{DOCUMENT_NAME}") if _is_job(p.parent.name)]
+        places.sort(key=lambda p: p.stat().st_mtime, reverse=True)
+    except OSError:
+        return []
+    found = []
+    for place in places[:count]:
+        try:
+            found.append((place.parent.name, open_project(place.parent).document.name))
+        except ProjectError:
+            continue
+    return found
+
+
+def remember_last(job_id: str) -> None:
+    """Note which job was open last; failing to is no harm."""
+    try:
+        (jobs_folder() / _LAST_NAME).write_text(job_id, "utf-8")
+    except OSError:
+        return
+
+
+def last_job() -> str | None:
+    """Id of the job that was open last, if it is still there."""
+    try:
+        job_id = (jobs_folder() / _LAST_NAME).read_text("utf-8").strip()
+    except (OSError, UnicodeDecodeError):
+        return None
+    there = _is_job(job_id) and (jobs_folder() / job_id / DOCUMENT_NAME).exists()
+    return job_id if there else None
+
+
+def _is_job(name: str) -> bool:
+    return bool(_JOB_ID.fullmatch(name))
+
+
+def _fresh_id(name: str) -> str:
+    ascii_name = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    slug = re.sub(r"[^a-z0-9]+", "-", ascii_name.lower()).strip("-")[:40].strip("-") or "job"
+    return f"{slug}-{secrets.token_hex(8)}"

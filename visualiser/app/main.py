@@ -1,0 +1,186 @@
+"""The page: the job's name and state above, the wall to the left, the step at hand to the right."""
+
+from __future__ import annotations
+
+from html import escape
+
+import streamlit as st
+from PIL import Image, ImageDraw
+
+from visualiser.app import jobs, starting, steps
+from visualiser.app.fields import tell
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.wall_view import follow_with_mockup, show_wall
+from visualiser.errors import ProjectError, VisualiserError
+
+UNITS = ("mm", "cm", "in")
+
+STYLE = """<style>
+[data-testid="stMainBlockContainer"] { padding: 1.1rem 1.6rem 3rem; max-width: 1700px; }
+[data-testid="stHeader"] { height: 0; min-height: 0; }
+h1, h2, h3 { letter-spacing: 0; }
+h2 { font-size: 1.45rem !important; padding: 0.1rem 0 0.3rem !important; }
+h3 { font-size: 1.08rem !important; padding: 0.5rem 0 0.1rem !important; }
+@media (max-width: 900px) { [data-testid="stMainBlockContainer"] { padding: 0.7rem; } }
+</style>"""
+
+
+def run() -> None:
+    """Draw the page once, from the job's state."""
+    st.set_page_config(page_title="Wall visualiser", page_icon=_icon(), layout="wide")
+    st.html(STYLE)
+    work = _work_at_hand()
+    if work is None:
+        starting.show()
+        return
+    work.look_outside()
+    _top_bar(work)
+    _trouble(work)
+    step = _step_picker()
+    results = Results(work.project)
+    wall, panel = st.columns([1.75, 1], gap="medium")
+    with wall:
+        show_wall(work, results, step)
+    with panel:
+        st.header(step.title)
+        try:
+            step.show(work, results)
+        except VisualiserError as error:
+            tell(error)
+    if follow_with_mockup(work, results, step):
+        st.rerun()
+
+
+def _icon() -> Image.Image:
+    """Draw three frames on a wall; Streamlit's own icons would be fetched from the network."""
+    icon = Image.new("RGB", (32, 32), "#22595c")
+    draw = ImageDraw.Draw(icon)
+    for box in ((4, 7, 14, 24), (18, 7, 27, 14), (18, 17, 27, 24)):
+        draw.rectangle(box, fill="#efece5", outline="#d3ab72", width=2)
+    return icon
+
+
+def _work_at_hand() -> Work | None:
+    """Find the job that the page's address names, the one this page holds, or none."""
+    job_id = st.query_params.get("job")
+    work: Work | None = st.session_state.get("work")
+    if work is not None and work.job_id == job_id:
+        return work
+    if job_id is None:
+        st.session_state.pop("work", None)
+        return None
+    try:
+        project = jobs.find_job(job_id)
+    except ProjectError as error:
+        tell(error)
+        return None
+    work = Work(job_id, project)
+    st.session_state["work"] = work
+    jobs.remember_last(job_id)
+    return work
+
+
+def _top_bar(work: Work) -> None:
+    name, unit, back, forth, leave = st.columns(
+        [2.6, 1.35, 1.1, 1.1, 1.0], vertical_alignment="center"
+    )
+    with name:
+        saved = "not saved" if work.trouble else f"saved · state {work.document.revision}"
+        st.html(
+            '<div style="font-size:1.3rem;font-weight:600;font-family:var(--st-heading-font)">'
+            f"{escape(work.document.name or 'Job without a name')}"
+            '<span style="font-size:.82rem;font-weight:400;padding-left:.8rem">'
+            f"{saved}</span></div>"
+        )
+    with unit:
+        chosen = st.segmented_control(
+            "Unit of length",
+            UNITS,
+            default=work.document.units,
+            key=f"unit-{work.generation}",
+            label_visibility="collapsed",
+            required=True,
+        )
+        if chosen and chosen != work.document.units:
+            work.change(work.document.changed(units=chosen))
+            st.rerun()
+    with back:
+        st.button(
+            "Undo",
+            icon=":material/undo:",
+            disabled=not work.done,
+            on_click=work.undo,
+            width="stretch",
+            shortcut="Ctrl+Z",
+        )
+    with forth:
+        st.button(
+            "Redo",
+            icon=":material/redo:",
+            disabled=not work.undone,
+            on_click=work.redo,
+            width="stretch",
+            shortcut="Ctrl+Y",
+        )
+    with leave:
+        st.button("All jobs", icon=":material/folder_open:", on_click=_leave, width="stretch")
+
+
+def _leave() -> None:
+    st.query_params.pop("job", None)
+    st.session_state.pop("work", None)
+    st.session_state["left"] = True
+
+
+def _trouble(work: Work) -> None:
+    if work.trouble is None:
+        return
+    tell(work.trouble)
+    if work.overtaken:
+        st.button(
+            "Take over the newer state",
+            type="primary",
+            key="take-over",
+            on_click=_reload,
+            args=(work,),
+        )
+    else:
+        st.button(
+            "Save again", type="primary", key="save-again", on_click=_save_again, args=(work,)
+        )
+
+
+def _reload(work: Work) -> None:
+    try:
+        work.reload()
+    except ProjectError as error:
+        work.trouble = error
+
+
+def _save_again(work: Work) -> None:
+    if work.unsaved is None:
+        work.trouble = None
+    work.save_again()
+
+
+def _step_picker() -> steps.Step:
+    names = [step.key for step in steps.ALL]
+    asked = st.query_params.get("step")
+    present = st.session_state.get("step", asked if asked in names else names[0])
+    titles = {step.key: f"{number} {step.title}" for number, step in enumerate(steps.ALL, 1)}
+    chosen = st.segmented_control(
+        "Step of the job",
+        names,
+        default=present,
+        format_func=lambda key: titles[key],
+        key="step-picker",
+        label_visibility="collapsed",
+        required=True,
+        width="stretch",
+    )
+    chosen = chosen or present
+    if chosen != asked:
+        st.query_params["step"] = chosen
+    st.session_state["step"] = chosen
+    return next(step for step in steps.ALL if step.key == chosen)

@@ -1,0 +1,134 @@
+"""The table of pieces: rows as the person types them, and the job they make."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from visualiser.errors import PieceError, UnitError
+from visualiser.inventory.piece import Mat, Moulding
+from visualiser.project.document import Document, OptionEntry, PieceEntry
+from visualiser.units import Unit, format_length, parse_length
+
+COLUMNS = ("key", "id", "name", "width", "height", "frame", "mat", "weight")
+Row = dict[str, Any]
+
+
+def rows_of(document: Document, unit: Unit) -> list[Row]:
+    """Write the pieces as rows, lengths in the person's unit."""
+    return [
+        {
+            "key": piece.id,  # not shown: says which piece a row is, whatever is typed in it
+            "id": piece.id,
+            "name": piece.name,
+            "width": format_length(piece.width_mm, unit),
+            "height": format_length(piece.height_mm, unit),
+            "frame": format_length(piece.moulding.width_mm, unit) if piece.moulding else "",
+            "mat": format_length(piece.mat.sides_mm, unit) if piece.mat else "",
+            "weight": piece.weight_kg,
+        }
+        for piece in document.pieces
+    ]
+
+
+def table_change(
+    document: Document, rows: list[Row], unit: Unit
+) -> tuple[Document, tuple[str, ...]]:
+    """Carry the rows over into the job.
+
+    A piece keeps all that the table does not show. Places of removed pieces go with them.
+
+    Returns
+    -------
+    The job, and a sentence for each row that is not complete yet.
+
+    Raises
+    ------
+    UnitError, PieceError, ProjectError
+        If a row cannot be what it says.
+    """
+    known = {piece.id: piece for piece in document.pieces}
+    entries: list[PieceEntry] = []
+    waiting: list[str] = []
+    names: dict[str, str] = {}
+    for number, row in enumerate(rows, 1):
+        if not _text(row, "width") or not _text(row, "height"):
+            if (old := known.get(_text(row, "key"))) is not None:
+                names[old.id] = old.id
+                entries.append(old)
+            if any(_text(row, name) for name in COLUMNS[1:]):
+                waiting.append(f"Row {number} needs its width and height.")
+            continue
+        piece_id = _text(row, "id") or _free_id(known, rows, entries)
+        old = known.get(_text(row, "key"))
+        if old is not None:
+            names[old.id] = piece_id
+        entries.append(_entry(row, piece_id, old, unit))
+    options = tuple(_renamed(option, names) for option in document.options)
+    return document.changed(pieces=tuple(entries), options=options), tuple(waiting)
+
+
+def _renamed(option: OptionEntry, names: dict[str, str]) -> OptionEntry:
+    """Follow pieces that were given another id; leave out those that went."""
+    placements = tuple(
+        replace(p, piece_id=names[p.piece_id]) for p in option.placements if p.piece_id in names
+    )
+    return option.model_copy(update={"placements": placements})
+
+
+def _entry(row: Row, piece_id: str, known: PieceEntry | None, unit: Unit) -> PieceEntry:
+    old = known or PieceEntry(id=piece_id, width_mm=1000, height_mm=1000)
+    rail = _length(row, "frame", old.moulding.width_mm if old.moulding else None, unit)
+    side = _length(row, "mat", old.mat.sides_mm if old.mat else None, unit)
+    moulding, mat = old.moulding, old.mat
+    if rail is None:
+        moulding = Moulding() if known is None else None
+    elif moulding is None or moulding.width_mm != rail:
+        moulding = replace(moulding or Moulding(), width_mm=rail)
+    if side is None:
+        mat = None
+    elif mat is None or mat.sides_mm != side:
+        mat = replace(mat or Mat(side, side, side), top_mm=side, sides_mm=side, bottom_mm=side)
+    weight = row.get("weight")
+    values = {
+        **dict(old),
+        "id": piece_id,
+        "name": _text(row, "name"),
+        "width_mm": _length(row, "width", known.width_mm if known else None, unit),
+        "height_mm": _length(row, "height", known.height_mm if known else None, unit),
+        "moulding": moulding,
+        "mat": mat,
+        "weight_kg": float(weight) if isinstance(weight, int | float) and weight > 0 else None,
+    }
+    if known is not None and values == dict(known):
+        return known
+    try:
+        return PieceEntry.model_validate(values)
+    except ValueError as error:
+        raise PieceError(
+            f"Piece {piece_id} cannot be as typed.", hint="Check its sizes, id and title."
+        ) from error
+
+
+def _length(row: Row, name: str, old_mm: float | None, unit: Unit) -> float | None:
+    typed = _text(row, name)
+    if not typed:
+        return None
+    if old_mm is not None and typed == format_length(old_mm, unit):
+        return old_mm
+    try:
+        return parse_length(typed, default_unit=unit)
+    except UnitError as error:
+        raise UnitError(f"{name.capitalize()}: {error.message}", hint=error.hint) from error
+
+
+def _text(row: Row, name: str) -> str:
+    value = row.get(name)
+    if value is None or value != value:  # an empty cell of a table may be NaN
+        return ""
+    return str(value).strip()
+
+
+def _free_id(known: dict[str, PieceEntry], rows: list[Row], entries: list[PieceEntry]) -> str:
+    used = {*known, *(_text(row, "id") for row in rows), *(entry.id for entry in entries)}
+    return next(f"p{n}" for n in range(1, len(used) + 2) if f"p{n}" not in used)

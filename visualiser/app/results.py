@@ -1,0 +1,192 @@
+"""What the core says of a job, kept as long as what it was asked about stays the same.
+
+Keys are digests of files and the saved entries themselves; arrays are never hashed. Values are
+frozen, so that several pages may share them. The counts bound the memory of the server.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+import streamlit as st
+
+from visualiser.app.faces import face_picture
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.errors import ProjectError, VisualiserError
+from visualiser.findings import Finding
+from visualiser.inventory.piece import Artwork, Piece
+from visualiser.photo.encoding import encode_jpeg
+from visualiser.photo.photo import Photo
+from visualiser.project.contents import arrangement_from, artwork_from
+from visualiser.project.document import FileEntry
+from visualiser.project.measuring import measure_plane, survey_photo, survey_typed
+from visualiser.project.store import Project
+from visualiser.rectification.plane import WallPlane
+from visualiser.rendering.compositing import render_mockup
+from visualiser.rendering.mockup import Mockup, MockupOptions
+from visualiser.survey.survey import Survey
+
+T = TypeVar("T")
+
+SHOWN_PX = 2048
+"""Longest side of the photo as sent to the browser."""
+PREVIEW_PX = 1600
+"""Longest side of the mock-up that follows an edit."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Outcome(Generic[T]):
+    """A value, or why there is none: failures take as long as successes and are kept as well."""
+
+    value: T | None
+    error: VisualiserError | None = None
+
+    def unwrap(self) -> T:
+        if self.error is not None:
+            raise type(self.error)(self.error.message, hint=self.error.hint)
+        assert self.value is not None
+        return self.value
+
+
+def _outcome(work: Callable[[], T]) -> _Outcome[T]:
+    try:
+        return _Outcome(work())
+    except VisualiserError as error:
+        return _Outcome(None, error)
+
+
+@st.cache_resource(max_entries=6, ttl=1800, show_spinner=False)
+def _kept_large(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
+    return _outcome(_work)
+
+
+@st.cache_resource(max_entries=300, ttl=1800, show_spinner=False)
+def _kept(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
+    return _outcome(_work)
+
+
+def _reduced(photo: Photo) -> bytes:
+    import numpy as np
+    from PIL import Image
+
+    image = Image.fromarray(photo.pixels)
+    image.thumbnail((SHOWN_PX, SHOWN_PX), Image.Resampling.BOX)
+    return encode_jpeg(np.asarray(image), quality=85)
+
+
+class Results:
+    """Everything the steps may ask of one job; each raises the core's errors."""
+
+    def __init__(self, project: Project) -> None:
+        self.project = project
+        self.document = project.document
+
+    @property
+    def marks_key(self) -> str:
+        """The marks as text: what the measurement depends on besides the photo."""
+        return self.document.marks.model_dump_json()
+
+    @property
+    def wall_key(self) -> str:
+        """All that the survey depends on."""
+        source = self._photo_key if self.document.photo else self.document.wall.model_dump_json()
+        return f"{source}|{self.marks_key}"
+
+    @property
+    def _photo_key(self) -> str:
+        entry = self.document.photo
+        if entry is None:
+            return ""
+        return entry.sha256 or f"{self.project.folder}/{entry.path}"
+
+    def option_key(self, option_id: str | None) -> str:
+        """All that a picture of an option depends on."""
+        option = self.document.option(option_id)
+        pieces = "|".join(piece.model_dump_json() for piece in self.document.pieces)
+        return f"{self.wall_key}|{option.model_dump_json()}|{pieces}"
+
+    def photo(self) -> Photo:
+        """Decode the photo of the wall."""
+        entry = self.document.photo
+        if entry is None:
+            raise ProjectError(
+                "This job has no photo of the wall.", hint="Add one in the step Photo."
+            )
+        photo: Photo = _kept_large(f"photo|{self._photo_key}", self.project.photo).unwrap()
+        return photo
+
+    def shown_photo(self) -> bytes:
+        """Encode the photo at the size the browser needs."""
+        photo = self.photo()
+        return self.kept(f"shown|{photo.digest}", lambda: _reduced(photo))
+
+    def plane(self) -> WallPlane:
+        """Measure the wall's plane."""
+        photo, marks = self.photo(), self.document.marks
+        return self.kept(f"plane|{self.wall_key}", lambda: measure_plane(photo, marks))
+
+    def survey(self) -> Survey:
+        """Survey the wall, photographed or typed."""
+        marks = self.document.marks
+        if self.document.photo is None:
+            return survey_typed(self.document.wall, marks)
+        photo, plane = self.photo(), self.plane()
+        return self.kept(f"survey|{self.wall_key}", lambda: survey_photo(photo, plane, marks))
+
+    def pieces(self) -> tuple[Piece, ...]:
+        """Pieces with their artworks."""
+        return tuple(
+            entry.piece(self._artwork(entry.artwork, entry.name or entry.id))
+            for entry in self.document.pieces
+        )
+
+    def _artwork(self, entry: FileEntry | None, name: str) -> Artwork | None:
+        if entry is None:
+            return None
+        read = self.project.read_file
+        key = f"artwork|{entry.model_dump_json()}|{name}|{self.project.folder}"
+        return self.kept(key, lambda: artwork_from(entry, name, read))
+
+    def faces(self, arrangement: Arrangement) -> dict[str, bytes]:
+        """Draw every piece straight on, small, for dragging about."""
+        entries = {entry.id: entry for entry in self.document.pieces}
+
+        def face(piece: Piece) -> bytes:
+            key = f"face|{entries[piece.id].model_dump_json()}|{piece.moulding!r}"
+            return self.kept(key, lambda: face_picture(piece))
+
+        return {piece.id: face(piece) for piece in arrangement.pieces}
+
+    def arrangement(self, option_id: str | None = None) -> Arrangement:
+        """Pieces at the places of an option; overlaps are kept, the rules tell of them."""
+        return arrangement_from(self.document.option(option_id), self.pieces())
+
+    def mockup_options(self, option_id: str | None, max_side_px: int | None) -> MockupOptions:
+        """Say how an option is to be drawn."""
+        option = self.document.option(option_id)
+        return MockupOptions(max_side_px=max_side_px, finish=option.finish)
+
+    def preview(self, option_id: str | None) -> bytes:
+        """Draw the mock-up of an option small, as a JPEG."""
+        return encode_jpeg(self._drawn(option_id, PREVIEW_PX).pixels, quality=85)
+
+    def full_mockup(self, option_id: str | None) -> tuple[bytes, tuple[Finding, ...]]:
+        """Draw the mock-up of an option at the photo's own size, as a JPEG."""
+        mockup = self._drawn(option_id, None)
+        title = self.document.name or "Wall"
+        return encode_jpeg(mockup.pixels, quality=92, title=title), mockup.findings
+
+    def _drawn(self, option_id: str | None, max_side_px: int | None) -> Mockup:
+        return render_mockup(
+            self.photo(),
+            self.survey(),
+            self.arrangement(option_id),
+            self.mockup_options(option_id, max_side_px),
+        )
+
+    def kept(self, key: str, work: Callable[[], T]) -> T:
+        """Work something out once for a key that names all it depends on."""
+        value: T = _kept(key, work).unwrap()
+        return value

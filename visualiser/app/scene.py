@@ -1,0 +1,193 @@
+"""What the wall view shows, as plain data: the photo, the mapping, marks, pieces and measures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.arrangement.guidelines import Guidelines
+from visualiser.geometry import PointsMm, PointsPx, Polygon
+from visualiser.project.document import MarksEntry
+from visualiser.survey.survey import Survey
+
+Shape = dict[str, Any]
+STRAIGHT_PX = 1600.0
+MARGIN_PX = 60.0
+CORNER_NAMES = ("top left corner", "top right corner", "bottom right corner", "bottom left corner")
+
+
+def mapping_data(survey: Survey) -> dict[str, Any]:
+    """Survey mm to photo px as the browser computes it: a plane, a lens."""
+    plane = survey.plane
+    if plane is None:
+        raise ValueError("a typed wall has no photo to map to; see mapping_of")
+    columns = plane.rotation[:, :2]
+    origin = plane.translation_mm + columns @ np.array(survey.datum_mm)
+    return {
+        "matrix": np.c_[columns, origin].tolist(),
+        "normal": plane.rotation[:, 2].tolist(),
+        "focal_px": plane.lens.focal_px,
+        "centre_px": [plane.lens.centre_x_px, plane.lens.centre_y_px],
+        "k1": plane.lens.k1,
+        "k2": plane.lens.k2,
+    }
+
+
+def straight_mapping(survey: Survey) -> dict[str, Any]:
+    """Survey mm to the pixels of a drawing to scale, for a wall without a photo."""
+    bounds = survey.outline.bounds
+    scale = STRAIGHT_PX / max(bounds.width_mm, bounds.height_mm)
+    return {
+        "matrix": [
+            [scale, 0.0, MARGIN_PX - scale * bounds.left_mm],
+            [0.0, -scale, MARGIN_PX + scale * bounds.top_mm],
+            [0.0, 0.0, 1.0],
+        ],
+        "normal": [0.0, 0.0, 0.0],
+        "focal_px": 1.0,
+        "centre_px": [0.0, 0.0],
+        "k1": 0.0,
+        "k2": 0.0,
+    }
+
+
+def straight_size(survey: Survey) -> tuple[int, int]:
+    """Width and height of that drawing, px."""
+    bounds = survey.outline.bounds
+    scale = STRAIGHT_PX / max(bounds.width_mm, bounds.height_mm)
+    return (
+        round(bounds.width_mm * scale + 2 * MARGIN_PX),
+        round(bounds.height_mm * scale + 2 * MARGIN_PX),
+    )
+
+
+def mapping_of(survey: Survey) -> dict[str, Any]:
+    """Choose the mapping of a wall, photographed or typed."""
+    return straight_mapping(survey) if survey.plane is None else mapping_data(survey)
+
+
+def to_picture(mapping: dict[str, Any], points_mm: PointsMm) -> PointsPx:
+    """Survey mm (N, 2) to px (N, 2) by a mapping, as the browser does it."""
+    points = np.asarray(points_mm, float).reshape(-1, 2)
+    camera = np.c_[points, np.ones(len(points))] @ np.array(mapping["matrix"]).T
+    rays = camera[:, :2] / camera[:, 2:]
+    r2 = (rays**2).sum(axis=1, keepdims=True)
+    bent = rays * (1 + mapping["k1"] * r2 + mapping["k2"] * r2**2)
+    return np.asarray(bent * mapping["focal_px"] + mapping["centre_px"])
+
+
+def piece_items(arrangement: Arrangement, faces: dict[str, str]) -> list[dict[str, Any]]:
+    """Pieces with their centres and sizes, wall mm, and the pictures to show them by."""
+    items = []
+    for placement in arrangement.placements:
+        piece = arrangement.piece(placement.piece_id)
+        items.append(
+            {
+                "id": piece.id,
+                "name": piece.name or piece.id,
+                "x": placement.x_mm,
+                "y": placement.y_mm,
+                "w": piece.width_mm,
+                "h": piece.height_mm,
+                "z": piece.stand_off_mm,
+                "face": faces.get(piece.id, ""),
+            }
+        )
+    return items
+
+
+def guide_data(survey: Survey, guidelines: Guidelines) -> dict[str, Any]:
+    """Places a dragged piece snaps to: centre height, middles of wall and furniture, the gap."""
+    bounds = survey.outline.bounds
+    middles = [bounds.centre_mm[0], *(item.rect.centre_mm[0] for item in survey.furniture)]
+    return {"x": middles, "y": [guidelines.centre_height_mm], "gap_mm": guidelines.gap_mm}
+
+
+def extent(survey: Survey) -> list[float]:
+    """Bottom, top, left and right of the usable wall, mm."""
+    bounds = survey.outline.bounds
+    return [bounds.bottom_mm, bounds.top_mm, bounds.left_mm, bounds.right_mm]
+
+
+def reference_shape(corners_px: PointsPx, label: str, *, editable: bool) -> Shape:
+    """Outline of the sheet or card that gives the scale."""
+    return {
+        "id": "reference",
+        "kind": "reference",
+        "label": label,
+        "points": _plain(corners_px),
+        "closed": True,
+        "editable": editable,
+        "names": CORNER_NAMES,
+    }
+
+
+def mark_shapes(marks: MarksEntry, *, editable: bool) -> list[Shape]:
+    """Everything a person marked in the photo, but for the reference."""
+    shapes: list[Shape] = []
+
+    def add(shape_id: str, kind: str, label: str, points: Iterable[Any], **more: Any) -> None:
+        shapes.append(
+            {
+                "id": shape_id,
+                "kind": kind,
+                "label": label,
+                "points": _plain(points),
+                "closed": more.get("closed", False),
+                "editable": editable,
+            }
+        )
+
+    if marks.outline_px:
+        add("outline", "outline-of-wall", "usable wall", marks.outline_px, closed=True)
+    if marks.floor_px:
+        add("floor", "floor", "floor", marks.floor_px)
+    if marks.side_px:
+        add("side", "side", "measured from here", [marks.side_px])
+    for index, line in enumerate(marks.lines):
+        add(f"line-{index}", "line", line.direction, [line.start_px, line.end_px])
+    for index, tape in enumerate(marks.taped):
+        add(f"tape-{index}", "tape", tape.name or "taped", [tape.start_px, tape.end_px])
+    for index, zone in enumerate(marks.zones):
+        if zone.points_px:
+            add(f"zone-{index}", "zone", zone.name or zone.kind, zone.points_px, closed=True)
+    for index, item in enumerate(marks.furniture):
+        if item.points_px:
+            add(
+                f"furniture-{index}",
+                "furniture",
+                item.name or item.kind,
+                item.points_px,
+                closed=True,
+            )
+    return shapes
+
+
+def survey_shapes(survey: Survey) -> list[Shape]:
+    """Zones, furniture and outline as surveyed, to look at."""
+    shapes: list[Shape] = []
+    mapping = mapping_of(survey)
+    parts = [("zone", z.name or z.kind, z.polygon) for z in survey.zones]
+    parts += [("furniture", f.name or f.kind, Polygon.from_rect(f.rect)) for f in survey.furniture]
+    for index, (kind, label, polygon) in enumerate(parts):
+        points = to_picture(mapping, np.array(polygon.points_mm))
+        if not np.isfinite(points).all():
+            continue
+        shapes.append(
+            {
+                "id": f"surveyed-{index}",
+                "kind": kind,
+                "label": label,
+                "points": _plain(points),
+                "closed": True,
+                "editable": False,
+            }
+        )
+    return shapes
+
+
+def _plain(points: Iterable[Any]) -> list[list[float]]:
+    return [[round(float(x), 3), round(float(y), 3)] for x, y in points]

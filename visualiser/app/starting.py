@@ -1,0 +1,110 @@
+"""The first page: open the sample job, start one, take one in, or go on with an earlier one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from visualiser.app import jobs
+from visualiser.app.fields import plain, tell
+from visualiser.app.state import Work
+from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
+from visualiser.errors import ProjectError, VisualiserError
+from visualiser.project.store import Project
+
+
+def show() -> None:
+    """Offer the ways to begin."""
+    st.title("Hang it before you hang it")
+    st.markdown(
+        "Photograph the wall with a sheet of paper taped to it. See your framed pieces on it to "
+        "true scale, judge their colours, and take a measured plan to the wall."
+    )
+    sample, own, kept = st.columns(3, gap="large")
+    with sample:
+        st.subheader("Look around")
+        st.write("A furnished room, pieces and an arrangement, ready to play with.")
+        if st.button("Open the sample job", type="primary", icon=":material/wall_art:"):
+            _begin(_sample)
+    with own:
+        _own_job()
+    with kept:
+        _kept_jobs()
+
+
+def _own_job() -> None:
+    st.subheader("Start a job")
+    name = st.text_input("Name of the job", max_chars=80, placeholder="Stair hall, second floor")
+    upload = st.file_uploader(
+        "Photo of the wall",
+        PICTURE_KINDS,
+        max_upload_size=60,
+        help="On a tablet or phone this also offers the camera. A4 or Letter, taped flat.",
+    )
+    try:
+        data = fresh_upload(upload, "first-photo")
+    except VisualiserError as error:
+        tell(error)
+        return
+    if data is not None and upload is not None:
+        _begin(lambda: _with_photo(name or "New job", upload.name, data))
+    if st.button("Start without a photo", help="Type the wall's size instead."):
+        _begin(lambda: jobs.new_job(name or "New job"))
+
+
+def _kept_jobs() -> None:
+    st.subheader("Go on")
+    if _only_this_computer():
+        recent = jobs.recent_jobs()
+        if not recent:
+            st.caption("Jobs you start are listed here.")
+        for job_id, name in recent:
+            label = plain(name or job_id)
+            if st.button(
+                label, key=f"open-{job_id}", icon=":material/folder_open:", width="stretch"
+            ):
+                _open(job_id)
+    else:
+        st.caption("On a shared server a job is opened by its own address: keep its link.")
+    packed = st.file_uploader("Or open a job from its zip", ["zip"], max_upload_size=500)
+    try:
+        data = fresh_upload(packed, "job-zip")
+    except VisualiserError as error:
+        tell(error)
+        return
+    if data is not None:
+        _begin(lambda: jobs.unpack_job(data))
+
+
+def _only_this_computer() -> bool:
+    """Whether the server can be reached from this computer alone."""
+    return st.get_option("server.address") in ("127.0.0.1", "localhost", "::1")
+
+
+def _begin(make: Callable[[], tuple[str, Project]]) -> None:
+    try:
+        job_id, _ = make()
+    except VisualiserError as error:
+        tell(error)
+        return
+    _open(job_id)
+
+
+def _open(job_id: str) -> None:
+    st.query_params["job"] = job_id
+    st.rerun()
+
+
+def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
+    from visualiser.photo.decoding import load_photo
+
+    load_photo(data)  # before a folder is made for it
+    job_id, project = jobs.new_job(name)
+    work = Work(job_id, project)
+    photo = keep_picture(work, "photos", file_name, data)
+    return job_id, project.save(project.document.changed(photo=photo))
+
+
+def _sample() -> tuple[str, Project]:
+    raise ProjectError("The sample job is not packed with this copy.", hint="Start a job instead.")

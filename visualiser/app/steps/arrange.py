@@ -1,0 +1,229 @@
+"""Arrange: proposals to choose from, and the person's own hand, with the rules watching."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import streamlit as st
+
+from visualiser.app import scene
+from visualiser.app.fields import length, length_field, plain, tell, tell_findings
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.wall_view import View, option_on_view
+from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.errors import ArrangementError, VisualiserError
+from visualiser.project.document import OptionEntry
+
+_PROPOSALS = "proposals"
+LETTERS = "abcdefghijklmnopqrstuvwxyz"
+
+
+def view(_work: Work, results: Results) -> View:
+    """Show the pieces to be moved, and what to keep clear of."""
+    return View(shapes=scene.survey_shapes(results.survey()), mockup=True)
+
+
+def show(work: Work, results: Results) -> None:
+    """Choose, propose, correct."""
+    if not work.document.pieces:
+        st.info("There is nothing to hang yet. Add pieces in the step Pieces.")
+        return
+    option_picker(work)
+    if work.document.options:
+        _watch(work, results)
+        _exact_places(work)
+    _propose(work, results)
+    _rules(work)
+
+
+def option_picker(work: Work) -> None:
+    """Let the person switch between the job's options, add one and take one away."""
+    options = work.document.options
+    if options:
+        names = {o.id: f"{o.id.upper()} · {o.name or o.family}" for o in options}
+        chosen = st.segmented_control(
+            "Option",
+            list(names),
+            default=option_on_view(work),
+            format_func=lambda key: plain(names[key]),
+            key=f"option-{work.generation}-{option_on_view(work)}-{len(options)}",
+            required=True,
+        )
+        if chosen and chosen != option_on_view(work):
+            work.change(work.document.changed(chosen=chosen))
+            st.rerun()
+    else:
+        st.markdown("No arrangement yet: let some be proposed, or start by hand.")
+
+
+def _watch(work: Work, results: Results) -> None:
+    from visualiser.arrangement.rules import check_arrangement
+
+    try:
+        arrangement = results.arrangement(option_on_view(work))
+        findings = check_arrangement(arrangement, results.survey(), work.document.guidelines)
+    except VisualiserError as error:
+        tell(error)
+        return
+    if arrangement.placements:
+        bounds = arrangement.bounds
+        st.markdown(
+            f"The group is {length(work, bounds.width_mm)} × {length(work, bounds.height_mm)}; its "
+            f"centre hangs {length(work, bounds.centre_mm[1])} above the floor."
+        )
+    tell_findings(f for f in findings if f.severity != "note")
+    if all(f.severity == "note" for f in findings):
+        st.success("It keeps every rule of this job.", icon=":material/check:")
+
+
+def _exact_places(work: Work) -> None:
+    option = work.document.option(option_on_view(work))
+    with st.expander("Type exact places"):
+        ids = [p.piece_id for p in option.placements]
+        if not ids:
+            return
+        piece_id = st.selectbox("Piece", ids, key="exact-piece")
+        place = next(p for p in option.placements if p.piece_id == piece_id)
+        left, right = st.columns(2)
+        with left:
+            x = length_field(
+                work, "Centre from the side", place.x_mm, f"x-{piece_id}-{place.x_mm:.3f}"
+            )
+        with right:
+            y = length_field(
+                work, "Centre above the floor", place.y_mm, f"y-{piece_id}-{place.y_mm:.3f}"
+            )
+        if x is not None and y is not None and (x, y) != (place.x_mm, place.y_mm):
+            moved = tuple(
+                Placement(piece_id, x, y) if p.piece_id == piece_id else p
+                for p in option.placements
+            )
+            _put(work, option.model_copy(update={"placements": moved, "family": "by hand"}))
+        if st.button("Remove this option", icon=":material/delete:"):
+            rest = tuple(o for o in work.document.options if o.id != option.id)
+            chosen = rest[0].id if rest else None
+            work.change(work.document.changed(options=rest, chosen=chosen))
+            st.rerun()
+
+
+def _put(work: Work, option: OptionEntry) -> None:
+    options = tuple(option if o.id == option.id else o for o in work.document.options)
+    work.change(work.document.changed(options=options))
+    st.rerun()
+
+
+def add_option(work: Work, arrangement: Arrangement) -> None:
+    """Take an arrangement into the job as its next option, and show it."""
+    used = {option.id for option in work.document.options}
+    free = next((letter for letter in LETTERS if letter not in used), None)
+    if free is None:
+        raise ArrangementError(
+            "This job holds 26 options already.", hint="Remove one that is no longer needed."
+        )
+    option = OptionEntry(
+        id=free,
+        name=arrangement.name,
+        family=arrangement.family,
+        placements=arrangement.placements,
+    )
+    work.change(work.document.changed(options=(*work.document.options, option), chosen=free))
+
+
+def _propose(work: Work, results: Results) -> None:
+    from visualiser.arrangement.families import FAMILIES
+
+    st.subheader("Proposals")
+    families = st.multiselect(
+        "Kinds of arrangement", list(FAMILIES), placeholder="all that suit", key="families"
+    )
+    ask, by_hand = st.columns(2)
+    if ask.button("Propose", type="primary", icon=":material/grid_view:", width="stretch"):
+        try:
+            with st.spinner("Trying arrangements …"):
+                found = _proposed(work, results, families)
+            st.session_state[_PROPOSALS] = (results.wall_key, found)
+        except VisualiserError as error:
+            tell(error)
+    if by_hand.button("Start by hand", width="stretch", help="All pieces in one row, to move."):
+        try:
+            add_option(work, _in_a_row(results))
+        except VisualiserError as error:
+            tell(error)
+        else:
+            st.rerun()
+    kept: tuple[str, list[Arrangement]] | None = st.session_state.get(_PROPOSALS)
+    if kept is None or kept[0] != results.wall_key:
+        return
+    for number, arrangement in enumerate(kept[1]):
+        _card(work, results, arrangement, number)
+
+
+def _proposed(work: Work, results: Results, families: list[str]) -> list[Arrangement]:
+    from visualiser.arrangement.search import propose
+
+    return propose(
+        results.pieces(), results.survey(), work.document.guidelines, families or None, count=4
+    )
+
+
+def _in_a_row(results: Results) -> Arrangement:
+    pieces, survey, rules = results.pieces(), results.survey(), results.document.guidelines
+    width = sum(piece.width_mm for piece in pieces) + rules.gap_mm * (len(pieces) - 1)
+    x = survey.outline.bounds.centre_mm[0] - width / 2
+    places = []
+    for piece in pieces:
+        places.append(Placement(piece.id, x + piece.width_mm / 2, rules.centre_height_mm))
+        x += piece.width_mm + rules.gap_mm
+    return Arrangement(pieces, tuple(places), family="by hand")
+
+
+def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -> None:
+    import visualiser as vis
+
+    with st.container(border=True):
+        key = f"elevation|{results.wall_key}|{arrangement.placements!r}|{arrangement.pieces!r}"
+        picture = results.kept(
+            key,
+            lambda: vis.draw_elevation(
+                arrangement, results.survey(), width_px=700, dimensions=False
+            ),
+        )
+        name = arrangement.name or arrangement.family
+        st.image(picture, width="stretch", alt=f"Proposal {number + 1}: {name}, straight on")
+        left, right = st.columns([2, 1], vertical_alignment="center")
+        left.markdown(f"**{plain(name)}** · {arrangement.score:.0f} of 100")
+        if right.button("Use this", key=f"use-{number}", width="stretch"):
+            add_option(work, replace(arrangement))
+            st.rerun()
+        with st.expander("Why this score"):
+            for term in sorted(arrangement.terms, key=lambda t: -t.weight):
+                st.markdown(f"- {plain(term.sentence)}")
+
+
+def _rules(work: Work) -> None:
+    rules = work.document.guidelines
+    with st.expander("Rules of this job"):
+        st.caption("None of these is a standard; each is meant to be changed.")
+        asked: dict[str, Any] = {}
+        for name, label in (
+            ("gap_mm", "Gap between frames"),
+            ("gap_min_mm", "Least gap"),
+            ("gap_max_mm", "Widest gap"),
+            ("centre_height_mm", "Height of the group's centre"),
+            ("furniture_clearance_min_mm", "Least distance above furniture"),
+            ("furniture_clearance_max_mm", "Greatest distance above furniture"),
+            ("edge_clearance_mm", "Distance from wall ends and ceiling"),
+            ("zone_clearance_mm", "Distance from zones to keep clear"),
+        ):
+            value = length_field(work, label, getattr(rules, name), f"rule-{name}")
+            if value is not None and value != getattr(rules, name):
+                asked[name] = value
+        if asked:
+            try:
+                work.change(work.document.changed(guidelines=replace(rules, **asked)))
+            except VisualiserError as error:
+                tell(error)
+            else:
+                st.rerun()

@@ -1,0 +1,98 @@
+"""Mock-up: the wall as it would look, with finishes and wall colours to try."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from visualiser.app.fields import tell, tell_findings
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.steps.arrange import option_picker
+from visualiser.app.steps.pieces import FINISHES
+from visualiser.app.wall_view import View, option_on_view
+from visualiser.errors import VisualiserError
+from visualiser.project.document import OptionEntry
+
+
+def view(_work: Work, _results: Results) -> View:
+    """Show the finished picture, with the bare wall to slide over it."""
+    return View(mockup=True, compare=True)
+
+
+def show(work: Work, results: Results) -> None:
+    """Try finishes and colours; take the picture away at full size."""
+    if not work.document.options:
+        st.info("There is no arrangement yet. Make one in the step Arrange.")
+        return
+    option_picker(work)
+    option = work.document.option(option_on_view(work))
+    _finish(work, option)
+    _wall_colour(work, option)
+    _take_away(work, results, option)
+
+
+def _finish(work: Work, option: OptionEntry) -> None:
+    finish = st.selectbox(
+        "Finish of all mouldings",
+        [None, *FINISHES],
+        index=1 + FINISHES.index(option.finish) if option.finish in FINISHES else 0,
+        format_func=lambda value: value or "each piece's own",
+        key=f"finish-{option.id}-{work.generation}",
+    )
+    if finish != option.finish:
+        _put(work, option, finish=finish)
+
+
+def _wall_colour(work: Work, option: OptionEntry) -> None:
+    paint = st.toggle(
+        "Try another wall colour",
+        option.wall_colour is not None,
+        key=f"paint-{option.id}-{work.generation}",
+    )
+    colour = None
+    if paint:
+        colour = st.color_picker(
+            "Wall colour",
+            option.wall_colour or "#8fa39b",
+            key=f"colour-{option.id}-{work.generation}",
+        )
+    if colour != option.wall_colour:
+        _put(work, option, wall_colour=colour)
+
+
+def _put(work: Work, option: OptionEntry, **values: Any) -> None:
+    changed = OptionEntry.model_validate({**dict(option), **values})
+    options = tuple(changed if o.id == option.id else o for o in work.document.options)
+    work.change(work.document.changed(options=options))
+    st.rerun()
+
+
+def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
+    if work.document.photo is None:
+        st.caption("Without a photo the wall is drawn to scale; the approval sheet shows it.")
+        return
+    key = results.option_key(option.id)
+    kept = st.session_state.get("full-picture")
+    if kept and kept[0] == key:
+        st.download_button(
+            "Save the picture",
+            kept[1],
+            file_name=f"mock-up-{option.id}.jpg",
+            mime="image/jpeg",
+            type="primary",
+            icon=":material/download:",
+            on_click="ignore",
+            width="stretch",
+        )
+        tell_findings(kept[2])
+    elif st.button("Draw it at full size", type="primary", width="stretch"):
+        try:
+            with st.spinner("Drawing at full size …"):
+                picture, findings = results.full_mockup(option.id)
+        except VisualiserError as error:
+            tell(error)
+            return
+        st.session_state["full-picture"] = (key, picture, findings)
+        st.rerun()

@@ -1,0 +1,78 @@
+"""Photo: the picture that everything is measured from."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from visualiser.app.fields import length_field, tell, tell_findings
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
+from visualiser.app.wall_view import View
+from visualiser.errors import VisualiserError
+from visualiser.project.document import MarksEntry, WallEntry
+
+BEFORE_LEAVING = (
+    "The sheet lies flat on the wall, whole in the picture, no corner curling.",
+    "It is about as high as the pictures will hang, near the middle of them.",
+    "The photo is sharp, and the wall is lit evenly: no flash, no glare on the sheet.",
+    "The whole wall is in it, with floor or skirting and a door or corner if there is one.",
+    "You have measured the height of the sheet's lower edge above the floor.",
+)
+
+
+def view(_work: Work, _results: Results) -> View:
+    """Show the bare photo."""
+    return View(pieces=False)
+
+
+def show(work: Work, results: Results) -> None:
+    """Take in a photo, or the typed size of a wall without one."""
+    upload = st.file_uploader(
+        "Photo of the wall" if work.document.photo is None else "Take another photo instead",
+        PICTURE_KINDS,
+        max_upload_size=60,
+        help="On a tablet or phone this also offers the camera.",
+    )
+    try:
+        data = fresh_upload(upload, "photo")
+        if data is not None and upload is not None:
+            with st.spinner("Reading the photo …"):
+                photo = keep_picture(work, "photos", upload.name, data)
+            reference = work.document.marks.reference.model_copy(update={"corners_px": None})
+            work.change(work.document.changed(photo=photo, marks=MarksEntry(reference=reference)))
+            st.rerun()
+    except VisualiserError as error:
+        tell(error)
+    if work.document.photo is None:
+        _typed_wall(work)
+    else:
+        _facts(results)
+    st.subheader("Before you leave the site")
+    for line in BEFORE_LEAVING:
+        st.markdown(f"- {line}")
+
+
+def _facts(results: Results) -> None:
+    photo = results.photo()
+    megapixels = photo.width_px * photo.height_px / 1e6
+    lens = (
+        "its file tells the focal length"
+        if photo.focal_px is not None
+        else "its file says nothing of the lens; the room's lines will have to"
+    )
+    st.markdown(
+        f"{photo.width_px} × {photo.height_px} pixels ({megapixels:.1f} megapixels); {lens}."
+    )
+    tell_findings(photo.findings)
+
+
+def _typed_wall(work: Work) -> None:
+    st.subheader("No photo? Type the wall's size")
+    wall = work.document.wall
+    width = length_field(work, "Width of the wall", wall.width_mm, "wall-width", least_mm=100)
+    height = length_field(work, "Height of the wall", wall.height_mm, "wall-height", least_mm=100)
+    if (width, height) != (wall.width_mm, wall.height_mm):
+        changed = WallEntry(kind=wall.kind, width_mm=width, height_mm=height)
+        work.change(work.document.changed(wall=changed))
+        st.rerun()

@@ -1,0 +1,258 @@
+"""Pieces: what is to be hung, as a table, with artworks and what each is made of."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import streamlit as st
+
+from visualiser.app.fields import length_field, plain, tell, unit_of
+from visualiser.app.piece_table import COLUMNS, Row, rows_of, table_change
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
+from visualiser.app.wall_view import View
+from visualiser.errors import VisualiserError
+from visualiser.inventory.piece import Finish, Hanger, HangerKind, Mat, Moulding, Profile
+from visualiser.project.document import PieceEntry
+
+FINISHES: tuple[Finish, ...] = (
+    "oak",
+    "walnut",
+    "black",
+    "white",
+    "brass",
+    "silver",
+    "natural",
+)
+_FRESH = "pieces-fresh"
+
+
+def view(_work: Work, _results: Results) -> View:
+    """Show the pieces where they hang so far."""
+    return View()
+
+
+def show(work: Work, results: Results) -> None:
+    """Edit the list, then one piece in detail."""
+    _table(work)
+    _drop_artworks(work)
+    if work.document.pieces:
+        _detail(work, results)
+
+
+def _table(work: Work) -> None:
+    unit = unit_of(work)
+    key = f"pieces-{work.generation}-{st.session_state.get(_FRESH, 0)}-{unit}"
+    base_key = f"base-{key}"
+    if base_key not in st.session_state:
+        for old in [k for k in st.session_state if str(k).startswith("base-pieces-")]:
+            del st.session_state[old]
+        st.session_state[base_key] = rows_of(work.document, unit)
+    base: list[Row] = st.session_state[base_key]
+    st.caption(
+        "Outside sizes, as the trade writes them: 24 3/8 in, 61.9 cm or 619 mm. "
+        "Add a row below the last; mark rows at their left end to remove them."
+    )
+    edited: Any = st.data_editor(
+        {name: [row[name] for row in base] for name in COLUMNS},
+        num_rows="dynamic",
+        hide_index=True,
+        width="stretch",
+        key=key,
+        column_config=_columns(),
+        alt="Table of the pieces",
+    )
+    rows = [dict(zip(edited, values, strict=True)) for values in zip(*edited.values(), strict=True)]
+    try:
+        changed, waiting = table_change(work.document, rows, unit)
+    except VisualiserError as error:
+        tell(error)
+        return
+    for sentence in waiting:
+        st.caption(sentence)
+    if changed != work.document:
+        if {p.id for p in changed.pieces} != {row["key"] for row in base}:
+            st.session_state[_FRESH] = st.session_state.get(_FRESH, 0) + 1  # rows have new keys
+        work.change(changed)
+        st.rerun()
+
+
+def _columns() -> dict[str, Any]:
+    column = st.column_config
+    return {
+        "key": None,
+        "id": column.TextColumn("Id", max_chars=40, width="small"),
+        "name": column.TextColumn("Title", max_chars=200),
+        "width": column.TextColumn("Width", max_chars=30, width="small"),
+        "height": column.TextColumn("Height", max_chars=30, width="small"),
+        "frame": column.TextColumn("Frame width", max_chars=30, width="small"),
+        "mat": column.TextColumn("Mat width", max_chars=30, width="small"),
+        "weight": column.NumberColumn("Weight, kg", min_value=0.01, max_value=500.0, width="small"),
+    }
+
+
+def _drop_artworks(work: Work) -> None:
+    uploads = st.file_uploader(
+        "Drop pictures of artworks: each becomes a piece",
+        PICTURE_KINDS,
+        accept_multiple_files=True,
+        max_upload_size=60,
+        key=f"artworks-{st.session_state.get(_FRESH, 0)}",
+    )
+    if not uploads:
+        return
+    entries = list(work.document.pieces)
+    with st.spinner("Reading the pictures …"):
+        for upload in uploads:
+            try:
+                entries.append(_piece_of_picture(work, entries, upload.name, upload.getvalue()))
+            except VisualiserError as error:
+                st.session_state["edit-trouble"] = error
+    st.session_state[_FRESH] = st.session_state.get(_FRESH, 0) + 1
+    work.change(work.document.changed(pieces=tuple(entries)))
+    st.rerun()
+
+
+def _piece_of_picture(
+    work: Work, entries: list[PieceEntry], file_name: str, data: bytes
+) -> PieceEntry:
+    from visualiser.photo.decoding import load_photo
+
+    photo = load_photo(data)
+    artwork = keep_picture(work, "artworks", file_name, data)
+    used = {entry.id for entry in entries}
+    number = next(n for n in range(1, len(used) + 2) if f"p{n}" not in used)
+    rail, mat = 20.0, 50.0
+    shown_h = 400.0
+    shown_w = shown_h * photo.width_px / photo.height_px
+    return PieceEntry(
+        id=f"p{number}",
+        name=file_name.rpartition(".")[0][:80],
+        width_mm=round(shown_w + 2 * (rail + mat)),
+        height_mm=round(shown_h + 2 * (rail + mat)),
+        moulding=Moulding(width_mm=rail),
+        mat=Mat(mat, mat, mat),
+        artwork=artwork,
+    )
+
+
+def _detail(work: Work, results: Results) -> None:
+    st.subheader("One piece in detail")
+    ids = [piece.id for piece in work.document.pieces]
+    names = {p.id: f"{p.id} · {p.name}" if p.name else p.id for p in work.document.pieces}
+    piece_id = st.selectbox(
+        "Piece", ids, format_func=lambda key: names.get(key, key), key="detail-piece"
+    )
+    entry = next((p for p in work.document.pieces if p.id == piece_id), None)
+    if entry is None:
+        return
+    try:
+        changed = _artwork(work, entry)
+        changed = _frame(work, changed)
+        changed = _hanging(work, changed)
+        if changed != entry:
+            entries = tuple(changed if p.id == piece_id else p for p in work.document.pieces)
+            st.session_state[_FRESH] = st.session_state.get(_FRESH, 0) + 1
+            work.change(work.document.changed(pieces=entries))
+            st.rerun()
+        results.pieces()
+    except VisualiserError as error:
+        tell(error)
+
+
+def _artwork(work: Work, entry: PieceEntry) -> PieceEntry:
+    upload = st.file_uploader(
+        f"Picture of {plain(entry.name or entry.id)}",
+        PICTURE_KINDS,
+        max_upload_size=60,
+        key=f"artwork-{entry.id}",
+    )
+    data = fresh_upload(upload, f"artwork-{entry.id}")
+    if data is None or upload is None:
+        return entry
+    kept = keep_picture(work, "artworks", upload.name, data)
+    return entry.model_copy(update={"artwork": kept})
+
+
+def _frame(work: Work, entry: PieceEntry) -> PieceEntry:
+    tag = entry.id
+    rail, mat = entry.moulding, entry.mat
+    kind, profile, glazing = st.columns(3)
+    finishes: list[Finish | None] = [None, *FINISHES]
+    finish = kind.selectbox(
+        "Frame",
+        finishes,
+        index=finishes.index(rail.finish) if rail and rail.finish in finishes else 0,
+        format_func=lambda value: value or "no frame",
+        key=f"finish-{tag}-{work.generation}",
+    )
+    profiles: list[Profile] = ["flat", "bevelled", "rounded"]
+    shape = profile.selectbox(
+        "Profile",
+        profiles,
+        index=profiles.index(rail.profile) if rail else 0,
+        key=f"profile-{tag}-{work.generation}",
+    )
+    glasses = ["none", "clear", "matt"]
+    glass = glazing.selectbox(
+        "Glazing", glasses, index=glasses.index(entry.glazing), key=f"glass-{tag}-{work.generation}"
+    )
+    sides = st.columns(4)
+    widths: list[float | None] = []
+    for column, label, value in zip(
+        sides,
+        ("Frame depth", "Mat above", "Mat beside", "Mat below"),
+        (
+            rail.depth_mm if rail else entry.depth_mm,
+            mat.top_mm if mat else None,
+            mat.sides_mm if mat else None,
+            mat.bottom_mm if mat else None,
+        ),
+        strict=True,
+    ):
+        with column:
+            widths.append(length_field(work, label, value, f"{label}-{tag}"))
+    depth, above, beside, below = widths
+    if finish is None:
+        new_rail = None
+    else:
+        new_rail = replace(
+            rail or Moulding(), finish=finish, profile=shape, depth_mm=depth if depth else 25.0
+        )
+    given = [v for v in (above, beside, below) if v is not None]
+    new_mat = None
+    if given:
+        first = given[0]
+        new_mat = replace(
+            mat or Mat(first, first, first),
+            top_mm=first if above is None else above,
+            sides_mm=first if beside is None else beside,
+            bottom_mm=first if below is None else below,
+        )
+    values = {**dict(entry), "moulding": new_rail, "mat": new_mat, "glazing": glass}
+    return PieceEntry.model_validate(values) if values != dict(entry) else entry
+
+
+def _hanging(work: Work, entry: PieceEntry) -> PieceEntry:
+    kinds: list[HangerKind] = ["d-rings", "wire", "sawtooth", "strips"]
+    hanger = entry.hanger
+    tag = entry.id
+    kind, drop, spacing = st.columns(3)
+    chosen = kind.selectbox(
+        "Hangs by", kinds, index=kinds.index(hanger.kind), key=f"hanger-{tag}-{work.generation}"
+    )
+    with drop:
+        drop_mm = length_field(
+            work,
+            "Drop to the hook",
+            hanger.drop_mm,
+            f"drop-{tag}",
+            help_text="From the frame's top edge down to the point that bears on the hook, "
+            "the wire pulled up as it hangs.",
+        )
+    with spacing:
+        spacing_mm = length_field(work, "Between the rings", hanger.spacing_mm, f"spacing-{tag}")
+    changed: Hanger = replace(hanger, kind=chosen, drop_mm=drop_mm, spacing_mm=spacing_mm)
+    return entry if changed == hanger else entry.model_copy(update={"hanger": changed})

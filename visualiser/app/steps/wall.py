@@ -1,0 +1,302 @@
+"""Wall: what the photo measures, how far to trust it, and what the person adds to it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from visualiser.app import scene
+from visualiser.app.accuracy import accuracy_contours, half_width_around
+from visualiser.app.fields import length, length_field, plain, tell, tell_findings
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.wall_view import View
+from visualiser.errors import VisualiserError
+from visualiser.project.document import FurnitureEntry, MarksEntry, ReferenceEntry, ZoneEntry
+from visualiser.rectification.marks import DrawnLine, TapedLength
+
+KINDS = {
+    "a4": "A4 sheet",
+    "letter": "Letter sheet",
+    "a3": "A3 sheet",
+    "tabloid": "Tabloid sheet",
+    "target": "printed target, A4",
+    "target-letter": "printed target, Letter",
+    "card": "bank card",
+    "custom": "something else of known size",
+}
+ZONES = ("switch", "socket", "thermostat", "radiator", "window", "door", "pipe", "beam", "other")
+FURNITURE = ("sofa", "bed", "cot", "sideboard", "table", "desk", "chair", "other")
+_ACCURACY = "show-accuracy"
+
+
+def view(work: Work, results: Results) -> View:
+    """Show the reference, the marks and, if asked, the accuracy map."""
+    marks = work.document.marks
+    if work.document.photo is None:
+        return View(shapes=scene.survey_shapes(results.survey()))
+    shapes = scene.mark_shapes(marks, editable=True)
+    by_hand = marks.reference.corners_px is not None
+    contours: list[dict[str, Any]] = []
+    try:
+        plane = results.plane()
+        label = KINDS.get(marks.reference.kind, marks.reference.kind)
+        corners = plane.reference_corners_px
+        shapes.insert(0, scene.reference_shape(corners, label, editable=by_hand))
+        if st.session_state.get(_ACCURACY):
+            photo = results.photo()
+            contours = results.kept(
+                f"accuracy|{results.wall_key}|{work.document.units}",
+                lambda: accuracy_contours(
+                    plane, photo.width_px, photo.height_px, work.document.units
+                ),
+            )
+    except VisualiserError:
+        if marks.reference.corners_px is not None:
+            corners = np.array(marks.reference.corners_px)
+            shapes.insert(0, scene.reference_shape(corners, "not measured yet", editable=True))
+    return View(shapes=shapes, contours=contours, pieces=False)
+
+
+def show(work: Work, results: Results) -> None:
+    """Say what was measured; let the person correct and add to it."""
+    if work.document.photo is None:
+        _typed(work, results)
+        return
+    _reference(work)
+    try:
+        with st.spinner("Measuring the wall …"):
+            _measured(work, results)
+    except VisualiserError as error:
+        tell(error)
+    _corners(work, results)
+    _floor(work, results)
+    with st.expander("Lines and lengths that sharpen the measurement"):
+        _lines(work, results)
+        _taped(work, results)
+    with st.expander("Keep clear, furniture, usable wall"):
+        _clear(work, results)
+
+
+def _typed(work: Work, results: Results) -> None:
+    bounds = results.survey().outline.bounds
+    st.markdown(
+        f"The wall is {length(work, bounds.width_mm)} wide and {length(work, bounds.height_mm)} "
+        "high, as typed in the step Photo."
+    )
+    with st.expander("Keep clear and furniture", expanded=True):
+        _clear(work, results)
+
+
+def _reference(work: Work) -> None:
+    entry = work.document.marks.reference
+    kinds = list(KINDS) if entry.kind in KINDS else [entry.kind, *KINDS]
+    kind = st.selectbox(
+        "What of known size is on the wall",
+        kinds,
+        index=kinds.index(entry.kind),
+        format_func=lambda key: KINDS.get(key, key),
+        key=f"reference-kind-{work.generation}",
+    )
+    width, height = entry.width_mm, entry.height_mm
+    if kind == "custom":
+        left, right = st.columns(2)
+        with left:
+            width = length_field(work, "Its width", width or 210.0, "reference-width", least_mm=20)
+        with right:
+            height = length_field(
+                work, "Its height", height or 297.0, "reference-height", least_mm=20
+            )
+        if width is None or height is None:
+            return
+    else:
+        width = height = None
+    if (kind, width, height) != (entry.kind, entry.width_mm, entry.height_mm):
+        changed = ReferenceEntry(
+            kind=kind, width_mm=width, height_mm=height, corners_px=entry.corners_px
+        )
+        _change(work, reference=changed)
+
+
+def _measured(work: Work, results: Results) -> None:
+    plane = results.plane()
+    around = [half_width_around(plane, radius) for radius in (0.0, 1000.0, 2000.0)]
+    near, one, two = (f"± {length(work, value)}" for value in around)
+    columns = st.columns(3)
+    for column, label, value in zip(
+        columns, ("at the sheet", "1 m away", "2 m away"), (near, one, two), strict=True
+    ):
+        column.metric(label, value, help="95 % of measurements lie within this.")
+    tilt, level = plane.reference_tilt_deg, 1.96 * plane.level_sigma_deg
+    st.markdown(
+        f"The sheet is taped {abs(tilt):.1f}° "
+        f"{'counter-clockwise' if tilt > 0 else 'clockwise'} off level; "
+        f"level is known to ± {level:.2f}°."
+    )
+    survey = results.survey()
+    tell_findings((*plane.findings, *(f for f in survey.findings if f not in plane.findings)))
+    st.toggle("Show how accurate each part of the wall is", key=_ACCURACY)
+
+
+def _corners(work: Work, results: Results) -> None:
+    entry = work.document.marks.reference
+    by_hand = st.toggle(
+        "Set the four corners by hand",
+        entry.corners_px is not None,
+        key=f"by-hand-{work.generation}",
+        help="Drag each corner in the photo, or Tab to it and use the arrow keys. "
+        "The edges between them are then found to a fraction of a pixel.",
+    )
+    if by_hand == (entry.corners_px is not None):
+        return
+    corners = None
+    if by_hand:
+        try:
+            found = results.plane().reference_corners_px.tolist()
+        except VisualiserError:
+            found = _box(results, 0.12, 0.17)
+        corners = tuple((float(x), float(y)) for x, y in found)
+    _change(work, reference=entry.model_copy(update={"corners_px": corners}))
+
+
+def _floor(work: Work, results: Results) -> None:
+    st.subheader("Floor and side")
+    marks = work.document.marks
+    height = length_field(
+        work,
+        "Height of the sheet's lower edge above the floor",
+        marks.reference_height_mm,
+        "sheet-height",
+        help_text="Measured with a tape. Or mark where the wall meets the floor.",
+    )
+    if height != marks.reference_height_mm:
+        _change(work, reference_height_mm=height)
+    left, right = st.columns(2)
+    width_px, height_px = _size(results)
+    if marks.floor_px:
+        if left.button("Remove the floor line", width="stretch"):
+            _change(work, floor_px=())
+    elif left.button("Mark the floor line", width="stretch"):
+        y = 0.9 * height_px
+        _change(work, floor_px=((0.3 * width_px, y), (0.7 * width_px, y)))
+    if marks.side_px is not None:
+        if right.button("Remove the side mark", width="stretch"):
+            _change(work, side_px=None)
+    elif right.button("Mark the side to measure from", width="stretch"):
+        _change(work, side_px=(0.1 * width_px, 0.5 * height_px))
+
+
+def _lines(work: Work, results: Results) -> None:
+    marks = work.document.marks
+    st.caption(
+        "Lay a line along a door frame, a corner, the skirting or the ceiling: it says what is "
+        "plumb or level, and shows how the lens bends."
+    )
+    x, y = (value / 2 for value in _size(results))
+    left, right = st.columns(2)
+    if left.button("Add a plumb line", width="stretch"):
+        line = DrawnLine((x, 0.6 * y), (x, 1.4 * y), "plumb")
+        _change(work, lines=(*marks.lines, line))
+    if right.button("Add a level line", width="stretch"):
+        line = DrawnLine((0.6 * x, y), (1.4 * x, y), "level")
+        _change(work, lines=(*marks.lines, line))
+    for index, line in enumerate(marks.lines):
+        if _removable(f"{line.direction} line {index + 1}", f"line-{index}"):
+            _change(work, lines=_without(marks.lines, index))
+
+
+def _taped(work: Work, results: Results) -> None:
+    marks = work.document.marks
+    x, y = (value / 2 for value in _size(results))
+    if st.button("Add a length measured by tape", width="stretch"):
+        tape = TapedLength((0.8 * x, y), (1.2 * x, y), 1000.0)
+        _change(work, taped=(*marks.taped, tape))
+    for index, tape in enumerate(marks.taped):
+        typed = length_field(
+            work, f"Taped length {index + 1}", tape.length_mm, f"tape-{index}", least_mm=1
+        )
+        if typed is not None and typed != tape.length_mm:
+            changed = TapedLength(tape.start_px, tape.end_px, typed, name=tape.name)
+            _change(work, taped=_replaced(marks.taped, index, changed))
+        if _removable(f"taped length {index + 1}", f"tape-{index}"):
+            _change(work, taped=_without(marks.taped, index))
+
+
+def _clear(work: Work, results: Results) -> None:
+    marks = work.document.marks
+    what, kind = st.columns(2)
+    part = what.selectbox("Add", ("zone to keep clear", "furniture"), key="add-part")
+    zone = part == "zone to keep clear"
+    name = kind.selectbox("Kind", ZONES if zone else FURNITURE, key=f"add-{zone}")
+    where = _typed_box(work) if work.document.photo is None else {}
+    if st.button("Add it to the wall", width="stretch"):
+        if work.document.photo is not None:
+            points = tuple((float(x), float(y)) for x, y in _box(results, 0.08, 0.08))
+            where = {"points_px": points}
+        if zone:
+            added = ZoneEntry.model_validate({"kind": name, **where})
+            _change(work, zones=(*marks.zones, added))
+        else:
+            stands = FurnitureEntry.model_validate({"kind": name, **where})
+            _change(work, furniture=(*marks.furniture, stands))
+    for index, entry in enumerate(marks.zones):
+        if _removable(f"{entry.name or entry.kind} {index + 1}", f"zone-{index}"):
+            _change(work, zones=_without(marks.zones, index))
+    for index, item in enumerate(marks.furniture):
+        if _removable(f"{item.name or item.kind} {index + 1}", f"furniture-{index}"):
+            _change(work, furniture=_without(marks.furniture, index))
+    if work.document.photo is None:
+        return
+    if marks.outline_px is None:
+        if st.button("Draw the usable wall by hand", width="stretch"):
+            box = _box(results, 0.35, 0.3)
+            _change(work, outline_px=tuple((float(x), float(y)) for x, y in box))
+    elif st.button("Use the wall as surveyed", width="stretch"):
+        _change(work, outline_px=None)
+
+
+def _typed_box(work: Work) -> dict[str, Any]:
+    left, right = st.columns(2)
+    with left:
+        x = length_field(work, "From the side", 1000.0, "box-x") or 0.0
+        w = length_field(work, "Its width", 800.0, "box-w", least_mm=10) or 100.0
+    with right:
+        y = length_field(work, "Above the floor", 0.0, "box-y") or 0.0
+        h = length_field(work, "Its height", 800.0, "box-h", least_mm=10) or 100.0
+    return {"points_mm": ((x, y + h), (x + w, y + h), (x + w, y), (x, y))}
+
+
+def _removable(label: str, key: str) -> bool:
+    text, button = st.columns([3, 1], vertical_alignment="center")
+    text.markdown(plain(label))
+    return button.button("Remove", key=f"remove-{key}", help=f"Remove {label}", width="stretch")
+
+
+def _size(results: Results) -> tuple[float, float]:
+    photo = results.photo()
+    return float(photo.width_px), float(photo.height_px)
+
+
+def _box(results: Results, half_w: float, half_h: float) -> list[tuple[float, float]]:
+    """Box around the photo's middle, half sizes as shares of its shorter side."""
+    width, height = _size(results)
+    side = min(width, height)
+    x, y, w, h = width / 2, height / 2, half_w * side, half_h * side
+    return [(x - w, y - h), (x + w, y - h), (x + w, y + h), (x - w, y + h)]
+
+
+def _without(items: tuple[Any, ...], index: int) -> tuple[Any, ...]:
+    return items[:index] + items[index + 1 :]
+
+
+def _replaced(items: tuple[Any, ...], index: int, item: Any) -> tuple[Any, ...]:
+    return (*items[:index], item, *items[index + 1 :])
+
+
+def _change(work: Work, **values: Any) -> None:
+    marks = work.document.marks.model_copy(update=values)
+    checked = MarksEntry.model_validate(dict(marks))
+    work.change(work.document.changed(marks=checked))
+    st.rerun()

@@ -1,0 +1,54 @@
+"""Files that a person drops on the page: checked, then kept with the job."""
+
+from __future__ import annotations
+
+import streamlit as st
+from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+from visualiser.app.state import Work
+from visualiser.errors import PhotoError
+from visualiser.photo.decoding import load_photo
+from visualiser.project.document import FileEntry
+
+PICTURE_KINDS = ["jpg", "jpeg", "png", "webp", "tif", "tiff", "heic", "heif"]
+_SUFFIXES = {
+    b"\xff\xd8\xff": ".jpg",
+    b"\x89PNG": ".png",
+    b"RIFF": ".webp",
+    b"II*\0": ".tif",
+    b"MM\0*": ".tif",
+}
+
+
+def keep_picture(work: Work, folder: str, name: str, data: bytes) -> FileEntry:
+    """Check that a file is a picture, and keep it with the job.
+
+    Raises
+    ------
+    PhotoError
+        If it is not a picture that can be used.
+    ProjectError
+        If it cannot be written.
+    """
+    load_photo(data)
+    suffix = next((s for start, s in _SUFFIXES.items() if data.startswith(start)), ".heic")
+    return work.project.add_file(folder, name, data, suffix)
+
+
+def fresh_upload(upload: UploadedFile | None, spot: str) -> bytes | None:
+    """Content of a file dropped just now; None once it has been dealt with.
+
+    Raises
+    ------
+    PhotoError
+        If it is empty.
+    """
+    if upload is None:
+        st.session_state.pop(f"taken-{spot}", None)
+        return None
+    if st.session_state.get(f"taken-{spot}") == upload.file_id:
+        return None
+    st.session_state[f"taken-{spot}"] = upload.file_id
+    if not upload.size:
+        raise PhotoError("The file is empty.", hint="Copy it from the phone or camera again.")
+    return upload.getvalue()

@@ -1,0 +1,48 @@
+"""The wall view: the photo with its marks, measures and pieces, to look at and to work on.
+
+Plain JavaScript, SVG and CSS, sent along with the page: nothing to build, nothing to fetch. What
+it shows is decided by ``Scene``; what the person does comes back as an edit on release.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import streamlit as st
+
+KEY = "wall_view"
+SCRIPTS = ("mapping.js", "snapping.js", "stage.js", "pieces.js", "shapes.js", "view.js")
+
+
+@cache
+def _asset(name: str) -> str:
+    return (resources.files(__name__) / name).read_text("utf-8")
+
+
+def mount(data: dict[str, Any], on_edit: Callable[[], None]) -> None:
+    """Show the wall view at this place of the page.
+
+    Parameters
+    ----------
+    data
+        A scene, see ``visualiser.app.scene``.
+    on_edit
+        Called when the person has changed something; ``last_edit`` tells what.
+    """
+    wall_view = st.components.v2.component(
+        "visualiser.wall_view",
+        html=_asset("view.html"),
+        css=_asset("view.css"),
+        js="\n".join(_asset(name) for name in SCRIPTS),
+    )
+    wall_view(key=KEY, data=data, on_edit_change=on_edit)
+
+
+def last_edit() -> dict[str, Any]:
+    """Tell what the person did last, as the browser sent it: not to be trusted unchecked."""
+    state = st.session_state.get(KEY)
+    edit = state.get("edit") if state is not None else None
+    return dict(edit) if isinstance(edit, dict) else {}

@@ -1,0 +1,209 @@
+// The pieces on the wall: shown in perspective, dragged, nudged, and measured while they move.
+
+class Pieces {
+  constructor(view) {
+    this.view = view;
+    this.layer = svgNode("g", { class: "pieces" }, view.stage.svg);
+    this.hints = svgNode("g", { class: "hints", "aria-hidden": "true" }, view.stage.svg);
+    this.nodes = new Map();
+    this.items = [];
+    this.busy = null;
+  }
+
+  replace(items) {
+    this.items = items.map((item) => ({ ...item }));
+    const known = new Set(items.map((item) => item.id));
+    for (const [id, node] of this.nodes) {
+      if (!known.has(id)) {
+        node.group.remove();
+        node.face.remove();
+        this.nodes.delete(id);
+      }
+    }
+    for (const item of this.items) this.ensure(item);
+    for (const item of this.items) this.layer.appendChild(this.nodes.get(item.id).group);
+    this.draw();
+  }
+
+  // New pictures and names for the same places.
+  refresh(items) {
+    for (const item of items) {
+      const own = this.items.find((other) => other.id === item.id);
+      if (own) Object.assign(own, { face: item.face, name: item.name, w: item.w, h: item.h });
+    }
+    this.draw();
+  }
+
+  ensure(item) {
+    if (this.nodes.has(item.id)) return;
+    const group = svgNode("g", { class: "piece grab", tabindex: "0", role: "button" }, this.layer);
+    const casing = svgNode("path", { class: "casing" }, group);
+    const outline = svgNode("path", { class: "outline" }, group);
+    const face = document.createElement("img");
+    face.alt = "";
+    face.draggable = false;
+    this.view.stage.live.appendChild(face);
+    group.addEventListener("pointerdown", (event) => this.onDown(event, item.id));
+    group.addEventListener("keydown", (event) => this.onKey(event, item.id));
+    group.addEventListener("focus", () => this.measure(item.id));
+    group.addEventListener("blur", () => this.clearHints());
+    this.nodes.set(item.id, { group, casing, outline, face });
+  }
+
+  item(id) {
+    return this.items.find((item) => item.id === id);
+  }
+
+  others(id) {
+    return this.items.filter((item) => item.id !== id);
+  }
+
+  draw() {
+    for (const item of this.items) this.drawOne(item);
+  }
+
+  drawOne(item) {
+    const { map } = this.view;
+    const node = this.nodes.get(item.id);
+    const e = edges(item);
+    const corners = [[e.l, e.t], [e.r, e.t], [e.r, e.b], [e.l, e.b]];
+    const path = [];
+    corners.forEach((from, i) => {
+      const to = corners[(i + 1) % 4];
+      for (let k = 0; k < 6; k++) { // the lens bends straight edges
+        const t = k / 6;
+        path.push(map.toPhoto(from[0] + (to[0] - from[0]) * t, from[1] + (to[1] - from[1]) * t, item.z));
+      }
+    });
+    const d = `M${path.map((p) => `${p[0].toFixed(2)} ${p[1].toFixed(2)}`).join("L")}Z`;
+    node.outline.setAttribute("d", d);
+    node.casing.setAttribute("d", d);
+    const bad = this.others(item.id).some((other) => collide(item, other));
+    node.group.classList.toggle("bad", bad);
+    if (item.face && node.face.getAttribute("src") !== item.face) node.face.src = item.face;
+    node.face.hidden = !item.face;
+    const [w, h] = item.w > item.h ? [600, 600 * item.h / item.w] : [600 * item.w / item.h, 600];
+    node.face.style.width = `${w}px`;
+    node.face.style.height = `${h}px`;
+    node.face.style.transform = boxToPoints(
+      w, h, corners.map(([x, y]) => map.toPhoto(x, y, item.z))
+    );
+    node.group.setAttribute("aria-label", this.spoken(item, bad));
+  }
+
+  spoken(item, bad) {
+    const { unit } = this.view.data;
+    const place = `centre ${lengthText(item.x, unit)} from the side, ${lengthText(item.y, unit)} high`;
+    return `${item.name}, ${place}${bad ? ", overlaps its neighbour" : ""}. Arrow keys move it.`;
+  }
+
+  onDown(event, id) {
+    if (event.button !== 0 || this.busy) return;
+    const { stage, map } = this.view;
+    const item = this.item(id);
+    const start = { x: item.x, y: item.y };
+    const at = (e) => map.toWall(...stage.toPhoto(e.clientX, e.clientY), item.z);
+    const grip = at(event);
+    this.busy = id;
+    let moved = false;
+    follow(event, this.nodes.get(id).group, {
+      move: (e) => {
+        const [x, y] = at(e);
+        const wanted = { ...item, x: start.x + x - grip[0], y: start.y + y - grip[1] };
+        const near = map.toWall(...stage.toPhoto(e.clientX + 7, e.clientY), item.z);
+        const reach = e.altKey ? 0 : Math.hypot(near[0] - x, near[1] - y);
+        const rest = snapped(wanted, this.others(id), this.view.data.guides ?? {}, reach);
+        if (!Number.isFinite(rest.x + rest.y)) return;
+        item.x = rest.x;
+        item.y = rest.y;
+        if (!moved) this.view.showLive(true);
+        moved = true;
+        this.drawOne(item);
+        this.measure(id, rest);
+      },
+      done: () => {
+        this.busy = null;
+        if (moved) this.tell(id);
+        this.draw();
+        this.measure(id);
+      },
+      cancelled: () => {
+        this.busy = null;
+        Object.assign(item, start);
+        this.view.showLive(false);
+        this.draw();
+        this.measure(id);
+      },
+    });
+  }
+
+  onKey(event, id) {
+    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+    if (!way || event.ctrlKey || event.metaKey || this.busy) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const item = this.item(id);
+    const step = nudgeMm(this.view.data.unit) * (event.shiftKey ? 10 : 1);
+    item.x += way[0] * step;
+    item.y += way[1] * step;
+    this.view.showLive(true);
+    this.drawOne(item);
+    this.measure(id);
+    clearTimeout(this.waiting);
+    this.waiting = setTimeout(() => this.tell(id), 250);
+  }
+
+  tell(id) {
+    this.view.tell({
+      kind: "placements",
+      moved: id,
+      placements: Object.fromEntries(this.items.map((item) => [item.id, [item.x, item.y]])),
+    });
+  }
+
+  clearHints() {
+    this.hints.replaceChildren();
+  }
+
+  // Draw gaps, height and guides of one piece, and say them.
+  measure(id, rest = null) {
+    const { map, data, scale } = this.view;
+    const item = this.item(id);
+    this.clearHints();
+    if (!item) return;
+    const line = (from, to, name) => {
+      const [a, b] = [map.toPhoto(...from), map.toPhoto(...to)];
+      svgNode("line", { x1: a[0], y1: a[1], x2: b[0], y2: b[1], class: name }, this.hints);
+      return [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+    };
+    const [low, high, left, right] = data.extent ?? [0, 2500, 0, 4000];
+    for (const x of rest?.vertical ?? []) line([x, low], [x, high], "guide");
+    for (const y of rest?.horizontal ?? []) line([left, y], [right, y], "guide");
+    const said = [];
+    const sides = gapsAround(item, this.others(id));
+    for (const [side, gap] of Object.entries(sides)) {
+      const text = lengthText(gap.gap, data.unit);
+      this.label(line(gap.from, gap.to, "gap"), text, scale);
+      said.push(`${text} ${side}`);
+    }
+    const e = edges(item);
+    const height = `${lengthText(item.y, data.unit)} to the centre`;
+    this.label(map.toPhoto(item.x, e.b - 14 / this.mmScale(item)), `↕ ${height}`, scale);
+    this.view.say(`${item.name}: ${height}${said.length ? `; gaps ${said.join(", ")}` : ""}`);
+  }
+
+  // Screen px per mm at a piece.
+  mmScale(item) {
+    const [a, b] = [this.view.map.toPhoto(item.x, item.y), this.view.map.toPhoto(item.x, item.y + 100)];
+    return Math.hypot(a[0] - b[0], a[1] - b[1]) / 100 * this.view.scale;
+  }
+
+  label([x, y], text, scale) {
+    const size = 12.5 / scale, width = (text.length * 6.9 + 14) / scale, height = 20 / scale;
+    svgNode("rect", {
+      x: x - width / 2, y: y - height / 2, width, height, rx: height / 2, class: "pill",
+    }, this.hints);
+    const node = svgNode("text", { x, y: y + size * 0.36, "font-size": size, class: "measure" }, this.hints);
+    node.textContent = text;
+  }
+}

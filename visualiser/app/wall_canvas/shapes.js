@@ -1,0 +1,142 @@
+// Marks on the photo: corners of the sheet, lines, zones. Points are photo px; each can be dragged
+// or moved by arrow keys, under a loupe.
+
+class Shapes {
+  constructor(view) {
+    this.view = view;
+    this.layer = svgNode("g", { class: "shapes" }, view.stage.svg);
+    this.items = [];
+    this.loupe = view.root.querySelector("canvas.loupe");
+  }
+
+  replace(items) {
+    const focused = this.view.root.activeElement?.dataset?.handle;
+    this.items = items.map((item) => ({ ...item, points: item.points.map((p) => [...p]) }));
+    this.layer.replaceChildren();
+    for (const item of this.items) this.build(item);
+    this.draw();
+    if (focused) this.layer.querySelector(`[data-handle="${CSS.escape(focused)}"]`)?.focus();
+  }
+
+  build(item) {
+    const group = svgNode("g", { class: `shape ${item.kind}` }, this.layer);
+    item.casing = svgNode("path", { class: "casing" }, group);
+    item.path = svgNode("path", { class: "outline" }, group);
+    item.title = svgNode("text", { class: "title", "aria-hidden": "true" }, group);
+    item.title.textContent = item.label;
+    item.handles = !item.editable ? [] : item.points.map((_, index) => {
+      const handle = svgNode("g", {
+        class: "handle grab", tabindex: "0", role: "button", "data-handle": `${item.id}/${index}`,
+        "aria-label": `${item.names?.[index] ?? `point ${index + 1}`} of ${item.label}. Arrow keys move it.`,
+      }, group);
+      svgNode("circle", { class: "reach" }, handle);
+      svgNode("circle", { class: "ring" }, handle);
+      svgNode("circle", { class: "dot" }, handle);
+      handle.addEventListener("pointerdown", (event) => this.onDown(event, item, index, handle));
+      handle.addEventListener("keydown", (event) => this.onKey(event, item, index));
+      handle.addEventListener("blur", () => this.showLoupe(null));
+      return handle;
+    });
+    if (item.editable && item.closed) {
+      item.path.classList.add("grab");
+      item.path.addEventListener("pointerdown", (event) => this.onDown(event, item, null, item.path));
+    }
+  }
+
+  draw() {
+    const { scale } = this.view;
+    for (const item of this.items) {
+      const d = `M${item.points.map((p) => p.join(" ")).join("L")}${item.closed ? "Z" : ""}`;
+      item.path.setAttribute("d", d);
+      item.casing.setAttribute("d", d);
+      const top = item.points.reduce((a, b) => (b[1] < a[1] ? b : a));
+      item.title.setAttribute("x", top[0] + 6 / scale);
+      item.title.setAttribute("y", Math.max(top[1] - 10 / scale, 14 / scale));
+      item.title.setAttribute("font-size", 12.5 / scale);
+      item.handles.forEach((handle, index) => {
+        const [x, y] = item.points[index];
+        handle.setAttribute("transform", `translate(${x} ${y})`);
+        const [reach, ring, dot] = handle.children;
+        reach.setAttribute("r", 20 / scale);
+        ring.setAttribute("r", 8 / scale);
+        dot.setAttribute("r", 1.6 / scale);
+      });
+    }
+  }
+
+  onDown(event, item, index, node) {
+    if (event.button !== 0) return;
+    const { stage } = this.view;
+    const start = item.points.map((p) => [...p]);
+    const grip = stage.toPhoto(event.clientX, event.clientY);
+    let moved = false;
+    follow(event, node, {
+      move: (e) => {
+        const now = stage.toPhoto(e.clientX, e.clientY);
+        const shift = [now[0] - grip[0], now[1] - grip[1]];
+        start.forEach((p, i) => {
+          if (index === null || i === index) item.points[i] = this.inside(p[0] + shift[0], p[1] + shift[1]);
+        });
+        moved = true;
+        this.draw();
+        if (index !== null) this.showLoupe(item.points[index]);
+      },
+      done: () => { this.showLoupe(null); if (moved) this.tell(item); },
+      cancelled: () => { item.points = start; this.showLoupe(null); this.draw(); },
+    });
+  }
+
+  onKey(event, item, index) {
+    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    if (!way || event.ctrlKey || event.metaKey) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const step = event.shiftKey ? 10 : 1;
+    const [x, y] = item.points[index];
+    item.points[index] = this.inside(x + way[0] * step, y + way[1] * step);
+    this.draw();
+    this.showLoupe(item.points[index]);
+    clearTimeout(this.waiting);
+    this.waiting = setTimeout(() => this.tell(item), 350);
+  }
+
+  inside(x, y) {
+    const [w, h] = this.view.stage.size;
+    return [Math.min(Math.max(x, -0.5), w - 0.5), Math.min(Math.max(y, -0.5), h - 0.5)];
+  }
+
+  tell(item) {
+    this.view.tell({ kind: "shape", id: item.id, points: item.points });
+  }
+
+  // A round glass over the point, four times as large, in the corner away from it.
+  showLoupe(point) {
+    const { stage, data } = this.view;
+    this.loupe.hidden = !point || !stage.base.naturalWidth;
+    if (this.loupe.hidden) return;
+    const context = this.loupe.getContext("2d");
+    const side = this.loupe.width, ratio = stage.base.naturalWidth / data.width;
+    const seen = side / (4 * this.view.scale * devicePixelRatio) * ratio;
+    context.fillStyle = "#222";
+    context.fillRect(0, 0, side, side);
+    context.drawImage(
+      stage.base, (point[0] + 0.5) * ratio - seen / 2, (point[1] + 0.5) * ratio - seen / 2,
+      seen, seen, 0, 0, side, side
+    );
+    context.strokeStyle = "#fff";
+    context.lineWidth = 3;
+    const cross = () => {
+      context.beginPath();
+      context.moveTo(side / 2 - 26, side / 2); context.lineTo(side / 2 + 26, side / 2);
+      context.moveTo(side / 2, side / 2 - 26); context.lineTo(side / 2, side / 2 + 26);
+      context.stroke();
+    };
+    cross();
+    context.strokeStyle = "#b3261e";
+    context.lineWidth = 1;
+    cross();
+    const right = point[0] < stage.size[0] / 2;
+    this.loupe.style.left = right ? "auto" : "8px";
+    this.loupe.style.right = right ? "8px" : "auto";
+  }
+}

@@ -1,0 +1,154 @@
+// The photo in its frame: fitted, zoomed and panned; pointers in photo pixels.
+
+const SVG = "http://www.w3.org/2000/svg";
+
+function svgNode(name, attributes = {}, parent = null) {
+  const node = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
+  parent?.appendChild(node);
+  return node;
+}
+
+class Stage {
+  constructor(root, onScale) {
+    this.frame = root.querySelector(".stage");
+    this.world = root.querySelector(".world");
+    this.svg = root.querySelector("svg.overlay");
+    this.live = root.querySelector(".live");
+    this.base = root.querySelector("img.base");
+    this.mock = root.querySelector("img.mock");
+    this.onScale = onScale;
+    this.size = [1, 1];
+    this.zoom = 1;
+    this.pan = [0, 0];
+    this.fingers = new Map();
+    this.observer = new ResizeObserver(() => this.layout());
+    this.observer.observe(this.frame.parentElement);
+    this.frame.addEventListener("wheel", (event) => this.onWheel(event), { passive: false });
+    this.frame.addEventListener("pointerdown", (event) => this.onDown(event));
+    this.frame.addEventListener("pointermove", (event) => this.onMove(event));
+    for (const name of ["pointerup", "pointercancel"]) {
+      this.frame.addEventListener(name, (event) => this.fingers.delete(event.pointerId));
+    }
+    // Chromium ignores touch-action on parts of an SVG; only this keeps the page from scrolling.
+    this.frame.addEventListener(
+      "touchstart",
+      (event) => {
+        if (event.touches.length > 1 || this.zoom > 1 || event.target.closest(".grab")) {
+          event.preventDefault();
+        }
+      },
+      { passive: false }
+    );
+    root.querySelector(".zoom-in").onclick = () => this.zoomBy(1.5);
+    root.querySelector(".zoom-out").onclick = () => this.zoomBy(1 / 1.5);
+    root.querySelector(".zoom-fit").onclick = () => this.fit();
+  }
+
+  show(width, height) {
+    if (this.size[0] === width && this.size[1] === height) return;
+    this.size = [width, height];
+    this.svg.setAttribute("viewBox", `-0.5 -0.5 ${width} ${height}`);
+    this.fit();
+  }
+
+  fit() {
+    this.zoom = 1;
+    this.pan = [0, 0];
+    this.layout();
+  }
+
+  layout() {
+    const [w, h] = this.size;
+    const room = this.frame.parentElement.clientWidth;
+    if (!room) return;
+    const tallest = Math.max(window.innerHeight * 0.74, 260);
+    const fitted = Math.min(room / w, tallest / h);
+    this.frame.style.height = `${h * fitted}px`;
+    this.frame.style.width = `${w * fitted}px`;
+    this.scale = fitted * this.zoom;
+    const slack = [w * (this.scale - fitted), h * (this.scale - fitted)];
+    this.pan = this.pan.map((value, i) => Math.min(0, Math.max(-slack[i], value)));
+    this.world.style.width = `${w * this.scale}px`;
+    this.world.style.height = `${h * this.scale}px`;
+    this.world.style.transform = `translate(${this.pan[0]}px, ${this.pan[1]}px)`;
+    this.live.style.transform = `scale(${this.scale}) translate(0.5px, 0.5px)`;
+    this.frame.classList.toggle("zoomed", this.zoom > 1.001);
+    this.onScale(this.scale);
+  }
+
+  zoomBy(factor, clientX = null, clientY = null) {
+    const box = this.frame.getBoundingClientRect();
+    const x = clientX === null ? box.width / 2 : clientX - box.left;
+    const y = clientY === null ? box.height / 2 : clientY - box.top;
+    const before = this.zoom;
+    this.zoom = Math.min(12, Math.max(1, this.zoom * factor));
+    const grown = this.zoom / before;
+    this.pan = [x - (x - this.pan[0]) * grown, y - (y - this.pan[1]) * grown];
+    this.layout();
+  }
+
+  toPhoto(clientX, clientY) {
+    const box = this.world.getBoundingClientRect();
+    return [(clientX - box.left) / this.scale - 0.5, (clientY - box.top) / this.scale - 0.5];
+  }
+
+  onWheel(event) {
+    if (!event.ctrlKey && !event.metaKey) return; // a plain wheel scrolls the page
+    event.preventDefault();
+    this.zoomBy(Math.exp(-event.deltaY / 300), event.clientX, event.clientY);
+  }
+
+  onDown(event) {
+    if (event.target.closest(".grab")) return;
+    this.fingers.set(event.pointerId, [event.clientX, event.clientY]);
+    if (this.zoom > 1 || this.fingers.size > 1) this.frame.setPointerCapture(event.pointerId);
+  }
+
+  onMove(event) {
+    const last = this.fingers.get(event.pointerId);
+    if (!last) return;
+    const now = [event.clientX, event.clientY];
+    const others = [...this.fingers].filter(([id]) => id !== event.pointerId);
+    if (others.length) {
+      const other = others[0][1];
+      const apart = (p) => Math.max(Math.hypot(p[0] - other[0], p[1] - other[1]), 1);
+      const middle = [(now[0] + other[0]) / 2, (now[1] + other[1]) / 2];
+      this.zoomBy(apart(now) / apart(last), ...middle);
+    } else if (this.zoom > 1) {
+      this.pan = [this.pan[0] + now[0] - last[0], this.pan[1] + now[1] - last[1]];
+      this.layout();
+    }
+    this.fingers.set(event.pointerId, now);
+  }
+
+  close() {
+    this.observer.disconnect();
+  }
+}
+
+// Follow one pointer from down to up, at most once a frame. Escape takes everything back.
+function follow(event, node, { move, done, cancelled }) {
+  event.preventDefault();
+  event.stopPropagation();
+  node.focus({ preventScroll: true });
+  node.setPointerCapture(event.pointerId);
+  let pending = null, frame = 0;
+  const flush = () => { frame = 0; if (pending) move(pending); pending = null; };
+  const onMove = (e) => { pending = e; frame ||= requestAnimationFrame(flush); };
+  const end = (finish) => (e) => {
+    if (e.type === "keydown" && e.key !== "Escape") return;
+    cancelAnimationFrame(frame);
+    if (finish === done && pending) move(pending);
+    node.removeEventListener("pointermove", onMove);
+    node.removeEventListener("pointerup", up);
+    node.removeEventListener("pointercancel", off);
+    node.removeEventListener("keydown", off);
+    finish();
+  };
+  const up = end(done), off = end(cancelled);
+  node.addEventListener("pointermove", onMove);
+  node.addEventListener("pointerup", up);
+  node.addEventListener("pointercancel", off);
+  node.addEventListener("keydown", off);
+}

@@ -1,0 +1,114 @@
+// The wall view: the photo with everything that is marked, measured and hung on it. The browser
+// owns what is being dragged; Python is told on release, and answers with a new `epoch` only when
+// its own state must win.
+
+const views = new WeakMap();
+
+class WallView {
+  constructor(root) {
+    this.root = root;
+    this.said = root.querySelector(".said");
+    this.slider = root.querySelector(".compare input");
+    this.stage = new Stage(root, (scale) => { this.scale = scale; this.redraw(); });
+    this.shapes = new Shapes(this);
+    this.contours = svgNode("g", { class: "contours", "aria-hidden": "true" });
+    this.stage.svg.prepend(this.contours);
+    this.pieces = new Pieces(this);
+    this.epoch = null;
+    this.sent = 0;
+    this.slider.addEventListener("input", () => this.split());
+    this.stage.mock.addEventListener("load", () => this.showLive(false));
+  }
+
+  update(data, setStateValue) {
+    this.data = data;
+    this.setStateValue = setStateValue;
+    this.map = data.mapping ? new Mapping(data.mapping) : null;
+    this.stage.frame.setAttribute("aria-label", data.title);
+    if (this.stage.base.getAttribute("src") !== data.base) this.stage.base.src = data.base;
+    this.stage.show(data.width, data.height);
+    if (data.epoch !== this.epoch) {
+      this.epoch = data.epoch;
+      this.sent = data.seen;
+      this.shapes.replace(data.shapes ?? []);
+      this.pieces.replace(this.map ? data.pieces ?? [] : []);
+    } else {
+      this.pieces.refresh(data.pieces ?? []);
+    }
+    this.drawContours();
+    if (data.mock && this.stage.mock.getAttribute("src") !== data.mock) this.stage.mock.src = data.mock;
+    this.root.querySelector(".compare").hidden = !(data.compare && data.mock);
+    this.showLive(false);
+    this.split();
+  }
+
+  redraw() {
+    if (!this.data) return;
+    this.shapes.draw();
+    if (this.map) this.pieces.draw();
+    this.pieces.clearHints();
+    this.drawContours();
+  }
+
+  // While pieces move, their faces are laid over the bare wall; the finished picture returns once
+  // it shows the places that were last sent.
+  showLive(moving) {
+    const { data, stage } = this;
+    const ready = data?.mock && stage.mock.complete && stage.mock.naturalWidth;
+    const current = ready && data.seen === this.sent && !this.pieces.busy && !moving;
+    stage.mock.hidden = !current;
+    stage.live.hidden = Boolean(current) || !this.map;
+    stage.frame.dataset.showing = current ? "finished" : "live";
+  }
+
+  split() {
+    const on = this.data?.compare && this.data?.mock;
+    const share = on ? Number(this.slider.value) : 0;
+    this.stage.mock.style.clipPath = on ? `inset(0 0 0 ${share}%)` : "none";
+    const line = this.root.querySelector(".divide");
+    line.hidden = !on || share === 0;
+    line.style.left = `${share}%`;
+  }
+
+  drawContours() {
+    this.contours.replaceChildren();
+    for (const contour of this.data.contours ?? []) {
+      const d = `M${contour.points.map((p) => p.join(" ")).join("L")}`;
+      svgNode("path", { d, class: "casing" }, this.contours);
+      svgNode("path", { d, class: `contour ${contour.kind ?? ""}` }, this.contours);
+      if (!contour.text) continue;
+      const [x, y] = contour.at ?? contour.points[Math.floor(contour.points.length / 2)];
+      const size = 12 / this.scale;
+      const text = svgNode("text", { x, y, "font-size": size, class: "contour-text" }, this.contours);
+      text.textContent = contour.text;
+    }
+  }
+
+  tell(edit) {
+    this.sent = Date.now();
+    this.showLive(false);
+    this.setStateValue("edit", { ...edit, epoch: this.epoch, seq: this.sent });
+  }
+
+  say(text) {
+    this.said.textContent = text;
+  }
+
+  close() {
+    this.stage.close();
+  }
+}
+
+export default function (component) {
+  const { parentElement, data, setStateValue } = component;
+  let view = views.get(parentElement);
+  if (!view) {
+    view = new WallView(parentElement);
+    views.set(parentElement, view);
+  }
+  view.update(data, setStateValue);
+  return () => {
+    view.close();
+    views.delete(parentElement);
+  };
+}

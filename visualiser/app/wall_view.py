@@ -1,0 +1,176 @@
+"""The wall beside every step: put together from the job, and listening to what is done in it."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from visualiser.app import scene, wall_canvas
+from visualiser.app.edits import apply_edit
+from visualiser.app.fields import tell, unit_of
+from visualiser.app.media import picture_address
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.errors import VisualiserError
+
+if TYPE_CHECKING:
+    from visualiser.app.steps import Step
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What a step wants to see of the wall besides the photo."""
+
+    shapes: list[scene.Shape] = field(default_factory=list)
+    contours: list[dict[str, Any]] = field(default_factory=list)
+    pieces: bool = True
+    mockup: bool = False
+    compare: bool = False
+
+
+def show_wall(work: Work, results: Results, step: Step) -> None:
+    """Mount the wall view with what the step wants to see."""
+    if trouble := st.session_state.pop("edit-trouble", None):
+        tell(trouble)
+    document = work.document
+    typed = document.wall.width_mm is not None and document.wall.height_mm is not None
+    if document.photo is None and not typed:
+        st.info(
+            "The wall is shown here once there is a photo of it, or its size is typed.",
+            icon=":material/image:",
+        )
+        return
+    try:
+        with st.spinner("Measuring the wall …"):
+            data = _photographed(results) if document.photo else _typed(results)
+        view = step.view(work, results)
+    except VisualiserError as error:
+        tell(error)
+        return
+    data |= {
+        "title": f"Wall of {document.name or 'this job'}",
+        "epoch": work.epoch,
+        "seen": work.seen,
+        "unit": unit_of(work),
+        "shapes": view.shapes,
+        "contours": view.contours,
+        "compare": view.compare,
+        "pieces": [],
+    }
+    if view.pieces and data["mapping"] is not None and document.options:
+        _add_pieces(data, work, results, mockup=view.mockup)
+    wall_canvas.mount(data, _on_edit)
+
+
+def _photographed(results: Results) -> dict[str, Any]:
+    photo = results.photo()
+    data: dict[str, Any] = {
+        "base": picture_address(results.shown_photo(), "image/jpeg", "base"),
+        "width": photo.width_px,
+        "height": photo.height_px,
+        "mapping": None,
+    }
+    try:
+        survey = results.survey()
+    except VisualiserError:
+        return data  # the step Wall says why
+    data["mapping"] = scene.mapping_data(survey)
+    data["guides"] = scene.guide_data(survey, results.document.guidelines)
+    data["extent"] = scene.extent(survey)
+    return data
+
+
+def _typed(results: Results) -> dict[str, Any]:
+    survey = results.survey()
+    size = scene.straight_size(survey)
+    drawing = results.kept(f"drawn-wall-{size}", lambda: _drawn_wall(size))
+    return {
+        "base": picture_address(drawing, "image/png", "base"),
+        "width": size[0],
+        "height": size[1],
+        "mapping": scene.straight_mapping(survey),
+        "guides": scene.guide_data(survey, results.document.guidelines),
+        "extent": scene.extent(survey),
+    }
+
+
+def _drawn_wall(size: tuple[int, int]) -> bytes:
+    from PIL import Image, ImageDraw
+
+    width, height = size
+    margin = round(scene.MARGIN_PX)
+    image = Image.new("RGB", size, "#d9d5cc")
+    draw = ImageDraw.Draw(image)
+    draw.rectangle((margin, margin, width - margin, height - margin), fill="#efece4")
+    draw.rectangle((0, height - margin, width, height), fill="#b7a78d")
+    buffer = io.BytesIO()
+    image.save(buffer, "PNG")
+    return buffer.getvalue()
+
+
+def _add_pieces(data: dict[str, Any], work: Work, results: Results, *, mockup: bool) -> None:
+    option_id = option_on_view(work)
+    try:
+        arrangement = results.arrangement(option_id)
+    except VisualiserError as error:
+        tell(error)
+        return
+    faces = {
+        piece_id: picture_address(picture, "image/jpeg", f"face-{piece_id}")
+        for piece_id, picture in results.faces(arrangement).items()
+    }
+    data["pieces"] = scene.piece_items(arrangement, faces)
+    kept = st.session_state.get("mock")
+    if mockup and kept and kept[0] == results.option_key(option_id) and kept[1]:
+        data["mock"] = picture_address(kept[1], "image/jpeg", "mock")
+
+
+def option_on_view(work: Work) -> str | None:
+    """Id of the option that is shown: the chosen one, or the first."""
+    if work.document.chosen is not None:
+        return work.document.chosen
+    return work.document.options[0].id if work.document.options else None
+
+
+def follow_with_mockup(work: Work, results: Results, step: Step) -> bool:
+    """Draw the true picture of what is on view, once it has changed.
+
+    Returns
+    -------
+    Whether there is a new picture to show.
+    """
+    document = work.document
+    if document.photo is None or not document.options or not step.mockup:
+        return False
+    option_id = option_on_view(work)
+    key = results.option_key(option_id)
+    if (kept := st.session_state.get("mock")) and kept[0] == key:
+        return False
+    try:
+        picture = results.preview(option_id)
+    except VisualiserError:
+        picture = b""  # the step says why
+    st.session_state["mock"] = (key, picture)
+    return bool(picture)
+
+
+def _on_edit() -> None:
+    work: Work | None = st.session_state.get("work")
+    edit = wall_canvas.last_edit()
+    if work is None or not edit:
+        return
+    if edit.get("epoch") != work.epoch or work.overtaken:
+        work.epoch += 1  # made on top of something older: show the page's own state again
+        return
+    sequence = edit.get("seq")
+    work.seen = sequence if isinstance(sequence, int) else 0
+    try:
+        document = apply_edit(work.document, edit, option_on_view(work))
+    except VisualiserError as error:
+        st.session_state["edit-trouble"] = error
+        work.epoch += 1
+        return
+    work.change(document, from_view=edit.get("kind") == "placements")
