@@ -19,6 +19,7 @@ from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import PieceError
 from visualiser.findings import Finding
 from visualiser.geometry import PointsPx, Rect
+from visualiser.inventory.framing_sizes import print_findings
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LinearRgb, to_linear, to_pixels
 from visualiser.photo.photo import Photo
@@ -175,28 +176,8 @@ def _check_places(
                     piece_ids=(piece_id,),
                 )
             )
-        findings += _check_print(arrangement.piece(piece_id))
+        findings += print_findings(arrangement.piece(piece_id))
     return findings
-
-
-def _check_print(piece: Piece) -> list[Finding]:
-    if piece.artwork is None:
-        return []
-    width, height = piece.window_mm
-    ratio = piece.artwork.aspect / (width / height)
-    lost = 1 - min(ratio, 1 / ratio)
-    if lost < 0.02:
-        return []
-    return [
-        Finding(
-            "advice",
-            f"The picture of piece {piece.id} does not have its window's shape: {lost:.0%} of it "
-            "is cut off.",
-            "Keep the crop, choose a window of the picture's shape, or widen the mat.",
-            code="print-aspect",
-            piece_ids=(piece.id,),
-        )
-    ]
 
 
 def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> list[Finding]:
