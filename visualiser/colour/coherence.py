@@ -1,0 +1,216 @@
+"""Do these pieces sit together: the set's coherence, and the piece that fights the others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.colour.colorimetry import lab_to_lch
+from visualiser.colour.difference import delta_e_2000
+from visualiser.colour.distance import pairwise_distances
+from visualiser.colour.judgement import COHERENCE, Judgement, Scale
+from visualiser.colour.palette import Palette, Swatch
+from visualiser.errors import ColourError
+
+_HUE_CHROMA = 8.0
+"""Below this chroma a colour has no hue worth the name. Ours."""
+_HUE_TURN_DEG = 40.0
+"""Hues further apart than this are called different: a little over an eighth of the wheel. Ours."""
+
+
+@dataclass(frozen=True, slots=True)
+class OutlierRule:
+    """When a piece is called out of the set. Ours, to be changed.
+
+    A piece is strange by the mean distance of its colours, by share, from the nearest colour
+    anywhere else in the set. A piece with the same colours in other amounts is not strange.
+
+    Parameters
+    ----------
+    ratio
+        Its strangeness is at least this many times the usual one of the others.
+    margin
+        And at least this much larger, CIEDE2000: in a set of near-equal pieces nothing fights.
+    """
+
+    ratio: float = 2.0
+    margin: float = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Outlier:
+    """The piece that sits least with the rest, and why.
+
+    Parameters
+    ----------
+    index
+        Its place in the list that was judged.
+    strangeness, usual
+        Mean distance of its colours from the set's nearest, and the others' usual one, CIEDE2000.
+    swatch
+        Its swatch that is strangest for its share.
+    swatch_distance
+        How far that is from the nearest colour of the others, CIEDE2000.
+    nearest, nearest_index
+        That nearest colour, and whose it is.
+    because
+        ``lighter``, ``darker``, ``stronger``, ``greyer`` or ``another hue``.
+    sentence
+        For the client.
+    """
+
+    index: int
+    strangeness: float
+    usual: float
+    swatch: Swatch
+    swatch_distance: float
+    nearest: Swatch
+    nearest_index: int
+    because: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SetReading:
+    """How a set hangs together.
+
+    Parameters
+    ----------
+    distances
+        (N, N) palette distances.
+    coherence
+        Judgement on their mean.
+    strangeness, usual
+        (N,) of each piece, and of the others without it, CIEDE2000.
+    outlier
+        The piece that fights the others; None where none does.
+    """
+
+    distances: NDArray[np.float64]
+    coherence: Judgement
+    strangeness: NDArray[np.float64]
+    usual: NDArray[np.float64]
+    outlier: Outlier | None
+
+
+def read_set(
+    palettes: Sequence[Palette],
+    names: Sequence[str] | None = None,
+    rule: OutlierRule | None = None,
+    scale: Scale = COHERENCE,
+) -> SetReading:
+    """Judge a set of two pieces or more.
+
+    Parameters
+    ----------
+    palettes
+        One a piece.
+    names
+        What to call the pieces; numbered by default.
+    rule
+        When a piece is an outlier. With fewer than four pieces none is named: of three, any
+        two may be the odd ones.
+    scale
+        Bands of coherence.
+
+    Raises
+    ------
+    ColourError
+        If there is only one piece.
+    """
+    count = len(palettes)
+    if count < 2:
+        raise ColourError("A set needs at least two pieces.", hint="Add another piece.")
+    called = list(names) if names is not None else [f"Piece {i + 1}" for i in range(count)]
+    distances = pairwise_distances(palettes)
+    doubtful = [n for n, p in zip(called, palettes, strict=True) if not p.trusted]
+    coherence = scale.judge(
+        float(distances[np.triu_indices(count, 1)].mean()),
+        trusted=not doubtful,
+        doubt=f"{' and '.join(doubtful)} give{'s' if len(doubtful) == 1 else ''} little to go by.",
+    )
+    nearest = _nearest_colours(palettes)
+    strangeness = _strangeness(palettes, nearest, list(range(count)))
+    usual = np.full(count, strangeness.mean())
+    if count >= 3:
+        rests = [[j for j in range(count) if j != i] for i in range(count)]
+        usual = np.array([_strangeness(palettes, nearest, rest).mean() for rest in rests])
+    rule = rule or OutlierRule()
+    excess = strangeness - usual
+    index = int(np.argmax(excess))
+    outlier = None
+    if (
+        count >= 4
+        and excess[index] >= rule.margin
+        and strangeness[index] >= rule.ratio * usual[index]
+    ):
+        outlier = _explain(palettes, called, index, nearest, strangeness, usual)
+    return SetReading(distances, coherence, strangeness, usual, outlier)
+
+
+def _nearest_colours(palettes: Sequence[Palette]) -> list[list[NDArray[np.float64]]]:
+    """Distance of each swatch of piece i to the nearest of piece j: [i][j] is (swatches of i,)."""
+    return [[delta_e_2000(p.lab[:, None], q.lab).min(1) for q in palettes] for p in palettes]
+
+
+def _strangeness(
+    palettes: Sequence[Palette], nearest: list[list[NDArray[np.float64]]], among: list[int]
+) -> NDArray[np.float64]:
+    """Strangeness of each of some pieces among themselves."""
+    return np.array(
+        [
+            palettes[i].shares @ np.min([nearest[i][j] for j in among if j != i], axis=0)
+            for i in among
+        ]
+    )
+
+
+def _explain(
+    palettes: Sequence[Palette],
+    names: Sequence[str],
+    index: int,
+    nearest: list[list[NDArray[np.float64]]],
+    strangeness: NDArray[np.float64],
+    usual: NDArray[np.float64],
+) -> Outlier:
+    """Which swatch is strangest, and in what it differs from the nearest colour of the others."""
+    piece = palettes[index]
+    others = [j for j in range(len(palettes)) if j != index]
+    apart = np.min([nearest[index][j] for j in others], axis=0)
+    worst = int((piece.shares * apart).argmax())
+    swatch = piece.swatches[worst]
+    owner = min(others, key=lambda j: float(nearest[index][j][worst]))
+    closest = palettes[owner].swatches[int(delta_e_2000(swatch.lab, palettes[owner].lab).argmin())]
+    because = _what_differs(np.array(swatch.lab), np.array(closest.lab))
+    reason = (
+        "is a hue that the others lack"
+        if because == "another hue"
+        else f"is {because} than anything in the others"
+    )
+    return Outlier(
+        index,
+        float(strangeness[index]),
+        float(usual[index]),
+        swatch,
+        float(apart[worst]),
+        closest,
+        owner,
+        because,
+        f"{names[index]} sits least with the rest: its {swatch.name} ({swatch.share:.0%} of it) "
+        f"{reason}; nearest is the {closest.name} of {names[owner]}.",
+    )
+
+
+def _what_differs(lab: NDArray[np.float64], other: NDArray[np.float64]) -> str:
+    """In what two colours differ most, in a word; a hue of its own comes before all else."""
+    here, there = lab_to_lch(lab), lab_to_lch(other)
+    lighter, stronger = here[0] - there[0], here[1] - there[1]
+    turn = abs((here[2] - there[2] + 180) % 360 - 180)
+    if min(here[1], there[1]) >= _HUE_CHROMA and turn >= _HUE_TURN_DEG:
+        return "another hue"
+    if abs(stronger) > abs(lighter):
+        return "stronger" if stronger > 0 else "greyer"
+    return "lighter" if lighter > 0 else "darker"

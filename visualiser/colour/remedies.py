@@ -1,0 +1,138 @@
+"""What would pull a piece in: a mat, a frame finish, or a neighbour that shares a colour."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from visualiser.colour.colorimetry import from_hex, srgb_to_lab
+from visualiser.colour.difference import delta_e_2000
+from visualiser.colour.distance import palette_distances
+from visualiser.colour.finishes import FINISHES, MATS
+from visualiser.colour.palette import Palette, Swatch, blend, palette_from_lab
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One thing that would bring a piece closer to the rest.
+
+    Parameters
+    ----------
+    kind
+        ``mat``, ``frame`` or ``neighbour``.
+    what
+        The mat's or finish's name, or the neighbour's.
+    before, after
+        Mean palette distance to the others without and with it; for a neighbour the distance of
+        the shared colours, twice. CIEDE2000.
+    sentence
+        For the client.
+    """
+
+    kind: Literal["mat", "frame", "neighbour"]
+    what: str
+    before: float
+    after: float
+    sentence: str
+
+
+def remedies(
+    palettes: Sequence[Palette],
+    index: int,
+    names: Sequence[str] | None = None,
+    *,
+    mats: Mapping[str, str] = MATS,
+    finishes: Mapping[str, str] = FINISHES,
+    mat_share: float = 0.4,
+    frame_share: float = 0.12,
+    least_gain: float = 0.5,
+) -> tuple[Remedy, ...]:
+    """Find what would pull one piece of a set in, most helpful first.
+
+    Parameters
+    ----------
+    palettes
+        One a piece, two or more.
+    index
+        Which piece.
+    names
+        What to call the pieces.
+    mats, finishes
+        What is in stock: name to ``#rrggbb``.
+    mat_share, frame_share
+        Part of the visible area that mat or frame would take.
+    least_gain
+        A mat or finish must bring the piece at least this much closer, CIEDE2000.
+    """
+    called = list(names) if names is not None else [f"Piece {i + 1}" for i in range(len(palettes))]
+    piece = palettes[index]
+    others = [j for j in range(len(palettes)) if j != index]
+    rest = [palettes[j] for j in others]
+    before = float(palette_distances([piece], rest).mean())
+    found: list[Remedy] = []
+    for kind, stock, share in (("mat", mats, mat_share), ("frame", finishes, frame_share)):
+        surrounds = {
+            name: palette_from_lab(srgb_to_lab(from_hex(code)), [1.0])
+            for name, code in stock.items()
+        }
+        if not surrounds:
+            continue
+        dressed = [blend([piece, s], [1 - share, share]) for s in surrounds.values()]
+        after = palette_distances(dressed, rest).mean(1)
+        best = int(after.argmin())
+        if before - after[best] >= least_gain:
+            name = list(surrounds)[best]
+            found.append(
+                Remedy(
+                    "mat" if kind == "mat" else "frame",
+                    name,
+                    before,
+                    float(after[best]),
+                    f"A {name} {kind} would bring {called[index]} closer to the rest "
+                    f"(from {before:.0f} to {after[best]:.0f}).",
+                )
+            )
+    found.sort(key=lambda r: r.after - r.before)
+    neighbour = _neighbour(piece, [(called[j], palettes[j]) for j in others], called[index])
+    return (*found, neighbour) if neighbour else tuple(found)
+
+
+def shared_colour(
+    palette_1: Palette, palette_2: Palette, least_chroma: float = 15.0
+) -> tuple[Swatch, Swatch, float] | None:
+    """Closest pair of coloured swatches across two palettes, and their CIEDE2000; None if grey."""
+    pairs = [
+        (a, b)
+        for a in palette_1.swatches
+        for b in palette_2.swatches
+        if min(np.hypot(*a.lab[1:]), np.hypot(*b.lab[1:])) >= least_chroma
+    ]
+    if not pairs:
+        return None
+    apart = delta_e_2000([a.lab for a, _ in pairs], [b.lab for _, b in pairs])
+    best = int(apart.argmin())
+    return (*pairs[best], float(apart[best]))
+
+
+def _neighbour(
+    piece: Palette, others: Sequence[tuple[str, Palette]], name: str, most: float = 12.0
+) -> Remedy | None:
+    """Find the other piece that shares a colour with this one, if any comes close enough."""
+    shared = [
+        (other, found)
+        for other, palette in others
+        if (found := shared_colour(piece, palette)) is not None and found[2] <= most
+    ]
+    if not shared:
+        return None
+    other, (mine, _, apart) = min(shared, key=lambda item: item[1][2])
+    return Remedy(
+        "neighbour",
+        other,
+        apart,
+        apart,
+        f"Hang {name} beside {other}: they share a {mine.name}.",
+    )
