@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from visualiser.photo.encoding import encode_jpeg, encode_png
     from visualiser.photo.photo import Photo
     from visualiser.project.store import Project, create_project, open_project
+    from visualiser.rectification.finding import find_references
     from visualiser.rectification.fitting import fit_wall_plane
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
     from visualiser.rectification.plane import WallPlane
@@ -73,6 +74,7 @@ _HOME = {
     "encode_png": "photo.encoding",
     "Photo": "photo.photo",
     "Reference": "rectification.reference",
+    "find_references": "rectification.finding",
     "WallPlane": "rectification.plane",
     "fit_wall_plane": "rectification.fitting",
     "DrawnLine": "rectification.marks",
@@ -141,6 +143,7 @@ __all__ = [
     "encode_jpeg",
     "encode_png",
     "extract_palette",
+    "find_references",
     "fit_wall_plane",
     "load_photo",
     "open_project",

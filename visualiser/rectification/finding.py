@@ -1,0 +1,155 @@
+"""The reference in a photo: candidates, best first, and whether the best one convinces."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.errors import ReferenceNotFound
+from visualiser.geometry import PointsPx
+from visualiser.photo.photo import Photo
+from visualiser.rectification.edges import sample_side
+from visualiser.rectification.kinds import TARGETS, check_kind
+from visualiser.rectification.reference import EdgeSamples, Reference
+from visualiser.rectification.sheet import Judged, judge_sheets
+from visualiser.sizes import paper_size
+
+Array = NDArray[np.float64]
+
+CONVINCING = 0.5
+"""A candidate below this confidence is not taken."""
+CLOSE = 2.0
+"""The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
+MAX_CANDIDATES = 8
+
+
+def find_references(photo: Photo, kind: str) -> list[Reference]:
+    """Look for something of known size in a photo.
+
+    Parameters
+    ----------
+    photo
+        The photo.
+    kind
+        A paper size, ``card``, ``target`` or ``target-letter``.
+
+    Returns
+    -------
+    Candidates, best first, maybe none. `convincing` says whether the best can be trusted.
+
+    Raises
+    ------
+    SizeError
+        If the kind is unknown.
+    """
+    kind = check_kind(kind)
+    if kind in TARGETS:
+        return []
+    size = paper_size(kind)
+    judged = judge_sheets(photo, size)[:MAX_CANDIDATES]
+    found = [_measured(photo, kind, one) for one in judged if one.log_odds > -4]
+    return sorted(found, key=lambda r: -r.confidence)
+
+
+def convincing(candidates: Sequence[Reference]) -> Reference:
+    """Take the best candidate if it can be trusted.
+
+    Raises
+    ------
+    ReferenceNotFound
+        If there is none, none convinces, or two are equally likely.
+    """
+    if not candidates:
+        raise ReferenceNotFound(
+            "No reference was found in the photo.",
+            hint="Photograph the whole sheet flat on the wall, or click its four corners.",
+        )
+    best = candidates[0]
+    if best.origin == "clicked":
+        return best
+    if best.confidence < CONVINCING:
+        raise ReferenceNotFound(
+            f"Nothing in the photo is surely the {best.kind} that was asked for; the best "
+            f"candidate is {best.confidence:.0%} sure.",
+            hint="Photograph the whole sheet nearer and in even light, or click its four corners.",
+        )
+    rivals = [c for c in candidates[1:] if _log_odds(best) - _log_odds(c) < CLOSE]
+    if rivals:
+        raise ReferenceNotFound(
+            f"Two objects look equally like the {best.kind} that was asked for.",
+            hint="Take one of them down, or click the four corners of the one to measure from.",
+        )
+    return best
+
+
+def refine_corners(photo: Photo, reference: Reference) -> Reference:
+    """Snap clicked corners to the edges they were meant for.
+
+    A side without a clear edge near it keeps the click, and no corner moves by more than 1 % of
+    the reference's size or 4 px, whichever is more.
+    """
+    corners = reference.corners_px
+    size = float(np.hypot(*np.ptp(corners, axis=0)))
+    limit = max(0.01 * size, 4.0)
+    sides = _sides(photo, corners, search_px=limit)
+    met = _meeting_corners(corners, sides)
+    moved = np.linalg.norm(met - corners, axis=1)
+    kept = np.where((moved <= limit)[:, None], met, corners)
+    return replace(reference, corners_px=kept, sides=sides)
+
+
+def _measured(photo: Photo, kind: str, judged: Judged) -> Reference:
+    """Refine a candidate at full resolution."""
+    corners = judged.corners_px
+    size = float(np.hypot(*np.ptp(corners, axis=0)))
+    search = float(np.clip(0.015 * size, 3.0, 12.0))
+    sides = _sides(photo, corners, search_px=search)
+    met = _meeting_corners(corners, sides)
+    if np.linalg.norm(met - corners, axis=1).max() > 2 * search:
+        met, sides = corners, ()
+    return Reference(
+        kind,
+        met,
+        judged.width_mm,
+        judged.height_mm,
+        confidence=float(1 / (1 + np.exp(-(judged.log_odds - 2.0)))),
+        sides=sides,
+    )
+
+
+def _sides(photo: Photo, corners: PointsPx, search_px: float) -> tuple[EdgeSamples, ...]:
+    return tuple(
+        sample_side(photo, corners[i], corners[(i + 1) % 4], search_px=search_px, trim=0.08)
+        for i in range(4)
+    )
+
+
+def _meeting_corners(corners: PointsPx, sides: tuple[EdgeSamples, ...]) -> Array:
+    """Corners where the sampled sides meet; a side without samples stays where it was."""
+    lines = []
+    for i, samples in enumerate(sides):
+        if len(samples) >= 3:
+            weight = 1 / samples.sigma_px**2
+            middle = (samples.points_px * weight[:, None]).sum(axis=0) / weight.sum()
+            spread = (samples.points_px - middle) * np.sqrt(weight)[:, None]
+            normal = np.linalg.svd(spread, full_matrices=False)[2][1]
+            lines.append(np.r_[normal, -normal @ middle])
+        else:
+            a, b = corners[i], corners[(i + 1) % 4]
+            line = np.cross(np.r_[a, 1.0], np.r_[b, 1.0])
+            lines.append(line / np.hypot(line[0], line[1]))
+    met = np.array(corners)
+    for i in range(4):
+        point = np.cross(lines[i - 1], lines[i])
+        seen = len(sides[i - 1]) or len(sides[i])
+        if seen and abs(point[2]) > 0.05:
+            met[i] = point[:2] / point[2]
+    return met
+
+
+def _log_odds(reference: Reference) -> float:
+    p = float(np.clip(reference.confidence, 1e-6, 1 - 1e-6))
+    return float(np.log(p / (1 - p)))

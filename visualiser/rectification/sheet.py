@@ -1,0 +1,181 @@
+"""A sheet of paper or a card among quadrilaterals: every property of it votes.
+
+Votes are in log-odds: how much more often a sheet looks so than something else in a room. The sum
+decides, so that no single trait, a strong edge or a right ratio, carries a wrong object through.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import PointsPx
+from visualiser.photo.photo import Photo
+from visualiser.rectification.light_planes import LightPlanes, light_planes
+from visualiser.rectification.outlines import clockwise, is_convex, patch_outlines
+from visualiser.rectification.rectangle_fit import RectangleFits, ViewPrior, fit_rectangles
+from visualiser.rectification.side_evidence import SideEvidence, side_evidence, snap
+from visualiser.sizes import PaperSize
+
+Array = NDArray[np.float64]
+
+CORNER_SIGMA_PX = 0.8
+"""Standard deviation of a snapped corner, working px."""
+MIN_SIDE_PX = 7.0
+"""Shortest side that is looked at, working px."""
+KEEP = 160
+"""Quadrilaterals judged in full."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """A quadrilateral and its votes.
+
+    Parameters
+    ----------
+    corners_px
+        (4, 2) corners in photo px, clockwise from top-left.
+    width_mm, height_mm
+        Which way up it is.
+    votes
+        Log-odds by name.
+    """
+
+    corners_px: PointsPx
+    width_mm: float
+    height_mm: float
+    votes: dict[str, float]
+
+    @property
+    def log_odds(self) -> float:
+        """Sum of the votes."""
+        return sum(self.votes.values())
+
+
+def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
+    """Find quadrilaterals that may be a sheet of this size and judge them, best first."""
+    card = size.name == "card"
+    planes = light_planes(photo.pixels)
+    guesses = _thin_out(patch_outlines(planes, both_signs=card), 2.0)
+    guesses = _plausible(planes, guesses, photo, size)
+    quads = snap(planes, guesses, 0.08, paper=not card)
+    quads = _thin_out(quads, 1.5)
+    quads = snap(planes, quads, 0.03, paper=not card)
+    quads = _thin_out(quads, 1.0)
+    quads = _plausible(planes, quads, photo, size)
+    if not len(quads):
+        return []
+    fits = _fits(planes, quads, photo, size)
+    evidence = side_evidence(planes, quads)
+    votes = _votes(planes, quads, fits, evidence, card=card)
+    judged = []
+    for index, quad in enumerate(quads):
+        width, height = sorted((size.width_mm, size.height_mm))
+        if fits.upright[index] != (size.width_mm < size.height_mm):
+            width, height = height, width
+        judged.append(
+            Judged(
+                planes.to_photo(quad),
+                width,
+                height,
+                {name: float(vote[index]) for name, vote in votes.items()},
+            )
+        )
+    judged.sort(key=lambda j: -j.log_odds)
+    return _distinct(judged)
+
+
+def _thin_out(quads: Array, grid_px: float) -> Array:
+    """Keep one of those whose corners fall into the same cells, and only sound shapes."""
+    quads = np.array([clockwise(q) for q in quads if _sound(q)]).reshape(-1, 4, 2)
+    _, first = np.unique(np.rint(quads / grid_px).reshape(-1, 8), axis=0, return_index=True)
+    return quads[np.sort(first)]
+
+
+def _sound(quad: Array) -> bool:
+    sides = np.hypot(*(np.roll(quad, -1, axis=0) - quad).T)
+    return bool(
+        np.isfinite(quad).all()
+        and sides.min() >= MIN_SIDE_PX
+        and sides.max() < 4 * sides.min()
+        and is_convex(clockwise(quad))
+    )
+
+
+def _fits(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> RectangleFits:
+    corners = planes.to_photo(quads)
+    return fit_rectangles(
+        corners,
+        (size.width_mm, size.height_mm),
+        ViewPrior.of(photo),
+        CORNER_SIGMA_PX / planes.scale,
+    )
+
+
+def _plausible(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> Array:
+    """Keep those that could be a rectangle of the size, inside the photo, at a sane distance."""
+    if not len(quads):
+        return quads
+    fits = _fits(planes, quads, photo, size)
+    height, width = planes.values.shape[:2]
+    margin = np.minimum(quads.min(axis=(1, 2)), (np.array([width, height]) - 1 - quads).min((1, 2)))
+    keep = (fits.chi2 < 30) & (fits.tilt_deg < 65) & (fits.distance_mm < 9000) & (margin > -2)
+    return np.asarray(quads[keep])
+
+
+def _votes(
+    planes: LightPlanes, quads: Array, fits: RectangleFits, evidence: SideEvidence, *, card: bool
+) -> dict[str, Array]:
+    steps, noise = evidence.steps, evidence.noise
+    mean = np.median(steps, axis=2)  # (Q, 4, 3)
+    weight = mean / noise**2
+    if not card:
+        weight[..., :2] = np.maximum(weight[..., :2], 0)
+        weight[..., 2] = 0
+    scale = np.sqrt(((weight * noise) ** 2).sum(axis=-1))
+    reading = (steps * weight[:, :, None]).sum(axis=-1) / np.maximum(scale, 1e-9)[..., None]
+    z = reading.mean(axis=2)  # (Q, 4) contrast to noise of one reading
+    support = (reading > 0.35 * np.median(reading, axis=2, keepdims=True)).mean(axis=2)
+    support = np.where(scale > 0, support, 0)
+    sides = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=-1)
+    count = np.minimum(sides / 1.5, steps.shape[2])
+    significance = z * np.sqrt(count)
+    votes = {
+        "edges": np.clip(0.35 * (significance.min(axis=1) - 4), -6, 3),
+        "support": -10 * np.maximum(0.85 - support, 0).sum(axis=1),
+        "rectangle": -0.5 * fits.chi2,
+        "distance": -np.maximum(fits.distance_mm / 1000 - 5, 0),
+    }
+    lightness = mean[..., 0]
+    inside = np.median(evidence.inside, axis=2)  # (Q, 4, 3)
+    spread = inside.max(axis=1) - inside.min(axis=1)
+    votes["even"] = -12 * np.maximum(spread[:, 1:].sum(axis=1) - 0.06, 0)
+    roughness = (
+        1.4826 * np.median(np.abs(evidence.inside - inside[:, :, None]), axis=(1, 2)) / planes.noise
+    )
+    votes["smooth"] = -0.5 * np.maximum(roughness[:, 0] - 4, 0)
+    if not card:
+        votes["lighter"] = np.clip(25 * np.minimum(lightness.min(axis=1), 0), -6, 0) + np.clip(
+            6 * np.median(lightness, axis=1), -2, 2
+        )
+        hue = np.median(inside, axis=1)
+        votes["white"] = -8 * np.maximum(np.abs(hue[:, 2]) - 0.15, 0) - 6 * np.maximum(
+            np.maximum(-hue[:, 1] - 0.35, hue[:, 1] - 0.35), 0
+        )
+        # Paper is bluer than paint, where the wall is white; beside a navy wall it is yellower.
+        bluer = np.median(mean[..., 1], axis=1)
+        whiter_wall = np.abs(np.median(inside - mean, axis=1)[:, 1:]).max(axis=1) < 0.3
+        votes["bluer"] = np.where(whiter_wall, np.clip(25 * bluer, -2, 2), 0.5)
+    return votes
+
+
+def _distinct(judged: list[Judged]) -> list[Judged]:
+    """Leave out those that all but repeat a better one."""
+    kept: list[Judged] = []
+    for one in judged[: 4 * KEEP]:
+        size = float(np.hypot(*np.ptp(one.corners_px, axis=0)))
+        if all(np.abs(one.corners_px - k.corners_px).max() > 0.08 * size for k in kept):
+            kept.append(one)
+    return kept

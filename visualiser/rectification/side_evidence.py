@@ -1,0 +1,153 @@
+"""What the picture says of a quadrilateral's four sides: where they lie and how well they show.
+
+Light just inside a side is compared with light just outside, all along it, so that a step far below
+the noise of one pixel still counts when it runs the whole length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.light_planes import LightPlanes
+
+Array = NDArray[np.float64]
+
+ALONG = 28
+"""Places along a side where the step across it is read."""
+TRIM = 0.1
+"""Fraction of a side left out at each end: tape and curl live there."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SideEvidence:
+    """Steps (inside minus outside) along the sides of Q quadrilaterals.
+
+    Parameters
+    ----------
+    steps
+        (Q, 4, N, 3) step of each plane at each place along each side.
+    noise
+        (Q, 4, 3) standard deviation of one such reading where there is no edge.
+    inside
+        (Q, 4, N, 3) planes just inside.
+    """
+
+    steps: Array
+    noise: Array
+    inside: Array
+
+
+def snap(planes: LightPlanes, quads: Array, reach: float, *, paper: bool) -> Array:
+    """Move every side to where the picture steps most coherently near it.
+
+    Parameters
+    ----------
+    planes
+        The working planes.
+    quads
+        (Q, 4, 2) corners, clockwise.
+    reach
+        How far a side may move, as a fraction of the quadrilateral's size (at least 3 px).
+    paper
+        Whether only steps to the lighter or bluer inside count.
+
+    Returns
+    -------
+    (Q, 4, 2) corners where the moved sides meet.
+    """
+    if not len(quads):
+        return quads
+    size = np.sqrt(np.abs(_areas(quads)))
+    moved = np.empty_like(quads)
+    # Quadrilaterals of like size share one search window.
+    windows = np.clip(np.ceil(reach * size), 3, 14).astype(int)
+    for window in np.unique(windows):
+        index = np.flatnonzero(windows == window)
+        for part in np.array_split(index, max(1, len(index) // 64)):
+            moved[part] = _snap_alike(planes, quads[part], int(window), paper=paper)
+    return moved
+
+
+def _snap_alike(planes: LightPlanes, quads: Array, window: int, *, paper: bool) -> Array:
+    offsets = np.arange(-window - 2, window + 3, dtype=float)
+    strip = _cut(planes, quads, offsets)  # (Q, 4, N, U, 3)
+    inner = strip[..., :-3, :] + strip[..., 1:-2, :]
+    outer = strip[..., 2:-1, :] + strip[..., 3:, :]
+    steps = 0.5 * (inner - outer)  # between offsets k + 1 and k + 2: centred at -window + 0.5 + k
+    noise = np.maximum(1.4826 * np.median(np.abs(steps), axis=(2, 3)), planes.noise * 0.7)
+    z = np.clip(steps / noise[:, :, None, None, :], -4, 4)
+    count = steps.shape[3]
+    first, last = (v.ravel() for v in np.meshgrid(range(count), range(count), indexing="ij"))
+    t = np.linspace(0, 1, ALONG)
+    rows = np.rint(first[:, None] * (1 - t) + last[:, None] * t).astype(int)  # (P, N)
+    means = np.zeros((*z.shape[:2], len(first), 3))
+    for n in range(ALONG):
+        means += z[:, :, n, rows[:, n], :]
+    means /= ALONG
+    if paper:
+        gain = np.maximum(means[..., 0], 0) ** 2 + np.maximum(means[..., 1], 0) ** 2
+    else:
+        gain = (means**2).sum(axis=-1)
+    # Between equal steps, the nearer one.
+    away = np.abs(first + last - count + 1) / (2 * count)
+    best = (gain * (1 - 0.3 * away)).argmax(axis=-1)  # (Q, 4)
+    centre = offsets[1] + 0.5
+    return _move_sides(quads, centre + first[best], centre + last[best])
+
+
+def _move_sides(quads: Array, at_start: Array, at_end: Array) -> Array:
+    """Shift sides outward by (Q, 4) at the trimmed ends and intersect neighbours."""
+    start, end = quads, np.roll(quads, -1, axis=1)
+    run = end - start
+    length = np.linalg.norm(run, axis=-1, keepdims=True)
+    tangent = run / np.maximum(length, 1e-9)
+    outward = np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
+    p = start + TRIM * run + at_start[..., None] * outward
+    q = end - TRIM * run + at_end[..., None] * outward
+    lines = np.cross(_homogeneous(p), _homogeneous(q))
+    meets = np.cross(np.roll(lines, 1, axis=1), lines)
+    w = meets[..., 2:]
+    ok = np.abs(w) > 1e-9
+    corners = np.where(ok, meets[..., :2] / np.where(ok, w, 1), quads)
+    # Near-parallel neighbours meet far away: such a quadrilateral is dropped later by its shape.
+    return np.asarray(np.clip(corners, -1e4, 1e4))
+
+
+def side_evidence(planes: LightPlanes, quads: Array) -> SideEvidence:
+    """Read the steps across the sides of (Q, 4, 2) quadrilaterals."""
+    offsets = np.array([-7.0, -6, -5, -4, -3, -2, -1.3, 1.3, 2.0, 3, 4, 5, 6, 7])
+    strip = _cut(planes, quads, offsets)
+    inside = strip[..., 4:7, :].mean(axis=3)
+    outside = strip[..., 7:10, :].mean(axis=3)
+    beyond = strip[..., 10:13, :].mean(axis=3)
+    within = strip[..., 1:4, :].mean(axis=3)
+    quiet = np.concatenate([outside - beyond, within - inside], axis=2)
+    noise = np.maximum(1.4826 * np.median(np.abs(quiet), axis=2), 0.4 * planes.noise)
+    return SideEvidence(inside - outside, noise, inside)
+
+
+def _cut(planes: LightPlanes, quads: Array, offsets: Array) -> Array:
+    """Sample strips along all sides, (Q, 4, N, U, 3); offsets count outward."""
+    start, end = quads[:, :, None, :], np.roll(quads, -1, axis=1)[:, :, None, :]
+    run = end - start
+    tangent = run / np.maximum(np.linalg.norm(run, axis=-1, keepdims=True), 1e-9)
+    outward = np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
+    t = np.linspace(TRIM, 1 - TRIM, ALONG)[:, None]
+    path = start + t * run
+    points = path[:, :, :, None, :] + offsets[:, None] * outward[:, :, :, None, :]
+    count = len(quads) * 4
+    return np.asarray(
+        planes.sample(points.reshape(count, ALONG * len(offsets), 2)), np.float64
+    ).reshape(len(quads), 4, ALONG, len(offsets), 3)
+
+
+def _areas(quads: Array) -> Array:
+    x, y = quads[..., 0], quads[..., 1]
+    return np.asarray(0.5 * (x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1))
+
+
+def _homogeneous(points: Array) -> Array:
+    return np.concatenate([points, np.ones((*points.shape[:-1], 1))], axis=-1)
