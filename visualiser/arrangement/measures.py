@@ -5,7 +5,7 @@ Every measure takes layouts of the same pieces as an array (K, N, 2) of centres 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,8 @@ LEAST_FACING = 0.12
 """Share of the smaller side along which two pieces must face each other to be neighbours."""
 NEAR = 1.6
 """Gaps up to this many times the one aimed at join neighbours."""
+CENTRED_CREDIT = 0.75
+"""What a shared centre line counts for, where a shared edge counts 1."""
 LINE_SHARE = 0.02
 """Edges that differ by less than this share of the gap count as one line: 1 mm in 57."""
 
@@ -34,10 +36,13 @@ class Measured:
         Share of neighbours that share an edge or a centre line.
     filled
         Share of the group's outline that frames and their gaps fill.
+    corner
+        Area of the largest empty rectangle in a corner of the outline, in mean pieces.
     lean
         (K, 2) centre of visual mass from the outline's centre, in outline widths and heights.
     focal
-        Distance of the heaviest piece from the group's centre, in half diagonals.
+        Distance of the heaviest piece from the group's centre, in half diagonals; of the
+        nearest one among those that weigh about the same.
     size
         (K, 2) width and height of the group.
     centre
@@ -49,6 +54,7 @@ class Measured:
     gap_error: Floats
     aligned: Floats
     filled: Floats
+    corner: Floats
     lean: Floats
     focal: Floats
     size: Floats
@@ -70,19 +76,38 @@ def measure(
     area = np.prod(2 * half + gap_mm, axis=2).sum(axis=1)
     weights = np.broadcast_to(masses, centres.shape[:2])
     mass_centre = (centres * weights[..., None]).sum(axis=1) / weights.sum(axis=1)[:, None]
-    heaviest = weights.argmax(axis=1)
-    at = np.take_along_axis(centres, heaviest[:, None, None], axis=1)[:, 0]
+    heavy = weights >= 0.95 * weights.max(axis=1)[:, None]
+    off = np.where(heavy, np.hypot(*np.moveaxis(centres - middle[:, None], 2, 0)), np.inf)
     gap_error, aligned, colour = _neighbours(centres, half, gap_mm, labs)
     return Measured(
         gap_error=gap_error,
         aligned=aligned,
         filled=area / np.prod(size + gap_mm, axis=1),
+        corner=_largest_corner(low, high, centres, half) * centres.shape[1] / area,
         lean=(mass_centre - middle) / size,
-        focal=np.hypot(*(at - middle).T) / (np.hypot(*size.T) / 2),
+        focal=off.min(axis=1) / (np.hypot(*size.T) / 2),
         size=size,
         centre=middle,
         colour=colour,
     )
+
+
+def _largest_corner(low: Floats, high: Floats, centres: Centres, half: Floats) -> Floats:
+    """Area (K,) of the largest empty rectangle that starts in a corner of the outline.
+
+    Seen from a corner, piece i starts at (u_i, v_i). A rectangle (U, V) there is empty when for
+    each piece U <= u_i or V <= v_i, so the largest has U at one of the u_i.
+    """
+    from_low, from_high = centres - half - low[:, None], high[:, None] - centres - half
+    size = high - low
+    best = np.zeros(len(centres))
+    for u in (from_low[..., 0], from_high[..., 0]):
+        wide = np.concatenate([u, size[:, :1]], axis=1)
+        in_way = u[:, None, :] < wide[:, :, None] - 1e-6
+        for v in (from_low[..., 1], from_high[..., 1]):
+            tall = np.where(in_way, v[:, None, :], size[:, 1, None, None]).min(axis=2)
+            best = np.maximum(best, (wide * tall).max(axis=1))
+    return best
 
 
 def _neighbours(
@@ -99,9 +124,8 @@ def _neighbours(
     shadow = -clear > LEAST_FACING * smaller
     line = LINE_SHARE * gap
     edge = half[:, None] - half[:, :, None]
-    shared = (
-        (np.abs(offset) < line) | (np.abs(offset + edge) < line) | (np.abs(offset - edge) < line)
-    )
+    flush = (np.abs(offset + edge) < line) | (np.abs(offset - edge) < line)
+    shared = np.where(flush, 1.0, CENTRED_CREDIT * (np.abs(offset) < line))
     total = np.zeros(layouts)
     met = np.zeros(layouts)
     on_line = np.zeros(layouts)
@@ -118,7 +142,7 @@ def _neighbours(
             total += off.sum(axis=1)
             met += there.sum(axis=1)
         near = facing & (clear[..., axis] < NEAR * gap)
-        on_line += (near & shared[..., other]).sum(axis=(1, 2))
+        on_line += (near * shared[..., other]).sum(axis=(1, 2))
         pairs += near.sum(axis=(1, 2))
         if differ is not None:
             contrast += (near * differ).sum(axis=(1, 2))
@@ -130,6 +154,61 @@ def _neighbours(
     return gap_error, aligned, contrast / np.maximum(pairs, 1) / mean
 
 
-def measure_in(centres: Centres, setting: Setting) -> Measured:
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What a group is measured with.
+
+    Parameters
+    ----------
+    host
+        Centre x and y, width and height of an object that the group surrounds: it counts as one
+        of the pieces, weighing by its area.
+    rise
+        Slope of the line that the group follows: heights are taken from that line.
+    """
+
+    host: tuple[float, float, float, float] | None = None
+    rise: float = 0.0
+
+
+PLAIN = Frame()
+
+
+def measure_in(centres: Centres, setting: Setting, frame: Frame = PLAIN) -> Measured:
     """Measure layouts (K, N, 2) of all the pieces of a setting."""
-    return measure(centres, setting.sizes, setting.masses, setting.gap_mm, setting.labs)
+    sizes, masses, labs = setting.sizes, setting.masses, setting.labs
+    if frame.host is not None:
+        centres, sizes, masses = with_host(centres, sizes, masses, frame.host)
+        labs = None
+    if frame.rise:
+        middle = (centres[..., 0].min(axis=1) + centres[..., 0].max(axis=1)) / 2
+        centres = centres.copy()
+        centres[..., 1] -= frame.rise * (centres[..., 0] - middle[:, None])
+    measured = measure(centres, sizes, masses, setting.gap_mm, labs)
+    return measured if frame.host is None else about_host(measured, frame.host)
+
+
+def about_host(m: Measured, host: tuple[float, float, float, float]) -> Measured:
+    """Take the balance from left to right about the object instead of the outline's middle."""
+    lean = m.lean.copy()
+    lean[:, 0] += (m.centre[:, 0] - host[0]) / m.size[:, 0]
+    return replace(m, lean=lean)
+
+
+def with_host(
+    centres: Centres,
+    sizes: Floats,
+    masses: Floats,
+    host: tuple[float, float, float, float],
+) -> tuple[Centres, Floats, Floats]:
+    """Put an object first among the pieces of layouts (K, N, 2)."""
+    count = len(centres)
+    sizes = np.broadcast_to(sizes, centres.shape)
+    weights = np.broadcast_to(masses, centres.shape[:2])
+    per_area = weights.sum(axis=1) / np.prod(sizes, axis=2).sum(axis=1)
+    own = host[2] * host[3] * per_area
+    return (
+        np.concatenate([np.full((count, 1, 2), host[:2]), centres], axis=1),
+        np.concatenate([np.full((count, 1, 2), host[2:]), sizes], axis=1),
+        np.concatenate([own[:, None], weights], axis=1),
+    )

@@ -8,7 +8,7 @@ from itertools import combinations
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines, rule
-from visualiser.arrangement.space import check_outlines, main_furniture
+from visualiser.arrangement.space import check_outlines, floor_height, main_furniture
 from visualiser.findings import Finding, Severity
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
@@ -279,8 +279,8 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
             "centre-height",
             ids,
         )
-    elif arrangement.family not in ("ledge", "stair"):
-        height = bounds.centre_mm[1]
+    elif arrangement.family != "ledge":
+        height = bounds.centre_mm[1] - floor_height(survey.outline, bounds.centre_mm[0])
         off = height - guidelines.centre_height_mm
         if abs(off) > guidelines.centre_height_tolerance_mm + TOLERANCE_MM:
             yield Finding(

@@ -1,4 +1,4 @@
-"""A score that explains itself: eight terms from 0 to 1, their weights, and a sentence for each.
+"""A score that explains itself: terms from 0 to 1, their weights, and a sentence for each.
 
 The terms say how a layout keeps the conventions of the trade; they are no proof of beauty.
 Hübner and Fillinger (2016) found that the deviation of the centre of mass predicts how balanced a
@@ -15,19 +15,22 @@ from types import MappingProxyType
 import numpy as np
 
 from visualiser.arrangement.arrangement import ScoreTerm
-from visualiser.arrangement.measures import Floats, Measured, measure_in
+from visualiser.arrangement.measures import PLAIN, Floats, Frame, Measured, measure_in
 from visualiser.arrangement.setting import Centres, Setting
+from visualiser.arrangement.space import floor_rise
 
 WEIGHTS: Mapping[str, float] = MappingProxyType(
     {
         "even gaps": 0.20,
-        "shared lines": 0.16,
+        "shared lines": 0.12,
         "compact outline": 0.18,
-        "balance": 0.16,
-        "focal piece": 0.06,
+        "full corners": 0.10,
+        "outline shape": 0.12,
+        "balance": 0.14,
+        "focal piece": 0.04,
         "proportion": 0.12,
         "height": 0.08,
-        "centred": 0.04,
+        "centred": 0.06,
         "colour spread": 0.10,
     }
 )
@@ -39,6 +42,8 @@ SOURCES: Mapping[str, str] = MappingProxyType(
         "shared lines": "regularity of alignment: Ngo, Teo and Byrne, Information Sciences 152, "
         "2003; the form here is ours",
         "compact outline": "unity of space: Ngo, Teo and Byrne 2003; the form here is ours",
+        "full corners": "common practice, no source",
+        "outline shape": "common practice, no source",
         "balance": "deviation of the centre of mass: Hübner and Fillinger, Front. Psychol. 7:335, "
         "2016, in half widths as in the code of Redies et al., Behav. Res. Methods 57(4):117, 2025",
         "focal piece": "common practice, no source",
@@ -51,6 +56,8 @@ SOURCES: Mapping[str, str] = MappingProxyType(
 
 FULL_LEAN = 0.40
 """Deviation of the centre of mass (0 to 1) at which a group counts as wholly unbalanced."""
+SHAPE = (0.75, 2.0)
+"""Width over height of an outline that reads as one group: common practice, no source."""
 WALL_SHARE = (0.35, 0.75)
 """Share of a bare wall's width that a group may take: common practice, no source."""
 
@@ -64,15 +71,25 @@ class Scores:
 
 
 def score_layouts(
-    centres: Centres, setting: Setting, weights: Mapping[str, float] = WEIGHTS
+    centres: Centres,
+    setting: Setting,
+    weights: Mapping[str, float] = WEIGHTS,
+    frame: Frame = PLAIN,
 ) -> Scores:
     """Score layouts (K, N, 2) where they hang."""
-    return score_measured(measure_in(centres, setting), setting, weights)
+    return score_measured(measure_in(centres, setting, frame), setting, weights, frame)
 
 
-def score_measured(m: Measured, setting: Setting, weights: Mapping[str, float] = WEIGHTS) -> Scores:
+def score_measured(
+    m: Measured,
+    setting: Setting,
+    weights: Mapping[str, float] = WEIGHTS,
+    frame: Frame = PLAIN,
+) -> Scores:
     """Turn measures into terms and a score."""
-    terms = group_terms(m) | wall_terms(m, setting)
+    terms = group_terms(m) | wall_terms(m, setting, frame)
+    if frame.rise:
+        del terms["outline shape"]
     if setting.count == 1:
         terms = {name: terms[name] for name in ("proportion", "height", "centred")}
     return Scores(terms, weighted(terms, weights))
@@ -91,6 +108,8 @@ def group_terms(m: Measured) -> dict[str, Floats]:
         "even gaps": 1 - m.gap_error,
         "shared lines": m.aligned,
         "compact outline": np.clip(m.filled, 0, 1),
+        "full corners": np.clip(1 - m.corner, 0, 1),
+        "outline shape": _shape(m.size[:, 0] / m.size[:, 1]),
         "balance": np.clip(1 - deviation_of_mass(m.lean) / FULL_LEAN, 0, 1),
         "focal piece": np.clip(1 - m.focal, 0, 1),
     }
@@ -99,8 +118,14 @@ def group_terms(m: Measured) -> dict[str, Floats]:
     return terms
 
 
-def wall_terms(m: Measured, setting: Setting) -> dict[str, Floats]:
-    """Terms that depend on where the group hangs."""
+def _shape(ratio: Floats) -> Floats:
+    """1 for an outline within `SHAPE`, 0 for one 2 1/2 times as long or as narrow."""
+    off = np.maximum(np.log(SHAPE[0] / ratio), np.log(ratio / SHAPE[1]))
+    return np.asarray(np.clip(1 - np.maximum(off, 0) / np.log(2.5), 0, 1))
+
+
+def proportion(m: Measured, setting: Setting) -> Floats:
+    """Width against the furniture's, or the wall's: 1 within the usual shares."""
     rules, space = setting.guidelines, setting.space
     if space.furniture is not None:
         whole = max(space.furniture.rect.width_mm, 1e-9)
@@ -109,14 +134,32 @@ def wall_terms(m: Measured, setting: Setting) -> dict[str, Floats]:
         whole, (low, high) = space.bounds.width_mm, WALL_SHARE
     share = m.size[:, 0] / whole
     outside = np.maximum(low - share, 0) / low + np.maximum(share - high, 0) / high
-    rest = np.array([setting.rest_height(h) for h in m.size[:, 1]])
+    return np.clip(1 - outside, 0, 1)
+
+
+def wall_terms(m: Measured, setting: Setting, frame: Frame = PLAIN) -> dict[str, Floats]:
+    """Terms that depend on where the group hangs."""
+    rules, space = setting.guidelines, setting.space
+    rest = np.array(
+        [setting.rest_height(h, x) for h, x in zip(m.size[:, 1], m.centre[:, 0], strict=True)]
+    )
+    # A group that does not follow the stair hangs too high at one end and too low at the other.
+    tilt = abs(floor_rise(setting.survey.outline) - frame.rise)
+    off = np.abs(m.centre[:, 1] - rest) + tilt * m.size[:, 0] / 4
     return {
-        "proportion": np.clip(1 - outside, 0, 1),
-        "height": np.clip(1 - np.abs(m.centre[:, 1] - rest) / (0.2 * rules.centre_height_mm), 0, 1),
+        "proportion": proportion(m, setting),
+        "height": np.clip(1 - off / (0.2 * rules.centre_height_mm), 0, 1),
         "centred": np.clip(
-            1 - np.abs(m.centre[:, 0] - space.axis_mm) / (0.25 * space.bounds.width_mm), 0, 1
+            1 - np.abs(m.centre[:, 0] - _axis(setting, frame)) / (0.25 * space.bounds.width_mm),
+            0,
+            1,
         ),
     }
+
+
+def _axis(setting: Setting, frame: Frame) -> float:
+    """X that a group is centred on: the object's that it surrounds, or the wall's."""
+    return setting.space.axis_mm if frame.host is None else frame.host[0]
 
 
 def deviation_of_mass(lean: Floats) -> Floats:
@@ -136,21 +179,24 @@ def deviation_of_mass(lean: Floats) -> Floats:
 
 
 def explain(
-    centres: Centres, setting: Setting, weights: Mapping[str, float] = WEIGHTS
+    centres: Centres,
+    setting: Setting,
+    weights: Mapping[str, float] = WEIGHTS,
+    frame: Frame = PLAIN,
 ) -> tuple[float, tuple[ScoreTerm, ...]]:
     """Score one layout (N, 2) and say why."""
-    m = measure_in(centres[None], setting)
-    scores = score_measured(m, setting, weights)
+    m = measure_in(centres[None], setting, frame)
+    scores = score_measured(m, setting, weights, frame)
     used = {name: weights.get(name, 0.0) for name in scores.terms}
     whole = sum(used.values()) or 1.0
     terms = tuple(
-        ScoreTerm(name, float(value[0]), used[name] / whole, _sentence(name, m, setting))
+        ScoreTerm(name, float(value[0]), used[name] / whole, _sentence(name, m, setting, frame))
         for name, value in scores.terms.items()
     )
     return float(scores.total[0]), terms
 
 
-def _sentence(name: str, m: Measured, setting: Setting) -> str:
+def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:
     """Say what was measured for one term."""
     width, height = m.size[0]
     if name == "even gaps":
@@ -160,6 +206,10 @@ def _sentence(name: str, m: Measured, setting: Setting) -> str:
         return f"{100 * m.aligned[0]:.0f} % of neighbours share an edge or a centre line."
     if name == "compact outline":
         return f"Frames and gaps fill {100 * min(m.filled[0], 1):.0f} % of the outline."
+    if name == "full corners":
+        return f"The largest empty corner has the area of {m.corner[0]:.2f} pieces."
+    if name == "outline shape":
+        return f"The outline is {width:.0f} x {height:.0f} mm, {width / height:.2f} to 1."
     if name == "balance":
         return f"The visual weight lies {_where(m.lean[0] * m.size[0])} the group's middle."
     if name == "focal piece":
@@ -171,11 +221,12 @@ def _sentence(name: str, m: Measured, setting: Setting) -> str:
         whole = below.rect.width_mm if below else setting.space.bounds.width_mm
         return f"The group takes {100 * width / max(whole, 1e-9):.0f} % of {what} width."
     if name == "height":
-        off = m.centre[0, 1] - setting.rest_height(height)
+        off = m.centre[0, 1] - setting.rest_height(height, m.centre[0, 0])
         return f"Its centre is {m.centre[0, 1]:.0f} mm high, {abs(off):.0f} mm from where it rests."
     if name == "centred":
-        off = abs(m.centre[0, 0] - setting.space.axis_mm)
-        return f"It hangs {off:.0f} mm off the middle of its stretch of wall."
+        off = abs(m.centre[0, 0] - _axis(setting, frame))
+        middle = "the object's middle" if frame.host else "the middle of its stretch of wall"
+        return f"It hangs {off:.0f} mm off {middle}."
     return f"Neighbours differ in colour {m.colour[0]:.2f} times as much as any two pieces."
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.families import FAMILIES, Family, Layout
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.measures import Floats
+from visualiser.arrangement.measures import Floats, Frame
 from visualiser.arrangement.mirroring import mirrored_survey, prefers_mirror
 from visualiser.arrangement.rules import broken_rules, check_arrangement
 from visualiser.arrangement.scoring import WEIGHTS, explain, score_layouts
@@ -30,6 +31,7 @@ class _Candidate:
     variant: str
     centres: Centres
     score: float
+    frame: Frame
 
 
 def propose(
@@ -91,11 +93,10 @@ def propose(
         rng = np.random.default_rng([seed, *family.name.encode()])
         best += _best_of(family, setting, rng, count, weights)
     bounds = survey.outline.bounds
-    mirror = np.array([bounds.left_mm + bounds.right_mm, 0.0])
     proposals = []
     for item in _varied(best, count, setting):
-        at = mirror + item.centres * (-1.0, 1.0) if flip else item.centres
-        proposals.append(_arrangement(replace(item, centres=at), home, weights))
+        turned = _mirrored(item, bounds.left_mm + bounds.right_mm) if flip else item
+        proposals.append(_arrangement(turned, home, weights))
     if not proposals:
         raise ArrangementError(
             f"No arrangement of all {setting.count} pieces keeps the hard rules on this wall.",
@@ -132,17 +133,20 @@ def _best_of(
     """Give the best layouts of one family that keep the rules, best first."""
     settled: list[tuple[Layout, Centres]] = []
     for layout in family.lay_out(setting, rng):
-        if (centres := settle(layout, setting)) is not None:
+        if (centres := layout.settled(setting)) is not None:
             settled.append((layout, centres))
     if not settled:
         return []
-    stack = np.stack([centres for _, centres in settled])
-    totals: Floats = score_layouts(stack, setting, weights).total
-    order = np.argsort(-totals, kind="stable")
-    ranked = [
-        _Candidate(family.name, settled[i][0].variant, settled[i][1], float(totals[i]))
-        for i in order
-    ]
+    ranked: list[_Candidate] = []
+    for frame in dict.fromkeys(layout.frame for layout, _ in settled):
+        items = [item for item in settled if item[0].frame == frame]
+        stack = np.stack([centres for _, centres in items])
+        totals: Floats = score_layouts(stack, setting, weights, frame).total
+        ranked += [
+            _Candidate(family.name, layout.variant, centres, round(float(total), 6), frame)
+            for (layout, centres), total in zip(items, totals, strict=True)
+        ]
+    ranked.sort(key=lambda item: -item.score)
     kept: list[_Candidate] = []
     for item in ranked:
         if len(kept) == count:
@@ -154,24 +158,30 @@ def _best_of(
     return kept
 
 
-def settle(layout: Layout, setting: Setting) -> Centres | None:
-    """Move a layout as a whole to where it rests, or to the free place nearest to that."""
-    boxes = setting.boxes(layout.centres)
-    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    if layout.fixed:
-        want = np.zeros(2)
-    else:
-        rest = setting.rest_height(float(high[1] - low[1]))
-        want = np.array([setting.space.axis_mm, rest]) - (low + high) / 2
-    shift = setting.space.settle(boxes, float(want[0]), float(want[1]))
-    return None if shift is None else layout.centres + np.array(shift)
-
-
 def _alike(a: _Candidate, b: _Candidate, setting: Setting) -> bool:
-    """Whether two layouts look the same: equal sizes in nearly equal places."""
-    key = [np.column_stack([np.round(setting.sizes, 3), item.centres]) for item in (a, b)]
-    first, second = (rows[np.lexsort(rows.T[::-1])] for rows in key)
-    return bool(np.abs(first - second).max() < ALIKE_MM_SHARE * max(setting.gap_mm, 1e-9))
+    """Whether two layouts look the same, or one like the other turned over.
+
+    Within one family they must also differ by more than some pieces changing places.
+    """
+    boxes = [setting.boxes(item.centres) for item in (a, b)]
+    middles = [(box[:, :2].min(axis=0) + box[:, 2:].max(axis=0)) / 2 for box in boxes]
+    limit = ALIKE_MM_SHARE * max(setting.gap_mm, 1e-9)
+    if np.abs(middles[0] - middles[1]).max() > 8 * limit:
+        return False
+    share = 0.5 if a.family == b.family else 1.0
+    for own, other in ((middles[0], middles[1]), (middles[0], middles[0])):
+        first = _by_place(a.centres - own, setting)
+        for flip in product((1.0, -1.0), repeat=2):
+            second = _by_place((b.centres - other) * flip, setting)
+            if (np.abs(first - second).max(axis=1) < limit).mean() >= share:
+                return True
+    return False
+
+
+def _by_place(centres: Centres, setting: Setting) -> Floats:
+    """Sizes and places (N, 4), in an order that does not tell equal sizes apart."""
+    rows = np.column_stack([np.round(setting.sizes, 3), np.round(centres, 3)])
+    return np.asarray(rows[np.lexsort(rows.T[::-1])])
 
 
 def _varied(items: list[_Candidate], count: int, setting: Setting) -> list[_Candidate]:
@@ -189,8 +199,18 @@ def _varied(items: list[_Candidate], count: int, setting: Setting) -> list[_Cand
     return sorted(picked, key=lambda c: -c.score)
 
 
+def _mirrored(item: _Candidate, axis_sum_mm: float) -> _Candidate:
+    frame = item.frame
+    host = None if frame.host is None else (axis_sum_mm - frame.host[0], *frame.host[1:])
+    return replace(
+        item,
+        centres=item.centres * (-1.0, 1.0) + (axis_sum_mm, 0.0),
+        frame=Frame(host, -frame.rise),
+    )
+
+
 def _arrangement(item: _Candidate, setting: Setting, weights: Mapping[str, float]) -> Arrangement:
-    score, terms = explain(item.centres, setting, weights)
+    score, terms = explain(item.centres, setting, weights, item.frame)
     made = Arrangement(
         pieces=setting.pieces,
         placements=tuple(

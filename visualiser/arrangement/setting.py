@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.space import Boxes, WallSpace, wall_space
+from visualiser.arrangement.space import Boxes, WallSpace, floor_height, wall_space
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, frozen
 from visualiser.inventory.piece import Piece
@@ -67,15 +67,16 @@ class Setting:
         half = self.sizes / 2
         return np.concatenate([centres - half, centres + half], axis=-1)
 
-    def rest_height(self, height_mm: float) -> float:
-        """Height at which the centre of a group so tall is best hung.
+    def rest_height(self, height_mm: float, x_mm: float | None = None) -> float:
+        """Height at which the centre of a group so tall is best hung, at a place along the wall.
 
         Above furniture the centre line gives way where it would bring the lower edge nearer to
         the furniture, or farther from it, than the clearances allow.
         """
         rules = self.guidelines
         if self.space.furniture is None:
-            return rules.centre_height_mm
+            x = self.space.axis_mm if x_mm is None else x_mm
+            return rules.centre_height_mm + floor_height(self.survey.outline, x)
         top = self.space.furniture.rect.top_mm
         low = top + rules.furniture_clearance_min_mm + height_mm / 2
         high = top + rules.furniture_clearance_max_mm + height_mm / 2

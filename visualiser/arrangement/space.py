@@ -7,6 +7,7 @@ that lie on the safe side, so whatever this module allows the exact rules allow 
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,8 @@ STRIPS = 48
 """Strips that a sloping side's polygon is cut into at most, each way."""
 
 HAIR = 1e-6
+STAIR_SLOPES = (15.0, 60.0)
+"""Slopes, degrees, of an outline's lower side that are taken for a stair."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,6 +68,21 @@ class WallSpace:
             )
         return np.asarray(out)
 
+    def _is_free(self, boxes: Boxes) -> bool:
+        """Whether a group (N, 4) is wholly in free space."""
+        limits = self.bounds
+        inside = (
+            boxes[:, 0].min() >= limits.left_mm - HAIR
+            and boxes[:, 1].min() >= limits.bottom_mm - HAIR
+            and boxes[:, 2].max() <= limits.right_mm + HAIR
+            and boxes[:, 3].max() <= limits.top_mm + HAIR
+        )
+        if not inside or not len(self.blocks):
+            return bool(inside)
+        own, blocks = boxes[:, None], self.blocks[None]
+        meets = (own[..., :2] < blocks[..., 2:] - HAIR) & (own[..., 2:] > blocks[..., :2] + HAIR)
+        return not bool(meets.all(axis=-1).any())
+
     def settle(self, boxes: Boxes, dx_mm: float, dy_mm: float) -> tuple[float, float] | None:
         """Shift nearest to a wanted one that brings a rigid group into free space.
 
@@ -91,6 +109,8 @@ class WallSpace:
         high_y = self.bounds.top_mm - boxes[:, 3].max()
         if low_x > high_x + HAIR or low_y > high_y + HAIR:
             return None
+        if self._is_free(boxes + (dx_mm, dy_mm, dx_mm, dy_mm)):
+            return dx_mm, dy_mm
         want_x = float(min(max(dx_mm, low_x), max(high_x, low_x)))
         want_y = float(min(max(dy_mm, low_y), max(high_y, low_y)))
         if not len(self.blocks):
@@ -156,10 +176,17 @@ def wall_space(survey: Survey, guidelines: Guidelines) -> WallSpace:
         ]
     for item in survey.furniture:
         rect = item.rect
-        blocks.append((rect.left_mm, rect.bottom_mm, rect.right_mm, rect.top_mm))
+        beside = 0.0 if is_ledge(item) else zone_clear
+        blocks.append((rect.left_mm - beside, rect.bottom_mm, rect.right_mm + beside, rect.top_mm))
     array = frozen(np.array(blocks, dtype=np.float64).reshape(-1, 4), (None, 4))
     below = main_furniture(survey)
-    axis = below.rect.centre_mm[0] if below else _free_axis(bounds, array, guidelines)
+    stair = stair_side(survey.outline)
+    if below is not None:
+        axis = below.rect.centre_mm[0]
+    elif stair is not None:
+        axis = (stair[0][0] + stair[1][0]) / 2
+    else:
+        axis = _free_axis(bounds, array, guidelines)
     return WallSpace(bounds, array, axis, below)
 
 
@@ -179,6 +206,38 @@ def check_outlines(survey: Survey) -> None:
                 f"{what} crosses itself: side {sides[0] + 1} meets side {sides[1] + 1}.",
                 hint="Mark its corners again, in order around it.",
             )
+
+
+def stair_side(
+    outline: Polygon,
+) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Give the longest lower side that rises like a stair, left end first; None without one."""
+    points = outline.points_mm
+    turn = sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in outline.edges())
+    sides = outline.edges() if turn > 0 else Polygon(points[::-1]).edges()
+    best, longest = None, 0.0
+    for a, b in sides:
+        length = math.dist(a, b)
+        steep = math.degrees(math.atan2(abs(b[1] - a[1]), b[0] - a[0]))
+        if STAIR_SLOPES[0] <= steep <= STAIR_SLOPES[1] and length > longest:
+            best, longest = (a, b), length
+    return best
+
+
+def floor_height(outline: Polygon, x_mm: float) -> float:
+    """Height of the floor at a place: 0, or the line of a stair's nosings where one rises."""
+    side = stair_side(outline)
+    if side is None:
+        return 0.0
+    (x1, y1), (x2, y2) = side
+    share = (min(max(x_mm, x1), x2) - x1) / (x2 - x1)
+    return y1 + share * (y2 - y1)
+
+
+def floor_rise(outline: Polygon) -> float:
+    """Rise over run of the stair below a wall; 0 for a level floor."""
+    side = stair_side(outline)
+    return 0.0 if side is None else (side[1][1] - side[0][1]) / (side[1][0] - side[0][0])
 
 
 def main_furniture(survey: Survey) -> Furniture | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from visualiser.arrangement.measures import PLAIN, Frame
 from visualiser.arrangement.setting import Centres, Setting
 
 
@@ -22,11 +23,25 @@ class Layout:
         What sets it apart within its family, such as ``tops level``.
     fixed
         Whether the positions are meant as they stand on the wall.
+    frame
+        What it is measured with.
     """
 
     centres: Centres
     variant: str = ""
     fixed: bool = False
+    frame: Frame = PLAIN
+
+    def settled(self, setting: Setting) -> Centres | None:
+        """Centres where the group rests, or in the free place nearest to that; None: nowhere."""
+        boxes = setting.boxes(self.centres)
+        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        want = np.zeros(2)
+        if not self.fixed:
+            rest = setting.rest_height(float(high[1] - low[1]))
+            want = np.array([setting.space.axis_mm, rest]) - (low + high) / 2
+        shift = setting.space.settle(boxes, float(want[0]), float(want[1]))
+        return None if shift is None else self.centres + np.array(shift)
 
 
 LayOut = Callable[[Setting, np.random.Generator], Iterator[Layout]]

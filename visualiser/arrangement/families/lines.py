@@ -1,4 +1,4 @@
-"""Pieces in one line: single, pair, row and column."""
+"""Pieces in one line: single, pair, row, column, and the triptych with a larger centre."""
 
 from __future__ import annotations
 
@@ -75,6 +75,21 @@ def _row(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
             yield Layout(line_up(setting.sizes, order, setting.gap_mm, 0, align), words)
 
 
+def _triptych(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
+    for order in ((1, 0, 2), (2, 0, 1)):
+        yield Layout(line_up(setting.sizes, order, setting.gap_mm, 0, 0.0), "centres level")
+
+
+def _flanked(setting: Setting) -> bool:
+    """Whether there is one larger piece and two equal ones."""
+    if setting.count != 3:
+        return False
+    sizes = setting.sizes
+    return bool(
+        np.abs(sizes[1] - sizes[2]).max() <= 1.0 and np.prod(sizes[0]) > 1.1 * np.prod(sizes[1])
+    )
+
+
 def _column(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
     level = np.ptp(setting.sizes[:, 0]) < 1e-9
     aligns = ((0.0, "centres plumb"), (-1.0, "left edges plumb"), (1.0, "right edges plumb"))
@@ -89,3 +104,4 @@ ROW = Family("row", "three pieces or more, best of like height", lambda s: 3 <= 
 COLUMN = Family(
     "column", "two to five pieces, best of like width", lambda s: 2 <= s.count <= 5, _column
 )
+TRIPTYCH = Family("triptych", "one larger piece and two equal ones", _flanked, _triptych)

@@ -1,0 +1,108 @@
+"""Mixed pieces as one mass: the salon hang and its symmetrical form, and around an object."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from visualiser.arrangement.attaching import Ground, Unit, build_groups
+from visualiser.arrangement.families.family import Family, Layout
+from visualiser.arrangement.measures import Frame
+from visualiser.arrangement.setting import Setting
+from visualiser.geometry import Rect
+
+
+def _salon(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
+    units: list[Unit] = [(i,) for i in range(setting.count)]
+    free = [Layout(centres, "one mass") for centres in build_groups(Ground(setting), units, rng)]
+    yield from free
+    if len(setting.space.blocks) and not any(_rests(layout, setting) for layout in free):
+        x, y = setting.space.axis_mm, setting.guidelines.centre_height_mm
+        ground = Ground(setting, absolute=True, origin=(x, y))
+        for centres in build_groups(ground, units, rng):
+            yield Layout(centres, "fitted to the wall", fixed=True)
+            yield Layout(centres, "fitted to the wall")
+
+
+def _rests(layout: Layout, setting: Setting) -> bool:
+    """Whether a group as it settles is within two gaps of where it should rest."""
+    centres = layout.settled(setting)
+    if centres is None:
+        return False
+    boxes = setting.boxes(centres)
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    rest = setting.rest_height(float(high[1] - low[1]))
+    off = (low + high) / 2 - (setting.space.axis_mm, rest)
+    return bool(np.abs(off).max() <= 2 * setting.gap_mm)
+
+
+def mirror_units(setting: Setting) -> list[Unit]:
+    """Pieces of one size two by two, and those left over for the axis; the largest first."""
+    units: list[Unit] = []
+    waiting: dict[tuple[float, float], int] = {}
+    for index, (width, height) in enumerate(np.round(setting.sizes, 1).tolist()):
+        if (width, height) in waiting:
+            units.append((waiting.pop((width, height)), index))
+        else:
+            waiting[width, height] = index
+    units += [(index,) for index in waiting.values()]
+    return sorted(units, key=lambda unit: (len(unit), unit))
+
+
+def _symmetric(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
+    for centres in build_groups(Ground(setting), mirror_units(setting), rng):
+        yield Layout(centres, "mirrored about its axis")
+
+
+def _could_mirror(setting: Setting) -> bool:
+    units = mirror_units(setting)
+    single = sum(len(unit) == 1 for unit in units)
+    return setting.count >= 4 and single <= 3 and single < len(units)
+
+
+def objects(setting: Setting) -> list[Rect]:
+    """Give the zones at eye level that a group could surround, the nearest to the axis first."""
+    height = setting.guidelines.centre_height_mm
+    out = []
+    for zone in setting.survey.zones:
+        bounds = zone.polygon.bounds
+        small = zone.kind in ("switch", "socket", "thermostat", "pipe")
+        if not small and zone.kind != "door" and bounds.bottom_mm < height < bounds.top_mm:
+            out.append(bounds)
+    return sorted(out, key=lambda r: (abs(r.centre_mm[0] - setting.space.axis_mm), r.left_mm))
+
+
+def _around(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
+    for item in objects(setting):
+        grow = max(setting.guidelines.zone_clearance_mm - setting.gap_mm, 0.0)
+        x, y = item.centre_mm
+        host = (x, y, item.width_mm + 2 * grow, item.height_mm + 2 * grow)
+        frame = Frame(host)
+        ground = Ground(setting, host=host, absolute=True, origin=(x, y))
+        free: list[Unit] = [(i,) for i in range(setting.count)]
+        if _could_mirror(setting):
+            for centres in build_groups(ground, mirror_units(setting), rng):
+                yield Layout(centres, "mirrored about its axis", fixed=True, frame=frame)
+        for centres in build_groups(ground, free, rng):
+            yield Layout(centres, "as one mass", fixed=True, frame=frame)
+
+
+SALON = Family(
+    "salon hang",
+    "four pieces or more of mixed sizes",
+    lambda s: s.count >= 4,
+    _salon,
+)
+SYMMETRIC_SALON = Family(
+    "symmetric salon",
+    "four pieces or more, all but three in pairs of one size",
+    _could_mirror,
+    _symmetric,
+)
+AROUND = Family(
+    "around an object",
+    "two pieces or more, with a mirror, window or fireplace at eye level",
+    lambda s: s.count >= 2 and bool(objects(s)),
+    _around,
+)
