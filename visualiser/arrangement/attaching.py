@@ -14,14 +14,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import Floats, about_host, measure, with_host
+from visualiser.arrangement.measures import (
+    LEAST_FACING,
+    Floats,
+    about_host,
+    measure,
+    with_host,
+)
 from visualiser.arrangement.scoring import WEIGHTS, group_terms, proportion, weighted
 from visualiser.arrangement.setting import Centres, Setting
 
 Unit = tuple[int, ...]
 """A piece, or two of one size that hang as mirror images."""
 
-ALIGNED = (-1.0, 0.0, 1.0)
+ALIGNED = np.array([[-1.0], [0.0], [1.0]])
 HAIR = 1e-6
 
 
@@ -41,6 +47,10 @@ class Effort:
         Places tried for one piece in one partial group, the nearest to its middle.
     sweeps
         Rounds of taking each piece out and putting it back.
+    renewals
+        Times that a few pieces are taken out together and put back one after another.
+    chains
+        Groups that this is done to.
     """
 
     beam: int = 10
@@ -48,17 +58,19 @@ class Effort:
     starts: int = 2
     places: int = 400
     sweeps: int = 3
+    renewals: int = 60
+    chains: int = 1
 
     @classmethod
     def for_count(cls, count: int) -> Effort:
         """Effort that keeps the time within a few seconds for any set."""
         if count <= 5:
-            return cls(beam=20, choices=5, starts=2, places=120)
+            return cls(beam=20, choices=5, starts=1, places=120, renewals=15)
         if count <= 8:
-            return cls(beam=8, choices=3, starts=2, places=120)
+            return cls(beam=4, choices=2, starts=2, places=80, sweeps=1, renewals=50, chains=2)
         if count <= 14:
-            return cls(beam=6, choices=2, starts=2, places=64, sweeps=1)
-        return cls(beam=2, choices=1, starts=2, places=48, sweeps=1)
+            return cls(beam=4, choices=2, starts=1, places=80, sweeps=1, renewals=100)
+        return cls(beam=2, choices=1, starts=1, places=48, sweeps=1, renewals=30)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,32 +118,29 @@ def normal_places(
     gap_mm, least_mm
         Gap to stand at, and the least one to anything else.
     """
-    reach = half + own + gap_mm
+    count = len(centres)
+    x, y = centres.T
+    sum_x, sum_y = (half + own).T
     flush = half - own
-    out = []
-    for axis in (0, 1):
-        other = 1 - axis
-        touch = np.concatenate(
-            [centres[:, axis] - reach[:, axis], centres[:, axis] + reach[:, axis]]
-        )
-        along = np.concatenate([centres[:, other] + a * flush[:, other] for a in ALIGNED])
-        beside = np.tile(touch.reshape(2, -1), (1, len(ALIGNED))).ravel()
-        rows = np.empty((len(beside), 2))
-        rows[:, axis], rows[:, other] = beside, np.tile(along, 2)
-        out.append(rows)
-    touch_x = np.concatenate([centres[:, 0] - reach[:, 0], centres[:, 0] + reach[:, 0]])
-    touch_y = np.concatenate([centres[:, 1] - reach[:, 1], centres[:, 1] + reach[:, 1]])
-    corners = np.stack(np.meshgrid(touch_x, touch_y, indexing="ij"), axis=-1).reshape(-1, 2)
-    places = np.concatenate([*out, corners])
-    clear = np.abs(places[:, None] - centres) - half - own
-    apart = (clear.max(axis=2) >= least_mm - HAIR).all(axis=1)
-    shadow = -clear > 0.12 * 2 * np.minimum(half, own)
-    at_gap = np.abs(clear - gap_mm) < HAIR
-    joined = (at_gap & shadow[..., ::-1]).any(axis=(1, 2))
-    good = places[apart & joined]
-    if not len(good):
-        return np.zeros((0, 2))
-    return np.asarray(good[_first_of_each(good)])
+    touch_x = np.stack([x - sum_x - gap_mm, x + sum_x + gap_mm])
+    touch_y = np.stack([y - sum_y - gap_mm, y + sum_y + gap_mm])
+    places = np.empty((12 * count + 4 * count * count, 2))
+    for start, axis, touch in ((0, 0, touch_x), (6 * count, 1, touch_y)):
+        block = places[start : start + 6 * count].reshape(2, 3, count, 2)
+        block[..., axis] = touch[:, None]
+        block[..., 1 - axis] = centres[:, 1 - axis] + ALIGNED * flush[:, 1 - axis]
+    corners = places[12 * count :].reshape(2 * count, 2 * count, 2)
+    corners[..., 0] = touch_x.reshape(-1, 1)
+    corners[..., 1] = touch_y.reshape(1, -1)
+    clear_x = np.abs(places[:, :1] - x) - sum_x
+    clear_y = np.abs(places[:, 1:] - y) - sum_y
+    face_x, face_y = (2 * LEAST_FACING * np.minimum(half, own)).T
+    apart = np.maximum(clear_x, clear_y) >= least_mm - HAIR
+    joined = ((np.abs(clear_x - gap_mm) < HAIR) & (clear_y < -face_y)) | (
+        (np.abs(clear_y - gap_mm) < HAIR) & (clear_x < -face_x)
+    )
+    good = places[apart.all(axis=1) & joined.any(axis=1)]
+    return np.asarray(good[_first_of_each(good)]) if len(good) else good
 
 
 def _first_of_each(rows: Floats) -> NDArray[np.intp]:
@@ -148,6 +157,7 @@ def build_groups(
     effort: Effort | None = None,
     *,
     weights: dict[str, float] | None = None,
+    seeds: Sequence[Centres] = (),
     keep: int = 6,
 ) -> list[Centres]:
     """Build whole groups, best first.
@@ -164,6 +174,8 @@ def build_groups(
         How hard to try; by the number of pieces when None.
     weights
         Weights of the group's score terms.
+    seeds
+        Whole groups (N, 2) to start from as well.
     keep
         How many to give.
 
@@ -182,9 +194,13 @@ def build_groups(
         lead = _Judge(ground, {**judge.weights, **TIGHT}) if start % 2 else judge
         built = _beam(lead, order, effort, symmetrical=symmetrical)
         found += [judge.rated(group) for group in built] if start % 2 else built
-    found = _distinct(found, ground.setting, keep)
+    everything = tuple(range(ground.setting.count))
+    found += [judge.rated(_Partial(everything, centres)) for centres in seeds]
+    found = _distinct([g for g in found if g.score >= 0], ground.setting, keep)
     if not symmetrical:
-        found = [_polished(judge, group, effort) for group in found[: max(2, keep // 2)]] + found
+        polished = [_polished(judge, group, effort) for group in found[: max(2, keep // 2)]]
+        found = _distinct(polished + found, ground.setting, keep)
+        found += [_renewed(judge, group, effort, rng) for group in found[: effort.chains]]
         found = _distinct(found, ground.setting, keep)
     return [_in_order(group) for group in found]
 
@@ -207,16 +223,21 @@ class _Judge:
 
     def rated(self, group: _Partial) -> _Partial:
         """Score a group anew."""
-        score = self.scores((group.index,), group.centres[None])[0]
+        score = self.scores(group.index, group.centres[None])[0]
         return replace(group, score=float(score))
 
-    def scores(self, index: tuple[tuple[int, ...], ...], centres: Centres) -> Floats:
-        """Score partial groups (K, k, 2); -1 for those that leave the wall or enter a block."""
+    def scores(
+        self, index: tuple[int, ...] | tuple[tuple[int, ...], ...], centres: Centres
+    ) -> Floats:
+        """Score partial groups (K, k, 2); -1 for those that leave the wall or enter a block.
+
+        ``index`` names the pieces, once for all groups or for each.
+        """
         setting, ground = self.setting, self.ground
         rows = np.array(index)
         sizes, masses = setting.sizes[rows], setting.masses[rows]
         boxes = np.concatenate([centres - sizes / 2, centres + sizes / 2], axis=-1)
-        whole = rows.shape[1] == setting.count
+        whole = rows.shape[-1] == setting.count
         if ground.absolute:
             bad = setting.space.blocked(boxes).any(axis=1)
         else:
@@ -236,6 +257,12 @@ class _Judge:
             off = np.abs(np.log(m.size[:, 0] / m.size[:, 1] / self.aspect))
             terms["shape"] = np.clip(1 - off / 2, 0, 1)
         return np.where(bad, -1.0, weighted(terms, self.weights))
+
+
+def group_score(ground: Ground, centres: Centres) -> Floats:
+    """Score whole groups (K, N, 2) as the search sees them; -1 for those that cannot hang."""
+    judge = _Judge(ground, dict(WEIGHTS))
+    return judge.scores(tuple(range(ground.setting.count)), centres)
 
 
 def _wanted_aspect(setting: Setting) -> float:
@@ -376,6 +403,44 @@ def _polished(judge: _Judge, group: _Partial, effort: Effort) -> _Partial:
     return group
 
 
+def _renewed(judge: _Judge, group: _Partial, effort: Effort, rng: np.random.Generator) -> _Partial:
+    """Take a few neighbouring pieces out together and put them back, again and again."""
+    count = len(group.index)
+    best = current = group
+    for step in range(effort.renewals if count > 2 else 0):
+        out = int(rng.integers(2, min(4, count) + 1)) if count > 3 else 2
+        around = current.centres[rng.integers(count)]
+        near = np.hypot(*(current.centres - around).T) * rng.uniform(0.5, 1.5, count)
+        leave = np.argsort(near, kind="stable")[:out]
+        made = _put_back(judge, current, leave[rng.permutation(out)], effort)
+        cooling = 1.5 * (1 - step / effort.renewals)
+        if made is not None and made.score > current.score - cooling * rng.random():
+            current = made
+            if current.score > best.score:
+                best = current
+    return best
+
+
+def _put_back(
+    judge: _Judge, group: _Partial, leave: NDArray[np.intp], effort: Effort
+) -> _Partial | None:
+    """Put pieces back one by one where each does best; None when one has no place."""
+    stay = [k for k in range(len(group.index)) if k not in leave]
+    now = _Partial(tuple(group.index[k] for k in stay), group.centres[stay])
+    for k in leave:
+        unit = (group.index[k],)
+        places = _places(judge.ground, now, unit, effort, symmetrical=False)
+        if not len(places):
+            return None
+        index = now.index + unit
+        scores = judge.scores(index, places)
+        best = int(np.argmax(scores))
+        if scores[best] < 0:
+            return None
+        now = _Partial(index, places[best], float(scores[best]))
+    return now
+
+
 def _moved_best(judge: _Judge, group: _Partial, position: int, effort: Effort) -> _Partial:
     rest = tuple(i for k, i in enumerate(group.index) if k != position)
     if not rest and judge.ground.host is None:
@@ -386,7 +451,7 @@ def _moved_best(judge: _Judge, group: _Partial, position: int, effort: Effort) -
     if not len(places):
         return group
     index = rest + unit
-    scores = judge.scores((index,) * len(places), places)
+    scores = judge.scores(index, places)
     best = int(np.argmax(scores))
     if scores[best] <= group.score + 1e-9:
         return group

@@ -16,6 +16,8 @@ Floats = NDArray[np.float64]
 
 LEAST_FACING = 0.12
 """Share of the smaller side along which two pieces must face each other to be neighbours."""
+FAR = 1e12
+"""Stands for no neighbour, mm."""
 NEAR = 1.6
 """Gaps up to this many times the one aimed at join neighbours."""
 CENTRED_CREDIT = 0.75
@@ -70,14 +72,18 @@ def measure(
     labs: Floats | None = None,
 ) -> Measured:
     """Measure layouts (K, N, 2) of pieces with sizes (N, 2) or (K, N, 2)."""
-    half = np.broadcast_to(sizes / 2, centres.shape)
+    half = sizes / 2
     low, high = (centres - half).min(axis=1), (centres + half).max(axis=1)
     size, middle = high - low, (high + low) / 2
-    area = np.prod(2 * half + gap_mm, axis=2).sum(axis=1)
+    area = np.prod(sizes + gap_mm, axis=-1).sum(axis=-1)
     weights = np.broadcast_to(masses, centres.shape[:2])
     mass_centre = (centres * weights[..., None]).sum(axis=1) / weights.sum(axis=1)[:, None]
     heavy = weights >= 0.95 * weights.max(axis=1)[:, None]
-    off = np.where(heavy, np.hypot(*np.moveaxis(centres - middle[:, None], 2, 0)), np.inf)
+    off = np.where(
+        heavy,
+        np.hypot(centres[..., 0] - middle[:, :1], centres[..., 1] - middle[:, 1:]),
+        np.inf,
+    )
     gap_error, aligned, colour = _neighbours(centres, half, gap_mm, labs)
     return Measured(
         gap_error=gap_error,
@@ -89,6 +95,36 @@ def measure(
         size=size,
         centre=middle,
         colour=colour,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Line:
+    """Pairs of pieces (K, N, N) seen along one axis."""
+
+    clear: Floats
+    """Clear distance; negative where the shadows on this axis overlap."""
+    after: NDArray[np.bool_]
+    """Whether the second piece comes after the first."""
+    shadow: NDArray[np.bool_]
+    """Whether they face each other enough, seen across this axis."""
+    shared: Floats
+    """Credit for an edge or a centre line that they share."""
+
+
+def _along_axis(at: Floats, half: Floats, gap: float) -> _Line:
+    """Compare all pairs along one axis; ``half`` is (N,) or (K, N)."""
+    offset = at[:, None, :] - at[:, :, None]
+    apart = np.abs(offset)
+    one, two = half[..., None, :], half[..., :, None]
+    clear = apart - (one + two)
+    line = LINE_SHARE * gap
+    flush = np.abs(apart - np.abs(one - two)) < line
+    return _Line(
+        clear=clear,
+        after=offset > 0,
+        shadow=clear < -2 * LEAST_FACING * np.minimum(one, two),
+        shared=np.where(flush, 1.0, CENTRED_CREDIT * (apart < line)),
     )
 
 
@@ -114,40 +150,25 @@ def _neighbours(
     centres: Centres, half: Floats, gap: float, labs: Floats | None
 ) -> tuple[Floats, Floats, Floats]:
     """Departure of gaps, share of aligned neighbours, and colour contrast between neighbours."""
-    count = centres.shape[1]
-    layouts = centres.shape[0]
+    layouts, count = centres.shape[:2]
     if count == 1:
         return np.zeros(layouts), np.ones(layouts), np.full(layouts, np.nan)
-    offset = centres[:, None, :, :] - centres[:, :, None, :]
-    clear = np.abs(offset) - half[:, None] - half[:, :, None]
-    smaller = 2 * np.minimum(half[:, None], half[:, :, None])
-    shadow = -clear > LEAST_FACING * smaller
-    line = LINE_SHARE * gap
-    edge = half[:, None] - half[:, :, None]
-    flush = (np.abs(offset + edge) < line) | (np.abs(offset - edge) < line)
-    shared = np.where(flush, 1.0, CENTRED_CREDIT * (np.abs(offset) < line))
-    total = np.zeros(layouts)
-    met = np.zeros(layouts)
-    on_line = np.zeros(layouts)
-    pairs = np.zeros(layouts)
-    contrast = np.zeros(layouts)
+    lines = [_along_axis(centres[..., axis], half[..., axis], gap) for axis in (0, 1)]
+    total, met, on_line, pairs, contrast = (np.zeros(layouts) for _ in range(5))
     differ = None if labs is None else np.linalg.norm(labs[:, None] - labs[None], axis=2)
-    for axis, other in ((0, 1), (1, 0)):
-        facing = shadow[..., other] & (clear[..., axis] > -1e-6)
-        far = np.where(facing, clear[..., axis], np.inf)
-        for side in (offset[..., axis] > 0, offset[..., axis] < 0):
-            nearest = np.where(side, far, np.inf).min(axis=2)
-            there = np.isfinite(nearest)
-            off = np.where(there, np.minimum(np.abs(nearest - gap) / gap, 1.0), 0.0)
-            total += off.sum(axis=1)
+    for this, other in (lines, lines[::-1]):
+        far = np.where(other.shadow & (this.clear > -1e-6), this.clear, FAR)
+        for side in (this.after, this.after.swapaxes(1, 2)):
+            nearest = np.where(side, far, FAR).min(axis=2)
+            there = nearest < FAR
+            total += np.where(there, np.minimum(np.abs(nearest - gap) / gap, 1.0), 0.0).sum(axis=1)
             met += there.sum(axis=1)
-        near = facing & (clear[..., axis] < NEAR * gap)
-        on_line += (near * shared[..., other]).sum(axis=(1, 2))
+        near = far < NEAR * gap
+        on_line += (near * other.shared).sum(axis=(1, 2))
         pairs += near.sum(axis=(1, 2))
         if differ is not None:
             contrast += (near * differ).sum(axis=(1, 2))
-    lone = met == 0
-    gap_error = np.where(lone, 1.0, total / np.maximum(met, 1))
+    gap_error = np.where(met == 0, 1.0, total / np.maximum(met, 1))
     aligned = np.where(pairs == 0, 0.0, on_line / np.maximum(pairs, 1))
     if differ is None or (mean := float(differ.sum()) / (count * (count - 1))) == 0:
         return gap_error, aligned, np.full(layouts, np.nan)

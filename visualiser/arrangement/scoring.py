@@ -54,6 +54,8 @@ SOURCES: Mapping[str, str] = MappingProxyType(
     }
 )
 
+FULL_UNEVEN = 0.5
+"""Mean departure from the gap, in gaps, at which gaps count as wholly uneven."""
 FULL_LEAN = 0.40
 """Deviation of the centre of mass (0 to 1) at which a group counts as wholly unbalanced."""
 SHAPE = (0.75, 2.0)
@@ -105,7 +107,7 @@ def weighted(terms: Mapping[str, Floats], weights: Mapping[str, float]) -> Float
 def group_terms(m: Measured) -> dict[str, Floats]:
     """Terms that stay the same wherever the group hangs."""
     terms = {
-        "even gaps": 1 - m.gap_error,
+        "even gaps": np.clip(1 - m.gap_error / FULL_UNEVEN, 0, 1),
         "shared lines": m.aligned,
         "compact outline": np.clip(m.filled, 0, 1),
         "full corners": np.clip(1 - m.corner, 0, 1),

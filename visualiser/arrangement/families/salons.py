@@ -7,15 +7,17 @@ from collections.abc import Iterator
 import numpy as np
 
 from visualiser.arrangement.attaching import Ground, Unit, build_groups
+from visualiser.arrangement.families.boxes import MOST_SLICED, realised, sliced
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.measures import Frame
-from visualiser.arrangement.setting import Setting
+from visualiser.arrangement.setting import Centres, Setting
 from visualiser.geometry import Rect
 
 
 def _salon(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     units: list[Unit] = [(i,) for i in range(setting.count)]
-    free = [Layout(centres, "one mass") for centres in build_groups(Ground(setting), units, rng)]
+    groups = build_groups(Ground(setting), units, rng, seeds=_boxes(setting))
+    free = [Layout(centres, "one mass") for centres in groups]
     yield from free
     if len(setting.space.blocks) and not any(_rests(layout, setting) for layout in free):
         x, y = setting.space.axis_mm, setting.guidelines.centre_height_mm
@@ -23,6 +25,13 @@ def _salon(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
         for centres in build_groups(ground, units, rng):
             yield Layout(centres, "fitted to the wall", fixed=True)
             yield Layout(centres, "fitted to the wall")
+
+
+def _boxes(setting: Setting) -> list[Centres]:
+    """Sliced boxes to start from, for sets small enough to slice."""
+    if not 4 <= setting.count <= MOST_SLICED:
+        return []
+    return [centres for part in sliced(setting)[:8] for centres in realised(part, setting)]
 
 
 def _rests(layout: Layout, setting: Setting) -> bool:
