@@ -47,7 +47,7 @@ def test_the_surveys_uncertainty_is_carried(three_over_nothing, wall):
 
 def test_the_shopping_list_adds_up(three_over_nothing, wall):
     plan = plan_hanging(three_over_nothing, wall)
-    hooks = [p for p in plan.purchases if p.amount.endswith("pcs")]
+    hooks = [p for p in plan.purchases if p.amount.endswith("×")]
     assert sum(int(p.amount.split()[0]) for p in hooks) == 4
     tape = next(p for p in plan.purchases if "tape" in p.what)
     assert tape.amount == "5.6 m (19 ft)"  # 1.1 × 2 × (1.714 + 0.800) = 5.53 m, up to 5.6

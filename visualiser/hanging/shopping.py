@@ -42,7 +42,7 @@ def shopping_list(
         heaviest[name] = max(heaviest.get(name, 0.0), plan.fixing.load_kg)
     items = [
         Purchase(
-            f"{count} {'pairs' if name == STRIPS.name else 'pcs'}",
+            f"{count} {'pairs' if name == STRIPS.name else '×'}",
             name.removesuffix(" pair") + ("s" if name == STRIPS.name else ""),
             f"each to carry {heaviest[name]:.1f} kg ({heaviest[name] / 0.45359237:.1f} lb)",
         )

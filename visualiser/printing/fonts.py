@@ -1,0 +1,180 @@
+"""Letters for every name: embedded fonts, the computer's own for what they lack, or a visible box.
+
+Bitstream Vera comes with the PDF library and covers western Europe. A name in another script is set
+in a font found on this computer: as text where the script needs no shaping, and shaped into a
+picture (600 dpi) where it runs from right to left or joins its letters. A character that no font
+has is printed as a box, and the page says what the box means; nothing is dropped in silence.
+"""
+
+from __future__ import annotations
+
+import sys
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import reportlab
+from PIL import Image, ImageDraw, ImageFont, features
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFError, TTFont
+
+PLAIN, BOLD = "VisualiserPlain", "VisualiserBold"
+MISSING = "□"
+MISSING_NOTE = f"{MISSING} stands for a character that no font on this computer has."
+_PICTURE_DPI = 600
+_NOT_A_CHARACTER = "\U0010fffe"  # what a font draws for it is its sign for "missing"
+
+# Fonts with wide coverage that systems come with, the widest first; only what exists is used.
+_FONT_FILES = (
+    "DejaVuSans.ttf", "NotoSans-Regular.ttf", "NotoSansArabic-Regular.ttf",
+    "NotoSansHebrew-Regular.ttf", "NotoSansCJK-Regular.ttc", "NotoSansCJKsc-Regular.otf",
+    "NotoSansCJKjp-Regular.otf", "NotoSansJP-Regular.ttf", "NotoSansSC-Regular.ttf",
+    "NotoSansKR-Regular.ttf", "DroidSansFallbackFull.ttf", "DroidSansFallback.ttf",
+    "wqy-microhei.ttc", "wqy-zenhei.ttc", "NotoSansDevanagari-Regular.ttf",
+    "NotoSansThai-Regular.ttf", "NotoSansBengali-Regular.ttf", "NotoSansTamil-Regular.ttf",
+    "arial.ttf", "segoeui.ttf", "msyh.ttc", "msgothic.ttc", "YuGothM.ttc", "malgun.ttf",
+    "simsun.ttc", "Nirmala.ttf", "Arial Unicode.ttf", "Arial.ttf", "PingFang.ttc",
+    "Hiragino Sans GB.ttc", "AppleSDGothicNeo.ttc", "GeezaPro.ttc", "LiberationSans-Regular.ttf",
+)  # fmt: skip
+_FONT_FOLDERS = {
+    "linux": ("/usr/share/fonts", "/usr/local/share/fonts", "~/.local/share/fonts", "~/.fonts"),
+    "darwin": ("/System/Library/Fonts", "/Library/Fonts", "~/Library/Fonts"),
+    "win32": ("C:/Windows/Fonts",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How a line of text is set.
+
+    Parameters
+    ----------
+    text
+        The line, unprintable characters replaced.
+    font
+        Name of an embedded font; None where it is set as a picture.
+    picture_font
+        File of the font that shapes the picture.
+    """
+
+    text: str
+    font: str | None
+    picture_font: Path | None = None
+
+    @property
+    def missing(self) -> bool:
+        """Whether a character had to be replaced."""
+        return MISSING in self.text
+
+    def width_pt(self, size_pt: float) -> float:
+        """Width of the line, points."""
+        if self.font is not None:
+            return float(pdfmetrics.stringWidth(self.text, self.font, size_pt))
+        font = _picture_font(self._file, _picture_px(size_pt))
+        return font.getlength(self.text) * 72 / _PICTURE_DPI
+
+    def picture(self, size_pt: float, colour: str) -> tuple[Image.Image, float]:
+        """Line as a transparent picture, and how far below its baseline it reaches, points."""
+        font = _picture_font(self._file, _picture_px(size_pt))
+        ascent, descent = font.getmetrics()
+        width = max(round(font.getlength(self.text)), 1)
+        image = Image.new("RGBA", (width, ascent + descent), (0, 0, 0, 0))
+        ImageDraw.Draw(image).text((0, ascent), self.text, font=font, fill=colour, anchor="ls")
+        return image, descent * 72 / _PICTURE_DPI
+
+    @property
+    def _file(self) -> Path:
+        if self.picture_font is None:
+            raise ValueError("this line is set in an embedded font")
+        return self.picture_font
+
+
+def set_line(text: str, bold: bool = False) -> Setting:
+    """Choose how a line is set; control characters become spaces."""
+    line = "".join(
+        " " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c
+        for c in unicodedata.normalize("NFC", text)
+        if unicodedata.category(c) != "Cs"
+    )
+    base = BOLD if bold else PLAIN
+    _register_base()
+    if _embedded_covers(base, line):
+        return Setting(line, base)
+    best = max(_system_fonts(), key=lambda path: _count_covered(path, line), default=None)
+    if best is None or not any(_covers(best, c) for c in line if not _embedded_covers(base, c)):
+        return Setting("".join(c if _embedded_covers(base, c) else MISSING for c in line), base)
+    shown = "".join(c if _covers(best, c) or c == " " else MISSING for c in line)
+    if not _needs_shaping(shown) and (name := _embedded(best)) and _embedded_covers(name, shown):
+        return Setting(shown, name)
+    if _needs_shaping(shown) and not features.check("raqm"):
+        # Unshaped, such a line would read backwards: better no letters than wrong ones.
+        return Setting("".join(c if _embedded_covers(base, c) else MISSING for c in line), base)
+    return Setting(shown, None, best)
+
+
+def _needs_shaping(text: str) -> bool:
+    """Whether letters run from right to left, join, or carry marks."""
+    return any(
+        unicodedata.bidirectional(c) in ("R", "AL", "AN")
+        or unicodedata.combining(c)
+        or unicodedata.category(c) in ("Mc", "Mn")
+        for c in text
+    )
+
+
+@cache
+def _register_base() -> None:
+    folder = Path(reportlab.__file__).parent / "fonts"
+    pdfmetrics.registerFont(TTFont(PLAIN, str(folder / "Vera.ttf")))
+    pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
+
+
+@cache
+def _system_fonts() -> tuple[Path, ...]:
+    found: dict[str, Path] = {}
+    for folder in _FONT_FOLDERS.get(sys.platform, _FONT_FOLDERS["linux"]):
+        for path in sorted(Path(folder).expanduser().rglob("*.[toTO][tT][fcFC]")):
+            found.setdefault(path.name, path)
+    return tuple(found[name] for name in _FONT_FILES if name in found)
+
+
+@cache
+def _embedded(path: Path) -> str | None:
+    """Register a font of this computer; None where the PDF library cannot embed its kind."""
+    name = f"Visualiser-{path.stem}"
+    try:
+        pdfmetrics.registerFont(TTFont(name, str(path)))
+    except (TTFError, OSError):
+        return None
+    return name
+
+
+def _embedded_covers(name: str, text: str) -> bool:
+    font: Any = pdfmetrics.getFont(name)  # the stubs know only the library's own kinds of font
+    return all(font.face.charToGlyph.get(ord(c), 0) for c in text)
+
+
+def _count_covered(path: Path, text: str) -> int:
+    return sum(_covers(path, c) for c in set(text) if c != " ")
+
+
+@cache
+def _covers(path: Path, character: str) -> bool:
+    if unicodedata.category(character) in ("Zs", "Cf"):
+        return True
+    try:
+        font = _picture_font(path, 32)
+        return bytes(font.getmask(character)) != bytes(font.getmask(_NOT_A_CHARACTER))
+    except OSError:
+        return False
+
+
+@cache
+def _picture_font(path: Path, size_px: int) -> ImageFont.FreeTypeFont:
+    return ImageFont.truetype(str(path), size_px)
+
+
+def _picture_px(size_pt: float) -> int:
+    return max(round(size_pt / 72 * _PICTURE_DPI), 1)
