@@ -84,4 +84,4 @@ class Structure:
         root["K"] = PDFArray([whole_reference])
         root["ParentTree"] = PDFDictionary({"Nums": PDFArray(parents)})
         document.Catalog.StructTreeRoot = root_reference
-        document.Catalog.MarkInfo = PDFDictionary({"Marked": True})
+        document.Catalog.MarkInfo = PDFDictionary({"Marked": "true"})

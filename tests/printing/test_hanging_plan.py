@@ -1,0 +1,147 @@
+import ctypes
+import re
+from dataclasses import replace
+
+import numpy as np
+import pypdfium2.raw as raw
+import pytest
+
+from visualiser.errors import PrintingError
+from visualiser.hanging.plan import plan_hanging
+from visualiser.printing.hanging_plan import plan_pdf
+from visualiser.printing.wall_drawing import fit_scale, spread
+from visualiser.sizes import paper_size
+from visualiser.survey.survey import Survey
+from visualiser.units import format_length, parse_length
+
+
+def texts(document):
+    return [page.get_textpage().get_text_range() for page in document]
+
+
+def plain(text):
+    return re.sub(r"\s+", " ", text)
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (297, 210)), ("letter", (279.4, 215.9))])
+def test_pages_of_the_right_size(plan, paper, size, open_pdf):
+    document = open_pdf(plan_pdf(plan, paper_size(paper)))
+    for page in document:
+        assert np.array(page.get_size()) * 25.4 / 72 == pytest.approx(size, abs=0.05)
+
+
+def test_drawn_to_its_scale(plan, open_pdf, read_strokes):
+    """Wall, pieces and hooks at 1:20 within 0.05 mm of paper."""
+    page = open_pdf(plan_pdf(plan))[0]
+    strokes = read_strokes(page)
+    boxes = [s for s in strokes if len(s.points) >= 4 and s.width_pt == pytest.approx(0.8)]
+    wall = max(boxes, key=lambda s: s.size.prod())
+    assert "scale 1:20" in texts([page])[0]
+    assert tuple(wall.size) == pytest.approx((4000 / 20, 2500 / 20), abs=0.05)
+    for piece in plan.pieces:
+        low = wall.low + np.array([piece.rect.left_mm, piece.rect.bottom_mm]) / 20
+        size = np.array([piece.rect.width_mm, piece.rect.height_mm]) / 20
+        assert any(
+            np.allclose(s.low, low, atol=0.05) and np.allclose(s.size, size, atol=0.05)
+            for s in boxes
+        )
+        for hook in piece.hooks_mm:
+            middle = wall.low + np.array(hook) / 20
+            assert any(np.allclose((s.low + s.high) / 2, middle, atol=0.05) for s in strokes)
+
+
+def test_every_hook_is_printed_in_both_units_and_reads_back(plan, open_pdf):
+    pages = [plain(text) for text in texts(open_pdf(plan_pdf(plan)))]
+    for piece in plan.pieces:
+        for x, y in piece.hooks_mm:
+            for length in (plan.measures.from_side_mm(x), y):
+                in_mm, in_inches = format_length(length, "mm"), format_length(length, "in")
+                assert in_mm in pages[1]
+                assert in_inches in pages[1]
+                short = f"{in_mm.removesuffix(' mm')} ({in_inches.removesuffix(' in')})"
+                assert short in pages[0]
+                assert parse_length(in_inches) == pytest.approx(length, abs=25.4 / 32 + 1e-6)
+
+
+def test_no_measure_is_drawn_twice(plan, open_pdf):
+    text = plain(texts(open_pdf(plan_pdf(plan)))[0])
+    labels = re.findall(r"\d[\d ]* \(\d[\d /]*\)", text)
+    assert len(labels) == len(set(labels))
+
+
+def test_border_and_uncertainty_are_stated(group, room, open_pdf):
+    typed = plain(texts(open_pdf(plan_pdf(plan_hanging(group, room))))[0])
+    assert "typed: measure it" in typed
+    assert "2 528 mm (99 1/2 in)" in typed  # inside of the tape: 586 to 3114
+    assert "2 652 mm (104 3/8 in)" in typed  # √(2528² + 800²)
+    unsure = plan_hanging(group, replace(room, floor_sigma_mm=2.0))
+    assert "heights are good to ± 4 mm (1/8 in)" in plain(texts(open_pdf(plan_pdf(unsure)))[0])
+
+
+def test_every_font_is_embedded(plan, open_pdf):
+    for page in open_pdf(plan_pdf(plan)):
+        for item in page.get_objects(filter=[raw.FPDF_PAGEOBJ_TEXT], max_depth=5):
+            font = raw.FPDFTextObj_GetFont(item)
+            assert raw.FPDFFont_GetIsEmbedded(font) == 1
+
+
+def test_titles_outline_and_structure(plan, open_pdf):
+    data = plan_pdf(plan)
+    document = open_pdf(data)
+    assert document.get_metadata_dict()["Title"] == "Shore room: hanging plan"
+    toc = [item.get_title() for item in document.get_toc()]
+    assert toc[0] == "The wall and where the hooks go"
+    assert "Cautions" in toc
+    assert document.is_tagged()
+    tree = raw.FPDF_StructTree_GetForPage(document[0])
+    whole = raw.FPDF_StructTree_GetChildAtIndex(tree, 0)
+    first = raw.FPDF_StructElement_GetChildAtIndex(whole, 0)
+    buffer = ctypes.create_string_buffer(64)
+    length = raw.FPDF_StructElement_GetType(first, buffer, 64)
+    assert buffer.raw[: length - 2].decode("utf-16-le") == "H1"
+    raw.FPDF_StructTree_Close(tree)
+
+
+def test_names_in_any_script_are_printed_or_visibly_replaced(plan, open_pdf):
+    pages = [plain(text) for text in texts(open_pdf(plan_pdf(plan)))]
+    assert "Héron" in pages[1]
+    for name in ("葦の岸", "שפת הים", "Чайка", "قوارب"):
+        assert name in pages[1] or "□" in pages[1] or _is_a_picture(plan, open_pdf)
+    if "□" in pages[1]:
+        assert "stands for a character that no font" in pages[1]
+
+
+def _is_a_picture(plan, open_pdf):
+    page = open_pdf(plan_pdf(plan))[1]
+    return bool(list(page.get_objects(filter=[raw.FPDF_PAGEOBJ_IMAGE])))
+
+
+def test_cautions_are_on_their_page(plan, open_pdf):
+    last = plain(" ".join(texts(open_pdf(plan_pdf(plan)))[4:]))
+    assert "over the sofa" in last
+    assert "licensed electrician" in last
+    for finding in plan.findings:
+        assert plain(finding.text)[:30] in last
+
+
+def test_the_same_plan_gives_the_same_bytes(plan):
+    assert plan_pdf(plan) == plan_pdf(plan)
+
+
+def test_a_wall_beyond_any_scale_is_refused(group):
+    long = Survey.from_size(60_000, 2500)
+    with pytest.raises(PrintingError, match="does not fit on this paper"):
+        plan_pdf(plan_hanging(group, long))
+
+
+def test_scales():
+    assert fit_scale(4000, 2500, (209, 150)) == 20
+    assert fit_scale(4001, 2500, (200, 150)) == 25
+
+
+def test_labels_move_apart_as_little_as_can_be():
+    assert spread([1, 2, 10], 3, 0, 20) == [0, 3, 10]
+    assert spread([5, 5, 5], 2, 0, 20) == [3, 5, 7]
+    assert spread([19, 20], 3, 0, 20) == [17, 20]
+    with pytest.raises(ValueError, match="do not fit"):
+        spread([1, 2, 3], 10, 0, 15)

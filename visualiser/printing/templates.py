@@ -1,0 +1,368 @@
+"""Paper templates at true size: on sheets to be taped together, on one roll, or hooks only.
+
+On sheets, each page shows one tile of the piece. Neighbouring tiles overlap; a dashed line with
+match marks runs down the middle of the overlap, drawn on both sheets at the same place of the
+piece: cut one sheet along it and lay it on the other's. Every page carries bars of exactly 100 mm
+and 4 in to check the printer by.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from visualiser.errors import PrintingError
+from visualiser.geometry import Rect
+from visualiser.hanging.piece_plan import PiecePlan
+from visualiser.hanging.plan import HangingPlan
+from visualiser.printing.page import FAINT, SOFT, Booklet, Page
+from visualiser.sizes import PaperSize, paper_size
+from visualiser.units import MM_PER_INCH, format_both
+
+TemplateKind = Literal["whole", "hooks"]
+MARGIN_MM = 8.0
+"""Edge that office printers leave white: common practice, no source."""
+OVERLAP_MM = 16.0
+CAPTION_MM = 22.0
+"""Band below each tile for the check bars and what the tile is."""
+BAR_MM, BAR_IN = 100.0, 4.0
+_AROUND_MM = 3.0  # paper beyond the outline, so that the line itself is whole
+_ROLL_AROUND_MM = 15.0
+_STRIP_MM = 30.0  # paper round the hooks of a hook strip
+_MARK_STEP_MM = 60.0
+_LEAST_TILE_MM = 80.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """One page's part of a piece, in the piece's own mm from its lower left corner.
+
+    Parameters
+    ----------
+    column, row
+        From the left and from the top, counted from 0.
+    part
+        What of the piece the page shows, overlaps included.
+    """
+
+    column: int
+    row: int
+    part: Rect
+
+    @property
+    def name(self) -> str:
+        """Place in the sheet plan: rows by letter from the top, columns by number."""
+        return f"{_letters(self.row)}{self.column + 1}"
+
+
+def tiles(shown: Rect, tile_width_mm: float, tile_height_mm: float) -> list[Tile]:
+    """Cover a rectangle with overlapping tiles, row by row from the top.
+
+    The tiles are as small as the number needed allows, so that the joins share out evenly.
+
+    Raises
+    ------
+    PrintingError
+        If a tile is hardly larger than its overlap.
+    """
+    if min(tile_width_mm, tile_height_mm) < _LEAST_TILE_MM:
+        raise PrintingError(
+            f"The paper leaves only {tile_width_mm:.0f} x {tile_height_mm:.0f} mm for a template.",
+            hint="Use A4, Letter or larger paper.",
+        )
+    columns = _count(shown.width_mm, tile_width_mm)
+    rows = _count(shown.height_mm, tile_height_mm)
+    width = (shown.width_mm + (columns - 1) * OVERLAP_MM) / columns
+    height = (shown.height_mm + (rows - 1) * OVERLAP_MM) / rows
+    found = []
+    for row in range(rows):
+        for column in range(columns):
+            left = shown.left_mm + column * (width - OVERLAP_MM)
+            top = shown.top_mm - row * (height - OVERLAP_MM)
+            found.append(Tile(column, row, Rect(left, top - height, width, height)))
+    return found
+
+
+def templates_pdf(
+    plan: HangingPlan,
+    paper: PaperSize | None = None,
+    *,
+    kind: TemplateKind = "whole",
+    roll: bool = False,
+    piece_ids: Sequence[str] | None = None,
+) -> bytes:
+    """Print templates at true size, in the order of hanging.
+
+    Parameters
+    ----------
+    plan
+        What is to be hung.
+    paper
+        Sheet to tile on; A4 when None. Not used for a roll.
+    kind
+        Each whole piece, or only a strip with its hooks.
+    roll
+        One page a piece, as large as it needs, for a wide printer.
+    piece_ids
+        Only these pieces; all when None.
+
+    Returns
+    -------
+    A PDF to be printed at 100 %, without "fit to page".
+
+    Raises
+    ------
+    PrintingError
+        If the paper is too small, or a piece named is not in the plan.
+    """
+    sheet = paper or paper_size("a4")
+    chosen = _chosen(plan, piece_ids)
+    name = plan.arrangement.name or "Group"
+    booklet = Booklet(f"{name}: paper templates at true size", "Print at 100 %, not fitted to page")
+    for piece in chosen:
+        shown = _shown(piece, kind, _ROLL_AROUND_MM if roll else _AROUND_MM)
+        if roll:
+            size = (
+                max(shown.width_mm, BAR_IN * MM_PER_INCH + 60) + 2 * MARGIN_MM,
+                shown.height_mm + CAPTION_MM + 2 * MARGIN_MM,
+            )
+            pieces_tiles = [Tile(0, 0, shown)]
+        else:
+            size, pieces_tiles = _best_tiling(shown, sheet)
+        for tile in pieces_tiles:
+            page = booklet.page(*size, f"{piece.name}, sheet {tile.name}", footer=False)
+            _draw_tile(page, plan, piece, kind, tile, pieces_tiles)
+    return booklet.to_bytes()
+
+
+def _chosen(plan: HangingPlan, piece_ids: Sequence[str] | None) -> list[PiecePlan]:
+    if piece_ids is None:
+        return list(plan.pieces)
+    known = {piece.piece.id: piece for piece in plan.pieces}
+    if unknown := [i for i in piece_ids if i not in known]:
+        raise PrintingError(
+            f"Piece {unknown[0]} has no place in this plan.",
+            hint=f"Choose from {', '.join(known)}.",
+        )
+    if not piece_ids:
+        raise PrintingError("No piece was chosen.", hint="Name at least one piece.")
+    return [piece for piece in plan.pieces if piece.piece.id in piece_ids]
+
+
+def _shown(piece: PiecePlan, kind: TemplateKind, around_mm: float) -> Rect:
+    """Part of the piece's plane that the template covers, in the piece's own mm."""
+    whole = Rect(0, 0, piece.rect.width_mm, piece.rect.height_mm)
+    if kind == "whole":
+        return whole.grown(around_mm)
+    if not piece.hooks_mm:  # strips: the upper corners stand in for hooks
+        return Rect(0, whole.top_mm - _STRIP_MM, whole.width_mm, _STRIP_MM).grown(_AROUND_MM)
+    hooks = _local_hooks(piece)
+    left, right = min(x for x, _ in hooks), max(x for x, _ in hooks)
+    width = max(right - left + 2 * _STRIP_MM, 2 * _LEAST_TILE_MM)
+    return Rect.from_centre((left + right) / 2, hooks[0][1], width, 2 * _STRIP_MM)
+
+
+def _local_hooks(piece: PiecePlan) -> list[tuple[float, float]]:
+    return [(x - piece.rect.left_mm, y - piece.rect.bottom_mm) for x, y in piece.hooks_mm]
+
+
+def _best_tiling(shown: Rect, sheet: PaperSize) -> tuple[tuple[float, float], list[Tile]]:
+    """Fewest pages, the sheet upright or on its side."""
+    options = []
+    for width, height in (
+        (sheet.width_mm, sheet.height_mm),
+        (sheet.height_mm, sheet.width_mm),
+    ):
+        room = (width - 2 * MARGIN_MM, height - 2 * MARGIN_MM - CAPTION_MM)
+        options.append(((width, height), tiles(shown, *room)))
+    return min(options, key=lambda option: len(option[1]))
+
+
+def _count(length_mm: float, tile_mm: float) -> int:
+    return max(1, math.ceil((length_mm - OVERLAP_MM) / (tile_mm - OVERLAP_MM) - 1e-9))
+
+
+def _letters(row: int) -> str:
+    """Count rows by letters: A to Z, then AA, AB, …."""
+    name = ""
+    row += 1
+    while row:
+        row, letter = divmod(row - 1, 26)
+        name = chr(ord("A") + letter) + name
+    return name
+
+
+def _draw_tile(
+    page: Page,
+    plan: HangingPlan,
+    piece: PiecePlan,
+    kind: TemplateKind,
+    tile: Tile,
+    all_tiles: Sequence[Tile],
+) -> None:
+    part = tile.part
+    # The tile stands in the middle of the page above its caption, at true size.
+    x0 = (page.width_mm - part.width_mm) / 2
+    y0 = MARGIN_MM + CAPTION_MM
+    y0 += (page.height_mm - MARGIN_MM - y0 - part.height_mm) / 2
+    dx, dy = x0 - part.left_mm, y0 - part.bottom_mm
+    with page.clipped(x0, y0, part.width_mm, part.height_mm):
+        if kind == "whole":
+            _whole(page, piece, dx, dy)
+        else:
+            _strip(page, plan, piece, part, dx, dy)
+    if kind == "hooks":
+        page.box(x0, y0, part.width_mm, part.height_mm, 0.3, colour=FAINT, dash_mm=(1, 2))
+    _joins(page, tile, all_tiles, dx, dy)
+    _caption(page, plan, piece, tile, all_tiles)
+
+
+def _whole(page: Page, piece: PiecePlan, dx: float, dy: float) -> None:
+    width, height = piece.rect.width_mm, piece.rect.height_mm
+    page.box(dx, dy, width, height, 0.7)
+    middle = (dx + width / 2, dy + height / 2)
+    page.line([(middle[0], dy), (middle[0], dy + height)], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
+    page.line([(dx, middle[1]), (dx + width, middle[1])], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
+    _hooks(page, piece, dx, dy)
+    size = min(60.0, width * 0.35, height * 0.35)
+    page.text(middle[0] + 4, middle[1] + 5, str(piece.number), size, bold=True)
+    label = min(14.0, width * 0.08)
+    name = piece.piece.name or piece.piece.id
+    page.text(middle[0] + 4, middle[1] - 9, name, label, most_mm=width / 2 - 8)
+    size_text = f"{format_both(width)} × {format_both(height)}"
+    page.text(middle[0] + 4, middle[1] - 16, size_text, min(9.0, label), most_mm=width / 2 - 8)
+    reach = min(25.0, height / 6)
+    start = (middle[0] - width / 4, middle[1] + height / 8)
+    page.arrow(start, (start[0], start[1] + reach), 1.6)
+    page.text(start[0], start[1] - 5, "UP", 11, bold=True, align="centre")
+
+
+def _hooks(page: Page, piece: PiecePlan, dx: float, dy: float) -> None:
+    assumed = piece.bearing.drop_origin == "assumed"
+    for name, (x, y) in zip(piece.hook_names(), _local_hooks(piece), strict=True):
+        page.cross(dx + x, dy + y, 9, 0.5)
+        page.circle(dx + x, dy + y, 3, 0.5)
+        page.text(dx + x + 4, dy + y + 4, f"hook {name}", 9, bold=True)
+        page.text(dx + x + 4, dy + y - 7, f"drop {format_both(piece.bearing.drop_mm)}", 7.5)
+        if assumed:
+            page.text(dx + x + 4, dy + y - 11, "assumed: measure it first", 7.5, bold=True)
+
+
+def _strip(
+    page: Page, plan: HangingPlan, piece: PiecePlan, part: Rect, dx: float, dy: float
+) -> None:
+    width, height = piece.rect.width_mm, piece.rect.height_mm
+    page.box(dx, dy, width, height, 0.7)
+    middle = dx + width / 2
+    level = height - piece.bearing.drop_mm if piece.hooks_mm else height - _STRIP_MM / 2
+    page.line([(middle, dy), (middle, dy + height)], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
+    page.line([(dx, dy + level), (dx + width, dy + level)], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
+    _hooks(page, piece, dx, dy)
+    side = plan.measures.side
+    lines = [f"{piece.name} · top edge of frame {format_both(piece.rect.top_mm)} up"]
+    if piece.hooks_mm:
+        lines.insert(0, f"{piece.name} · this line {format_both(piece.hooks_mm[0][1])} up")
+        lines[1] = lines[1].removeprefix(f"{piece.name} · ")
+    for name, (x, _) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
+        distance = format_both(plan.measures.from_side_mm(x))
+        lines.append(f"hook {name} {distance} from the {side} side")
+    # On every sheet anew, so that no sheet is without its measures.
+    for row, line in enumerate(lines):
+        left = dx + part.left_mm + OVERLAP_MM + 2
+        page.text(left, dy + level - (12.5 if piece.hooks_mm else 5) - 4 * row, line, 7.5)
+
+
+def _joins(page: Page, tile: Tile, all_tiles: Sequence[Tile], dx: float, dy: float) -> None:
+    """Cut line and match marks in the middle of each overlap with a neighbour."""
+    part = tile.part
+    last_column = max(other.column for other in all_tiles)
+    last_row = max(other.row for other in all_tiles)
+    half = OVERLAP_MM / 2
+    columns = [
+        x
+        for x, there in (
+            (part.left_mm + half, tile.column > 0),
+            (part.right_mm - half, tile.column < last_column),
+        )
+        if there
+    ]
+    rows = [
+        y
+        for y, there in (
+            (part.top_mm - half, tile.row > 0),
+            (part.bottom_mm + half, tile.row < last_row),
+        )
+        if there
+    ]
+    for x in columns:
+        ends = [(dx + x, dy + part.bottom_mm), (dx + x, dy + part.top_mm)]
+        page.line(ends, 0.4, colour=SOFT, dash_mm=(3, 2))
+        for y in _marks(part.bottom_mm, part.top_mm):
+            _match_mark(page, dx + x, dy + y)
+    for y in rows:
+        ends = [(dx + part.left_mm, dy + y), (dx + part.right_mm, dy + y)]
+        page.line(ends, 0.4, colour=SOFT, dash_mm=(3, 2))
+        for x in _marks(part.left_mm, part.right_mm):
+            _match_mark(page, dx + x, dy + y)
+
+
+def _marks(low: float, high: float) -> list[float]:
+    """Places of match marks: multiples of the step in the piece's own mm, clear of the ends."""
+    first = math.ceil((low + OVERLAP_MM) / _MARK_STEP_MM)
+    last = math.floor((high - OVERLAP_MM) / _MARK_STEP_MM)
+    return [number * _MARK_STEP_MM for number in range(first, last + 1)]
+
+
+def _match_mark(page: Page, x: float, y: float) -> None:
+    arm = 2.5
+    corners = [(x - arm, y), (x, y + arm), (x + arm, y), (x, y - arm)]
+    page.line(corners, 0.4, closed=True)
+    page.cross(x, y, arm, 0.3)
+
+
+def _caption(
+    page: Page, plan: HangingPlan, piece: PiecePlan, tile: Tile, all_tiles: Sequence[Tile]
+) -> None:
+    y = MARGIN_MM + 2
+    for length, label, low in (
+        (BAR_MM, "100 mm", y + 6),
+        (BAR_IN * MM_PER_INCH, "4 in", y),
+    ):
+        x = MARGIN_MM
+        page.line([(x, low), (x + length, low)], 0.8)
+        for end in (x, x + length):
+            page.line([(end, low - 1.5), (end, low + 1.5)], 0.5)
+        page.text(x + length + 2, low - 1, label, 7.5)
+    left = MARGIN_MM
+    sheet = f"sheet {tile.name}" if len(all_tiles) > 1 else "one sheet"
+    if len(all_tiles) > 1:
+        sheet += f" of {all_tiles[-1].name}"
+    page.text(
+        left,
+        y + 11.5,
+        f"{piece.name} · {sheet} · print at 100 %: measure both bars",
+        9,
+        bold=True,
+        role="H1",
+        most_mm=page.width_mm - 2 * MARGIN_MM - 24,
+    )
+    _tile_plan(page, tile, all_tiles)
+    right = page.width_mm - MARGIN_MM - 22
+    if plan.arrangement.name and right - left > 150:
+        page.text(right, y, plan.arrangement.name, 7.5, align="right", colour=SOFT, most_mm=40)
+
+
+def _tile_plan(page: Page, tile: Tile, all_tiles: Sequence[Tile]) -> None:
+    """Small plan of all sheets with this one filled."""
+    if len(all_tiles) == 1:
+        return
+    columns = max(other.column for other in all_tiles) + 1
+    rows = max(other.row for other in all_tiles) + 1
+    cell = min(18.0 / columns, 16.0 / rows, 5.0)
+    left, top = page.width_mm - MARGIN_MM - columns * cell, MARGIN_MM + 18
+    for other in all_tiles:
+        here = (other.column, other.row) == (tile.column, tile.row)
+        x, y = left + other.column * cell, top - (other.row + 1) * cell
+        page.box(x, y, cell, cell, 0.4, fill=FAINT if here else "#ffffff")
