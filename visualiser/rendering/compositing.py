@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import zlib
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -22,7 +22,7 @@ from visualiser.geometry import PointsPx, Rect
 from visualiser.inventory.framing_sizes import print_findings
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LinearRgb, to_linear, to_pixels
-from visualiser.photo.photo import Photo
+from visualiser.photo.photo import Photo, PixelsRgb
 from visualiser.rendering.framing import draw_piece
 from visualiser.rendering.grain import Grain, add_grain, edge_blur, measure_grain
 from visualiser.rendering.mockup import Mockup, MockupOptions
@@ -38,13 +38,61 @@ _EDGE_FILTER_PX = 0.29
 """Blur that covering pixels by share already brings: standard deviation of a pixel's breadth."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class PreparedWall:
+    """Photo made ready for drawing: what does not change while pieces are moved about.
+
+    Parameters
+    ----------
+    pixels
+        (H, W, 3) the wall, at the size of drawing, with the reference painted out.
+    survey
+        Survey for these pixels.
+    light
+        Light on the wall.
+    grain
+        The photo's noise.
+    blur_px
+        Gaussian sigma that drawn edges need to look as sharp as the photo's own.
+    findings
+        What was assumed.
+    """
+
+    pixels: PixelsRgb
+    survey: Survey
+    light: WallLight
+    grain: Grain
+    blur_px: float
+    findings: tuple[Finding, ...] = ()
+
+
+def prepare_wall(
+    photo: Photo, survey: Survey, options: MockupOptions | None = None
+) -> PreparedWall:
+    """Prepare a photo for many mock-ups: reduced if asked, light measured, reference hidden."""
+    options = options or MockupOptions()
+    if survey.plane is None:
+        raise ValueError("this survey was typed, it has no photo to draw on")
+    if options.max_side_px is not None:
+        photo, survey, options = reduced(photo, survey, options)
+    assert survey.plane is not None
+    light = estimate_light(photo, survey)
+    sigma = edge_blur(photo, survey.plane.reference_corners_px)
+    blur_px = math.sqrt(max(sigma**2 - _EDGE_FILTER_PX**2, 0.0))
+    grain = measure_grain(photo, _bare_regions(survey, photo)) if options.grain else Grain()
+    pixels = photo.pixels.copy()
+    findings = (*light.findings, *_hide(pixels, survey, options))
+    pixels.flags.writeable = False
+    return PreparedWall(pixels, survey, light, grain, blur_px, findings)
+
+
 def render_mockup(
     photo: Photo,
     survey: Survey,
     arrangement: Arrangement,
     options: MockupOptions | None = None,
     *,
-    light: WallLight | None = None,
+    wall: PreparedWall | None = None,
 ) -> Mockup:
     """Draw an arrangement over the photo of its wall.
 
@@ -58,9 +106,9 @@ def render_mockup(
         Pieces and their places; pieces without a place are left out.
     options
         How to draw it.
-    light
-        Light on the wall as ``estimate_light`` gives it, to share it between variants; estimated
-        here when None.
+    wall
+        What ``prepare_wall`` made of the same photo, survey and options, to share it between
+        variants or while a piece is dragged; prepared here when None.
 
     Returns
     -------
@@ -69,37 +117,25 @@ def render_mockup(
     Raises
     ------
     PieceError
-        If a piece is out of proportion to the wall, or a colour cannot be read.
+        If a piece is larger than the wall, or a colour cannot be read.
     ValueError
         If the survey has no photo behind it.
     """
     options = options or MockupOptions()
-    if survey.plane is None:
-        raise ValueError("this survey was typed, it has no photo to draw on")
-    if options.max_side_px is not None:
-        photo, survey, options = reduced(photo, survey, options)
-    light = light or estimate_light(photo, survey)
-    main = options.main_light or light.main
     rects = arrangement.rects()
-    findings = list(light.findings)
-    findings += _check_places(arrangement, rects, survey)
-
-    pixels = photo.pixels.copy()
-    findings += _hide(pixels, survey, options)
-    grain = measure_grain(photo, _bare_regions(survey, rects, photo)) if options.grain else Grain()
-    assert survey.plane is not None
-    blur = math.sqrt(
-        max(edge_blur(photo, survey.plane.reference_corners_px) ** 2 - _EDGE_FILTER_PX**2, 0.0)
-    )
+    told = _check_places(arrangement, rects, survey)
+    wall = wall or prepare_wall(photo, survey, options)
+    main = options.main_light or wall.light.main
+    pixels = wall.pixels.copy()
     pieces = [_with_finish(arrangement.piece(i), options) for i in rects]
     if options.shadows:
         for piece in pieces:
-            _cast_shadow(pixels, survey, piece, rects[piece.id], main)
-    centre = camera_centre(survey)
+            _cast_shadow(pixels, wall.survey, piece, rects[piece.id], main)
+    centre = camera_centre(wall.survey)
     for piece in sorted(pieces, key=lambda p: -_distance(centre, rects[p.id])):
-        _draw(pixels, survey, piece, rects[piece.id], light, main, grain, blur, options)
-    corners = {piece.id: front_corners_px(survey, piece, rects[piece.id]) for piece in pieces}
-    return Mockup(pixels, corners, tuple(findings))
+        _draw(pixels, wall, piece, rects[piece.id], main, options)
+    corners = {p.id: front_corners_px(wall.survey, p, rects[p.id]) for p in pieces}
+    return Mockup(pixels, corners, (*wall.findings, *told))
 
 
 def front_corners_px(survey: Survey, piece: Piece, rect: Rect) -> PointsPx:
@@ -206,13 +242,15 @@ def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> 
     return findings
 
 
-def _bare_regions(survey: Survey, rects: dict[str, Rect], photo: Photo) -> list[Region]:
-    """Patches of photo where pieces will hang: bare wall, for measuring its noise."""
-    regions = []
-    for rect in rects.values():
-        spot = survey.to_photo(np.array([rect.centre_mm]))
-        regions.append(Region.around(spot, 24, photo.pixels.shape))
-    return regions
+def _bare_regions(survey: Survey, photo: Photo) -> list[Region]:
+    """Patches around the reference, most of them bare wall, for measuring the photo's noise."""
+    assert survey.plane is not None
+    corners = survey.plane.reference_corners_px
+    centre = corners.mean(axis=0)
+    reach = float(np.linalg.norm(corners[0] - corners[2]))
+    angles = np.arange(8) * math.pi / 4
+    spots = centre + reach * np.c_[np.cos(angles), np.sin(angles)]
+    return [Region.around(spot[None], 24, photo.pixels.shape) for spot in spots]
 
 
 def _cast_shadow(
@@ -239,7 +277,7 @@ def _cast_shadow(
     patch = pixels[region.slices]
     touched = full > 0.002
     light_left = to_linear(np.ascontiguousarray(patch)) * (1 - full)[..., None]
-    patch[touched] = to_pixels(light_left)[touched]
+    np.copyto(patch, to_pixels(light_left), where=touched[..., None])
 
 
 def _inside_distance(x: Field, y: Field, rect: Rect) -> Field:
@@ -250,17 +288,14 @@ def _inside_distance(x: Field, y: Field, rect: Rect) -> Field:
 
 def _draw(
     pixels: NDArray[np.uint8],
-    survey: Survey,
+    wall: PreparedWall,
     piece: Piece,
     rect: Rect,
-    light: WallLight,
     main: MainLight,
-    grain: Grain,
-    blur: float,
     options: MockupOptions,
 ) -> None:
     """Draw one piece over its patch of the photo."""
-    depth = piece.stand_off_mm
+    survey, depth, blur = wall.survey, piece.stand_off_mm, wall.blur_px
     box = np.r_[
         front_corners_px(survey, piece, rect),
         survey.to_photo(rect.corners()),
@@ -273,17 +308,17 @@ def _draw(
     shown = visible_print(piece, 1 / (pitch * lines.scale_at(depth)))
     drawing = draw_piece(piece, rect, lines, shown, main)
     drawn = drawing.light
-    drawn *= light.white_in(region.x, region.y, region.width, region.height)
+    drawn *= wall.light.white_in(region.x, region.y, region.width, region.height)
     cover = drawing.cover
     if blur >= 0.05:
         drawn = np.asarray(cv2.GaussianBlur(drawn, (0, 0), blur), np.float32)
         cover = np.asarray(cv2.GaussianBlur(cover, (0, 0), blur), np.float32)
-    add_grain(drawn, cover, grain, options.seed ^ zlib.crc32(piece.id.encode()))
+    add_grain(drawn, cover, wall.grain, options.seed ^ zlib.crc32(piece.id.encode()))
     patch = pixels[region.slices]
     touched = cover > 1e-3
     behind = to_linear(np.ascontiguousarray(patch))
     mixed = to_pixels(_over(drawn, cover, behind))
-    patch[touched] = mixed[touched]
+    np.copyto(patch, mixed, where=touched[..., None])
 
 
 def _over(drawn: LinearRgb, cover: Field, behind: LinearRgb) -> LinearRgb:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import weakref
+from typing import Any
+
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
@@ -11,6 +15,8 @@ from visualiser.photo.linear_light import LinearRgb, shrink_linear, to_linear
 
 PAPER = (0.86, 0.85, 0.82)
 """Linear reflectance of unprinted paper around or in place of a picture."""
+_SMALL_SIDE_PX = 800
+_SMALL_COPIES: dict[int, tuple[weakref.ref[NDArray[np.uint8]], NDArray[np.uint16]]] = {}
 
 
 def visible_print(piece: Piece, pixels_per_mm: float) -> LinearRgb:
@@ -30,24 +36,49 @@ def visible_print(piece: Piece, pixels_per_mm: float) -> LinearRgb:
     wanted_h = max(round(1.5 * pixels_per_mm * height_mm), 1)
     if piece.artwork is None:
         return to_linear(_blank_print(piece.name or piece.id, width_mm, height_mm))
-    pixels = fitted(piece.artwork, width_mm / height_mm)
+    pixels = fitted(piece.artwork.pixels, width_mm / height_mm)
     rows, columns = pixels.shape[:2]
     if wanted_w >= columns and wanted_h >= rows:
         return to_linear(pixels)
+    if max(wanted_w, wanted_h) <= _SMALL_SIDE_PX and max(rows, columns) > _SMALL_SIDE_PX:
+        small = fitted(_small_copy(piece.artwork), width_mm / height_mm)
+        if small.shape[0] >= wanted_h and small.shape[1] >= wanted_w:
+            small = cv2.resize(small, (wanted_w, wanted_h), interpolation=cv2.INTER_AREA)
+        return np.asarray(small, np.float32) / np.float32(65535)
     small = shrink_linear(pixels, min(wanted_w, columns), min(wanted_h, rows))
     return np.ascontiguousarray(small)
 
 
-def fitted(artwork: Artwork, aspect: float) -> NDArray[np.uint8]:
-    """Picture cut evenly at two sides so that it has a window's aspect."""
+def _small_copy(artwork: Artwork) -> NDArray[np.uint16]:
+    """Small copy of a large picture in linear light, kept as long as the picture lives.
+
+    Previews ask for it at every drag; its pixels are read-only, so it cannot go stale.
+    """
+    key = id(artwork.pixels)
+    kept = _SMALL_COPIES.get(key)
+    if kept is not None and kept[0]() is artwork.pixels:
+        return kept[1]
     rows, columns = artwork.pixels.shape[:2]
+    scale = _SMALL_SIDE_PX / max(rows, columns)
+    size = (max(round(columns * scale), 1), max(round(rows * scale), 1))
+    small = np.asarray(np.round(shrink_linear(artwork.pixels, *size) * 65535), np.uint16)
+    _SMALL_COPIES[key] = (
+        weakref.ref(artwork.pixels, lambda _: _SMALL_COPIES.pop(key, None)),
+        small,
+    )
+    return small
+
+
+def fitted(pixels: NDArray[Any], aspect: float) -> NDArray[Any]:
+    """Picture cut evenly at two sides so that it has a window's aspect."""
+    rows, columns = pixels.shape[:2]
     if columns > aspect * rows:
         keep = max(round(aspect * rows), 1)
         start = (columns - keep) // 2
-        return artwork.pixels[:, start : start + keep]
+        return pixels[:, start : start + keep]
     keep = max(round(columns / aspect), 1)
     start = (rows - keep) // 2
-    return artwork.pixels[start : start + keep]
+    return pixels[start : start + keep]
 
 
 def _blank_print(name: str, width_mm: float, height_mm: float) -> NDArray[np.uint8]:
