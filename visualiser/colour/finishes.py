@@ -10,13 +10,13 @@ from visualiser.colour.judgement import FRAME_FIT, Judgement
 from visualiser.colour.palette import Palette
 
 FINISHES: dict[str, str] = {
-    "oak": "#b98f5e",
-    "walnut": "#5a4030",
-    "black": "#1f1e1d",
-    "white": "#f1efea",
-    "brass": "#b08d57",
-    "silver": "#b9b9b6",
-    "natural": "#d9bd94",
+    "oak": "#b48a5a",
+    "walnut": "#5f402d",
+    "black": "#1d1b1a",
+    "white": "#e9e6df",
+    "brass": "#b8944f",
+    "silver": "#b9bbbd",
+    "natural": "#d2b68f",
 }
 """Nominal sRGB of frame finishes: ours, no standard. Stock varies; measure if it matters."""
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from visualiser.colour.clustering import merge_once
+from visualiser.colour.colorimetry import din99_to_lab, lab_to_din99
 from visualiser.colour.judgement import CHROMA_LEVEL, LIGHTNESS_KEY, TEMPERATURE, Judgement
 from visualiser.colour.names import hue_family
-from visualiser.colour.palette import Palette, Swatch
+from visualiser.colour.palette import Palette, Swatch, blend, palette_from_lab
 from visualiser.colour.templates import TemplateFit, best_template
 
 _NO_HUE = "the colours are almost without hue."
@@ -40,6 +43,30 @@ class Theme:
     accents: tuple[Swatch, ...]
     template: TemplateFit | None
     sentence: str
+
+
+def overall_palette(
+    palettes: Sequence[Palette], weights: ArrayLike | None = None, most: int = 8
+) -> Palette:
+    """One palette for a set, or for a set and its room: like colours joined, at most ``most``.
+
+    Parameters
+    ----------
+    palettes
+        What to bring together.
+    weights
+        How much each counts; equally by default.
+    most
+        Most swatches of the result.
+    """
+    mixed = blend(palettes, weights)
+    centres, mass = lab_to_din99(mixed.lab), mixed.shares
+    while len(centres) > 1:
+        cost, fewer, merged = merge_once(centres, mass)
+        if len(centres) <= most and cost > 1e-9:
+            break
+        centres, mass = fewer, merged
+    return palette_from_lab(din99_to_lab(centres), mass, findings=mixed.findings)
 
 
 def warmth(lab: ArrayLike) -> NDArray[np.float64]:

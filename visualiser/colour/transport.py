@@ -72,8 +72,10 @@ def transport(supplies: ArrayLike, demands: ArrayLike, costs: ArrayLike) -> Flow
     supply += extra
     demand[:, -1] += extra.sum(1)
 
-    rows, columns, amounts = _first_basis(supply, demand)
+    rows, columns = _first_basis(supply, demand, cost)
     inverse = _inverse_basis(rows, columns, m, n)
+    enlarged = np.concatenate([supply, demand[:, :-1]], axis=1)
+    amounts = np.einsum("bkp,bp->bk", inverse, enlarged)
     tolerance = 1e-12 * np.maximum(np.abs(cost).reshape(count, -1).max(1), 1e-300)
     active = np.arange(count)
     while active.size:
@@ -94,25 +96,29 @@ def transport(supplies: ArrayLike, demands: ArrayLike, costs: ArrayLike) -> Flow
 
 
 def _first_basis(
-    supply: NDArray[np.float64], demand: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
-    """North-west corner rule: a spanning tree of routes (B, m + n - 1) and their amounts."""
+    supply: NDArray[np.float64], demand: NDArray[np.float64], cost: NDArray[np.float64]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Least-cost rule: routes (B, m + n - 1) of a spanning tree, the cheapest open ones first."""
     (count, m), n = supply.shape, demand.shape[1]
-    left, wanted = supply.copy(), demand.copy()
+    left, wanted, open_cost = supply.copy(), demand.copy(), cost.copy()
     stack = np.arange(count)
-    row, column = np.zeros(count, np.intp), np.zeros(count, np.intp)
+    rows_open, columns_open = np.full(count, m), np.full(count, n)
     rows = np.empty((count, m + n - 1), np.intp)
-    columns, amounts = np.empty_like(rows), np.empty((count, m + n - 1))
+    columns = np.empty_like(rows)
     for step in range(m + n - 1):
+        row, column = np.divmod(open_cost.reshape(count, -1).argmin(1), n)
         rows[:, step], columns[:, step] = row, column
-        moved = np.minimum(left[stack, row], wanted[stack, column])
-        amounts[:, step] = moved
+        here, there = left[stack, row], wanted[stack, column]
+        moved = np.minimum(here, there)
         left[stack, row] -= moved
         wanted[stack, column] -= moved
-        down = ((left[stack, row] <= wanted[stack, column]) & (row < m - 1)) | (column == n - 1)
-        row = np.where(down, np.minimum(row + 1, m - 1), row)
-        column = np.where(down, column, column + 1)
-    return rows, columns, amounts
+        # Close one line a step, and never the last of its kind, or the tree would fall apart.
+        close_row = ((here <= there) & (rows_open > 1)) | (columns_open == 1)
+        open_cost[stack[close_row], row[close_row]] = np.inf
+        open_cost[stack[~close_row], :, column[~close_row]] = np.inf
+        rows_open -= close_row
+        columns_open -= ~close_row
+    return rows, columns
 
 
 def _inverse_basis(
