@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.lens_profile import LensPrior
 from visualiser.rectification.observations import Observation
 from visualiser.rectification.projection import CAMERA_SIZE, LENS, CameraState
 
@@ -22,35 +22,6 @@ Array = NDArray[np.float64]
 HUBER_SIGMAS = 2.0
 MAX_STEPS = 40
 _CAMERA_PLACES = np.arange(CAMERA_SIZE)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class LensPrior:
-    """What is known of the lens before the photo is looked at.
-
-    Parameters
-    ----------
-    lens
-        Expected values.
-    covariance
-        (5, 5) of log focal, k1, k2, centre x, centre y.
-    """
-
-    lens: Lens
-    covariance: Array
-
-    def pull(self, lens: Lens) -> tuple[Array, Array]:
-        """Deviation (5,) from what is expected, and the information (5, 5)."""
-        deviation = np.array(
-            [
-                np.log(lens.focal_px / self.lens.focal_px),
-                lens.k1 - self.lens.k1,
-                lens.k2 - self.lens.k2,
-                lens.centre_x_px - self.lens.centre_x_px,
-                lens.centre_y_px - self.lens.centre_y_px,
-            ]
-        )
-        return deviation, np.asarray(np.linalg.inv(self.covariance))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,20 +36,30 @@ class Solution:
         (11, 11) of the camera's parameters, everything else left free.
     own
         Own parameters of each observation.
-    own_covariance
-        Covariance of the same.
+    joint
+        (P, P) covariance of the camera's parameters and then every free own one.
+    own_free
+        Which own parameters of each observation are free.
     variance_factors
         Mean squared residual of each group of each observation, in sigmas squared.
     cost
-        Robust sum of squares, priors included.
+        Robust sum of squares before any scaling, priors included.
     """
 
     camera: CameraState
     covariance: Array
     own: tuple[Array, ...]
-    own_covariance: tuple[Array, ...]
+    joint: Array
+    own_free: tuple[NDArray[np.bool_], ...]
     variance_factors: tuple[Array, ...]
     cost: float
+
+    def covariance_with_own(self, observation: int, parameter: int) -> Array:
+        """Covariance (12, 12) of the camera's parameters and one own parameter after them."""
+        before = sum(int(f.sum()) for f in self.own_free[:observation])
+        place = CAMERA_SIZE + before + int(self.own_free[observation][:parameter].sum())
+        picked = [*range(CAMERA_SIZE), place]
+        return np.asarray(self.joint[np.ix_(picked, picked)])
 
 
 def adjust(
@@ -99,29 +80,23 @@ def adjust(
     own = [o.own_start(start) for o in observations]
     factors = [np.ones(int(o.groups.max(initial=0)) + 1) for o in observations]
     camera, own, cost = problem.minimise(start, own, factors)
+    # The cost told is this one: scaled sigmas would hide a contradiction.
     if scale_by_residuals:
         factors = problem.variance_factors(camera, own)
         if any((f > 1.2).any() for f in factors):
-            camera, own, cost = problem.minimise(camera, own, factors)
+            camera, own, _ = problem.minimise(camera, own, factors)
             factors = problem.variance_factors(camera, own)
     normal, _, _ = problem.normal_equations(camera, own, factors)
     covariance = _inverse(normal)
-    places = [slice(CAMERA_SIZE + a, CAMERA_SIZE + b) for a, b in problem.spans]
     return Solution(
         camera,
         covariance[:CAMERA_SIZE, :CAMERA_SIZE],
         tuple(own),
-        tuple(_spread(covariance[p, p], f) for p, f in zip(places, problem.free, strict=True)),
+        covariance,
+        tuple(problem.free),
         tuple(factors),
         cost,
     )
-
-
-def _spread(covariance: Array, free: NDArray[np.bool_]) -> Array:
-    """Put a covariance of free parameters into one of all, zero for those held."""
-    full = np.zeros((len(free), len(free)))
-    full[np.ix_(free, free)] = covariance
-    return full
 
 
 def _inverse(normal: Array) -> Array:

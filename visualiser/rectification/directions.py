@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.marks import LineDirection
+from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observed_lines import AXES, Direction
 from visualiser.rectification.projection import CameraState, rotation_from_vector
 from visualiser.rectification.room_lines import RoomLine
@@ -26,20 +27,24 @@ CANDIDATE_DEG = 12.0
 """A line further than this from both directions is neither."""
 AGREEMENT_DEG = 0.3
 """Lines whose directions agree to this are taken for one family while the lens is still rough."""
-BUILDING_SIGMA_DEG = 0.05
-"""How plumb and level a room is built: 1 mm in 1 m (common practice, no source)."""
-FURNITURE_SIGMA_DEG = 0.4
-"""The same for short edges, which may be furniture or something hung by eye."""
-LONG_LINE = 0.22
-"""Share of the picture's long side from which an edge is taken for part of the building."""
+LENGTH_GRADES = ((0.35, 0.0), (0.22, 0.2))
+"""From which share of the picture's long side an edge is taken for part of the building, and what
+is added, in degrees, to how plumb or level it is. Shorter ones may be furniture or pictures."""
+BY_EYE_SIGMA_DEG = 1.0
+"""How crooked things hang or stand by eye. A picture's edges all share its tilt, so all short
+edges together count as one."""
 CUT_SIGMAS = 3.0
 
 
-def built_sigma_rad(line: RoomLine, long_side_px: int) -> float:
-    """How plumb or level a line of this length is expected to be, radians."""
-    if line.drawn is not None or line.length_px >= LONG_LINE * long_side_px:
-        return float(np.radians(BUILDING_SIGMA_DEG))
-    return float(np.radians(FURNITURE_SIGMA_DEG))
+def built_sigmas_rad(lines: Sequence[RoomLine], long_side_px: int, terms: ModelTerms) -> Array:
+    """How plumb or level each line is expected to be (N,), radians."""
+    share = np.array([line.length_px / long_side_px for line in lines])
+    share[[line.drawn is not None for line in lines]] = 1.0
+    (long, _), (medium, extra) = LENGTH_GRADES
+    short = share < medium
+    added = np.where(share < long, extra, 0.0)
+    added[short] = BY_EYE_SIGMA_DEG * np.sqrt(max(int(short.sum()), 1))
+    return np.asarray(np.radians(np.hypot(terms.building_sigma_deg, added)))
 
 
 def line_normals(lines: Sequence[RoomLine], camera: CameraState) -> tuple[Array, Array]:
@@ -60,6 +65,7 @@ def propose_directions(
     camera: CameraState,
     orientation_covariance: Array,
     long_side_px: int,
+    terms: ModelTerms,
 ) -> tuple[list[Direction], CameraState]:
     """Sort lines into plumb, level and merely straight.
 
@@ -73,12 +79,14 @@ def propose_directions(
         (3, 3) of its rotation about its own axes, the reference's unknown tilt included.
     long_side_px
         Longer side of the photo.
+    terms
+        What the model leaves out.
 
     Returns
     -------
     One direction a line, and the camera turned to agree with them.
     """
-    sigma_built = np.array([built_sigma_rad(line, long_side_px) for line in lines])
+    sigma_built = built_sigmas_rad(lines, long_side_px, terms)
     normals, sigma_seen = line_normals(lines, camera)
     kinds = [_nearest_kind(line, n, camera) for line, n in zip(lines, normals, strict=True)]
     usable = [i for i, kind in enumerate(kinds) if kind != "straight"]
@@ -86,7 +94,7 @@ def propose_directions(
         return [Direction("straight", s) for s in sigma_built], camera
     information = np.linalg.inv(orientation_covariance)
     sigma = np.hypot(np.hypot(sigma_built, sigma_seen), np.radians(AGREEMENT_DEG))
-    weight = np.array([line.length_px for line in lines]) / (LONG_LINE * long_side_px)
+    weight = np.array([line.length_px for line in lines]) / (LENGTH_GRADES[-1][0] * long_side_px)
     weight = np.clip(weight, 0.2, 2.0)
 
     def misfit(turned: CameraState, members: Sequence[int]) -> tuple[Array, Array]:

@@ -6,17 +6,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.adjustment import LensPrior, Solution, adjust
+from visualiser.rectification.adjustment import Solution, adjust
 from visualiser.rectification.directions import (
     CUT_SIGMAS,
-    built_sigma_rad,
+    built_sigmas_rad,
     line_normals,
     propose_directions,
 )
+from visualiser.rectification.lens_profile import LensPrior
 from visualiser.rectification.marks import Marks
+from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Observation
 from visualiser.rectification.observed_lines import AXES, Direction, LinesObservation
 from visualiser.rectification.projection import CameraState
@@ -27,7 +30,11 @@ ORIENTATION_DOUBT = 2.0
 """Factor on the reference's own idea of its orientation while lines are being sorted."""
 BENT_FACTOR = 9.0
 """A line whose squared residuals exceed this, in sigmas squared, isn't straight."""
+DRAWN_CUT_SIGMAS = 4.0
+"""A line that a person drew as plumb or level is given up later than one found."""
 ROUNDS = 4
+GUIDING_SIGMA_DEG = 0.5
+"""A line held to its direction better than this tells level."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,6 +45,8 @@ class LineFit:
     ----------
     solution
         The adjustment; its first observations are those handed in, the lines follow.
+    alone
+        The same without any line.
     lines
         Lines that took part, in the order of the observations.
     directions
@@ -49,10 +58,26 @@ class LineFit:
     """
 
     solution: Solution
+    alone: Solution
     lines: tuple[RoomLine, ...]
     directions: tuple[Direction, ...]
     bent: tuple[RoomLine, ...]
     price: float
+
+    @property
+    def gives_level(self) -> bool:
+        """Whether a building edge of known direction took part."""
+        return any(
+            d.kind != "straight" and d.sigma_rad < np.radians(GUIDING_SIGMA_DEG)
+            for d in self.directions
+        )
+
+    def line_observations(self) -> list[Observation]:
+        """Its lines as one observation, or none."""
+        if not self.lines:
+            return []
+        samples = [line.samples for line in self.lines]
+        return [LinesObservation.of(samples, self.directions, self.solution.camera)]
 
 
 def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) -> list[RoomLine]:
@@ -68,26 +93,28 @@ def fit_with_lines(
     lines: Sequence[RoomLine],
     prior: LensPrior,
     long_side_px: int,
+    terms: ModelTerms,
 ) -> LineFit:
     """Fit references and lines together, sorting the lines as the fit sharpens."""
     alone = adjust(start, base, prior)
     if not lines:
-        return LineFit(alone, (), (), (), alone.cost)
+        return LineFit(alone, alone, (), (), (), alone.cost)
     k1_sigma = float(np.sqrt(prior.covariance[1, 1]))
     k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
     bent = [line for line, ok in zip(lines, is_straight, strict=True) if not ok]
     kept = [line for line, ok in zip(lines, is_straight, strict=True) if ok]
     rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=k1))
     doubt = alone.covariance[:3, :3] * ORIENTATION_DOUBT**2
-    directions, camera = propose_directions(kept, rough, doubt, long_side_px)
+    directions, camera = propose_directions(kept, rough, doubt, long_side_px, terms)
     for last in (False,) * ROUNDS + (True,):
         if not kept:
-            return LineFit(alone, (), (), tuple(bent), alone.cost + CUT_SIGMAS**2 * len(bent))
+            price = alone.cost + CUT_SIGMAS**2 * len(bent)
+            return LineFit(alone, alone, (), (), tuple(bent), price)
         seen = LinesObservation.of([line.samples for line in kept], directions, camera)
         solution = adjust(camera, [*base, seen], prior)
         camera = solution.camera
         straight = solution.variance_factors[-1] < BENT_FACTOR
-        revised = _revised(kept, directions, solution, long_side_px)
+        revised = _revised(kept, directions, solution, built_sigmas_rad(kept, long_side_px, terms))
         if last or (revised == directions and straight.all()):
             break
         bent += [line for line, ok in zip(kept, straight, strict=True) if not ok]
@@ -95,14 +122,14 @@ def fit_with_lines(
         directions = [d for d, ok in zip(revised, straight, strict=True) if ok]
     loose = sum(d.kind == "straight" for d in directions) + len(bent)
     price = solution.cost + CUT_SIGMAS**2 * loose
-    return LineFit(solution, tuple(kept), tuple(directions), tuple(bent), price)
+    return LineFit(solution, alone, tuple(kept), tuple(directions), tuple(bent), price)
 
 
 def _revised(
     lines: Sequence[RoomLine],
     directions: Sequence[Direction],
     solution: Solution,
-    long_side_px: int,
+    sigmas: NDArray[np.float64],
 ) -> list[Direction]:
     """Demote lines that strain against their direction; promote straight ones that keep to one."""
     normals, sigma_seen = line_normals(lines, solution.camera)
@@ -111,13 +138,14 @@ def _revised(
     for i, (line, direction) in enumerate(zip(lines, directions, strict=True)):
         if direction.kind != "straight":
             strain = abs(float(solution.own[-1][2 * i + 1])) / direction.sigma_rad
-            keep = strain < CUT_SIGMAS or line.drawn is not None
-            revised.append(direction if keep else Direction("straight", direction.sigma_rad))
+            limit = DRAWN_CUT_SIGMAS if line.drawn else CUT_SIGMAS
+            kept = strain < limit
+            revised.append(direction if kept else Direction("straight", direction.sigma_rad))
             continue
         if line.drawn is not None:
             revised.append(direction)
             continue
-        sigma = built_sigma_rad(line, long_side_px)
+        sigma = float(sigmas[i])
         found = direction
         for kind, axis in AXES.items():
             along = solution.camera.rotation @ axis

@@ -1,4 +1,4 @@
-"""From a photo and its references to the measured wall."""
+"""From a photo, its references and a person's marks to the measured wall."""
 
 from __future__ import annotations
 
@@ -11,36 +11,41 @@ from numpy.typing import NDArray
 from visualiser.errors import MeasurementError, ReferenceNotFound
 from visualiser.findings import Finding
 from visualiser.photo.photo import Photo
-from visualiser.rectification.adjustment import LensPrior, Solution
+from visualiser.rectification.accuracy import accuracy_findings
 from visualiser.rectification.edges import no_samples, sample_side
-from visualiser.rectification.evidence import fit_with_lines, gather_lines
+from visualiser.rectification.evidence import LineFit, fit_with_lines, gather_lines
+from visualiser.rectification.joining import join_references, join_tapes
+from visualiser.rectification.leaning import refuse_leaning
 from visualiser.rectification.lens import Lens
+from visualiser.rectification.lens_profile import LensProfile, lens_prior
 from visualiser.rectification.marks import Marks
-from visualiser.rectification.observed_reference import ReferenceObservation
+from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.observations import Observation
+from visualiser.rectification.observed_reference import TURN, ReferenceObservation
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.pose import plane_poses
-from visualiser.rectification.projection import CameraState
+from visualiser.rectification.projection import CAMERA_SIZE, CameraState, vector_from_rotation
 from visualiser.rectification.reference import EdgeSamples, Reference
 
 Array = NDArray[np.float64]
 
-TILT_SIGMA_DEG = 1.5
-"""How crooked people tape a sheet by eye, standard uncertainty (common practice, no source)."""
-PHONE_FOCAL_35MM = 28.0
-"""Focal length assumed of an unknown phone, 35 mm equivalent by the image diagonal."""
-UNKNOWN_FOCAL_SIGMA = 0.35
-"""Relative uncertainty of that guess: it spans ultra-wide to short tele."""
-FULL_FRAME_DIAGONAL_MM = 43.267
-K1_SIGMA, K2_SIGMA = 0.04, 0.02
-"""Distortion left in a phone's corrected picture."""
-CLICK_SIGMA_PX = 1.0
-"""A corner clicked by hand."""
-CENTRE_SIGMA = 0.005
-"""Principal point off the picture's middle, as a fraction of its longer side."""
+RIVAL_SHARE = 0.02
+"""A second pose less likely than this is forgotten."""
+MIN_SIDE_PX = 8.0
+"""A reference smaller than this in the photo measures nothing."""
+MISFIT_PX, MISFIT_SHARE = 4.0, 0.05
+"""The fitted reference lies this close to the one seen, or the fit is refused."""
+CLICK_SLACK_PX = 4.0
+"""Edges found further than this from clicked corners belong to something else."""
 
 
 def fit_wall_plane(
-    photo: Photo, references: Sequence[Reference], marks: Marks | None = None
+    photo: Photo,
+    references: Sequence[Reference],
+    marks: Marks | None = None,
+    *,
+    terms: ModelTerms | None = None,
+    lens_profile: LensProfile | None = None,
 ) -> WallPlane:
     """Measure the wall.
 
@@ -50,9 +55,13 @@ def fit_wall_plane(
         The photo.
     references
         Candidates, best first, as `find_references` gives them, or references made from clicked
-        corners.
+        corners. Further ones join in where they agree that they lie on the same wall.
     marks
         What a person added: lines, taped lengths.
+    terms
+        What the model leaves out; the usual values where none are given.
+    lens_profile
+        Lens measured beforehand; used where it matches the photo's camera, zoom and size.
 
     Returns
     -------
@@ -63,38 +72,55 @@ def fit_wall_plane(
     ReferenceNotFound
         If no candidate convinces.
     MeasurementError
-        If the reference cannot be explained by any camera.
+        If no camera explains the reference, or it does not lie on the wall.
     """
-    marks = marks or Marks()
+    marks, terms = marks or Marks(), terms or ModelTerms()
     first = _first(references)
-    prior = lens_prior(photo)
+    _refuse_odd_corners(first.corners_px)
+    profile = lens_profile if lens_profile and lens_profile.matches(photo) else None
+    prior = lens_prior(photo, terms, profile)
     sides = reference_sides(photo, first)
-    seen = _observe(first, sides, at_origin=True)
-    lines = gather_lines(photo, marks, [first.corners_px])
+    seen = _observe(first, sides, terms, at_origin=True)
+    others = [r for r in references if r is not first]
+    lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
+    long_side = max(photo.width_px, photo.height_px)
     fits = [
-        fit_with_lines(pose, [seen], lines, prior, max(photo.width_px, photo.height_px))
+        fit_with_lines(pose, [seen], lines, prior, long_side, terms)
         for pose in _first_poses(first, sides, prior.lens)
     ]
     if not fits:
-        raise MeasurementError(
-            "The reference's corners do not form the picture of a rectangle.",
-            hint="Click its four corners again, top-left first and clockwise.",
-        )
-    best = min(fits, key=lambda fit: fit.price)
-    return _plane(first, best.solution, ())
-
-
-def lens_prior(photo: Photo) -> LensPrior:
-    """Expect what the file says of the lens, or what phones usually have."""
-    width, height = photo.width_px, photo.height_px
-    if photo.focal_px is not None:
-        focal, sigma = photo.focal_px, photo.focal_relative_sigma
-    else:
-        focal = PHONE_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * float(np.hypot(width, height))
-        sigma = UNKNOWN_FOCAL_SIGMA
-    centre = CENTRE_SIGMA * max(width, height)
-    lens = Lens(focal, (width - 1) / 2, (height - 1) / 2)
-    return LensPrior(lens, np.diag([sigma, K1_SIGMA, K2_SIGMA, centre, centre]) ** 2)
+        raise _no_rectangle()
+    fits.sort(key=lambda fit: fit.price)
+    best = fits[0]
+    refuse_leaning(best, fits, long_side)
+    findings = [*_line_findings(best, lines)]
+    base: list[Observation] = [seen]
+    candidates = [
+        (r, _observe(r, reference_sides(photo, r), terms, at_origin=False)) for r in others
+    ]
+    best, base, told = join_references(best, base, candidates, prior, terms)
+    findings += told
+    best, base, told = join_tapes(best, base, marks.taped, prior, terms)
+    findings += told
+    covariance = best.solution.covariance
+    if len(base) == 1 and len(fits) > 1:
+        covariance, told = _with_rival(best, fits[1])
+        findings += told
+    plane = _plane(first, best, covariance, terms)
+    _refuse_misfit(plane, side_corners(first, sides))
+    return replace(
+        plane,
+        findings=(
+            *findings,
+            *accuracy_findings(
+                plane,
+                photo.width_px,
+                photo.height_px,
+                level_from_lines=best.gives_level,
+                small=first.width_mm * first.height_mm < 100 * 100,
+            ),
+        ),
+    )
 
 
 def _first(references: Sequence[Reference]) -> Reference:
@@ -106,27 +132,51 @@ def _first(references: Sequence[Reference]) -> Reference:
     return references[0]
 
 
+def _no_rectangle() -> MeasurementError:
+    return MeasurementError(
+        "The reference's corners do not form the picture of a rectangle of its size.",
+        hint="Click its four corners again, top-left first and clockwise, and check its size.",
+    )
+
+
+def _refuse_odd_corners(corners_px: Array) -> None:
+    """Refuse corners in a row, on one spot, crossed or anticlockwise."""
+    side = np.roll(corners_px, -1, axis=0) - corners_px
+    following = np.roll(side, -1, axis=0)
+    turn = side[:, 0] * following[:, 1] - side[:, 1] * following[:, 0]
+    lengths = np.hypot(*side.T)
+    # Clockwise with y down; a corner of less than 3 degrees is none.
+    if lengths.min() < MIN_SIDE_PX or (turn < 0.05 * lengths * np.roll(lengths, -1)).any():
+        raise _no_rectangle()
+
+
+def _refuse_misfit(plane: WallPlane, seen_px: Array) -> None:
+    """Refuse a fit whose reference lies elsewhere than the one seen."""
+    off = float(np.hypot(*(plane.reference_corners_px - seen_px).T).max())
+    if not off < max(MISFIT_PX, MISFIT_SHARE * float(np.ptp(seen_px, axis=0).max())):
+        raise _no_rectangle()
+
+
 def reference_sides(photo: Photo, reference: Reference) -> tuple[EdgeSamples, ...]:
     """Edge samples of a reference: those it brings, else those found between its corners."""
+    nothing = tuple(no_samples() for _ in range(4))
     if len(reference.marks_px):
-        return tuple(no_samples() for _ in range(4))
+        return nothing
     if any(len(s) for s in reference.sides):
         return reference.sides
     corners = reference.corners_px
-    sides = [sample_side(photo, corners[i], corners[(i + 1) % 4]) for i in range(4)]
-    if all(len(s) for s in sides):
-        return tuple(sides)
-    return tuple(no_samples() for _ in range(4))
+    sides = tuple(sample_side(photo, corners[i], corners[(i + 1) % 4]) for i in range(4))
+    if not all(len(s) for s in sides):
+        return nothing
+    moved = np.hypot(*(side_corners(reference, sides) - corners).T)
+    return sides if moved.max() < CLICK_SLACK_PX + 0.02 * np.ptp(corners, axis=0).max() else nothing
 
 
 def _observe(
-    reference: Reference, sides: tuple[EdgeSamples, ...], *, at_origin: bool
+    reference: Reference, sides: tuple[EdgeSamples, ...], terms: ModelTerms, *, at_origin: bool
 ) -> ReferenceObservation:
     seen = any(len(s) for s in sides) or len(reference.marks_px) > 0
-    tilt = np.radians(TILT_SIGMA_DEG) if at_origin else np.inf
-    return ReferenceObservation(
-        reference, sides, at_origin, float(tilt), 0.0 if seen else CLICK_SIGMA_PX
-    )
+    return ReferenceObservation(reference, sides, at_origin, not seen, terms)
 
 
 def _first_poses(
@@ -134,11 +184,11 @@ def _first_poses(
 ) -> list[CameraState]:
     if len(reference.marks_px) >= 4:
         return plane_poses(reference.marks_mm, reference.marks_px, lens)
-    return plane_poses(reference.corners_mm, _side_corners(reference, sides), lens)
+    return plane_poses(reference.corners_mm, side_corners(reference, sides), lens)
 
 
-def _side_corners(reference: Reference, sides: tuple[EdgeSamples, ...]) -> Array:
-    """Where the straight sides meet; the given corners where a side is missing."""
+def side_corners(reference: Reference, sides: Sequence[EdgeSamples]) -> Array:
+    """Where the straight sides meet (4, 2), px; the given corners where a side is missing."""
     corners = np.array(reference.corners_px)
     if not all(len(s) >= 2 for s in sides):
         return corners
@@ -154,8 +204,56 @@ def _side_corners(reference: Reference, sides: tuple[EdgeSamples, ...]) -> Array
     return corners
 
 
-def _plane(reference: Reference, solution: Solution, findings: tuple[Finding, ...]) -> WallPlane:
-    camera, tilt = solution.camera, float(solution.own[0][2])
+def _line_findings(fit: LineFit, lines: Sequence[object]) -> list[Finding]:
+    """Name the drawn lines that were not believed."""
+    findings = [
+        Finding(
+            "advice",
+            f"The line {line.name} is not straight and was left out.",
+            "Draw it along a straight edge of the room.",
+            "line-bent",
+        )
+        for line in fit.bent
+        if line.drawn is not None
+    ]
+    findings += [
+        Finding(
+            "advice",
+            f"The line {line.name} was drawn as {line.drawn.direction}, but the rest of the "
+            "photo contradicts it; only its straightness was used.",
+            "Check it against a spirit level.",
+            "line-contradicts",
+        )
+        for line, direction in zip(fit.lines, fit.directions, strict=True)
+        if line.drawn is not None and line.drawn.direction != direction.kind
+    ]
+    return findings if lines else []
+
+
+def _with_rival(best: LineFit, rival: LineFit) -> tuple[Array, list[Finding]]:
+    """Widen the covariance where a second pose explains the photo nearly as well."""
+    covariance = best.solution.covariance
+    share = 1 / (1 + np.exp(min((rival.price - best.price) / 2, 50)))
+    a, b = best.solution.camera, rival.solution.camera
+    turn = vector_from_rotation(b.rotation @ a.rotation.T)
+    if share < RIVAL_SHARE or np.linalg.norm(turn) < np.radians(0.5):
+        return covariance, []
+    apart = np.zeros(CAMERA_SIZE)
+    apart[:3], apart[3:6] = turn, b.translation_mm - a.translation_mm
+    apart[6] = np.log(b.lens.focal_px / a.lens.focal_px)
+    # Second moment of two likely values about the one reported.
+    finding = Finding(
+        "advice",
+        "Two camera positions explain the reference about equally well.",
+        "Step to one side and photograph again, or draw a long level edge.",
+        "two-poses",
+    )
+    return covariance + share * np.outer(apart, apart), [finding]
+
+
+def _plane(reference: Reference, fit: LineFit, covariance: Array, terms: ModelTerms) -> WallPlane:
+    camera, tilt = fit.solution.camera, float(fit.solution.own[0][TURN])
+    with_tilt = fit.solution.covariance_with_own(0, TURN)
     c, s = np.cos(tilt), np.sin(tilt)
     corners = reference.corners_mm @ np.array([[c, -s], [s, c]]).T
     plane = WallPlane(
@@ -164,8 +262,9 @@ def _plane(reference: Reference, solution: Solution, findings: tuple[Finding, ..
         translation_mm=camera.translation_mm,
         reference_corners_px=reference.corners_px,
         reference_tilt_deg=float(np.degrees(tilt)),
-        parameter_covariance=solution.covariance,
-        findings=findings,
-        level_sigma_deg=float(np.degrees(np.sqrt(solution.own_covariance[0][2, 2]))),
+        parameter_covariance=covariance,
+        level_sigma_deg=float(np.degrees(np.sqrt(with_tilt[-1, -1]))),
+        flatness_sigma_mm=terms.flatness_sigma_mm,
+        tilt_covariance=with_tilt[-1],
     )
     return replace(plane, reference_corners_px=plane.to_photo(corners))

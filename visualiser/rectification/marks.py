@@ -19,14 +19,30 @@ def _check_points(*points: PointPx) -> None:
 
 @dataclass(frozen=True, slots=True)
 class DrawnLine:
-    """A line drawn along a straight edge of the room; it snaps to the edge when one is there."""
+    """A line drawn along a straight edge of the room; it snaps to the edge when one is there.
+
+    Parameters
+    ----------
+    start_px, end_px
+        Its ends.
+    direction
+        What is known of it.
+    through_px
+        Further points clicked along it, in order; then it is used as clicked, without snapping.
+    sigma_px
+        Standard uncertainty of a clicked point, where no edge is found.
+    """
 
     start_px: PointPx
     end_px: PointPx
     direction: LineDirection = "straight"
+    through_px: tuple[PointPx, ...] = ()
+    sigma_px: float = 2.0
 
     def __post_init__(self) -> None:
-        _check_points(self.start_px, self.end_px)
+        _check_points(self.start_px, self.end_px, *self.through_px)
+        if not 0 < self.sigma_px < math.inf:
+            raise ValueError(f"sigma_px of a drawn line must be positive, got {self.sigma_px!r}")
         if math.dist(self.start_px, self.end_px) < 1:
             raise ValueError("a drawn line needs two different ends")
 

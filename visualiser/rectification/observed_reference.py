@@ -7,24 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Groups, Linearised, on_wall
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 from visualiser.rectification.reference import EdgeSamples, Reference
 
 Array = NDArray[np.float64]
-
-BLOOM_SIGMA_PX = 0.12
-"""Bright paper spreads into its surroundings (tone curve, flare): all sides move out together."""
-SIDE_SIGMA_PX = 0.05
-"""What else moves one side as a whole: a shadow along it, lateral colour."""
-SIDE_NOISE_SHARE = 0.6
-"""On faint edges compression and shading move whole sides: this share of a sample's sigma."""
-BULGE_SIGMA_MM = 1.0
-"""Paper taped at its ends stands off between them."""
-STAND_OFF_SIGMA_MM = 0.5
-"""Thickness, tape and plaster: how far the whole reference lies off the wall's plane."""
-MARK_SIGMA_PX = 0.1
-"""A printed target's corner; published figures run from 0.02 to 0.3 px."""
 
 X, Y, TURN, WIDTH, HEIGHT, STAND_OFF, BLOOM, BULGE, SHIFT = 0, 1, 2, 3, 4, 5, 6, 7, 11
 OWN_SIZE = 15
@@ -47,37 +35,39 @@ class ReferenceObservation:
         Edge samples of its four sides; empty ones are passed over.
     at_origin
         Whether its centre is the wall's origin (the first reference) or free (any other).
-    tilt_sigma_rad
-        How well its top edge is known to be level; infinite where nothing is assumed.
-    corner_sigma_px
-        Uncertainty of its corners where they are used; 0 leaves them out.
+    use_corners
+        Whether its corners count, as clicked.
+    terms
+        What the model leaves out.
     """
 
     reference: Reference
     sides: tuple[EdgeSamples, ...]
     at_origin: bool
-    tilt_sigma_rad: float
-    corner_sigma_px: float = 0.0
+    use_corners: bool
+    terms: ModelTerms
 
     @property
     def own_sigma(self) -> Array:
         """Prior sigmas."""
-        place = 0.0 if self.at_origin else np.inf
+        terms = self.terms
+        # Any other reference hangs where and how it likes.
+        place, tilt = (0.0, np.radians(terms.tilt_sigma_deg)) if self.at_origin else (np.inf,) * 2
         size = self.reference.size_sigma_mm
         shift = [
-            float(np.hypot(SIDE_SIGMA_PX, SIDE_NOISE_SHARE * np.median(s.sigma_px)))
+            np.hypot(terms.side_sigma_px, terms.side_noise_share * np.median(s.sigma_px))
             if len(s)
-            else SIDE_SIGMA_PX
+            else terms.side_sigma_px
             for s in self.sides
         ]
-        common = [place, place, self.tilt_sigma_rad, size, size, STAND_OFF_SIGMA_MM, BLOOM_SIGMA_PX]
-        return np.array([*common, *[BULGE_SIGMA_MM] * 4, *shift])
+        common = [place, place, tilt, size, size, terms.stand_off_sigma_mm, terms.bloom_sigma_px]
+        return np.array([*common, *[terms.bulge_sigma_mm] * 4, *shift])
 
     @property
     def groups(self) -> Groups:
         """Each side, then the marks, then the corners."""
         marks = np.full(2 * len(self.reference.marks_px), 4)
-        corners = np.full(8 if self.corner_sigma_px > 0 else 0, 5)
+        corners = np.full(8 if self.use_corners else 0, 5)
         return np.concatenate(
             [np.repeat(np.arange(4), [len(s) for s in self.sides]), marks, corners]
         )
@@ -100,10 +90,12 @@ class ReferenceObservation:
         if len(self.reference.marks_px):
             half = np.array([self.reference.width_mm, self.reference.height_mm]) / 2
             signs = self.reference.marks_mm / half
-            parts.append(self._points(camera, own, self.reference.marks_px, signs, MARK_SIGMA_PX))
-        if self.corner_sigma_px > 0:
+            parts.append(
+                self._points(camera, own, self.reference.marks_px, signs, self.terms.mark_sigma_px)
+            )
+        if self.use_corners:
             corners = self.reference.corners_px
-            parts.append(self._points(camera, own, corners, _SIGNS, self.corner_sigma_px))
+            parts.append(self._points(camera, own, corners, _SIGNS, self.terms.click_sigma_px))
         return Linearised(*(np.concatenate(p) for p in zip(*parts, strict=True)))
 
     def _half_size(self, own: Array) -> Array:

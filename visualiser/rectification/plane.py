@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -11,8 +12,7 @@ from visualiser.geometry import Covariances, Matrix, PointsMm, PointsPx, frozen
 from visualiser.rectification.lens import Lens
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 
-WALL_FLATNESS_SIGMA_MM = 1.0
-"""How far a plastered wall strays from a plane, standard uncertainty (common practice)."""
+Frame = Literal["level", "reference"]
 COVERAGE_95 = 1.96
 """Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
 COVERAGE_95_PLANE = 2.4477
@@ -47,6 +47,9 @@ class WallPlane:
         Standard uncertainty of level.
     flatness_sigma_mm
         Standard uncertainty of the wall's flatness.
+    tilt_covariance
+        (12,) covariance of the reference's tilt (rad) with the camera's parameters, and its
+        variance last; None where the tilt is not told apart.
     """
 
     lens: Lens
@@ -57,7 +60,8 @@ class WallPlane:
     parameter_covariance: Matrix
     findings: tuple[Finding, ...] = ()
     level_sigma_deg: float = 0.0
-    flatness_sigma_mm: float = WALL_FLATNESS_SIGMA_MM
+    flatness_sigma_mm: float = 1.0
+    tilt_covariance: Matrix | None = None
 
     def __post_init__(self) -> None:
         for name, shape in (
@@ -90,10 +94,28 @@ class WallPlane:
         """(3,) where the camera stood, wall mm: x right, y up, z out of the wall."""
         return np.asarray(-self.rotation.T @ self.translation_mm)
 
-    def covariance(self, points_mm: PointsMm) -> Covariances:
-        """Covariance (N, 2, 2), mm², of where wall points really are, seen at their pixel."""
+    def covariance(self, points_mm: PointsMm, frame: Frame = "level") -> Covariances:
+        """Covariance (N, 2, 2), mm², of where wall points really are, seen at their pixel.
+
+        Parameters
+        ----------
+        points_mm
+            Wall points (N, 2).
+        frame
+            ``level``: relative to the reference's centre and true level, level's own uncertainty
+            included. ``reference``: relative to the reference's centre and its edges, whose tilt
+            then does not matter.
+        """
         sensitivity, lean = self._sensitivity(points_mm)
-        joint = sensitivity @ self.parameter_covariance @ sensitivity.transpose(0, 2, 1)
+        spread = self.parameter_covariance
+        if frame == "reference" and self.tilt_covariance is not None:
+            # In the reference's own axes a tilt error turns the points back about its centre.
+            points = np.asarray(points_mm, float).reshape(-1, 2)
+            turned_back = np.stack([points[:, 1], -points[:, 0]], axis=1)[..., None]
+            sensitivity = np.concatenate([sensitivity, turned_back], axis=2)
+            cross = self.tilt_covariance[:-1, None]
+            spread = np.block([[spread, cross], [cross.T, self.tilt_covariance[-1:, None]]])
+        joint = sensitivity @ spread @ sensitivity.transpose(0, 2, 1)
         flat = self.flatness_sigma_mm**2 * lean[:, :, None] * lean[:, None, :]
         return np.asarray(joint + flat)
 

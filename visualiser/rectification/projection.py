@@ -39,6 +39,20 @@ def rotation_from_vector(vector: Array) -> Array:
     return np.asarray(np.eye(3) + a * cross + b * cross @ cross)
 
 
+def vector_from_rotation(rotation: Array) -> Array:
+    """Rotation vector (3,), radians, of a rotation matrix (3, 3) of less than half a turn."""
+    axis = np.array(
+        [
+            rotation[2, 1] - rotation[1, 2],
+            rotation[0, 2] - rotation[2, 0],
+            rotation[1, 0] - rotation[0, 1],
+        ]
+    )
+    sine = float(np.linalg.norm(axis)) / 2
+    angle = float(np.arctan2(sine, (np.trace(rotation) - 1) / 2))
+    return np.asarray(axis / 2 * (angle / sine if sine > 1e-12 else 1.0))
+
+
 def cross_matrix(vectors: Array) -> Array:
     """Matrices (..., 3, 3) that take the cross product with vectors (..., 3)."""
     x, y, z = np.moveaxis(vectors, -1, 0)

@@ -99,16 +99,19 @@ def find_room_lines(photo: Photo, avoid_px: Sequence[PointsPx] = ()) -> list[Roo
 
 def snap_drawn_line(photo: Photo, drawn: DrawnLine, name: str) -> RoomLine:
     """Locate the edge under a drawn line; where there is none the drawn line itself is used."""
-    start, end = np.array(drawn.start_px), np.array(drawn.end_px)
-    reach = max(6.0, 0.004 * max(photo.width_px, photo.height_px))
+    clicked = np.array([drawn.start_px, *drawn.through_px, drawn.end_px], float)
+    start, end = clicked[0], clicked[-1]
     length = float(np.hypot(*(end - start)))
-    path = start + np.linspace(0, 1, max(int(length), 2))[:, None] * (end - start)
-    view = LinearView.around(photo.pixels, np.array([start, end]), reach + 10)
-    samples = _calmed(sample_path(view, path, reach)) if length > 30 else no_samples()
-    if len(samples) < 5:
+    samples = no_samples()
+    if len(clicked) == 2 and length > 30:
+        reach = max(6.0, 0.004 * max(photo.width_px, photo.height_px))
+        path = start + np.linspace(0, 1, int(length))[:, None] * (end - start)
+        view = LinearView.around(photo.pixels, clicked, reach + 10)
+        samples = _calmed(sample_path(view, path, reach))
+    if not len(samples):
         normal = np.array([-(end - start)[1], (end - start)[0]]) / length
-        points = start + np.linspace(0, 1, 5)[:, None] * (end - start)
-        samples = EdgeSamples(points, np.tile(normal, (5, 1)), np.full(5, 0.5 * reach))
+        count = len(clicked)
+        samples = EdgeSamples(clicked, np.tile(normal, (count, 1)), np.full(count, drawn.sigma_px))
     return RoomLine(name, samples, drawn)
 
 

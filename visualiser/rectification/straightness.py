@@ -21,7 +21,8 @@ Array = NDArray[np.float64]
 BUILT_SAG_PX = 0.25
 """How far the middle of a good building edge may stray from straight, standard uncertainty."""
 CUT_SIGMAS = 3.5
-K1_KNOTS = np.linspace(-0.16, 0.16, 7)
+K1_REACH = 4.0
+"""How many of its sigmas k1 is looked for on either side."""
 
 
 def vote_on_distortion(
@@ -49,12 +50,15 @@ def vote_on_distortion(
     """
     if not lines:
         return lens.k1, np.zeros(0, bool)
-    sags = np.array([_sags(lines, replace(lens, k1=float(k1))) for k1 in K1_KNOTS])
+    knots = lens.k1 + K1_REACH * k1_sigma * np.linspace(-1, 1, 7)
+    sags = np.array([_sags(lines, replace(lens, k1=float(k1))) for k1 in knots])
     weight = np.sqrt([line.length_px for line in lines])
     weight = weight / weight.max()
-    fine = np.linspace(K1_KNOTS[0], K1_KNOTS[-1], 641)
+    fine = np.linspace(knots[0], knots[-1], 641)
     # Sag and sigma change smoothly with k1: cubics through seven values carry them.
-    sag, sigma = (np.vander(fine, 4) @ np.polyfit(K1_KNOTS, sags[:, i], 3) for i in (0, 1))
+    sag, sigma = (
+        np.vander(fine - lens.k1, 4) @ np.polyfit(knots - lens.k1, sags[:, i], 3) for i in (0, 1)
+    )
     score = sag / np.hypot(sigma, BUILT_SAG_PX)
     price = (np.minimum(score**2, CUT_SIGMAS**2) * weight).sum(axis=1)
     price += ((fine - lens.k1) / k1_sigma) ** 2

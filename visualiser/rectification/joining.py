@@ -1,0 +1,166 @@
+"""Further references and taped lengths join the fit only where they agree with it.
+
+Each is first predicted from what is measured without it. One that lies beyond its uncertainty is
+named and left out: averaging a contradiction would spoil both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.findings import Finding
+from visualiser.rectification.adjustment import adjust
+from visualiser.rectification.evidence import LineFit
+from visualiser.rectification.lens_profile import LensPrior
+from visualiser.rectification.marks import TapedLength
+from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.observations import Observation, TapeObservation
+from visualiser.rectification.observed_reference import ReferenceObservation
+from visualiser.rectification.plane import COVERAGE_95, WallPlane
+from visualiser.rectification.reference import Reference
+
+Array = NDArray[np.float64]
+
+CONTRADICTION_SIGMAS = 4.0
+CORNER_SIGMA_PX = 0.5
+"""How well a further reference's corners are seen, for the comparison only."""
+ODD_FACTOR = 9.0
+"""Mean squared residual, in sigmas, that a reference on the wall does not reach."""
+
+Joined = tuple[LineFit, list[Observation], list[Finding]]
+
+
+def join_references(
+    fit: LineFit,
+    base: list[Observation],
+    candidates: Sequence[tuple[Reference, ReferenceObservation]],
+    prior: LensPrior,
+    terms: ModelTerms,
+) -> Joined:
+    """Let further references join, those that measure right on the wall found so far."""
+    findings: list[Finding] = []
+    taken = [
+        observation.reference
+        for observation in base
+        if isinstance(observation, ReferenceObservation)
+    ]
+    for reference, observation in candidates:
+        if any(_overlap(reference, other) for other in taken):
+            continue
+        odd = _size_contradiction(_as_plane(fit, terms), reference)
+        if odd is None:
+            joined = _refit(fit, [*base, observation], prior)
+            factors = joined.solution.variance_factors[len(base)]
+            if factors.max() < ODD_FACTOR:
+                fit, base = joined, [*base, observation]
+                taken.append(reference)
+                continue
+            odd = "its sides do not fit"
+        findings.append(
+            Finding(
+                "advice",
+                f"A further {reference.kind} was left out: {odd}, so it does not lie on the "
+                "measured wall or is of another size.",
+                "Tape it flat on the same wall, or take it away.",
+                "reference-left-out",
+            )
+        )
+    return fit, base, findings
+
+
+def join_tapes(
+    fit: LineFit,
+    base: list[Observation],
+    taped: Sequence[TapedLength],
+    prior: LensPrior,
+    terms: ModelTerms,
+) -> Joined:
+    """Let taped lengths join, those that lie within four sigmas of what the photo says."""
+    findings: list[Finding] = []
+    plane = _as_plane(fit, terms)
+    agreeing: list[Observation] = []
+    for tape in taped:
+        length, sigma = _predicted(plane, tape)
+        away = abs(length - tape.length_mm) / sigma
+        if away <= CONTRADICTION_SIGMAS:
+            agreeing.append(TapeObservation(tape))
+            continue
+        name = f"The taped {tape.name}" if tape.name else "A taped length"
+        findings.append(
+            Finding(
+                "advice",
+                f"{name} of {tape.length_mm:.0f} mm was left out: the photo says "
+                f"{length:.0f} mm ± {COVERAGE_95 * sigma:.0f}.",
+                "Check the reading and the two clicked points; both must lie on the wall.",
+                "tape-contradicts",
+            )
+        )
+    if agreeing:
+        base = [*base, *agreeing]
+        fit = _refit(fit, base, prior)
+    return fit, base, findings
+
+
+def _refit(fit: LineFit, base: Sequence[Observation], prior: LensPrior) -> LineFit:
+    observations = [*base, *fit.line_observations()]
+    return replace(fit, solution=adjust(fit.solution.camera, observations, prior))
+
+
+def _as_plane(fit: LineFit, terms: ModelTerms) -> WallPlane:
+    camera = fit.solution.camera
+    return WallPlane(
+        camera.lens, camera.rotation, camera.translation_mm, np.zeros((4, 2)), 0.0,
+        fit.solution.covariance, flatness_sigma_mm=terms.flatness_sigma_mm,
+    )  # fmt: skip
+
+
+def _overlap(a: Reference, b: Reference) -> bool:
+    """Whether one's centre lies in the other: two readings of one thing."""
+    for one, other in ((a, b), (b, a)):
+        outline = other.corners_px.astype(np.float32).reshape(-1, 1, 2)
+        x, y = (float(v) for v in one.corners_px.mean(axis=0))
+        if cv2.pointPolygonTest(outline, (x, y), False) >= 0:
+            return True
+    return False
+
+
+def _size_contradiction(plane: WallPlane, reference: Reference) -> str | None:
+    """Say where a reference's measured size differs from its true one, or None."""
+    corners = plane.to_wall(reference.corners_px)
+    true = reference.corners_mm
+    scale = _mm_per_px(plane, reference.corners_px.mean(axis=0))
+    for i, j in ((0, 1), (1, 2), (3, 2), (0, 3), (0, 2), (1, 3)):
+        length, half = plane.length(corners[i], corners[j])
+        expected = float(np.hypot(*(true[i] - true[j])))
+        sigma = np.sqrt(
+            (half / COVERAGE_95) ** 2
+            + reference.size_sigma_mm**2
+            + 2 * (scale * CORNER_SIGMA_PX) ** 2
+        )
+        if abs(length - expected) > CONTRADICTION_SIGMAS * sigma:
+            return f"it measures {length:.0f} mm where {expected:.0f} mm are due"
+    return None
+
+
+def _predicted(plane: WallPlane, tape: TapedLength) -> tuple[float, float]:
+    """Length the plane gives between the clicked points, and the sigma of the comparison."""
+    ends = plane.to_wall(np.array([tape.start_px, tape.end_px]))
+    length, half = plane.length(ends[0], ends[1])
+    clicks = [
+        _mm_per_px(plane, np.array(p)) * tape.click_sigma_px for p in (tape.start_px, tape.end_px)
+    ]
+    return length, float(
+        np.sqrt((half / COVERAGE_95) ** 2 + tape.sigma_mm**2 + np.sum(np.square(clicks)))
+    )
+
+
+def _mm_per_px(plane: WallPlane, point_px: Array) -> float:
+    """Largest wall distance that one pixel covers at a place."""
+    around = np.array([point_px, point_px + [1, 0], point_px + [0, 1]])
+    wall = plane.to_wall(around)
+    return float(np.hypot(*(wall[1:] - wall[0]).T).max())

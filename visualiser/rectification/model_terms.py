@@ -1,0 +1,46 @@
+"""What the camera-and-plane model leaves out, as standard uncertainties that can be changed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+
+
+@dataclass(frozen=True, slots=True)
+class ModelTerms:
+    """Uncertainties that no residual shows. None is a standard; each says where it comes from.
+
+    The reference's own size is not here: see ``Reference.size_sigma_mm``.
+    """
+
+    bloom_sigma_px: float = 0.12
+    """Bright paper spreads (tone curve, flare): all its sides move out or in together."""
+    side_sigma_px: float = 0.05
+    """What else moves one side as a whole: a shadow along it, lateral colour."""
+    side_noise_share: float = 0.6
+    """On faint edges compression and shading move whole sides: this share of a sample's sigma."""
+    mark_sigma_px: float = 0.1
+    """A printed target's corner; published figures run from 0.02 to 0.3 px."""
+    click_sigma_px: float = 1.0
+    """A corner clicked by hand."""
+    bulge_sigma_mm: float = 1.0
+    """Paper taped at its ends stands off between them."""
+    stand_off_sigma_mm: float = 0.5
+    """Thickness, tape and plaster: how far the whole reference lies off the wall's plane."""
+    flatness_sigma_mm: float = 1.0
+    """How far a plastered wall strays from a plane."""
+    tilt_sigma_deg: float = 1.5
+    """How crooked people tape a sheet by eye."""
+    building_sigma_deg: float = 0.05
+    """How plumb and level a room is built: about 1 mm in 1 m."""
+    k1_sigma: float = 0.04
+    """Distortion left in a phone's corrected picture, first term."""
+    k2_sigma: float = 0.02
+    """The second term."""
+    centre_sigma: float = 0.004
+    """Principal point off the picture's middle, as a share of its long side."""
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            if not 0 <= (value := getattr(self, field.name)) < math.inf:
+                raise ValueError(f"{field.name} must be 0 or more, got {value!r}")
