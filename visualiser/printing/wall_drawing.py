@@ -12,7 +12,7 @@ from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.page import FAINT, SOFT, Align, Page
 from visualiser.units import format_both, format_length
 
-SCALES = (5, 10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200)
+SCALES = (5, 10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 150, 200)
 """Drawing scales that a ruler can follow: ISO 5455 (5, 10, 20, 50, 100, 200) and steps between."""
 _MARGIN_MM = 32.0  # room for the longest label, "12 345 (486 15/16)", and its leader
 _LABEL_PT = 7.0
