@@ -24,8 +24,8 @@ from visualiser.project.document import FileEntry
 from visualiser.project.measuring import measure_plane, survey_photo, survey_typed
 from visualiser.project.store import Project
 from visualiser.rectification.plane import WallPlane
-from visualiser.rendering.compositing import render_mockup
-from visualiser.rendering.mockup import Mockup, MockupOptions
+from visualiser.rendering.compositing import PreparedWall, prepare_wall, render_mockup
+from visualiser.rendering.mockup import MockupOptions
 from visualiser.survey.survey import Survey
 
 T = TypeVar("T")
@@ -163,28 +163,43 @@ class Results:
         """Pieces at the places of an option; overlaps are kept, the rules tell of them."""
         return arrangement_from(self.document.option(option_id), self.pieces())
 
-    def mockup_options(self, option_id: str | None, max_side_px: int | None) -> MockupOptions:
-        """Say how an option is to be drawn."""
-        option = self.document.option(option_id)
-        return MockupOptions(max_side_px=max_side_px, finish=option.finish)
+    def bare_wall(self) -> PreparedWall:
+        """Prepare the wall for quick previews: small, lit, the reference painted out."""
+        photo, survey = self.photo(), self.survey()
+        options = MockupOptions(max_side_px=PREVIEW_PX)
+        return self.kept(f"bare|{self.wall_key}", lambda: prepare_wall(photo, survey, options))
+
+    def shown_bare_wall(self) -> bytes:
+        """Encode the wall without its reference, to drag pieces about on."""
+        pixels = self.bare_wall().pixels
+        return self.kept(f"shown-bare|{self.wall_key}", lambda: encode_jpeg(pixels, quality=85))
 
     def preview(self, option_id: str | None) -> bytes:
         """Draw the mock-up of an option small, as a JPEG."""
-        return encode_jpeg(self._drawn(option_id, PREVIEW_PX).pixels, quality=85)
+        return self._preview(option_id)[0]
+
+    def mockup_findings(self, option_id: str | None) -> tuple[Finding, ...]:
+        """Tell what drawing an option had to assume, and what to look at in it."""
+        return self._preview(option_id)[1]
+
+    def _preview(self, option_id: str | None) -> tuple[bytes, tuple[Finding, ...]]:
+        wall, arrangement = self.bare_wall(), self.arrangement(option_id)
+        finish = self.document.option(option_id).finish
+        options = MockupOptions(max_side_px=PREVIEW_PX, finish=finish)
+        photo, survey = self.photo(), self.survey()
+
+        def draw() -> tuple[bytes, tuple[Finding, ...]]:
+            mockup = render_mockup(photo, survey, arrangement, options, wall=wall)
+            return encode_jpeg(mockup.pixels, quality=85), mockup.findings
+
+        return self.kept(f"preview|{self.option_key(option_id)}", draw)
 
     def full_mockup(self, option_id: str | None) -> tuple[bytes, tuple[Finding, ...]]:
         """Draw the mock-up of an option at the photo's own size, as a JPEG."""
-        mockup = self._drawn(option_id, None)
+        options = MockupOptions(finish=self.document.option(option_id).finish)
+        mockup = render_mockup(self.photo(), self.survey(), self.arrangement(option_id), options)
         title = self.document.name or "Wall"
         return encode_jpeg(mockup.pixels, quality=92, title=title), mockup.findings
-
-    def _drawn(self, option_id: str | None, max_side_px: int | None) -> Mockup:
-        return render_mockup(
-            self.photo(),
-            self.survey(),
-            self.arrangement(option_id),
-            self.mockup_options(option_id, max_side_px),
-        )
 
     def kept(self, key: str, work: Callable[[], T]) -> T:
         """Work something out once for a key that names all it depends on."""

@@ -19,6 +19,9 @@ from visualiser.errors import VisualiserError
 if TYPE_CHECKING:
     from visualiser.app.steps import Step
 
+_CLEARED = "wall-cleared"
+"""What the wall without its reference has been drawn for; drawing it takes a moment."""
+
 
 @dataclass(frozen=True, slots=True)
 class View:
@@ -45,7 +48,9 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         return
     try:
         with st.spinner("Measuring the wall …"):
-            data = _photographed(results) if document.photo else _typed(results)
+            data = (
+                _photographed(results, cleared=step.mockup) if document.photo else _typed(results)
+            )
         view = step.view(work, results)
     except VisualiserError as error:
         tell(error)
@@ -65,10 +70,12 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
     wall_canvas.mount(data, _on_edit)
 
 
-def _photographed(results: Results) -> dict[str, Any]:
+def _photographed(results: Results, *, cleared: bool) -> dict[str, Any]:
     photo = results.photo()
+    ready = cleared and st.session_state.get(_CLEARED) == results.wall_key
+    base = results.shown_bare_wall() if ready else results.shown_photo()
     data: dict[str, Any] = {
-        "base": picture_address(results.shown_photo(), "image/jpeg", "base"),
+        "base": picture_address(base, "image/jpeg", "base"),
         "width": photo.width_px,
         "height": photo.height_px,
         "mapping": None,
@@ -151,6 +158,7 @@ def follow_with_mockup(work: Work, results: Results, step: Step) -> bool:
         return False
     try:
         picture = results.preview(option_id)
+        st.session_state[_CLEARED] = results.wall_key
     except VisualiserError:
         picture = b""  # the step says why
     st.session_state["mock"] = (key, picture)

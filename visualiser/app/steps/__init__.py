@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.steps import arrange, mockup, photo, pieces, wall
+from visualiser.app.steps import approve, arrange, colours, hang, mockup, photo, pieces, wall
 from visualiser.app.wall_view import View
 
 
@@ -26,6 +26,9 @@ ALL = (
     Step("photo", "Photo", photo.show, photo.view),
     Step("wall", "Wall", wall.show, wall.view),
     Step("pieces", "Pieces", pieces.show, pieces.view),
+    Step("colours", "Colours", colours.show, colours.view, mockup=True),
     Step("arrange", "Arrange", arrange.show, arrange.view, mockup=True),
     Step("mockup", "Mock-up", mockup.show, mockup.view, mockup=True),
+    Step("approve", "Approve", approve.show, approve.view, mockup=True),
+    Step("hang", "Hang", hang.show, hang.view, mockup=True),
 )

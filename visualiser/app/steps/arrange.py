@@ -180,15 +180,13 @@ def _in_a_row(results: Results) -> Arrangement:
 
 
 def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -> None:
-    import visualiser as vis
+    from visualiser.rendering.elevation import draw_elevation
 
     with st.container(border=True):
         key = f"elevation|{results.wall_key}|{arrangement.placements!r}|{arrangement.pieces!r}"
         picture = results.kept(
             key,
-            lambda: vis.draw_elevation(
-                arrangement, results.survey(), width_px=700, dimensions=False
-            ),
+            lambda: draw_elevation(arrangement, results.survey(), width_px=700, dimensions=False),
         )
         name = arrangement.name or arrangement.family
         st.image(picture, width="stretch", alt=f"Proposal {number + 1}: {name}, straight on")

@@ -6,13 +6,13 @@ from typing import Any
 
 import streamlit as st
 
-from visualiser.app.fields import tell, tell_findings
+from visualiser.app.downloads import file_stem, offer
+from visualiser.app.fields import tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
 from visualiser.app.steps.pieces import FINISHES
 from visualiser.app.wall_view import View, option_on_view
-from visualiser.errors import VisualiserError
 from visualiser.project.document import OptionEntry
 
 
@@ -73,26 +73,13 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
     if work.document.photo is None:
         st.caption("Without a photo the wall is drawn to scale; the approval sheet shows it.")
         return
-    key = results.option_key(option.id)
-    kept = st.session_state.get("full-picture")
-    if kept and kept[0] == key:
-        st.download_button(
-            "Save the picture",
-            kept[1],
-            file_name=f"mock-up-{option.id}.jpg",
-            mime="image/jpeg",
-            type="primary",
-            icon=":material/download:",
-            on_click="ignore",
-            width="stretch",
-        )
-        tell_findings(kept[2])
-    elif st.button("Draw it at full size", type="primary", width="stretch"):
-        try:
-            with st.spinner("Drawing at full size …"):
-                picture, findings = results.full_mockup(option.id)
-        except VisualiserError as error:
-            tell(error)
-            return
-        st.session_state["full-picture"] = (key, picture, findings)
-        st.rerun()
+    offer(
+        "picture",
+        results.option_key(option.id),
+        lambda: results.full_mockup(option.id)[0],
+        label=f"the picture of option {option.id.upper()}",
+        file_name=f"{file_stem(work.document.name)}-{option.id}.jpg",
+        mime="image/jpeg",
+        help_text="At the photo's full size.",
+    )
+    tell_findings(results.mockup_findings(option.id))

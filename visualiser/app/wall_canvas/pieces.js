@@ -25,6 +25,10 @@ class Pieces {
     this.draw();
   }
 
+  same(items) {
+    return items.length === this.items.length && items.every((item) => this.item(item.id));
+  }
+
   // New pictures and names for the same places.
   refresh(items) {
     for (const item of items) {

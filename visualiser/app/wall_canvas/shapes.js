@@ -70,6 +70,7 @@ class Shapes {
     const start = item.points.map((p) => [...p]);
     const grip = stage.toPhoto(event.clientX, event.clientY);
     let moved = false;
+    this.busy = true;
     follow(event, node, {
       move: (e) => {
         const now = stage.toPhoto(e.clientX, e.clientY);
@@ -81,8 +82,17 @@ class Shapes {
         this.draw();
         if (index !== null) this.showLoupe(item.points[index]);
       },
-      done: () => { this.showLoupe(null); if (moved) this.tell(item); },
-      cancelled: () => { item.points = start; this.showLoupe(null); this.draw(); },
+      done: () => {
+        this.busy = false;
+        this.showLoupe(null);
+        if (moved) this.tell(item);
+      },
+      cancelled: () => {
+        this.busy = false;
+        item.points = start;
+        this.showLoupe(null);
+        this.draw();
+      },
     });
   }
 

@@ -121,10 +121,6 @@ class Stage {
     }
     this.fingers.set(event.pointerId, now);
   }
-
-  close() {
-    this.observer.disconnect();
-  }
 }
 
 // Follow one pointer from down to up, at most once a frame. Escape takes everything back.

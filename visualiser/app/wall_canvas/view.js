@@ -27,14 +27,20 @@ class WallView {
     this.stage.frame.setAttribute("aria-label", data.title);
     if (this.stage.base.getAttribute("src") !== data.base) this.stage.base.src = data.base;
     this.stage.show(data.width, data.height);
-    if (data.epoch !== this.epoch) {
-      this.epoch = data.epoch;
+    const fresh = data.epoch !== this.epoch;
+    const pieces = this.map ? data.pieces ?? [] : [];
+    if (fresh || !this.pieces.same(pieces)) {
       this.sent = data.seen;
-      this.shapes.replace(data.shapes ?? []);
-      this.pieces.replace(this.map ? data.pieces ?? [] : []);
+      this.pieces.replace(pieces);
     } else {
-      this.pieces.refresh(data.pieces ?? []);
+      this.pieces.refresh(pieces);
     }
+    const shapes = JSON.stringify(data.shapes ?? []);
+    if ((fresh || shapes !== this.shapesGiven) && !this.shapes.busy) {
+      this.shapesGiven = shapes;
+      this.shapes.replace(data.shapes ?? []);
+    }
+    this.epoch = data.epoch;
     this.drawContours();
     if (data.mock && this.stage.mock.getAttribute("src") !== data.mock) this.stage.mock.src = data.mock;
     this.root.querySelector(".compare").hidden = !(data.compare && data.mock);
@@ -93,22 +99,16 @@ class WallView {
   say(text) {
     this.said.textContent = text;
   }
-
-  close() {
-    this.stage.close();
-  }
 }
 
 export default function (component) {
   const { parentElement, data, setStateValue } = component;
   let view = views.get(parentElement);
-  if (!view) {
+  // Called again for every message; only new markup needs a new view. What is dropped with the
+  // page goes by itself, as the map and the observer hold nothing alive.
+  if (!view?.stage.frame.isConnected) {
     view = new WallView(parentElement);
     views.set(parentElement, view);
   }
   view.update(data, setStateValue);
-  return () => {
-    view.close();
-    views.delete(parentElement);
-  };
 }

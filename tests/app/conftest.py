@@ -1,0 +1,267 @@
+"""A drawn room with a known camera, a server of the app, and a browser to drive it."""
+
+import io
+import os
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from visualiser.app import jobs
+from visualiser.arrangement.arrangement import Placement
+from visualiser.inventory.piece import Mat, Moulding
+from visualiser.project.document import (
+    Document,
+    MarksEntry,
+    OptionEntry,
+    PieceEntry,
+    ReferenceEntry,
+)
+from visualiser.project.store import Project
+
+ROOT = Path(__file__).resolve().parents[2]
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox",
+    "--headless",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+WIDTH_PX, HEIGHT_PX, FOCAL_PX = 1600, 1200, 1250.0
+SHEET_CENTRE_MM = (1900.0, 1550.0)
+_SCALE = 0.5  # px per mm of the flat drawing
+
+
+def wall_to_photo():
+    """Homography of the drawn room: a wall 3 m away, seen from the left and a little below."""
+    yaw, pitch = np.radians(12.0), np.radians(2.0)
+    turn = np.array(
+        [[np.cos(yaw), 0, np.sin(yaw)], [0, 1, 0], [-np.sin(yaw), 0, np.cos(yaw)]]
+    ) @ np.array([[1, 0, 0], [0, np.cos(pitch), -np.sin(pitch)], [0, np.sin(pitch), np.cos(pitch)]])
+    down = np.diag([1.0, -1.0, -1.0])  # wall y is up, z into the room; camera y is down, z forward
+    rotation = turn @ down
+    translation = -rotation @ np.array([1700.0, 1400.0, 3000.0])
+    camera = np.array(
+        [[FOCAL_PX, 0, (WIDTH_PX - 1) / 2], [0, FOCAL_PX, (HEIGHT_PX - 1) / 2], [0, 0, 1]]
+    )
+    return camera @ np.c_[rotation[:, :2], translation]
+
+
+def to_photo(points_mm):
+    mapped = np.c_[np.asarray(points_mm, float), np.ones(len(points_mm))] @ wall_to_photo().T
+    return mapped[:, :2] / mapped[:, 2:]
+
+
+def sheet_corners_px():
+    x, y = SHEET_CENTRE_MM
+    return to_photo(
+        [[x - 105, y + 148.5], [x + 105, y + 148.5], [x + 105, y - 148.5], [x - 105, y - 148.5]]
+    )
+
+
+def drawn_room(scale=1):
+    """JPEG of a plain wall 4 m by 2.6 m with an A4 sheet, skirting and floor, smoothly drawn."""
+    rng = np.random.default_rng(7)
+    high, wide = round(3600 * _SCALE), round(8000 * _SCALE)
+    flat = np.full((high, wide, 3), (126, 140, 150), np.float32)  # flat x = wall x + 2000 mm
+
+    def box(left, right, bottom, top, colour):
+        rows = slice(round((3000 - top) * _SCALE), round((3000 - bottom) * _SCALE))
+        flat[rows, round((left + 2000) * _SCALE) : round((right + 2000) * _SCALE)] = colour
+
+    box(-2000, 6000, -600, 0, (120, 96, 74))
+    box(-2000, 6000, 0, 90, (226, 224, 218))
+    box(-2000, 6000, 2600, 3000, (214, 214, 210))
+    x, y = SHEET_CENTRE_MM
+    box(x - 105, x + 105, y - 148.5, y + 148.5, (244, 244, 242))
+    to_flat = np.array(
+        [[_SCALE, 0, 2000 * _SCALE - 0.5], [0, -_SCALE, 3000 * _SCALE - 0.5], [0, 0, 1]]
+    )
+    grow = np.array([[scale, 0, (scale - 1) / 2], [0, scale, (scale - 1) / 2], [0, 0, 1]])
+    mapping = grow @ wall_to_photo() @ np.linalg.inv(to_flat)
+    size = (WIDTH_PX * scale, HEIGHT_PX * scale)
+    photo = cv2.warpPerspective(
+        flat, mapping, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    photo = cv2.GaussianBlur(photo, (0, 0), 0.8 * scale) + rng.normal(0, 1.5, photo.shape)
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[0xA405] = round(FOCAL_PX * 43.27 / np.hypot(WIDTH_PX, HEIGHT_PX))
+    buffer = io.BytesIO()
+    image = Image.fromarray(np.clip(photo, 0, 255).astype(np.uint8))
+    image.save(buffer, "JPEG", quality=93, exif=exif)
+    return buffer.getvalue()
+
+
+def artwork(seed):
+    """A small picture of coloured bands."""
+    rng = np.random.default_rng(seed)
+    bands = rng.integers(40, 230, (5, 1, 3), np.uint8)
+    buffer = io.BytesIO()
+    Image.fromarray(np.repeat(np.repeat(bands, 60, 0), 240, 1)).save(buffer, "PNG")
+    return buffer.getvalue()
+
+
+PIECES = (("heron", 400, 500), ("tide", 500, 400), ("kite", 300, 400))
+PLACES = ((700.0, 1500.0), (1230.0, 1500.0), (2500.0, 1500.0))
+
+
+def make_job(name="Stair hall", *, photo=None, corners=True, arranged=True):
+    """A job like those the app makes, in the folder that the environment names."""
+    job_id, project = jobs.new_job(name)
+    data = photo if photo is not None else drawn_room()
+    kept = project.add_file("photos", "hall.jpg", data, ".jpg")
+    corners_px = tuple(tuple(p) for p in sheet_corners_px().tolist()) if corners else None
+    pieces = tuple(
+        PieceEntry(
+            id=f"p{number}",
+            name=title.capitalize(),
+            width_mm=width,
+            height_mm=height,
+            moulding=Moulding(20, 25, "oak"),
+            mat=Mat(40, 40, 40),
+            artwork=project.add_file("artworks", f"{title}.png", artwork(number), ".png"),
+        )
+        for number, (title, width, height) in enumerate(PIECES, 1)
+    )
+    placements = tuple(Placement(p.id, *place) for p, place in zip(pieces, PLACES, strict=True))
+    marks = MarksEntry(
+        reference=ReferenceEntry(kind="a4", corners_px=corners_px),
+        reference_height_mm=SHEET_CENTRE_MM[1] - 148.5,
+    )
+    document = project.document.changed(photo=kept, marks=marks, pieces=pieces)
+    if arranged:
+        option = OptionEntry(id="a", placements=placements)
+        document = document.changed(options=(option,), chosen="a")
+    return job_id, project.save(document)
+
+
+def make_typed_job(name="Typed wall"):
+    job_id, project = jobs.new_job(name, Document(wall={"width_mm": 4000, "height_mm": 2500}))
+    return job_id, project
+
+
+@pytest.fixture
+def jobs_folder(tmp_path, monkeypatch):
+    monkeypatch.setenv(jobs.FOLDER_VARIABLE, str(tmp_path / "jobs"))
+    (tmp_path / "jobs").mkdir()
+    return tmp_path / "jobs"
+
+
+@pytest.fixture
+def room():
+    """The drawn room and what is known of it."""
+    return Room()
+
+
+class Room:
+    """Handed to tests, which cannot import each other's helpers."""
+
+    photo = staticmethod(drawn_room)
+    artwork = staticmethod(artwork)
+    to_photo = staticmethod(to_photo)
+    sheet_corners_px = staticmethod(sheet_corners_px)
+    job = staticmethod(make_job)
+    typed_job = staticmethod(make_typed_job)
+    places = PLACES
+
+
+@dataclass
+class Server:
+    """A running app."""
+
+    url: str
+    folder: Path
+
+    def project(self, job_id: str) -> Project:
+        return Project(self.folder / job_id, jobs.find_job(job_id).document)
+
+
+def _free_port():
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory):
+    """The app as people start it, on a free port, with jobs in a folder of its own."""
+    folder = tmp_path_factory.mktemp("jobs")
+    port = _free_port()
+    environment = {**os.environ, jobs.FOLDER_VARIABLE: str(folder)}
+    log = (folder / "server.log").open("wb")
+    command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "streamlit_app.py")]
+    process = subprocess.Popen(
+        [*command, f"--server.port={port}"], cwd=ROOT, env=environment, stdout=log, stderr=log
+    )
+    url = f"http://127.0.0.1:{port}"
+    try:
+        _wait_for(f"{url}/_stcore/health")
+        before = os.environ.get(jobs.FOLDER_VARIABLE)
+        os.environ[jobs.FOLDER_VARIABLE] = str(folder)
+        yield Server(url, folder)
+        if before is None:
+            del os.environ[jobs.FOLDER_VARIABLE]
+        else:
+            os.environ[jobs.FOLDER_VARIABLE] = before
+    finally:
+        process.terminate()
+        process.wait(10)
+        log.close()
+
+
+def _wait_for(url, patience_s=40):
+    deadline = time.monotonic() + patience_s
+    while True:
+        try:
+            with urllib.request.urlopen(url, timeout=2) as answer:
+                if answer.status == 200:
+                    return
+        except (urllib.error.URLError, OSError):
+            pass
+        if time.monotonic() > deadline:
+            raise TimeoutError(f"{url} did not answer")
+        time.sleep(0.1)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    if not Path(CHROMIUM).exists():
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"{CHROMIUM} is not installed; the continuous check must not skip this")
+        pytest.skip(f"{CHROMIUM} is not installed")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def page(browser):
+    """A fresh page at the smaller size of a laptop; what it logs as an error fails the test."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    troubles = []
+    page.on("pageerror", lambda error: troubles.append(str(error)))
+    strangers = []
+    page.on("request", lambda r: strangers.append(r.url) if "//127.0.0.1" not in r.url else None)
+    yield page
+    context.close()
+    assert not troubles
+    assert not [url for url in strangers if not url.startswith(("data:", "blob:"))]

@@ -1,0 +1,70 @@
+"""Files to take away: made when asked for, kept until what they show has changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from visualiser.app.fields import tell
+from visualiser.errors import VisualiserError
+
+
+def offer(
+    spot: str,
+    depends_on: str,
+    make: Callable[[], bytes],
+    *,
+    label: str,
+    file_name: str,
+    mime: str,
+    help_text: str | None = None,
+) -> None:
+    """Offer to make a file, then to save it.
+
+    Parameters
+    ----------
+    spot
+        Name of this place on the page.
+    depends_on
+        All that the file depends on, as text; when it changes, the file is made anew.
+    make
+        Makes the file; may raise the core's errors.
+    label
+        What it is called on the buttons, such as ``the hanging plan``.
+    file_name, mime
+        As it is saved.
+    help_text
+        Said beside the button.
+    """
+    key = f"made-{spot}"
+    kept: tuple[str, bytes] | None = st.session_state.get(key)
+    if kept is None or kept[0] != depends_on:
+        asked = st.button(f"Make {label}", key=f"make-{spot}", help=help_text, width="stretch")
+        if not asked:
+            return
+        try:
+            with st.spinner(f"Making {label} …"):
+                made = make()
+        except VisualiserError as error:
+            tell(error)
+            return
+        st.session_state[key] = (depends_on, made)
+        st.rerun()
+    st.download_button(
+        f"Save {label}",
+        kept[1],
+        file_name=file_name,
+        mime=mime,
+        type="primary",
+        icon=":material/download:",
+        on_click="ignore",
+        key=f"save-{spot}",
+        width="stretch",
+    )
+
+
+def file_stem(name: str) -> str:
+    """Part of a job's name that may stand in a file name."""
+    kept = "".join(c if c.isalnum() else "-" for c in name.lower())
+    return "-".join(part for part in kept.split("-") if part)[:40] or "job"

@@ -1,0 +1,146 @@
+"""Colours: palettes, which piece fights the others, and what the room has to say."""
+
+from __future__ import annotations
+
+import io
+from html import escape
+
+import streamlit as st
+
+from visualiser.app.fields import plain, tell, tell_findings
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.uploads import PICTURE_KINDS
+from visualiser.app.wall_view import View
+from visualiser.colour.coherence import SetReading, read_set
+from visualiser.colour.extraction import extract_palette
+from visualiser.colour.palette import Palette
+from visualiser.colour.ranking import rank_candidates
+from visualiser.colour.remedies import remedies
+from visualiser.colour.theme import summarise
+from visualiser.errors import VisualiserError
+from visualiser.photo.decoding import load_photo
+
+
+def view(_work: Work, _results: Results) -> View:
+    """Show the pieces on the wall."""
+    return View(mockup=True)
+
+
+def show(work: Work, results: Results) -> None:
+    """Read the palettes of the set, then try candidates against it."""
+    st.caption("These are readings, not verdicts: taste stays with you.")
+    pieces = [piece for piece in results.pieces() if piece.artwork is not None]
+    names = [piece.name or piece.id for piece in pieces]
+    palettes: list[Palette] = []
+    for piece, name in zip(pieces, names, strict=True):
+        palette = _palette(results, piece.artwork.digest, piece.artwork.pixels)  # type: ignore[union-attr]
+        palettes.append(palette)
+        _strip(name, palette)
+    if not pieces:
+        st.info("No piece has a picture yet. Add artworks in the step Pieces.")
+    if len(palettes) >= 2:
+        reading = read_set(palettes, names)
+        _set(reading, palettes, names)
+    room = _room(work, results)
+    _candidates(results, palettes, room)
+
+
+def _palette(results: Results, digest: str, pixels: object) -> Palette:
+    return results.kept(f"palette|{digest}", lambda: extract_palette(pixels))  # type: ignore[arg-type]
+
+
+def _strip(name: str, palette: Palette) -> None:
+    """Draw a palette as one bar, shares as widths, colours named for those who cannot see them."""
+    parts = "".join(
+        f'<div title="{escape(s.name)} {s.hex}" style="flex:{max(s.share, 0.03):.3f};'
+        f'background:{s.hex}"></div>'
+        for s in palette.swatches
+    )
+    said = ", ".join(f"{s.name} {100 * s.share:.0f} %" for s in palette.swatches)
+    st.html(
+        f'<div style="font-size:.9rem;padding-bottom:2px">{escape(name)}</div>'
+        f'<div role="img" aria-label="{escape(f"Palette of {name}: {said}")}" '
+        'style="display:flex;height:26px;border-radius:4px;overflow:hidden">'
+        f"{parts}</div>"
+    )
+
+
+def _set(reading: SetReading, palettes: list[Palette], names: list[str]) -> None:
+    st.subheader("How they sit together")
+    st.markdown(plain(reading.coherence.sentence))
+    if reading.outlier is None:
+        if len(palettes) >= 4:
+            st.success("No piece fights the others.", icon=":material/check:")
+    else:
+        st.warning(plain(reading.outlier.sentence), icon=":material/palette:")
+        for remedy in remedies(palettes, reading.outlier.index, names)[:3]:
+            st.markdown(f"- {plain(remedy.sentence)}")
+    with st.expander("Distances between the palettes"):
+        st.caption("Earth mover's distance on CIEDE2000: the smaller, the more alike.")
+        table = {
+            name: [f"{value:.1f}" for value in row]
+            for name, row in zip(names, reading.distances.T, strict=True)
+        }
+        st.table({"": names, **table})
+
+
+def _room(work: Work, results: Results) -> Palette | None:
+    if work.document.photo is None:
+        return None
+    st.subheader("The room")
+    try:
+        photo = results.photo()
+        palette = results.kept(
+            f"room-palette|{photo.digest}", lambda: extract_palette(photo.pixels, trim=False)
+        )
+    except VisualiserError as error:
+        tell(error)
+        return None
+    _strip("In the photo", palette)
+    st.markdown(plain(summarise(palette).sentence))
+    tell_findings(palette.findings)
+    return palette
+
+
+def _candidates(results: Results, palettes: list[Palette], room: Palette | None) -> None:
+    st.subheader("Would it go with them?")
+    uploads = st.file_uploader(
+        "Pictures to try",
+        PICTURE_KINDS,
+        accept_multiple_files=True,
+        max_upload_size=60,
+        help="They are looked at here and not kept with the job.",
+    )
+    tried: list[tuple[str, Palette, bytes]] = []
+    for upload in uploads[:40]:
+        try:
+            photo = load_photo(upload.getvalue())
+            palette = _palette(results, photo.digest, photo.pixels)
+        except VisualiserError as error:
+            tell(error)
+            continue
+        tried.append((upload.name, palette, _thumbnail(photo.pixels)))
+    if not tried:
+        return
+    if not palettes and room is None:
+        for name, palette, _ in tried:
+            _strip(name, palette)
+        return
+    for rank in rank_candidates([palette for _, palette, _ in tried], palettes, room):
+        name, palette, small = tried[rank.index]
+        picture, words = st.columns([1, 3])
+        picture.image(small, width="stretch", alt=name)
+        with words:
+            _strip(f"{name} · {rank.score:.0f} of 100", palette)
+            st.markdown(plain(rank.sentence))
+
+
+def _thumbnail(pixels: object) -> bytes:
+    from PIL import Image
+
+    image = Image.fromarray(pixels)  # type: ignore[arg-type]
+    image.thumbnail((240, 240))
+    buffer = io.BytesIO()
+    image.save(buffer, "JPEG", quality=80)
+    return buffer.getvalue()

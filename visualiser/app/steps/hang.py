@@ -1,0 +1,132 @@
+"""Hang: hooks, loads and cautions; the measured plan and the templates to take to the wall."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+import streamlit as st
+
+from visualiser.app.downloads import file_stem, offer
+from visualiser.app.fields import length, plain, tell_findings
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.steps.arrange import option_picker
+from visualiser.app.wall_view import View, option_on_view
+from visualiser.hanging.fixings import WALL_NAMES, WallKind
+from visualiser.hanging.measures import Side
+from visualiser.hanging.plan import HangingPlan, plan_hanging
+from visualiser.project.contents import refuse_overlap
+from visualiser.sizes import paper_size
+
+PAPERS = {"a4": "A4", "letter": "Letter", "a3": "A3", "tabloid": "Tabloid"}
+
+
+def view(_work: Work, _results: Results) -> View:
+    """Show the pieces as they will hang."""
+    return View(mockup=True)
+
+
+def show(work: Work, results: Results) -> None:
+    """Plan the hanging of the option on view."""
+    if not work.document.options:
+        st.info("There is no arrangement yet. Make one in the step Arrange.")
+        return
+    option_picker(work)
+    _wall_kind(work)
+    side: Side = st.radio(
+        "Measure from the wall's", ["left", "right"], horizontal=True, key="hang-side"
+    )
+    plan = _plan(work, results, side)
+    tell_findings(f for f in plan.findings if f.severity != "note")
+    st.caption(
+        "Local codes and a licensed tradesperson come before anything written here. Look for "
+        "cables and pipes before drilling."
+    )
+    _hooks(work, plan)
+    _papers(work, results, plan, side)
+    with st.expander("What to buy"):
+        for item in plan.purchases:
+            note = f" ({plain(item.note)})" if item.note else ""
+            st.markdown(f"- {plain(item.amount)} {plain(item.what)}{note}")
+    with st.expander("Notes"):
+        tell_findings(f for f in plan.findings if f.severity == "note")
+
+
+def _wall_kind(work: Work) -> None:
+    kinds: tuple[WallKind, ...] = get_args(WallKind)
+    present = work.document.wall.kind
+    kind = st.selectbox(
+        "The wall is built of",
+        kinds,
+        index=kinds.index(present) if present in kinds else len(kinds) - 1,
+        format_func=lambda key: WALL_NAMES[key],
+        key=f"wall-kind-{work.generation}",
+    )
+    if kind != present:
+        wall = work.document.wall.model_copy(update={"kind": kind})
+        work.change(work.document.changed(wall=wall))
+        st.rerun()
+
+
+def _plan(work: Work, results: Results, side: Side) -> HangingPlan:
+    arrangement = results.arrangement(option_on_view(work))
+    refuse_overlap(arrangement.rects())
+    kind = work.document.wall.kind
+    key = f"plan|{results.option_key(option_on_view(work))}|{kind}|{side}"
+    return results.kept(key, lambda: plan_hanging(arrangement, results.survey(), kind, side=side))
+
+
+def _hooks(work: Work, plan: HangingPlan) -> None:
+    st.subheader("Hooks, in the order of hanging")
+    across, up = plan.measures.across_half_width_mm, plan.measures.up_half_width_mm
+    st.markdown(
+        f"The photo knows these places to ± {length(work, across)} across and ± "
+        f"{length(work, up)} in height."
+    )
+    rows: dict[str, list[str]] = {
+        "Hook": [], "Piece": [], f"From the {plan.measures.side}": [], "Above floor": [],
+        "Carries": [], "Fixing": [],
+    }  # fmt: skip
+    for piece in plan.pieces:
+        fixing = piece.fixing.fixing.name if piece.fixing.fixing else "ask a tradesperson"
+        for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
+            values = (
+                name,
+                piece.piece.name or piece.piece.id,
+                length(work, plan.measures.from_side_mm(x)),
+                length(work, y),
+                f"{piece.fixing.load_kg:.1f} kg",
+                fixing,
+            )
+            for column, value in zip(rows.values(), values, strict=True):
+                column.append(plain(value))
+    st.table(rows)
+
+
+def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None:
+    from visualiser.printing.hanging_plan import plan_pdf
+    from visualiser.printing.templates import templates_pdf
+
+    st.subheader("Take to the wall")
+    paper = st.selectbox("Paper", list(PAPERS), format_func=PAPERS.__getitem__, key="hang-paper")
+    size = paper_size(paper)
+    stem = file_stem(work.document.name)
+    asked = f"{results.option_key(option_on_view(work))}|{work.document.wall.kind}|{side}|{paper}"
+    offer(
+        "plan",
+        asked,
+        lambda: plan_pdf(plan, size, work.document.name),
+        label="the measured plan",
+        file_name=f"{stem}-plan.pdf",
+        mime="application/pdf",
+        help_text="The wall to scale, hooks, tape border, cuts, shopping list and cautions.",
+    )
+    offer(
+        "templates",
+        asked,
+        lambda: templates_pdf(plan, size),
+        label="templates at true size",
+        file_name=f"{stem}-templates.pdf",
+        mime="application/pdf",
+        help_text="One for every piece, tiled on the paper chosen. Print at 100 %.",
+    )
