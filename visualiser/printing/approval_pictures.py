@@ -10,6 +10,10 @@ import reportlab
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.colour.extraction import extract_palette
+from visualiser.colour.palette import Palette
+from visualiser.colour.theme import overall_palette
 from visualiser.photo.encoding import encode_jpeg, encode_png
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet
 from visualiser.rendering.elevation import draw_elevation
@@ -85,6 +89,17 @@ def approval_png(sheet: ApprovalSheet, width_px: int = 2400) -> bytes:
     for index, cell in enumerate(cells):
         image.paste(cell, (_GAP_PX + index * (column + _GAP_PX), 2 * _GAP_PX + 30))
     return encode_png(np.asarray(image), f"{sheet.title}: for approval")
+
+
+def group_palette(arrangement: Arrangement) -> Palette | None:
+    """Colours of all placed pictures together, each by the area it shows; None without pictures."""
+    palettes, areas = [], []
+    for placement in arrangement.placements:
+        piece = arrangement.piece(placement.piece_id)
+        if piece.artwork is not None:
+            palettes.append(extract_palette(piece.artwork.pixels))
+            areas.append(piece.window_mm[0] * piece.window_mm[1])
+    return overall_palette(palettes, areas) if palettes else None
 
 
 def _column(option: ApprovalOption, letter: str, sheet: ApprovalSheet, width: int) -> Image.Image:

@@ -1,0 +1,142 @@
+"""``plan``, ``templates`` and ``approval`` on a job without a photo, from arguments to files."""
+
+import io
+import json
+from dataclasses import replace
+
+import numpy as np
+import pypdfium2 as pdfium
+import pytest
+import typer
+from PIL import Image
+from typer.testing import CliRunner
+
+import visualiser as vis
+from visualiser.cli.approval import approval
+from visualiser.cli.output import guarded
+from visualiser.cli.plan import plan
+from visualiser.cli.templates import templates
+from visualiser.inventory.piece import Hanger, Piece
+from visualiser.project.document import Document, OptionEntry, PieceEntry, WallEntry
+
+runner = CliRunner()
+
+
+@pytest.fixture(scope="module")
+def app():
+    program = typer.Typer()
+    for command in (plan, templates, approval):
+        program.command()(guarded(command))
+    return program
+
+
+@pytest.fixture
+def job(tmp_path):
+    """Two weighed pieces on a typed wall; two options, one of them chosen."""
+    pieces = (
+        Piece("heron", 500, 700, hanger=Hanger("d-rings", 90, 420), weight_kg=4.2),
+        Piece("shore", 300, 400, hanger=Hanger("sawtooth", 12), weight_kg=1.5),
+    )
+    project = vis.create_project(
+        tmp_path / "job",
+        Document(
+            name="Stair hall",
+            wall=WallEntry(kind="brick", width_mm=3000, height_mm=2500),
+        ),
+    )
+    entries = []
+    for k, piece in enumerate(pieces):
+        picture = io.BytesIO()
+        Image.fromarray(np.full((60, 40, 3), 60 + 80 * k, np.uint8)).save(picture, "PNG")
+        entry = project.add_file("artworks", piece.id, picture.getvalue(), ".png")
+        entries.append(PieceEntry.from_piece(piece, entry))
+    places = (vis.Placement("heron", 1000, 1524), vis.Placement("shore", 1457, 1524))
+    shifted = tuple(replace(place, x_mm=place.x_mm + 500) for place in places)
+    return project.save(
+        project.document.changed(
+            pieces=tuple(entries),
+            options=(
+                OptionEntry(id="a", name="Left", placements=places),
+                OptionEntry(id="b", name="Right", placements=shifted),
+            ),
+            chosen="a",
+        )
+    ).folder
+
+
+def run(app, *arguments):
+    return runner.invoke(app, [str(argument) for argument in arguments])
+
+
+def test_plan(app, job, tmp_path):
+    """Hook of the heron's left ring: 1000 − 210 across, 1524 + 350 − 90 up."""
+    out = tmp_path / "plan.pdf"
+    result = run(app, "plan", job, "--out", out, "--json")
+    assert result.exit_code == 0, result.output
+    data = json.loads(result.stdout)
+    assert data["wall"] == "brick"
+    heron = next(p for p in data["pieces"] if p["id"] == "heron")
+    assert heron["hooks_mm"][0] == {"name": "1L", "from_side": 790.0, "up": 1784.0}
+    assert len(pdfium.PdfDocument(out)) >= 5
+
+
+def test_plan_for_people(app, job, tmp_path):
+    result = run(
+        app, "plan", job, "--out", tmp_path / "p.pdf", "--option", "b", "--side", "right",
+        "--wall", "plasterboard", "--paper", "letter", "--rating", "nail hook=20",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert "hook 1L   heron: 1 710 mm (67 5/16 in) from the right" in result.stdout
+    assert "2 pieces" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["--wall", "straw"], "straw"),
+        (["--rating", "nail hook"], "is not a rating"),
+        (["--paper", "a99"], "a99"),
+        (["--roll", "36"], "does not say its unit"),
+        (["--roll", "10 cm"], "needs paper at least"),
+        (["--option", "z"], "z"),
+    ],
+)
+def test_what_cannot_be_planned_writes_nothing(app, job, tmp_path, arguments, sentence):
+    out = tmp_path / "plan.pdf"
+    result = run(app, "plan", job, "--out", out, *arguments)
+    assert result.exit_code == 1
+    assert sentence in result.output
+    assert not out.exists()
+
+
+def test_templates(app, job, tmp_path):
+    out = tmp_path / "t.pdf"
+    result = run(app, "templates", job, "--out", out, "--paper", "a3", "--piece", "shore", "--json")
+    assert result.exit_code == 0, result.output
+    assert json.loads(result.stdout)["pieces"] == ["shore"]
+    assert len(pdfium.PdfDocument(out)) == 2
+    assert run(app, "templates", job, "--out", out, "--hooks-only").exit_code == 0
+    assert run(app, "templates", job, "--out", out, "--roll").exit_code == 0
+    assert len(pdfium.PdfDocument(out)) == 2
+    small = run(app, "templates", job, "--out", tmp_path / "no.pdf", "--paper", "a8")
+    assert small.exit_code == 1
+    assert not (tmp_path / "no.pdf").exists()
+
+
+def test_approval(app, job, tmp_path):
+    out = tmp_path / "a.pdf"
+    folder = tmp_path / "send"
+    result = run(app, "approval", job, "--out", out, "--pictures", folder, "--json")
+    assert result.exit_code == 0, result.output
+    assert json.loads(result.stdout)["options"] == {"A": "Left", "B": "Right"}
+    assert len(list(folder.glob("option-*.jpg"))) == 4
+    text = pdfium.PdfDocument(out)[0].get_textpage().get_text_range()
+    assert "A Left" in text
+    png = tmp_path / "a.png"
+    assert run(app, "approval", job, "--out", png, "--option", "b").exit_code == 0
+    assert Image.open(png).format == "PNG"
+
+
+def test_bad_usage_is_exit_code_2(app, job):
+    assert run(app, "plan", job).exit_code == 2
+    assert run(app, "plan", job, "--out", "x.pdf", "--side", "up").exit_code == 2

@@ -1,0 +1,100 @@
+"""``visualiser approval``: a job's options side by side for the client to choose from."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from visualiser.cli.output import AsJson, print_json, say, working, write_file
+from visualiser.cli.plan import PaperOption
+
+if TYPE_CHECKING:
+    from visualiser.printing.approval import ApprovalSheet
+    from visualiser.project.store import Project
+
+
+def approval(
+    project: Annotated[Path, typer.Argument(help="Folder of the job.")],
+    out: Annotated[Path, typer.Option(help="File to write: .pdf, or .png for one picture.")],
+    option: Annotated[
+        list[str] | None,
+        typer.Option(help="Only this option, by its id; may be given again. All when left out."),
+    ] = None,
+    pictures: Annotated[
+        Path | None,
+        typer.Option(help="Folder for each option as JPEG, full size and small for messages."),
+    ] = None,
+    paper: PaperOption = "a4",
+    date: Annotated[str, typer.Option(help="Date to print; today's when left out.")] = "",
+    as_json: AsJson = False,
+) -> None:
+    """Show a job's options side by side at one scale, with room to approve one."""
+    import visualiser as vis
+    from visualiser.printing.approval import approval_pdf
+    from visualiser.printing.approval_pictures import approval_png, option_pictures
+    from visualiser.sizes import paper_size
+
+    size = paper_size(paper)
+    with working("Drawing the options …"):
+        job = vis.open_project(project)
+        sheet = approval_sheet(job, option or [], date)
+        if out.suffix.lower() == ".png":
+            data = approval_png(sheet, width_px=max(2400, 800 * len(sheet.options)))
+        else:
+            data = approval_pdf(sheet, size)
+        files = {}
+        if pictures is not None:
+            for picture in option_pictures(sheet):
+                files[pictures / f"option-{picture.letter}.jpg"] = picture.full
+                files[pictures / f"option-{picture.letter}-small.jpg"] = picture.small
+    write_file(out, data)
+    for place, content in files.items():
+        write_file(place, content)
+    if as_json:
+        print_json(
+            {
+                "done": True,
+                "file": str(out),
+                "pictures": [str(place) for place in files],
+                "options": {
+                    letter: shown.arrangement.name
+                    for letter, shown in zip(sheet.letters(), sheet.options, strict=True)
+                },
+            }
+        )
+        return
+    say(f"{out} shows {len(sheet.options)} options for approval.", as_json=False)
+
+
+def approval_sheet(job: Project, option_ids: list[str], date: str) -> ApprovalSheet:
+    """Collect what the client sees from a job, mock-ups drawn where there is a photo.
+
+    Raises
+    ------
+    VisualiserError
+        If the job cannot be read or measured, or has no such option.
+    """
+    import visualiser as vis
+    from visualiser.printing.approval import ApprovalOption, ApprovalSheet
+    from visualiser.printing.approval_pictures import group_palette
+
+    document = job.document
+    survey = job.survey()
+    photo = job.photo() if document.photo is not None and survey.plane is not None else None
+    options = []
+    for option_id in option_ids or [entry.id for entry in document.options]:
+        arrangement = job.arrangement(option_id)
+        mockup = None
+        if photo is not None:
+            mockup = vis.render_mockup(photo, survey, arrangement).pixels
+        options.append(ApprovalOption(arrangement, mockup, group_palette(arrangement)))
+    return ApprovalSheet(
+        survey=survey,
+        options=tuple(options),
+        title=document.name or "Picture group",
+        date=date or datetime.date.today().isoformat(),
+        revision=str(document.revision) if document.revision else "",
+    )

@@ -1,0 +1,203 @@
+"""``visualiser plan``: hooks, loads, fixings and a measured plan to hang a job by."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from visualiser.cli.output import (
+    AsJson,
+    finding_data,
+    print_json,
+    say,
+    say_findings,
+    working,
+    write_file,
+)
+from visualiser.errors import HangingError
+from visualiser.units import format_both
+
+if TYPE_CHECKING:
+    from visualiser.hanging.plan import HangingPlan
+
+
+class FromSide(StrEnum):
+    """Side of the wall that is measured from."""
+
+    left = "left"
+    right = "right"
+
+
+SideOption = Annotated[FromSide, typer.Option(help="Side of the wall to measure from.")]
+WallOption = Annotated[
+    str,
+    typer.Option(
+        help="What the wall is built of: plasterboard, lath and plaster, brick, concrete, timber "
+        "or unknown; the job's own when left out."
+    ),
+]
+OptionOption = Annotated[
+    str, typer.Option("--option", help="Which of the job's options; the chosen one when left out.")
+]
+PaperOption = Annotated[str, typer.Option(help="Paper to print on: a4, letter, a3, …")]
+
+
+def plan(
+    project: Annotated[Path, typer.Argument(help="Folder of the job.")],
+    out: Annotated[Path, typer.Option(help="PDF to write.")],
+    option: OptionOption = "",
+    wall: WallOption = "",
+    side: SideOption = FromSide.left,
+    paper: PaperOption = "a4",
+    rating: Annotated[
+        list[str] | None,
+        typer.Option(help="Maker's rating of a fixing from its packet: 'nail hook=12' in kg."),
+    ] = None,
+    safety_factor: Annotated[
+        float, typer.Option(help="What makers' ratings are divided by.")
+    ] = 4.0,
+    roll: Annotated[str, typer.Option(help="Width of the paper roll to cut from.")] = "36 in",
+    seismic: Annotated[
+        bool, typer.Option("--seismic", help="The job lies where earthquakes happen.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Print how to hang a job: hooks, loads, fixings, measures, paper cuts and cautions."""
+    from visualiser.printing.hanging_plan import plan_pdf
+    from visualiser.sizes import paper_size
+    from visualiser.units import parse_length
+
+    with working("Planning the hooks …"):
+        made, title = planned(
+            project,
+            option,
+            wall,
+            side,
+            safety_factor=safety_factor,
+            ratings_kg=ratings(rating or []),
+            roll_width_mm=parse_length(roll),
+            seismic=seismic,
+        )
+        data = plan_pdf(made, paper_size(paper), title)
+    write_file(out, data)
+    if as_json:
+        print_json({"done": True, "file": str(out), **plan_data(made)})
+        return
+    for piece in made.pieces:
+        for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
+            across = format_both(made.measures.from_side_mm(x))
+            say(
+                f"hook {name:<4} {piece.piece.id}: {across} from the {side}, {format_both(y)} up",
+                as_json=False,
+            )
+    say(f"{out} is the plan to hang {len(made.pieces)} pieces by.", as_json=False)
+    say_findings(made.findings, as_json=False)
+
+
+def planned(
+    project: Path, option: str, wall: str, side: FromSide, **options: Any
+) -> tuple[HangingPlan, str]:
+    """Plan a job's arrangement; also the job's name.
+
+    Raises
+    ------
+    VisualiserError
+        If the job cannot be read, measured or hung.
+    """
+    import visualiser as vis
+
+    job = vis.open_project(project)
+    made = vis.plan_hanging(
+        job.arrangement(option or None),
+        job.survey(),
+        wall or job.document.wall.kind,
+        side=side.value,
+        **options,
+    )
+    return made, job.document.name
+
+
+def ratings(entries: list[str]) -> dict[str, float]:
+    """Read ratings typed as ``nail hook=12``.
+
+    Raises
+    ------
+    HangingError
+        If one is not a class of fixing, an equals sign and kilograms.
+    """
+    found: dict[str, float] = {}
+    for entry in entries:
+        name, _, kg = entry.partition("=")
+        try:
+            found[name.strip()] = float(kg.strip().removesuffix("kg").replace(",", "."))
+        except ValueError:
+            raise HangingError(
+                f"“{entry}” is not a rating.", hint="Write class and kilograms: 'nail hook=12'."
+            ) from None
+    return found
+
+
+def plan_data(made: HangingPlan) -> dict[str, Any]:
+    """Turn a plan into plain data for programs: mm, kg, N and degrees."""
+    measures = made.measures
+    return {
+        "wall": made.wall,
+        "side": measures.side,
+        "uncertainty_mm": {
+            "across": round(measures.across_half_width_mm, 1),
+            "up": round(measures.up_half_width_mm, 1),
+        },
+        "border_mm": {
+            "from_side": round(
+                measures.from_side_mm(
+                    made.border.rect.left_mm
+                    if measures.side == "left"
+                    else made.border.rect.right_mm
+                ),
+                1,
+            ),
+            "up": round(made.border.rect.bottom_mm, 1),
+            "width": round(made.border.rect.width_mm, 1),
+            "height": round(made.border.rect.height_mm, 1),
+            "diagonal": round(made.border.diagonal_mm, 1),
+        },
+        "pieces": [
+            {
+                "number": piece.number,
+                "id": piece.piece.id,
+                "hooks_mm": [
+                    {
+                        "name": name,
+                        "from_side": round(measures.from_side_mm(x), 1),
+                        "up": round(y, 1),
+                    }
+                    for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True)
+                ],
+                "drop_mm": round(piece.bearing.drop_mm, 1),
+                "drop_is": piece.bearing.drop_origin,
+                "weight_kg": round(piece.load.weight.kg, 2),
+                "weight_uncertainty_kg": round(1.96 * piece.load.weight.sigma_kg, 2),
+                "weight_estimated": piece.load.weight.estimated,
+                "down_n": round(piece.load.down_n, 1),
+                "pull_out_n": round(piece.load.pull_out_n, 1),
+                "wire_n": piece.load.wire_n and round(piece.load.wire_n, 1),
+                "wire_angle_deg": piece.load.wire_angle_deg and round(piece.load.wire_angle_deg, 1),
+                "fixing": piece.fixing.fixing.name if piece.fixing.fixing else None,
+                "fixings": piece.fixing.count,
+                "basis": piece.fixing.basis,
+            }
+            for piece in made.pieces
+        ],
+        "cuts_mm": {
+            "roll_width": round(made.cuts.roll_width_mm, 1),
+            "length": round(made.cuts.length_mm, 1),
+            "waste": round(made.cuts.waste, 4),
+        },
+        "purchases": [
+            {"amount": item.amount, "what": item.what, "note": item.note} for item in made.purchases
+        ],
+        "findings": finding_data(made.findings),
+    }

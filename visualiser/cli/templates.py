@@ -1,0 +1,57 @@
+"""``visualiser templates``: paper templates of a job's pieces at true size."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from visualiser.cli.output import AsJson, finding_data, print_json, say, working, write_file
+from visualiser.cli.plan import FromSide, OptionOption, PaperOption, SideOption, planned
+
+
+def templates(
+    project: Annotated[Path, typer.Argument(help="Folder of the job.")],
+    out: Annotated[Path, typer.Option(help="PDF to write.")],
+    paper: PaperOption = "a4",
+    option: OptionOption = "",
+    side: SideOption = FromSide.left,
+    piece: Annotated[
+        list[str] | None, typer.Option(help="Only this piece, by its id; may be given again.")
+    ] = None,
+    hooks_only: Annotated[
+        bool, typer.Option("--hooks-only", help="A strip with the hooks instead of whole pieces.")
+    ] = False,
+    roll: Annotated[
+        bool, typer.Option("--roll", help="One page a piece, for a wide printer.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Print each piece at true size with its hooks, to tape to the wall before drilling."""
+    from visualiser.printing.templates import templates_pdf
+    from visualiser.sizes import paper_size
+
+    with working("Drawing the templates …"):
+        made, _ = planned(project, option, "", side)
+        data = templates_pdf(
+            made,
+            paper_size(paper),
+            kind="hooks" if hooks_only else "whole",
+            roll=roll,
+            piece_ids=piece or None,
+        )
+    write_file(out, data)
+    if as_json:
+        pieces = piece or [plan.piece.id for plan in made.pieces]
+        print_json(
+            {
+                "done": True,
+                "file": str(out),
+                "paper": "roll" if roll else paper,
+                "pieces": pieces,
+                "findings": finding_data(made.findings),
+            }
+        )
+        return
+    say(f"{out} is to be printed at 100 %: measure the bars on every sheet.", as_json=False)
