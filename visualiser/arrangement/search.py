@@ -17,6 +17,7 @@ from visualiser.arrangement.mirroring import mirrored_survey, prefers_mirror
 from visualiser.arrangement.rules import broken_rules, check_arrangement
 from visualiser.arrangement.scoring import WEIGHTS, explain, score_layouts
 from visualiser.arrangement.setting import Centres, Setting, describe
+from visualiser.arrangement.swapping import spread
 from visualiser.errors import ArrangementError
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
@@ -146,6 +147,9 @@ def _best_of(
             _Candidate(family.name, layout.variant, centres, round(float(total), 6), frame)
             for (layout, centres), total in zip(items, totals, strict=True)
         ]
+    if setting.labs is not None:
+        ranked.sort(key=lambda item: -item.score)
+        ranked = [_recoloured(item, setting, weights) for item in ranked[: 4 * count]]
     ranked.sort(key=lambda item: -item.score)
     kept: list[_Candidate] = []
     for item in ranked:
@@ -156,6 +160,13 @@ def _best_of(
         if not broken_rules(_arrangement(item, setting, weights).findings):
             kept.append(item)
     return kept
+
+
+def _recoloured(item: _Candidate, setting: Setting, weights: Mapping[str, float]) -> _Candidate:
+    """Exchange pieces of one size where that spreads colours and weight better."""
+    centres = spread(item.centres, setting, weights, item.frame)
+    total = float(score_layouts(centres[None], setting, weights, item.frame).total[0])
+    return replace(item, centres=centres, score=round(total, 6))
 
 
 def _alike(a: _Candidate, b: _Candidate, setting: Setting) -> bool:

@@ -104,11 +104,35 @@ def describe(
             f"Two pieces share the id {sorted(doubled)[0]}.",
             hint="Give each piece an id of its own.",
         )
+    return _described(pieces, survey, guidelines, colours, whole=True)
+
+
+def describe_hung(
+    pieces: Sequence[Piece],
+    survey: Survey,
+    guidelines: Guidelines,
+    colours: Mapping[str, ArrayLike] | None = None,
+) -> Setting:
+    """Put pieces that hang already in numbers, in the order given, whether or not they fit."""
+    return _described(pieces, survey, guidelines, colours, whole=False)
+
+
+def _described(
+    pieces: Sequence[Piece],
+    survey: Survey,
+    guidelines: Guidelines,
+    colours: Mapping[str, ArrayLike] | None,
+    *,
+    whole: bool,
+) -> Setting:
     space = wall_space(survey, guidelines)
-    order = sorted(pieces, key=lambda p: (-p.width_mm * p.height_mm, -p.width_mm, p.id))
-    _refuse_too_large(order, space.bounds)
+    order = list(pieces)
+    if whole:
+        order.sort(key=lambda p: (-p.width_mm * p.height_mm, -p.width_mm, p.id))
+        _refuse_too_large(order, space.bounds)
     sizes = frozen([[p.width_mm, p.height_mm] for p in order], (None, 2))
-    _refuse_too_many(order, sizes, space, guidelines)
+    if whole:
+        _refuse_too_many(order, sizes, space, guidelines)
     labs = None
     if colours is not None and all(p.id in colours for p in order):
         labs = frozen([colours[p.id] for p in order], (None, 3))

@@ -15,6 +15,7 @@ from visualiser.arrangement.rules import neighbour_gaps
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
+from visualiser.units import format_length
 
 Colour = tuple[int, int, int]
 
@@ -214,21 +215,15 @@ def _draw_piece(sheet: _Sheet, piece: Piece, rect: Rect) -> None:
 
 
 def _inch_size(piece: Piece) -> str:
-    return f"{inches(piece.width_mm)} x {inches(piece.height_mm)}"
+    return f"{_inches(piece.width_mm)} x {_inches(piece.height_mm)}"
 
 
-def inches(length_mm: float, step: int = 8) -> str:
-    """Write a length in inches to the nearest eighth: ``22 3/8 in``."""
-    eighths = round(abs(length_mm) / 25.4 * step)
-    whole, part = divmod(eighths, step)
-    divisor = int(np.gcd(part, step))
-    fraction = f"{part // divisor}/{step // divisor}" if part else ""
-    sign = "-" if length_mm < 0 and eighths else ""
-    return sign + (f"{whole} {fraction}".strip() if whole or not fraction else fraction) + " in"
+def _inches(length_mm: float) -> str:
+    return format_length(length_mm, "in")
 
 
 def _both(length_mm: float) -> str:
-    return f"{length_mm:.0f} mm · {inches(length_mm)}"
+    return f"{length_mm:.0f} mm · {_inches(length_mm)}"
 
 
 def _draw_centre_line(
@@ -327,5 +322,5 @@ def _draw_margin(sheet: _Sheet, title: str, arrangement: Arrangement) -> None:
         sheet.pen.rectangle([left, y - 0.3 * sheet.unit, right, y + 0.3 * sheet.unit], fill, INK)
     sheet.write((x - 0.6 * sheet.unit, y), f"{_both(length)}", INK, 1.3, "rm")
     across, up = sheet.bounds.width_mm, sheet.bounds.height_mm
-    text = f"wall {across:.0f} x {up:.0f} mm · {inches(across)} x {inches(up)}"
+    text = f"wall {across:.0f} x {up:.0f} mm · {_inches(across)} x {_inches(up)}"
     sheet.write((sheet.margin, y), text, INK, 1.3, "lm")

@@ -82,11 +82,16 @@ def objects(setting: Setting) -> list[Rect]:
     return sorted(out, key=lambda r: (abs(r.centre_mm[0] - setting.space.axis_mm), r.left_mm))
 
 
+def host_of(item: Rect, setting: Setting) -> tuple[float, float, float, float]:
+    """Centre, width and height of an object, grown where its clearance is more than the gap."""
+    grow = max(setting.guidelines.zone_clearance_mm - setting.gap_mm, 0.0)
+    return (*item.centre_mm, item.width_mm + 2 * grow, item.height_mm + 2 * grow)
+
+
 def _around(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     for item in objects(setting):
-        grow = max(setting.guidelines.zone_clearance_mm - setting.gap_mm, 0.0)
+        host = host_of(item, setting)
         x, y = item.centre_mm
-        host = (x, y, item.width_mm + 2 * grow, item.height_mm + 2 * grow)
         frame = Frame(host)
         ground = Ground(setting, host=host, absolute=True, origin=(x, y))
         free: list[Unit] = [(i,) for i in range(setting.count)]

@@ -1,0 +1,96 @@
+"""Plans to share: written and read back, at another gap and in other sizes."""
+
+import json
+
+import pytest
+
+import visualiser as vis
+from visualiser.arrangement.plans import (
+    hang_plan,
+    plan_of,
+    read_plan,
+    resized,
+    scaled,
+    write_plan,
+)
+from visualiser.survey.survey import Survey
+
+WALL = Survey.from_size(4000, 2600)
+RULES = vis.Guidelines()
+
+
+def grid(count=6, width=300.0, height=400.0, gap=57.0):
+    pieces = [vis.Piece(f"P{i}", width, height) for i in range(count)]
+    rules = vis.Guidelines(gap_mm=gap)
+    return vis.propose(pieces, WALL, rules, families=["grid"], count=1)[0]
+
+
+def offsets(plan):
+    return {s.id: (s.x_mm, s.y_mm) for s in plan.slots}
+
+
+def test_a_plan_survives_writing_and_reading():
+    plan = plan_of(grid(), 57)
+    assert read_plan(write_plan(plan)) == plan
+
+
+@pytest.mark.parametrize("gap", [50, 63.5, 75])
+def test_a_plan_at_another_gap_is_the_arrangement_made_at_that_gap(gap):
+    there = resized(plan_of(grid(), 57), {}, gap)
+    direct = plan_of(grid(gap=gap), gap)
+    for piece_id, at in offsets(there).items():
+        assert at == pytest.approx(offsets(direct)[piece_id])
+
+
+def test_a_plan_one_size_up_keeps_its_gap():
+    there = scaled(plan_of(grid(), 57), 4 / 3)
+    direct = plan_of(grid(width=400.0, height=400 * 4 / 3), 57)
+    for piece_id, at in offsets(there).items():
+        assert at == pytest.approx(offsets(direct)[piece_id])
+
+
+def test_scaling_and_back_is_nothing():
+    plan = plan_of(grid(), 57)
+    again = scaled(scaled(plan, 1.25), 0.8)
+    for piece_id, at in offsets(again).items():
+        assert at == pytest.approx(offsets(plan)[piece_id])
+
+
+def test_a_salon_plan_one_size_up_overlaps_nowhere():
+    sides = [(700, 500), (500, 700), (400, 500), (500, 400), (300, 400), (400, 300)]
+    pieces = [vis.Piece(f"P{i}", w, h) for i, (w, h) in enumerate(sides)]
+    salon = vis.propose(pieces, WALL, RULES, families=["salon hang"], count=1)[0]
+    plan = scaled(plan_of(salon, 57), 1.2)
+    rects = [s.rect for s in plan.slots]
+    assert min(a.distance_to(b) for i, a in enumerate(rects) for b in rects[:i]) >= 50 - 1e-6
+
+
+def test_hanging_other_pieces_in_a_plan():
+    plan = plan_of(grid(), 57)
+    others = [vis.Piece(f"Q{i}", 300, 400) for i in range(6)]
+    made = hang_plan(plan, others, 1500)
+    assert made.bounds.centre_mm == pytest.approx((1500, 1524))
+    assert len(made.placements) == 6
+    with pytest.raises(vis.ArrangementError, match="6 slots for 5"):
+        hang_plan(plan, others[:5], 1500)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"[]",
+        b"{}",
+        b"\xff\xfe",
+        b'{"format": "hanging plan"}',
+        json.dumps({"format": "hanging plan", "version": 99}).encode(),
+        json.dumps(
+            {"format": "hanging plan", "version": 1, "gap_mm": 57, "centre_height_mm": 1524,
+             "slots": [{"id": "a", "x_mm": 0, "y_mm": 0, "width_mm": -1, "height_mm": 5}]}
+        ).encode(),
+    ],
+)  # fmt: skip
+def test_damaged_plans_are_named(content):
+    with pytest.raises(vis.ArrangementError) as caught:
+        read_plan(content)
+    assert caught.value.hint

@@ -1,0 +1,287 @@
+"""An arrangement without its artworks: places and sizes to use again, at another gap or size."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.arrangement.rules import neighbour_gaps
+from visualiser.errors import ArrangementError
+from visualiser.geometry import Rect, bounding_rect
+from visualiser.inventory.piece import Piece
+
+FORMAT = "hanging plan"
+VERSION = 1
+MOST_SLOTS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One place: its centre from the middle of the group, and its size, mm."""
+
+    id: str
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+
+    def __post_init__(self) -> None:
+        numbers = (self.x_mm, self.y_mm, self.width_mm, self.height_mm)
+        if not all(math.isfinite(v) for v in numbers) or min(numbers[2:]) <= 0:
+            raise ArrangementError(
+                f"Slot {self.id} of the plan has no proper place or size.",
+                hint="Give numbers in mm, width and height above 0.",
+            )
+
+    @property
+    def rect(self) -> Rect:
+        """Rectangle about the group's middle."""
+        return Rect.from_centre(self.x_mm, self.y_mm, self.width_mm, self.height_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Slots of a group, to be hung again with other pieces.
+
+    Parameters
+    ----------
+    slots
+        The places.
+    gap_mm
+        The gap it was made with.
+    family, name
+        What it was.
+    centre_height_mm
+        Height of its middle above the floor.
+    """
+
+    slots: tuple[Slot, ...]
+    gap_mm: float
+    family: str = "by hand"
+    name: str = ""
+    centre_height_mm: float = 1524.0
+
+    def __post_init__(self) -> None:
+        if not 1 <= len(self.slots) <= MOST_SLOTS:
+            raise ArrangementError(
+                f"The plan has {len(self.slots)} slots.",
+                hint=f"Give it one slot at least and {MOST_SLOTS} at most.",
+            )
+        if len({slot.id for slot in self.slots}) < len(self.slots):
+            raise ArrangementError(
+                "Two slots of the plan share an id.", hint="Give each slot an id of its own."
+            )
+        if not (0 <= self.gap_mm < math.inf and math.isfinite(self.centre_height_mm)):
+            raise ArrangementError(
+                f"The plan's gap is {self.gap_mm:g} mm.", hint="Give a gap of 0 mm or more."
+            )
+
+    @property
+    def bounds(self) -> Rect:
+        """Rectangle around all slots, about the group's middle."""
+        return bounding_rect(slot.rect for slot in self.slots)
+
+
+def plan_of(arrangement: Arrangement, gap_mm: float) -> Plan:
+    """Take the plan out of an arrangement.
+
+    Raises
+    ------
+    ArrangementError
+        If nothing hangs.
+    """
+    rects = arrangement.rects()
+    if not rects:
+        raise ArrangementError("Nothing hangs yet.", hint="Place a piece first.")
+    x, y = arrangement.bounds.centre_mm
+    slots = tuple(
+        Slot(i, r.centre_mm[0] - x, r.centre_mm[1] - y, r.width_mm, r.height_mm)
+        for i, r in rects.items()
+    )
+    return Plan(slots, gap_mm, arrangement.family, arrangement.name, y)
+
+
+def scaled(plan: Plan, factor: float, gap_mm: float | None = None) -> Plan:
+    """Make all sizes larger or smaller by a factor, and set the gap apart from that.
+
+    Every distance in the plan is made of sizes and gaps. Sizes grow by the factor; distances
+    between slots change so that slots at the plan's gap stand at the new one.
+
+    Raises
+    ------
+    ArrangementError
+        If the factor is not above 0.
+    """
+    if not 0 < factor < math.inf:
+        raise ArrangementError(
+            f"The plan cannot be scaled by {factor:g}.", hint="Give a factor above 0."
+        )
+    sizes = {s.id: (s.width_mm * factor, s.height_mm * factor) for s in plan.slots}
+    return resized(plan, sizes, plan.gap_mm if gap_mm is None else gap_mm)
+
+
+def resized(plan: Plan, sizes: dict[str, tuple[float, float]], gap_mm: float) -> Plan:
+    """Give slots other sizes and the group another gap, keeping who is beside and above whom.
+
+    Along each axis the slots are pushed apart, in the order in which they follow each other, to
+    the new gap or to as much more than it as they stood apart before.
+
+    Raises
+    ------
+    ArrangementError
+        If a size is given for an unknown slot, or slots that lie diagonally would overlap.
+    """
+    if unknown := sorted(set(sizes) - {s.id for s in plan.slots}):
+        raise ArrangementError(
+            f"The plan has no slot {unknown[0]}.", hint="Give sizes for its own slots."
+        )
+    new = {s.id: sizes.get(s.id, (s.width_mm, s.height_mm)) for s in plan.slots}
+    xs = _spaced(plan, {i: size[0] for i, size in new.items()}, gap_mm, axis=0)
+    ys = _spaced(plan, {i: size[1] for i, size in new.items()}, gap_mm, axis=1)
+    slots = tuple(Slot(s.id, xs[s.id], ys[s.id], *new[s.id]) for s in plan.slots)
+    for one, two in combinations(slots, 2):
+        if one.rect.overlaps(two.rect):
+            raise ArrangementError(
+                f"At these sizes slots {one.id} and {two.id} of the plan would overlap.",
+                hint="Choose sizes nearer to the plan's own proportions.",
+            )
+    x, y = bounding_rect(s.rect for s in slots).centre_mm
+    centred = tuple(replace(s, x_mm=s.x_mm - x, y_mm=s.y_mm - y) for s in slots)
+    return replace(plan, slots=centred, gap_mm=gap_mm)
+
+
+def _spaced(plan: Plan, lengths: dict[str, float], gap_mm: float, axis: int) -> dict[str, float]:
+    """Space centres along one axis anew, in the order that the slots have along it.
+
+    Each slot takes the place that its neighbours before it allow, and in a second pass from the
+    far end; the mean of both keeps centred what was centred.
+    """
+    old = {s.id: (s.x_mm, s.y_mm)[axis] for s in plan.slots}
+    was = {s.id: (s.width_mm, s.height_mm)[axis] for s in plan.slots}
+    rects = {s.id: s.rect for s in plan.slots}
+    pairs = [
+        (one, two, gap + gap_mm - plan.gap_mm)
+        for one, two, gap in neighbour_gaps(rects)
+        if rects[one].gap_to(rects[two])[axis] > 0
+    ]
+
+    def pushed(sign: float) -> dict[str, float]:
+        out: dict[str, float] = {}
+        for i in sorted(old, key=lambda k: sign * old[k]):
+            spots = [
+                sign * out[one] + (lengths[one] + lengths[two]) / 2 + gap
+                for one, two, gap in (p if sign > 0 else (p[1], p[0], p[2]) for p in pairs)
+                if two == i
+            ]
+            edge = sign * old[i] - was[i] / 2 + lengths[i] / 2
+            out[i] = sign * max(spots, default=edge)
+        return out
+
+    up, down = pushed(1.0), pushed(-1.0)
+    shift = sum(up.values()) / len(up) - sum(down.values()) / len(down)
+    merged = {i: (up[i] + down[i] + shift) / 2 for i in old}
+    kept = all(
+        merged[two] - merged[one] - (lengths[one] + lengths[two]) / 2 > gap - 1e-6
+        for one, two, gap in pairs
+    )
+    return merged if kept else up
+
+
+def hang_plan(
+    plan: Plan, pieces: Sequence[Piece], x_mm: float, y_mm: float | None = None
+) -> Arrangement:
+    """Hang pieces in a plan, best-fitting sizes first, with its middle at a place on the wall.
+
+    Raises
+    ------
+    ArrangementError
+        If there are fewer pieces than slots.
+    """
+    if len(pieces) < len(plan.slots):
+        raise ArrangementError(
+            f"The plan has {len(plan.slots)} slots for {len(pieces)} pieces.",
+            hint="Add pieces, or choose a smaller plan.",
+        )
+    height = plan.centre_height_mm if y_mm is None else y_mm
+    pairs = sorted(
+        (
+            (abs(p.width_mm - s.width_mm) + abs(p.height_mm - s.height_mm), k, n)
+            for k, s in enumerate(plan.slots)
+            for n, p in enumerate(pieces)
+        ),
+    )
+    slot_of: dict[int, int] = {}
+    for _, slot, number in pairs:
+        if number not in slot_of and slot not in slot_of.values():
+            slot_of[number] = slot
+    placements = tuple(
+        Placement(pieces[number].id, x_mm + plan.slots[slot].x_mm, height + plan.slots[slot].y_mm)
+        for number, slot in sorted(slot_of.items())
+    )
+    return Arrangement(tuple(pieces), placements, family=plan.family, name=plan.name)
+
+
+def write_plan(plan: Plan) -> bytes:
+    """Write a plan as JSON text in UTF-8."""
+    data = {
+        "format": FORMAT,
+        "version": VERSION,
+        "name": plan.name,
+        "family": plan.family,
+        "gap_mm": plan.gap_mm,
+        "centre_height_mm": plan.centre_height_mm,
+        "slots": [
+            {
+                "id": s.id,
+                "x_mm": round(s.x_mm, 3),
+                "y_mm": round(s.y_mm, 3),
+                "width_mm": s.width_mm,
+                "height_mm": s.height_mm,
+            }
+            for s in plan.slots
+        ],
+    }
+    return json.dumps(data, ensure_ascii=False, indent=1).encode()
+
+
+def read_plan(content: bytes) -> Plan:
+    """Read a plan back.
+
+    Raises
+    ------
+    ArrangementError
+        If it is no such plan, is damaged, or was written by a newer version.
+    """
+    hint = "Choose a plan that was saved here."
+    try:
+        data = json.loads(content)
+        if data.get("format") != FORMAT:
+            raise ArrangementError("This file is no hanging plan.", hint=hint)
+        if data["version"] > VERSION:
+            raise ArrangementError(
+                f"The plan was written by a newer version ({data['version']}).",
+                hint="Update this program to read it.",
+            )
+        slots = tuple(
+            Slot(
+                str(s["id"]),
+                float(s["x_mm"]),
+                float(s["y_mm"]),
+                float(s["width_mm"]),
+                float(s["height_mm"]),
+            )
+            for s in data["slots"]
+        )
+        return Plan(
+            slots,
+            float(data["gap_mm"]),
+            str(data.get("family", "by hand")),
+            str(data.get("name", "")),
+            float(data["centre_height_mm"]),
+        )
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise ArrangementError("The plan is damaged.", hint=hint) from error
