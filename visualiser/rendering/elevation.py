@@ -203,7 +203,7 @@ def _draw_piece(sheet: _Sheet, piece: Piece, rect: Rect) -> None:
         return
     sheet.pen.rectangle(sheet.box(inner), fill=PRINT)
     name = piece.name or piece.id
-    room = (rect.width_mm - 2 * rail) * sheet.px_per_mm
+    room = inner.width_mm * sheet.px_per_mm
     x, y = sheet.at(*rect.centre_mm)
     lines = [name, f"{piece.width_mm:.0f} x {piece.height_mm:.0f}", _inch_size(piece)]
     lines = [text for text in lines if sheet.fits(text, room, 1.2)]
