@@ -40,8 +40,10 @@ if TYPE_CHECKING:
     from visualiser.photo.encoding import encode_jpeg, encode_png
     from visualiser.photo.photo import Photo
     from visualiser.project.store import Project, create_project, open_project
+    from visualiser.rectification.accuracy import accuracy_map
     from visualiser.rectification.finding import find_references
     from visualiser.rectification.fitting import fit_wall_plane
+    from visualiser.rectification.lens_profile import LensProfile, calibrate_lens
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
     from visualiser.rectification.plane import WallPlane
     from visualiser.rectification.reference import Reference
@@ -79,6 +81,9 @@ _HOME = {
     "fit_wall_plane": "rectification.fitting",
     "DrawnLine": "rectification.marks",
     "Marks": "rectification.marks",
+    "LensProfile": "rectification.lens_profile",
+    "calibrate_lens": "rectification.lens_profile",
+    "accuracy_map": "rectification.accuracy",
     "TapedLength": "rectification.marks",
     "Survey": "survey.survey",
     "HangingPlan": "hanging.plan",
@@ -112,6 +117,7 @@ __all__ = [
     "Hanger",
     "HangingError",
     "HangingPlan",
+    "LensProfile",
     "Marks",
     "Mat",
     "MeasurementError",
@@ -137,6 +143,8 @@ __all__ = [
     "UnitError",
     "VisualiserError",
     "WallPlane",
+    "accuracy_map",
+    "calibrate_lens",
     "check_arrangement",
     "create_project",
     "delta_e_2000",

@@ -37,7 +37,8 @@ class Lens:
             r2 = r * r
             value = r * (1 + r2 * (self.k1 + self.k2 * r2)) - distorted_r
             step = value / np.maximum(1 + r2 * (3 * self.k1 + 5 * self.k2 * r2), 0.1)
-            r = r - step
+            # Beyond the fold of a strong lens there is no answer; stay finite.
+            r = np.clip(r - step, 0.0, 4 * distorted_r)
             if np.abs(step).max(initial=0.0) < 1e-12:
                 break
         scale = np.divide(r, distorted_r, out=np.ones_like(r), where=distorted_r > 0)

@@ -23,6 +23,8 @@ BUILT_SAG_PX = 0.25
 CUT_SIGMAS = 3.5
 K1_REACH = 4.0
 """How many of its sigmas k1 is looked for on either side."""
+K1_MOST = 0.5
+"""Never further than this: such a lens folds the picture over itself."""
 
 
 def vote_on_distortion(
@@ -50,7 +52,7 @@ def vote_on_distortion(
     """
     if not lines:
         return lens.k1, np.zeros(0, bool)
-    knots = lens.k1 + K1_REACH * k1_sigma * np.linspace(-1, 1, 7)
+    knots = lens.k1 + min(K1_REACH * k1_sigma, K1_MOST) * np.linspace(-1, 1, 7)
     sags = np.array([_sags(lines, replace(lens, k1=float(k1))) for k1 in knots])
     weight = np.sqrt([line.length_px for line in lines])
     weight = weight / weight.max()

@@ -1,0 +1,69 @@
+"""Chessboards in real photographs: the textbook homography, a lens profile, a single photo."""
+
+import json
+import os
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.synthetic.chessboards import (
+    OPENCV_SAMPLES,
+    mean_errors,
+    opencv_boards,
+    oriented,
+    profile_from,
+)
+from visualiser.photo.photo import Photo
+
+FOLDER = os.environ.get("VISUALISER_CHESSBOARDS", "")
+"""A folder with chess_corners.json ({picture: {size: [columns, rows], corners}}) and pictures."""
+
+
+def folder_boards():
+    boards = []
+    root = Path(FOLDER)
+    for name, entry in sorted(json.loads((root / "chess_corners.json").read_text()).items()):
+        columns, rows = entry["size"]
+        if not (root / name).exists() or min(columns, rows) < 4:
+            continue
+        rgb = np.ascontiguousarray(cv2.imread(str(root / name))[..., ::-1])
+        photo = Photo(rgb, camera="folder")
+        boards.append(oriented(name, photo, rows, columns, entry["corners"]))
+    return boards
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize("source", ["left", "right", "folder"])
+def test_the_rest_of_the_board(source, capsys):
+    if source == "folder":
+        if not FOLDER:
+            pytest.skip("VISUALISER_CHESSBOARDS names no folder")
+        boards = folder_boards()
+        usual = max(
+            {b.photo.pixels.shape for b in boards},
+            key=lambda s: sum(b.photo.pixels.shape == s for b in boards),
+        )
+        boards = [b for b in boards if b.photo.pixels.shape == usual]
+    else:
+        if not (OPENCV_SAMPLES / "left01.jpg").exists():
+            pytest.skip("Debian's opencv-doc is not installed")
+        boards = opencv_boards(source)
+    # Published corner lists are good to about half a pixel, ours to a tenth.
+    sigma_px = 0.5 if source == "folder" else 0.15
+    errors = np.array(
+        [
+            mean_errors(board, profile_from([b for b in boards if b is not board]), sigma_px)
+            for board in boards
+        ]
+    )
+    plain, known, single = 100 * errors.mean(axis=0)
+    with capsys.disabled():
+        print(
+            f"\n{source}: {len(boards)} boards, mean error in % of the distance: homography "
+            f"{plain:.2f}, with profile {known:.2f} ({plain / known:.1f} times better), single "
+            f"photo {single:.2f} ({plain / single:.1f} times better)"
+        )
+    assert known < (2.2 if source == "folder" else 0.8)
+    assert single < 0.5 * plain or source == "folder"
