@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import typer
 
-from visualiser.cli import mockup, propose, wall
+from visualiser.cli import mockup, palette, propose, rank, wall
 from visualiser.cli.output import guarded
 
 app = typer.Typer(
@@ -19,7 +19,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-COMMANDS = (wall.wall, propose.propose, mockup.mockup)
+COMMANDS = (wall.wall, palette.palette, propose.propose, rank.rank, mockup.mockup)
 """Every command's function; its name is the command's name."""
 
 for command in COMMANDS:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from visualiser.colour.difference import delta_e_2000
-from visualiser.colour.distance import palette_distances
+from visualiser.colour.distance import palette_distance, palette_distances
 from visualiser.colour.harmony import HARMONY_RANGE, mutual_harmony
 from visualiser.colour.judgement import HARMONY, ROOM_FIT, WALL_CONTRAST, Judgement
 from visualiser.colour.palette import Palette
@@ -71,6 +71,15 @@ class Ranked:
 def judge_contrast(palette: Palette, wall_lab: ArrayLike) -> Judgement:
     """Judge a piece against the wall's paint behind it."""
     return WALL_CONTRAST.judge(_from_wall(palette, wall_lab), trusted=True)
+
+
+def judge_room(palette: Palette, room: Palette) -> Judgement:
+    """Judge a piece against the room's colours."""
+    return ROOM_FIT.judge(
+        palette_distance(palette, room),
+        trusted=palette.trusted and room.trusted,
+        doubt="the picture or the room gives little to go by.",
+    )
 
 
 def _from_wall(palette: Palette, wall_lab: ArrayLike) -> float:
