@@ -64,6 +64,11 @@ def job(tmp_path):
     ).folder
 
 
+def page_texts(path):
+    with pdfium.PdfDocument(path) as document:
+        return [page.get_textpage().get_text_range() for page in document]
+
+
 def run(app, *arguments):
     return runner.invoke(app, [str(argument) for argument in arguments])
 
@@ -77,7 +82,7 @@ def test_plan(app, job, tmp_path):
     assert data["wall"] == "brick"
     heron = next(p for p in data["pieces"] if p["id"] == "heron")
     assert heron["hooks_mm"][0] == {"name": "1L", "from_side": 790.0, "up": 1784.0}
-    assert len(pdfium.PdfDocument(out)) >= 5
+    assert len(page_texts(out)) >= 5
 
 
 def test_plan_for_people(app, job, tmp_path):
@@ -114,10 +119,10 @@ def test_templates(app, job, tmp_path):
     result = run(app, "templates", job, "--out", out, "--paper", "a3", "--piece", "shore", "--json")
     assert result.exit_code == 0, result.output
     assert json.loads(result.stdout)["pieces"] == ["shore"]
-    assert len(pdfium.PdfDocument(out)) == 2
+    assert len(page_texts(out)) == 2
     assert run(app, "templates", job, "--out", out, "--hooks-only").exit_code == 0
     assert run(app, "templates", job, "--out", out, "--roll").exit_code == 0
-    assert len(pdfium.PdfDocument(out)) == 2
+    assert len(page_texts(out)) == 2
     small = run(app, "templates", job, "--out", tmp_path / "no.pdf", "--paper", "a8")
     assert small.exit_code == 1
     assert not (tmp_path / "no.pdf").exists()
@@ -130,11 +135,10 @@ def test_approval(app, job, tmp_path):
     assert result.exit_code == 0, result.output
     assert json.loads(result.stdout)["options"] == {"A": "Left", "B": "Right"}
     assert len(list(folder.glob("option-*.jpg"))) == 4
-    text = pdfium.PdfDocument(out)[0].get_textpage().get_text_range()
-    assert "A Left" in text
+    assert "A Left" in page_texts(out)[0]
     png = tmp_path / "a.png"
     assert run(app, "approval", job, "--out", png, "--option", "b").exit_code == 0
-    assert Image.open(png).format == "PNG"
+    assert png.read_bytes().startswith(b"\x89PNG")
 
 
 def test_bad_usage_is_exit_code_2(app, job):
