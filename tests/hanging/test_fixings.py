@@ -11,7 +11,7 @@ from visualiser.hanging.fixings import (
 )
 from visualiser.hanging.hooks import bearing
 from visualiser.hanging.loads import hook_load
-from visualiser.inventory.piece import Hanger, Piece
+from visualiser.inventory.piece import Hanger, Moulding, Piece
 
 LBF, INCH = 4.4482216, 25.4
 
@@ -46,6 +46,18 @@ def test_nail_in_a_softwood_stud():
     assert force / WITHDRAWAL_FACTOR == pytest.approx(75, abs=1)
 
 
+def test_a_deep_frame_is_not_trusted_to_withdrawal_beyond_the_formula():
+    """10 kg, 400 mm deep, hook 150 mm above the lower edge: 98 N × 200/150 = 131 N over 75 N."""
+    piece = Piece(
+        "a", 500, 200, moulding=Moulding(20, 400), hanger=Hanger("sawtooth", 50), weight_kg=10,
+        weight_sigma_kg=0,
+    )  # fmt: skip
+    load = hook_load(piece, bearing(piece))
+    assert load.pull_out_n == pytest.approx(130.8, abs=0.1)
+    rated = {"screw or nail in a stud": 400.0, "wood screw": 1.0}
+    assert choose_fixing(load, "timber", 4, rated).fixing is None
+
+
 def load_of(kg, hanger=None, sigma=0.0):
     hanger = hanger or Hanger("sawtooth", 20)
     piece = Piece("a", 500, 700, hanger=hanger, weight_kg=kg, weight_sigma_kg=sigma)
@@ -76,7 +88,7 @@ def test_the_upper_end_of_an_uncertain_weight_decides():
 
 @pytest.mark.parametrize(("kg", "wall"), [(25, "plasterboard"), (25, "concrete"), (1, "unknown")])
 def test_heavy_pieces_and_unknown_walls_go_to_a_licensed_person(kg, wall):
-    fixing = choose_fixing(load_of(kg), wall, 4, {"screw in a stud": 1000.0})
+    fixing = choose_fixing(load_of(kg), wall, 4, {"screw or nail in a stud": 1000.0})
     assert fixing.fixing is None
     assert "licensed" in fixing.basis
 

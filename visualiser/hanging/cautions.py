@@ -134,6 +134,13 @@ def _cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> 
                 "hook-in-cable-band",
                 _ids(hit),
             )
+    if not any(zone.kind in _POINTS_WITH_CABLES for zone in survey.zones):
+        yield Finding(
+            "note",
+            "No switch or socket is marked on this wall, so the plan cannot mind their cables.",
+            "Mark them, and look for those hidden behind furniture.",
+            "no-switch-marked",
+        )
     strip = CABLE_STRIP_MM
     hit = [
         plan

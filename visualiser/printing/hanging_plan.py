@@ -253,10 +253,11 @@ def _load_pages(plan: HangingPlan, new_page: _NewPage) -> None:
         _MARGIN_MM,
         y,
         wide,
-        f"Wall: {WALL_NAMES[plan.wall]}. Loads are the upper end of each weight's ± (95 %), with "
-        "the wire's pull and the lever of a frame that stands off the wall. A maker's rating typed "
-        f"in is divided by {plan.safety_factor:g}; without one the allowance is our own cautious "
-        "practice without a source, and the maker's rating governs.",
+        f"Wall: {WALL_NAMES[plan.wall]}. What each fixing carries is the whole force at the upper "
+        "end of the weight's ± (95 %), with the wire's pull and the lever of a frame that stands "
+        f"off the wall. A maker's rating typed in is divided by {plan.safety_factor:g}; without "
+        "one the allowance is our own cautious practice without a source, and the maker's rating "
+        "governs.",
         8.5,
     )
     shares = (0.05, 0.14, 0.15, 0.12, 0.14, 0.2, 0.2)
@@ -372,18 +373,22 @@ def _paper_page(plan: HangingPlan, new_page: _NewPage) -> None:
         page, column, y - 4, "What to buy",
         [f"{p.amount}  {p.what}" + (f": {p.note}" if p.note else "") for p in plan.purchases],
     )  # fmt: skip
+    measures, border = plan.measures, plan.border.rect
+    corner = border.left_mm if measures.side == "left" else border.right_mm
     _list(
         page,
         column,
         y - 5,
         "On the wall, step by step",
         [
-            "Tape the border: measure its lower left corner from side and floor, draw its inside "
-            f"{format_both(plan.border.rect.width_mm)} across and "
-            f"{format_both(plan.border.rect.height_mm)} up, and check level, plumb and both "
+            f"Tape the border: its lower {measures.side} corner is "
+            f"{format_both(measures.from_side_mm(corner))} from the {measures.side} side and "
+            f"{format_both(border.bottom_mm)} up. Its inside is "
+            f"{format_both(border.width_mm)} across and "
+            f"{format_both(border.height_mm)} up; check level, plumb and both "
             f"diagonals ({format_both(plan.border.diagonal_mm)}).",
             "Cut one paper per piece, write its number on it, mark its hook points from the table.",
-            "Tape the papers up in the order of their numbers, top edges level, gaps as listed.",
+            "Tape the papers up in the order of their numbers, each level, gaps as listed.",
             "Stand back and look, with whoever decides. Move papers, not holes.",
             "Check for cables and pipes, set the fixings through the papers, tear the papers off.",
             "Hang in order, level each, and put felt dots on the lower corners.",

@@ -102,8 +102,10 @@ def draw_wall(page: Page, plan: HangingPlan, area: Rect) -> Frame:
         If the wall does not fit.
     """
     wall = plan.survey.outline.bounds
-    floor = min(wall.bottom_mm, 0.0)
-    view = Rect(wall.x_mm, floor, wall.width_mm, wall.top_mm - floor)
+    # Both datums are shown, also where the usable wall begins beyond them.
+    floor, datum = min(wall.bottom_mm, 0.0), plan.measures.side_x_mm
+    left, right = min(wall.left_mm, datum), max(wall.right_mm, datum)
+    view = Rect(left, floor, right - left, wall.top_mm - floor)
     room = (area.width_mm - 2 * _MARGIN_MM, area.height_mm - _MARGIN_MM - 6)
     denominator = fit_scale(view.width_mm, view.height_mm, room)
     x = area.x_mm + _MARGIN_MM + (room[0] - view.width_mm / denominator) / 2
@@ -181,6 +183,9 @@ def _measures(page: Page, plan: HangingPlan, frame: Frame, area: Rect) -> None:
     up = [y for _, y in hooks] + [rect.bottom_mm, rect.top_mm]
     left = measures.side == "left"
     x_side = frame.place(frame.view.left_mm if left else frame.view.right_mm, 0)[0]
+    x_zero, y_zero = frame.place(measures.side_x_mm, 0)
+    page.line([(x_zero, y_zero - 3), (x_zero, y_zero + 3)], 1.6)
+    page.text(x_zero, y_zero - 6, "0", 7, align="centre", colour=SOFT)
     y_low = frame.place(0, frame.view.bottom_mm)[1]
 
     places = _distinct(across)
