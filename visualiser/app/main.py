@@ -11,7 +11,12 @@ from visualiser.app import jobs, starting, steps
 from visualiser.app.fields import tell
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.wall_view import follow_with_mockup, show_wall
+from visualiser.app.wall_view import (
+    follow_with_mockup,
+    measure_after_showing,
+    show_wall,
+    tell_unmeasured,
+)
 from visualiser.errors import ProjectError, VisualiserError
 
 UNITS = ("mm", "cm", "in")
@@ -44,11 +49,13 @@ def run() -> None:
         show_wall(work, results, step)
     with panel:
         st.header(step.title)
+        if step.key not in ("photo", "wall"):
+            tell_unmeasured(results)
         try:
             step.show(work, results)
         except VisualiserError as error:
             tell(error)
-    if follow_with_mockup(work, results, step):
+    if measure_after_showing(results) or follow_with_mockup(work, results, step):
         st.rerun()
 
 

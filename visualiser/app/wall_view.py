@@ -15,10 +15,13 @@ from visualiser.app.media import picture_address
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.errors import VisualiserError
+from visualiser.survey.survey import Survey
 
 if TYPE_CHECKING:
     from visualiser.app.steps import Step
 
+_MEASURED = "wall-measured"
+"""What the wall has been measured for, and the error if it could not be."""
 _CLEARED = "wall-cleared"
 """What the wall without its reference has been drawn for; drawing it takes a moment."""
 
@@ -47,11 +50,12 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         )
         return
     try:
-        with st.spinner("Measuring the wall …"):
-            data = (
-                _photographed(results, cleared=step.mockup) if document.photo else _typed(results)
-            )
-        view = step.view(work, results)
+        survey = _survey_if_known(results)
+        if document.photo is None:
+            data = _typed(results)
+        else:
+            data = _photographed(results, survey, cleared=step.mockup)
+        view = step.view(work, results, survey)
     except VisualiserError as error:
         tell(error)
         return
@@ -70,7 +74,45 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
     wall_canvas.mount(data, _on_edit)
 
 
-def _photographed(results: Results, *, cleared: bool) -> dict[str, Any]:
+def _survey_if_known(results: Results) -> Survey | None:
+    """Take the survey if it is at hand: the photo is shown first, and measured after that."""
+    known = st.session_state.get(_MEASURED)
+    if results.document.photo is not None and (known is None or known[0] != results.wall_key):
+        return None
+    try:
+        return results.survey()
+    except VisualiserError:
+        return None
+
+
+def measure_after_showing(results: Results) -> bool:
+    """Measure a wall that has only been shown so far.
+
+    Returns
+    -------
+    Whether there is now more to show.
+    """
+    known = st.session_state.get(_MEASURED)
+    if results.document.photo is None or (known and known[0] == results.wall_key):
+        return False
+    trouble: VisualiserError | None = None
+    try:
+        results.survey()
+    except VisualiserError as error:
+        trouble = error
+    st.session_state[_MEASURED] = (results.wall_key, trouble)
+    return True
+
+
+def tell_unmeasured(results: Results) -> None:
+    """Say why pieces cannot be shown on the wall, where that is so."""
+    known = st.session_state.get(_MEASURED)
+    if known is not None and known[0] == results.wall_key and known[1] is not None:
+        tell(known[1])
+        st.caption("The step Wall is where this is put right.")
+
+
+def _photographed(results: Results, survey: Survey | None, *, cleared: bool) -> dict[str, Any]:
     photo = results.photo()
     ready = cleared and st.session_state.get(_CLEARED) == results.wall_key
     base = results.shown_bare_wall() if ready else results.shown_photo()
@@ -80,13 +122,10 @@ def _photographed(results: Results, *, cleared: bool) -> dict[str, Any]:
         "height": photo.height_px,
         "mapping": None,
     }
-    try:
-        survey = results.survey()
-    except VisualiserError:
-        return data  # the step Wall says why
-    data["mapping"] = scene.mapping_data(survey)
-    data["guides"] = scene.guide_data(survey, results.document.guidelines)
-    data["extent"] = scene.extent(survey)
+    if survey is not None:
+        data["mapping"] = scene.mapping_data(survey)
+        data["guides"] = scene.guide_data(survey, results.document.guidelines)
+        data["extent"] = scene.extent(survey)
     return data
 
 
@@ -151,6 +190,8 @@ def follow_with_mockup(work: Work, results: Results, step: Step) -> bool:
     """
     document = work.document
     if document.photo is None or not document.options or not step.mockup:
+        return False
+    if _survey_if_known(results) is None:
         return False
     option_id = option_on_view(work)
     key = results.option_key(option_id)

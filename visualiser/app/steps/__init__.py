@@ -9,6 +9,7 @@ from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps import approve, arrange, colours, hang, mockup, photo, pieces, wall
 from visualiser.app.wall_view import View
+from visualiser.survey.survey import Survey
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +19,7 @@ class Step:
     key: str
     title: str
     show: Callable[[Work, Results], None]
-    view: Callable[[Work, Results], View]
+    view: Callable[[Work, Results, Survey | None], View]
     mockup: bool = False
 
 

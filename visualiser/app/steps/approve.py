@@ -12,9 +12,10 @@ from visualiser.app.wall_view import View, option_on_view
 from visualiser.errors import VisualiserError
 from visualiser.project.document import OptionEntry
 from visualiser.project.exchange import export_zip
+from visualiser.survey.survey import Survey
 
 
-def view(_work: Work, _results: Results) -> View:
+def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the option that is up for approval."""
     return View(mockup=True, compare=True)
 

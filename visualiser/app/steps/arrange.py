@@ -15,14 +15,15 @@ from visualiser.app.wall_view import View, option_on_view
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import ArrangementError, VisualiserError
 from visualiser.project.document import OptionEntry
+from visualiser.survey.survey import Survey
 
 _PROPOSALS = "proposals"
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 
-def view(_work: Work, results: Results) -> View:
+def view(_work: Work, _results: Results, survey: Survey | None) -> View:
     """Show the pieces to be moved, and what to keep clear of."""
-    return View(shapes=scene.survey_shapes(results.survey()), mockup=True)
+    return View(shapes=scene.survey_shapes(survey) if survey else [], mockup=True)
 
 
 def show(work: Work, results: Results) -> None:

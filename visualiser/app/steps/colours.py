@@ -20,9 +20,10 @@ from visualiser.colour.remedies import remedies
 from visualiser.colour.theme import summarise
 from visualiser.errors import VisualiserError
 from visualiser.photo.decoding import load_photo
+from visualiser.survey.survey import Survey
 
 
-def view(_work: Work, _results: Results) -> View:
+def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the pieces on the wall."""
     return View(mockup=True)
 

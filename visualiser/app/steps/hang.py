@@ -17,11 +17,12 @@ from visualiser.hanging.measures import Side
 from visualiser.hanging.plan import HangingPlan, plan_hanging
 from visualiser.project.contents import refuse_overlap
 from visualiser.sizes import paper_size
+from visualiser.survey.survey import Survey
 
 PAPERS = {"a4": "A4", "letter": "Letter", "a3": "A3", "tabloid": "Tabloid"}
 
 
-def view(_work: Work, _results: Results) -> View:
+def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the pieces as they will hang."""
     return View(mockup=True)
 

@@ -14,9 +14,10 @@ from visualiser.app.steps.arrange import option_picker
 from visualiser.app.steps.pieces import FINISHES
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.project.document import OptionEntry
+from visualiser.survey.survey import Survey
 
 
-def view(_work: Work, _results: Results) -> View:
+def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the finished picture, with the bare wall to slide over it."""
     return View(mockup=True, compare=True)
 

@@ -11,6 +11,7 @@ from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.project.document import MarksEntry, WallEntry
+from visualiser.survey.survey import Survey
 
 BEFORE_LEAVING = (
     "The sheet lies flat on the wall, whole in the picture, no corner curling.",
@@ -21,7 +22,7 @@ BEFORE_LEAVING = (
 )
 
 
-def view(_work: Work, _results: Results) -> View:
+def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the bare photo."""
     return View(pieces=False)
 

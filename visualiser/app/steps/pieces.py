@@ -16,6 +16,7 @@ from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.inventory.piece import Finish, Hanger, HangerKind, Mat, Moulding, Profile
 from visualiser.project.document import PieceEntry
+from visualiser.survey.survey import Survey
 
 FINISHES: tuple[Finish, ...] = (
     "oak",
@@ -29,7 +30,7 @@ FINISHES: tuple[Finish, ...] = (
 _FRESH = "pieces-fresh"
 
 
-def view(_work: Work, _results: Results) -> View:
+def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the pieces where they hang so far."""
     return View()
 

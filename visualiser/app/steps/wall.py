@@ -16,6 +16,7 @@ from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.project.document import FurnitureEntry, MarksEntry, ReferenceEntry, ZoneEntry
 from visualiser.rectification.marks import DrawnLine, TapedLength
+from visualiser.survey.survey import Survey
 
 KINDS = {
     "a4": "A4 sheet",
@@ -32,31 +33,27 @@ FURNITURE = ("sofa", "bed", "cot", "sideboard", "table", "desk", "chair", "other
 _ACCURACY = "show-accuracy"
 
 
-def view(work: Work, results: Results) -> View:
+def view(work: Work, results: Results, survey: Survey | None) -> View:
     """Show the reference, the marks and, if asked, the accuracy map."""
     marks = work.document.marks
     if work.document.photo is None:
-        return View(shapes=scene.survey_shapes(results.survey()))
+        return View(shapes=scene.survey_shapes(survey) if survey else [])
     shapes = scene.mark_shapes(marks, editable=True)
-    by_hand = marks.reference.corners_px is not None
+    corners = marks.reference.corners_px
     contours: list[dict[str, Any]] = []
-    try:
-        plane = results.plane()
+    if survey is not None and (plane := survey.plane) is not None:
         label = KINDS.get(marks.reference.kind, marks.reference.kind)
-        corners = plane.reference_corners_px
-        shapes.insert(0, scene.reference_shape(corners, label, editable=by_hand))
+        found = plane.reference_corners_px
+        shapes.insert(0, scene.reference_shape(found, label, editable=corners is not None))
         if st.session_state.get(_ACCURACY):
-            photo = results.photo()
+            photo, unit = results.photo(), work.document.units
             contours = results.kept(
-                f"accuracy|{results.wall_key}|{work.document.units}",
-                lambda: accuracy_contours(
-                    plane, photo.width_px, photo.height_px, work.document.units
-                ),
+                f"accuracy|{results.wall_key}|{unit}",
+                lambda: accuracy_contours(plane, photo.width_px, photo.height_px, unit),
             )
-    except VisualiserError:
-        if marks.reference.corners_px is not None:
-            corners = np.array(marks.reference.corners_px)
-            shapes.insert(0, scene.reference_shape(corners, "not measured yet", editable=True))
+    elif corners is not None:
+        given = np.array(corners)
+        shapes.insert(0, scene.reference_shape(given, "not measured yet", editable=True))
     return View(shapes=shapes, contours=contours, pieces=False)
 
 

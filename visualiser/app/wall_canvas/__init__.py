@@ -38,7 +38,7 @@ def mount(data: dict[str, Any], on_edit: Callable[[], None]) -> None:
         css=_asset("view.css"),
         js="\n".join(_asset(name) for name in SCRIPTS),
     )
-    wall_view(key=KEY, data=data, on_edit_change=on_edit)
+    wall_view(key=KEY, data=data, on_edit_change=on_edit, on_lost_change=lambda: None)
 
 
 def last_edit() -> dict[str, Any]:

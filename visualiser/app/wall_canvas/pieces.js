@@ -84,7 +84,7 @@ class Pieces {
     node.casing.setAttribute("d", d);
     const bad = this.others(item.id).some((other) => collide(item, other));
     node.group.classList.toggle("bad", bad);
-    if (item.face && node.face.getAttribute("src") !== item.face) node.face.src = item.face;
+    if (item.face) showPicture(node.face, item.face, () => this.view.lost());
     node.face.hidden = !item.face;
     const [w, h] = item.w > item.h ? [600, 600 * item.h / item.w] : [600 * item.w / item.h, 600];
     node.face.style.width = `${w}px`;

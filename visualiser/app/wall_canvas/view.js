@@ -25,7 +25,7 @@ class WallView {
     this.setStateValue = setStateValue;
     this.map = data.mapping ? new Mapping(data.mapping) : null;
     this.stage.frame.setAttribute("aria-label", data.title);
-    if (this.stage.base.getAttribute("src") !== data.base) this.stage.base.src = data.base;
+    showPicture(this.stage.base, data.base, () => this.lost());
     this.stage.show(data.width, data.height);
     const fresh = data.epoch !== this.epoch;
     const pieces = this.map ? data.pieces ?? [] : [];
@@ -42,7 +42,7 @@ class WallView {
     }
     this.epoch = data.epoch;
     this.drawContours();
-    if (data.mock && this.stage.mock.getAttribute("src") !== data.mock) this.stage.mock.src = data.mock;
+    if (data.mock) showPicture(this.stage.mock, data.mock, () => this.lost());
     this.root.querySelector(".compare").hidden = !(data.compare && data.mock);
     this.showLive(false);
     this.split();
@@ -60,7 +60,8 @@ class WallView {
   // it shows the places that were last sent.
   showLive(moving) {
     const { data, stage } = this;
-    const ready = data?.mock && stage.mock.complete && stage.mock.naturalWidth;
+    const ready = data?.mock && stage.mock.dataset.address === data.mock &&
+      stage.mock.complete && stage.mock.naturalWidth;
     const current = ready && data.seen === this.sent && !this.pieces.busy && !moving;
     stage.mock.hidden = !current;
     stage.live.hidden = Boolean(current) || !this.map;
@@ -94,6 +95,10 @@ class WallView {
     this.sent = Date.now();
     this.showLive(false);
     this.setStateValue("edit", { ...edit, epoch: this.epoch, seq: this.sent });
+  }
+
+  lost() {
+    this.setStateValue("lost", Date.now());
   }
 
   say(text) {
