@@ -34,6 +34,7 @@ if TYPE_CHECKING:
         VisualiserError,
     )
     from visualiser.findings import Finding
+    from visualiser.hanging.as_hung import check_as_hung
     from visualiser.hanging.plan import HangingPlan, plan_hanging
     from visualiser.inventory.piece import Artwork, Hanger, Mat, Moulding, Piece
     from visualiser.photo.decoding import load_photo
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
     from visualiser.survey.survey import Survey
 
 _HOME = {
+    "check_as_hung": "hanging.as_hung",
     "Palette": "colour.palette",
     "Swatch": "colour.palette",
     "delta_e_2000": "colour.difference",
@@ -146,6 +148,7 @@ __all__ = [
     "accuracy_map",
     "calibrate_lens",
     "check_arrangement",
+    "check_as_hung",
     "create_project",
     "delta_e_2000",
     "encode_jpeg",

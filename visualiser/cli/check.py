@@ -1,0 +1,103 @@
+"""``visualiser check``: compare what hangs with the plan, from one more photo."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from visualiser.cli.output import (
+    AsJson,
+    finding_data,
+    print_json,
+    read_file,
+    say,
+    say_findings,
+    working,
+    write_file,
+)
+
+
+def check(
+    project: Annotated[Path, typer.Argument(help="Folder of the job.")],
+    photo: Annotated[Path, typer.Argument(help="Photograph of the hung group.")],
+    reference: Annotated[
+        str,
+        typer.Option(help="What of known size is taped beside the group; usual kinds if empty."),
+    ] = "",
+    option: Annotated[str, typer.Option(help="Which of the job's options was hung.")] = "",
+    picture: Annotated[
+        Path | None, typer.Option(help="Write a picture with the deviations drawn enlarged.")
+    ] = None,
+    level_deg: Annotated[float, typer.Option(help="Tilt that passes, degrees.", min=0.01)] = 0.3,
+    gap_mm: Annotated[float, typer.Option(help="Offset that passes, mm.", min=0.1)] = 3.0,
+    as_json: AsJson = False,
+) -> None:
+    """Say what to nudge: how far each hung piece is off its place and off level."""
+    import visualiser as vis
+    from visualiser.hanging.deviations import Tolerances
+    from visualiser.photo.encoding import encode_jpeg
+    from visualiser.printing.as_hung_picture import deviation_picture
+
+    with working("Comparing the hung group with the plan …"):
+        arrangement = vis.open_project(project).arrangement(option or None)
+        shown = vis.load_photo(read_file(photo))
+        report = vis.check_as_hung(
+            shown,
+            arrangement,
+            reference=reference or None,
+            tolerances=Tolerances(level_deg, gap_mm),
+        )
+    if picture is not None:
+        write_file(picture, encode_jpeg(deviation_picture(shown.pixels, report)))
+    if as_json:
+        print_json(
+            {
+                "done": True,
+                "all_right": report.all_right,
+                "pieces": [
+                    {
+                        "id": p.piece_id,
+                        "verdict": p.verdict,
+                        "dx_mm": _number(p.dx_mm, 2),
+                        "dy_mm": _number(p.dy_mm, 2),
+                        "tilt_deg": _number(p.tilt_deg, 3),
+                        "half_width_95": {
+                            "dx_mm": _number(p.dx_half_width_mm, 2),
+                            "dy_mm": _number(p.dy_half_width_mm, 2),
+                            "tilt_deg": _number(p.tilt_half_width_deg, 3),
+                        },
+                        "seen_id": p.seen_id,
+                        "sentence": p.sentence,
+                    }
+                    for p in report.pieces
+                ],
+                "gaps": [
+                    {
+                        "between": [g.first_id, g.second_id],
+                        "direction": g.direction,
+                        "planned_mm": round(g.planned_mm, 2),
+                        "hung_mm": round(g.hung_mm, 2),
+                        "half_width_95_mm": round(g.half_width_mm, 2),
+                    }
+                    for g in report.gaps
+                ],
+                "corrections": list(report.corrections),
+                "findings": finding_data(report.findings),
+            }
+        )
+        return
+    if report.all_right:
+        say("Every piece hangs as planned.", as_json=False)
+    for sentence in report.corrections:
+        say(sentence, as_json=False)
+    for piece in report.pieces:
+        if piece.verdict in ("not found", "unsure"):
+            say(piece.sentence, as_json=False)
+    say_findings(report.findings, as_json=False)
+
+
+def _number(value: float, digits: int) -> float | None:
+    return None if math.isnan(value) else round(value, digits)

@@ -1,0 +1,126 @@
+"""Which artwork hangs in which frame, by comparing what is seen with the pictures themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.hanging.frame_box import HungFrame
+from visualiser.inventory.piece import Artwork, Piece
+from visualiser.photo.photo import PixelsRgb
+from visualiser.rectification.plane import WallPlane
+
+Array = NDArray[np.float64]
+
+GRID = 36
+"""Pictures are compared at this many points a side: composition, not grain."""
+SAME = 0.5
+"""Correlation from which a picture counts as recognised."""
+MARGIN = 0.15
+"""A swap is named only where another picture fits this much better."""
+
+
+def seen_in(pixels: PixelsRgb, plane: WallPlane, frame: HungFrame, piece: Piece) -> Array:
+    """Cut out what is seen in a frame's window, (GRID, GRID, 3), top row first, 0 to 1."""
+    rail = piece.moulding.width_mm if piece.moulding else 0.0
+    sides = rail + (piece.mat.sides_mm if piece.mat else 0.0)
+    top = rail + (piece.mat.top_mm if piece.mat else 0.0)
+    bottom = rail + (piece.mat.bottom_mm if piece.mat else 0.0)
+    # Corner order top-left, top-right, bottom-right, bottom-left: bilinear over the front face.
+    corners = frame.corners_xyz_mm(front=True)
+    u = (sides + (np.arange(GRID) + 0.5) / GRID * (frame.width_mm - 2 * sides)) / frame.width_mm
+    v = (top + (np.arange(GRID) + 0.5) / GRID * (frame.height_mm - top - bottom)) / frame.height_mm
+    across, down = (a[..., None] for a in np.meshgrid(u, v))
+    upper = corners[0] + across * (corners[1] - corners[0])
+    lower = corners[3] + across * (corners[2] - corners[3])
+    px = plane.project((upper + down * (lower - upper)).reshape(-1, 3)).reshape(GRID, GRID, 2)
+    low = np.maximum(np.floor(px.min(axis=(0, 1))).astype(int) - 2, 0)
+    high = np.ceil(px.max(axis=(0, 1))).astype(int) + 3
+    part: NDArray[Any] = pixels[low[1] : high[1], low[0] : high[0]]
+    if part.size == 0:
+        return np.zeros((GRID, GRID, 3))
+    step = max(float(np.ptp(px[..., 0])), float(np.ptp(px[..., 1]))) / GRID
+    if step > 1.5:
+        part = cv2.GaussianBlur(part, (0, 0), 0.45 * step)
+    local = (px - low).astype(np.float32)
+    seen = cv2.remap(part, local[..., 0], local[..., 1], cv2.INTER_LINEAR)
+    return np.asarray(seen, float) / 255
+
+
+def as_seen(artwork: Artwork, piece: Piece) -> Array:
+    """Reduce an artwork to the same grid, cropped to its window's aspect as it is framed."""
+    width, height = piece.window_mm
+    pixels = artwork.pixels
+    rows, columns = pixels.shape[:2]
+    wanted = width / height
+    if columns / rows > wanted:
+        keep = max(round(rows * wanted), 1)
+        start = (columns - keep) // 2
+        pixels = pixels[:, start : start + keep]
+    else:
+        keep = max(round(columns / wanted), 1)
+        start = (rows - keep) // 2
+        pixels = pixels[start : start + keep]
+    small = cv2.resize(np.ascontiguousarray(pixels), (GRID, GRID), interpolation=cv2.INTER_AREA)
+    return np.asarray(small, float) / 255
+
+
+def likeness(seen: Array, artwork: Array) -> float:
+    """Correlation of two pictures, -1 to 1, blind to a lamp's brightness and colour.
+
+    Each channel's mean is taken off and its gain cancels in the quotient; channels count by the
+    contrast that the artwork has in them. Glare is a minority of points and is let off.
+    """
+    a, b = seen.reshape(-1, 3), artwork.reshape(-1, 3)
+    weight = np.ones(len(a))
+    for _ in range(2):
+        mean_a, mean_b = (np.average(x, axis=0, weights=weight) for x in (a, b))
+        da, db = a - mean_a, b - mean_b
+        cross = (weight[:, None] * da * db).sum(axis=0)
+        gain = cross / np.maximum((weight[:, None] * db * db).sum(axis=0), 1e-9)
+        left = np.abs(da - gain * db).max(axis=1)
+        weight = (left <= np.quantile(left, 0.9)).astype(float)
+    power = (weight[:, None] * da * da).sum(axis=0) * (weight[:, None] * db * db).sum(axis=0)
+    total = float(np.sqrt(power).sum())
+    return float(cross.sum() / total) if total > 1e-6 else 0.0
+
+
+def who_hangs_where(seen: Sequence[Array | None], pieces: Sequence[Piece]) -> list[str]:
+    """Assign pieces to the places of ``pieces``.
+
+    Parameters
+    ----------
+    seen
+        What is seen at each piece's planned place; None where nothing was found.
+    pieces
+        The planned pieces, in the same order.
+
+    Returns
+    -------
+    For each place the id of the piece that hangs there: the planned one unless another picture
+    fits clearly better; empty where nothing was found.
+    """
+    from scipy.optimize import linear_sum_assignment
+
+    count = len(pieces)
+    fit = np.full((count, count), -1.0)
+    for i, view in enumerate(seen):
+        for j, piece in enumerate(pieces):
+            if view is not None and piece.artwork is not None and _same_size(pieces[i], piece):
+                fit[i, j] = likeness(view, as_seen(piece.artwork, piece))
+    rows, columns = linear_sum_assignment(-fit)
+    assigned = dict(zip(rows.tolist(), columns.tolist(), strict=True))
+    out = []
+    for i, view in enumerate(seen):
+        j = assigned[i]
+        clear = fit[i, j] > SAME and fit[i, j] > fit[i, i] + MARGIN
+        out.append("" if view is None else pieces[j if clear else i].id)
+    return out
+
+
+def _same_size(a: Piece, b: Piece) -> bool:
+    return abs(a.width_mm - b.width_mm) < 8 and abs(a.height_mm - b.height_mm) < 8

@@ -1,0 +1,112 @@
+"""Lay a plan on a photographed wall: where on the wall the group hangs, before any detail.
+
+The sheet of the second photo is taped anywhere. Every planned size is looked for all over the
+wall at once, and the shift is taken at which most of the group finds something of its size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.hanging.frame_box import HungFrame
+from visualiser.hanging.frame_search import edge_votes, side_support
+from visualiser.photo.photo import PixelsRgb
+from visualiser.rectification.plane import WallPlane
+
+Array = NDArray[np.float32]
+
+STEP_MM = 5.0
+MAX_SIDE = 1400
+"""The wall is looked at with at most this many samples a side."""
+
+
+def lay_plan(
+    pixels: PixelsRgb, plane: WallPlane, frames: Sequence[HungFrame], *, reach_mm: float = 80.0
+) -> tuple[float, float, float]:
+    """Find the shift of the plan on the wall.
+
+    Parameters
+    ----------
+    pixels
+        Photo, (H, W, 3) uint8.
+    plane
+        Coarse plane.
+    frames
+        Frames as planned, in mm of the plan.
+    reach_mm
+        How far each may hang from its place.
+
+    Returns
+    -------
+    dx, dy
+        To be added to the plan's mm to get the plane's.
+    score
+        Mean support per side over the group, 0 to 1.
+    """
+    depth = float(np.median([f.depth_mm for f in frames]))
+    view, left_mm, top_mm, step = _wall_view(pixels, plane, depth)
+    across, down = edge_votes(view, 1), edge_votes(view, 0)
+    reach = max(int(reach_mm / step), 1)
+    window = np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)
+    maps: dict[tuple[float, float], Array] = {}
+    for frame in frames:
+        size = (frame.width_mm / step, frame.height_mm / step)
+        if size not in maps:
+            found = side_support(across, down, size)
+            maps[size] = np.asarray(cv2.dilate(found, window), np.float32)
+    centre = np.mean([[f.x_mm, f.y_mm] for f in frames], axis=0)
+    total = np.zeros(view.shape[:2], np.float32)
+    for frame in frames:
+        own = maps[(frame.width_mm / step, frame.height_mm / step)]
+        shift = (frame.x_mm - centre[0]) / step, -(frame.y_mm - centre[1]) / step
+        matrix = np.array([[1, 0, -shift[0]], [0, 1, -shift[1]]], float)
+        total += cv2.warpAffine(own, matrix, (own.shape[1], own.shape[0]), flags=cv2.INTER_NEAREST)
+    # The plateau of a dilated map: its middle is the place where the reach is used least.
+    level = np.asarray(cv2.blur(total, (reach + 1, reach + 1)))
+    row, column = divmod(int(level.argmax()), level.shape[1])
+    x, y = left_mm + column * step, top_mm - row * step
+    score = float(level[row, column]) / (4 * len(frames))
+    return float(x - centre[0]), float(y - centre[1]), score
+
+
+def shifted(frames: Sequence[HungFrame], dx_mm: float, dy_mm: float) -> list[HungFrame]:
+    """Frames moved together."""
+    return [replace(f, x_mm=f.x_mm + dx_mm, y_mm=f.y_mm + dy_mm) for f in frames]
+
+
+def _wall_view(
+    pixels: PixelsRgb, plane: WallPlane, depth_mm: float
+) -> tuple[Array, float, float, float]:
+    """See the whole wall straight-on; also its left and top in mm and the step in mm."""
+    height, width = pixels.shape[:2]
+    t = np.linspace(0, 1, 9)
+    rim = np.vstack(
+        [
+            np.c_[t * (width - 1), 0 * t],
+            np.c_[t * (width - 1), 0 * t + height - 1],
+            np.c_[0 * t, t * (height - 1)],
+            np.c_[0 * t + width - 1, t * (height - 1)],
+        ]
+    )
+    wall = plane.to_wall(rim)
+    # Towards the wall's vanishing line the rim runs off; a room is not that large.
+    low, high = np.maximum(wall.min(axis=0), -6000), np.minimum(wall.max(axis=0), 6000)
+    step = max(STEP_MM, float((high - low).max()) / MAX_SIDE)
+    x = np.arange(low[0], high[0], step)
+    y = np.arange(high[1], low[1], -step)
+    # The map is smooth: every eighth sample is computed, the rest interpolated.
+    gx, gy = np.meshgrid(x[::8], y[::8])
+    coarse = plane.project(np.c_[gx.ravel(), gy.ravel(), np.full(gx.size, depth_mm)])
+    coarse = coarse.reshape(*gx.shape, 2).astype(np.float32)
+    grid_x, grid_y = (np.arange(n, dtype=np.float32) / 8 for n in (len(x), len(y)))
+    at_x, at_y = np.meshgrid(grid_x, grid_y)
+    px = cv2.remap(coarse, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    shrink = width / max(len(x), 1)
+    source = cv2.GaussianBlur(pixels, (0, 0), 0.4 * shrink) if shrink > 1.5 else pixels
+    view = cv2.remap(source, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderValue=(0, 0, 0))
+    return np.asarray(view, np.float32), float(low[0]), float(high[1]), step

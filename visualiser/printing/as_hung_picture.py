@@ -1,0 +1,94 @@
+"""The as-hung check as a picture: the photo with deviations drawn enlarged."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from visualiser.hanging.deviations import AsHungReport, PieceDeviation
+from visualiser.photo.photo import PixelsRgb
+
+ENLARGED = 10
+PLAN, RIGHT, WRONG, DOUBT = "#ffffff", "#7ce38b", "#ffb454", "#9fd0ff"
+"""Line colours on a dimmed photo; what they mean is written beside each piece as well."""
+
+
+def deviation_picture(
+    pixels: PixelsRgb, report: AsHungReport, *, longest_px: int = 2400
+) -> PixelsRgb:
+    """Draw the plan's outlines over the photo and how far each piece is off, ten times enlarged.
+
+    Parameters
+    ----------
+    pixels
+        The photo that was checked, (H, W, 3) uint8.
+    report
+        What the check found.
+    longest_px
+        The picture is reduced to this many pixels on its longer side.
+
+    Returns
+    -------
+    (h, w, 3) uint8.
+    """
+    image = Image.fromarray(pixels)
+    shrink = min(1.0, longest_px / max(image.size))
+    image = image.resize(
+        (round(image.width * shrink), round(image.height * shrink)), Image.Resampling.LANCZOS
+    )
+    image = Image.blend(image, Image.new("RGB", image.size, "#1d2126"), 0.45)
+    draw = ImageDraw.Draw(image)
+    unit = max(image.size) / 1000
+    font = ImageFont.load_default(size=round(13 * unit))
+    for piece in report.pieces:
+        if piece.planned_px is not None and piece.outline_px is not None:
+            _draw_piece(draw, piece, shrink, unit)
+    for piece in report.pieces:
+        if piece.planned_px is not None:
+            _label(draw, piece, shrink, font)
+    note = f"White: as planned. Coloured: as hung, deviations drawn {ENLARGED} times enlarged."
+    draw.text((10 * unit, image.height - 24 * unit), note, fill=PLAN, font=font)
+    return np.asarray(image, np.uint8)
+
+
+def _draw_piece(
+    draw: ImageDraw.ImageDraw, piece: PieceDeviation, shrink: float, unit: float
+) -> None:
+    assert piece.planned_px is not None
+    assert piece.outline_px is not None
+    plan = piece.planned_px * shrink
+    hung = plan + ENLARGED * (piece.outline_px * shrink - plan)
+    colour = {"right": RIGHT, "unsure": DOUBT}.get(piece.verdict, WRONG)
+    _outline(draw, plan, PLAN, max(1, round(1.2 * unit)))
+    _outline(draw, hung, colour, max(2, round(2.4 * unit)))
+
+
+def _outline(
+    draw: ImageDraw.ImageDraw, corners: NDArray[np.float64], colour: str, width: int
+) -> None:
+    points = [(float(x), float(y)) for x, y in [*corners, corners[0]]]
+    draw.line(points, fill=colour, width=width, joint="curve")
+
+
+def _label(
+    draw: ImageDraw.ImageDraw,
+    piece: PieceDeviation,
+    shrink: float,
+    font: ImageFont.ImageFont | ImageFont.FreeTypeFont,
+) -> None:
+    assert piece.planned_px is not None
+    x, y = piece.planned_px.mean(axis=0) * shrink
+    if piece.verdict == "swapped":
+        lines = [piece.piece_id, f"here hangs {piece.seen_id}"]
+    else:
+        lines = [
+            f"{piece.piece_id}: {piece.verdict}",
+            f"{abs(piece.dx_mm):.1f} mm {'right' if piece.dx_mm > 0 else 'left'}",
+            f"{abs(piece.dy_mm):.1f} mm {'high' if piece.dy_mm > 0 else 'low'}",
+            f"{abs(piece.tilt_deg):.2f}° {'left' if piece.tilt_deg > 0 else 'right'} end low",
+        ]
+    text = "\n".join(lines)
+    box = draw.multiline_textbbox((x, y), text, font=font, anchor="mm", align="center")
+    draw.rectangle([box[0] - 6, box[1] - 6, box[2] + 6, box[3] + 6], fill="#1d2126")
+    draw.multiline_text((x, y), text, fill="#ffffff", font=font, anchor="mm", align="center")
