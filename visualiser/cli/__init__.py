@@ -8,7 +8,18 @@ from __future__ import annotations
 
 import typer
 
-from visualiser.cli import mockup, palette, propose, rank, wall
+from visualiser.cli import (
+    approval,
+    check,
+    demo,
+    mockup,
+    palette,
+    plan,
+    propose,
+    rank,
+    templates,
+    wall,
+)
 from visualiser.cli.output import guarded
 
 app = typer.Typer(
@@ -19,7 +30,18 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-COMMANDS = (wall.wall, palette.palette, propose.propose, rank.rank, mockup.mockup)
+COMMANDS = (
+    demo.demo,
+    wall.wall,
+    palette.palette,
+    propose.propose,
+    rank.rank,
+    mockup.mockup,
+    approval.approval,
+    plan.plan,
+    templates.templates,
+    check.check,
+)
 """Every command's function; its name is the command's name."""
 
 for command in COMMANDS:

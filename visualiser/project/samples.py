@@ -1,0 +1,82 @@
+"""The sample jobs: rooms and artworks of our own making, put together into a job's folder."""
+
+from __future__ import annotations
+
+import shutil
+from importlib.resources import files
+from pathlib import Path
+
+from visualiser.errors import ProjectError
+from visualiser.project.document import Document, read_document
+from visualiser.project.store import Project, create_project
+
+
+def sample_folder() -> Path:
+    """Folder of the sample photos: beside the package in a checkout, inside it once installed.
+
+    Raises
+    ------
+    ProjectError
+        If this copy came without them.
+    """
+    package = Path(str(files("visualiser")))
+    for place in (package / "_samples", package.parent / "sample_photos"):
+        if (place / "jobs").is_dir():
+            return place
+    raise ProjectError(
+        "The sample photos are not packed with this copy.",
+        hint="Install the program anew, or start a job of your own.",
+    )
+
+
+def sample_names() -> tuple[str, ...]:
+    """Names of the sample jobs."""
+    return tuple(sorted(path.stem for path in (sample_folder() / "jobs").glob("*.json")))
+
+
+def create_sample(name: str, folder: Path) -> Project:
+    """Put a sample job together in a new folder.
+
+    Parameters
+    ----------
+    name
+        One of `sample_names`.
+    folder
+        Where; must not hold a job yet.
+
+    Raises
+    ------
+    ProjectError
+        If there is no such sample, a picture of it is missing, or the folder cannot be written.
+    """
+    source = sample_folder()
+    place = source / "jobs" / f"{name}.json"
+    if name not in sample_names():
+        raise ProjectError(
+            f"There is no sample job {name}.", hint=f"Choose one of {', '.join(sample_names())}."
+        )
+    document = read_document(place.read_bytes())
+    pictures = {path.name: path for path in source.rglob("*.*") if path.suffix != ".json"}
+    try:
+        for relative in _pictures_of(document):
+            picture = pictures.get(Path(relative).name)
+            if picture is None:
+                raise ProjectError(
+                    f"The sample job {name} lacks its picture {relative}.",
+                    hint="Install the program anew.",
+                )
+            target = folder / relative
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(picture, target)
+    except OSError as error:
+        raise ProjectError(
+            f"The sample job could not be written to {folder}.",
+            hint="Choose a folder that you may write to and that has room.",
+        ) from error
+    return create_project(folder, document)
+
+
+def _pictures_of(document: Document) -> list[str]:
+    """List paths of a job's pictures."""
+    entries = [document.photo, document.as_hung_photo, *(p.artwork for p in document.pieces)]
+    return [entry.path for entry in entries if entry is not None]
