@@ -88,6 +88,7 @@ def test_remedies_bring_the_piece_closer():
     found = remedies(pieces, at)
     assert found
     for remedy in found:
+        assert remedy.sentence.startswith(("A ", "An ", "Hang "))
         if remedy.kind != "neighbour":
             assert remedy.after < remedy.before
             assert remedy.what in remedy.sentence

@@ -101,6 +101,11 @@ def test_parts_of_the_room():
     assert not any(s.lab[0] > 97 for s in room.palette.swatches)
 
 
+def test_furniture_that_nobody_marked_is_seen_by_its_colour():
+    parts = dict(room_colours(drawn("#d8d2c4"), surveyed(furniture=())).parts)
+    assert delta_e_2000(parts["furniture"].lab[0], srgb_to_lab(from_hex("#34506a"))) < 8
+
+
 def test_a_clicked_neutral_takes_the_place_of_the_sheet():
     photo = drawn("#808080", (1.25, 1, 0.7), paper=[40, 60, 40])  # a red sheet is no white
     read = room_colours(photo, surveyed(), neutral_px=(300, 100)).wall

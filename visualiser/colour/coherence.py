@@ -184,7 +184,8 @@ def _explain(
     swatch = piece.swatches[worst]
     owner = min(others, key=lambda j: float(nearest[index][j][worst]))
     closest = palettes[owner].swatches[int(delta_e_2000(swatch.lab, palettes[owner].lab).argmin())]
-    because = _what_differs(np.array(swatch.lab), np.array(closest.lab))
+    others_lab = np.concatenate([palettes[j].lab for j in others])
+    because = _what_differs(np.array(swatch.lab), np.array(closest.lab), others_lab)
     reason = (
         "is a hue that the others lack"
         if because == "another hue"
@@ -204,13 +205,16 @@ def _explain(
     )
 
 
-def _what_differs(lab: NDArray[np.float64], other: NDArray[np.float64]) -> str:
-    """In what two colours differ most, in a word; a hue of its own comes before all else."""
-    here, there = lab_to_lch(lab), lab_to_lch(other)
-    lighter, stronger = here[0] - there[0], here[1] - there[1]
-    turn = abs((here[2] - there[2] + 180) % 360 - 180)
-    if min(here[1], there[1]) >= _HUE_CHROMA and turn >= _HUE_TURN_DEG:
+def _what_differs(
+    lab: NDArray[np.float64], nearest: NDArray[np.float64], others: NDArray[np.float64]
+) -> str:
+    """Say what sets a colour apart from the nearest; a hue all its own before all else."""
+    here, there, all_lch = lab_to_lch(lab), lab_to_lch(nearest), lab_to_lch(others)
+    turn = np.abs((all_lch[:, 2] - here[2] + 180) % 360 - 180)
+    shares_hue = (all_lch[:, 1] >= _HUE_CHROMA) & (turn < _HUE_TURN_DEG)
+    if here[1] >= 1.5 * _HUE_CHROMA and not shares_hue.any():
         return "another hue"
+    lighter, stronger = here[0] - there[0], here[1] - there[1]
     if abs(stronger) > abs(lighter):
         return "stronger" if stronger > 0 else "greyer"
     return "lighter" if lighter > 0 else "darker"

@@ -12,6 +12,7 @@ from visualiser.colour.colorimetry import from_hex, srgb_to_lab
 from visualiser.colour.difference import delta_e_2000
 from visualiser.colour.distance import palette_distances
 from visualiser.colour.finishes import FINISHES, MATS
+from visualiser.colour.harmony import mutual_harmony
 from visualiser.colour.palette import Palette, Swatch, blend, palette_from_lab
 
 
@@ -49,6 +50,7 @@ def remedies(
     mat_share: float = 0.4,
     frame_share: float = 0.12,
     least_gain: float = 0.5,
+    least_harmony: float = 0.0,
 ) -> tuple[Remedy, ...]:
     """Find what would pull one piece of a set in, most helpful first.
 
@@ -66,6 +68,8 @@ def remedies(
         Part of the visible area that mat or frame would take.
     least_gain
         A mat or finish must bring the piece at least this much closer, CIEDE2000.
+    least_harmony
+        And go with the piece itself at least this well, in Ou and Luo's CH.
     """
     called = list(names) if names is not None else [f"Piece {i + 1}" for i in range(len(palettes))]
     piece = palettes[index]
@@ -77,6 +81,10 @@ def remedies(
         surrounds = {
             name: palette_from_lab(srgb_to_lab(from_hex(code)), [1.0])
             for name, code in stock.items()
+        }
+        # One that pulls against the picture itself would be no help.
+        surrounds = {
+            name: s for name, s in surrounds.items() if mutual_harmony(piece, s) >= least_harmony
         }
         if not surrounds:
             continue
@@ -91,8 +99,8 @@ def remedies(
                     name,
                     before,
                     float(after[best]),
-                    f"A {name} {kind} would bring {called[index]} closer to the rest "
-                    f"(from {before:.0f} to {after[best]:.0f}).",
+                    f"{_article(name)} {name} {kind} would bring {called[index]} closer to the "
+                    f"rest (from {before:.0f} to {after[best]:.0f}).",
                 )
             )
     found.sort(key=lambda r: r.after - r.before)
@@ -115,6 +123,10 @@ def shared_colour(
     apart = delta_e_2000([a.lab for a, _ in pairs], [b.lab for _, b in pairs])
     best = int(apart.argmin())
     return (*pairs[best], float(apart[best]))
+
+
+def _article(noun: str) -> str:
+    return "An" if noun[0].lower() in "aeiou" else "A"
 
 
 def _neighbour(

@@ -27,7 +27,7 @@ class HueTemplate:
     sectors
         Centre, relative to the figure's own angle, and width of each sector, degrees.
     meaning
-        What it is in a painter's words.
+        What the hues are, in a painter's words.
     """
 
     name: str
@@ -41,13 +41,13 @@ class HueTemplate:
 
 
 TEMPLATES: tuple[HueTemplate, ...] = (
-    HueTemplate("i", ((0, 18),), "one hue"),
-    HueTemplate("I", ((0, 18), (180, 18)), "one hue and its opposite"),
-    HueTemplate("V", ((0, 93.6),), "neighbouring hues"),
-    HueTemplate("L", ((0, 18), (90, 79.2)), "one hue and a range a quarter turn away"),
-    HueTemplate("Y", ((0, 93.6), (180, 18)), "neighbouring hues with one opposite"),
-    HueTemplate("T", ((0, 180),), "half the wheel"),
-    HueTemplate("X", ((0, 93.6), (180, 93.6)), "two opposite ranges of hue"),
+    HueTemplate("i", ((0, 18),), "all of one kind"),
+    HueTemplate("I", ((0, 18), (180, 18)), "two opposites"),
+    HueTemplate("V", ((0, 93.6),), "neighbours"),
+    HueTemplate("L", ((0, 18), (90, 79.2)), "of one kind with a range a quarter turn away"),
+    HueTemplate("Y", ((0, 93.6), (180, 18)), "neighbours with one opposite"),
+    HueTemplate("T", ((0, 180),), "on one half of the wheel"),
+    HueTemplate("X", ((0, 93.6), (180, 93.6)), "in two opposite ranges"),
 )
 """D. Cohen-Or, O. Sorkine, R. Gal, T. Leyvand, Y.-Q. Xu, "Color harmonization", ACM Trans. Graph.
 25(3):624-630, 2006, after Y. Matsuda (1995) and M. Tokumaru et al. (2002)."""

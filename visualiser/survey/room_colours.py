@@ -151,6 +151,8 @@ def room_colours(
         ("wall", palette_from_lab([paint.lab], [1.0]), float(masks["wall"].mean()))
     ]
     balanced = balance.pixels(small)
+    if not survey.furniture:
+        masks["furniture"] = _unmarked(linear, balance, paint, masks["wall"])
     for name in ("floor", "furniture", "textiles"):
         seen = masks[name] & lit
         if seen.sum() >= _LEAST_PX:
@@ -217,6 +219,26 @@ def _paint(light: NDArray[np.float64], balance: Balance) -> Paint:
     lightness, red, yellow = (float(v) for v in middle)
     wide = tuple(float(1.96 * v) for v in sigma)
     return Paint((lightness, red, yellow), (wide[0], wide[1], wide[2]), colour_name(middle))
+
+
+def _unmarked(
+    linear: NDArray[np.float64],
+    balance: Balance,
+    paint: Paint,
+    wall: NDArray[np.bool_],
+) -> NDArray[np.bool_]:
+    """Find what stands before the wall and was not marked: it is not of the paint's colour.
+
+    Shading makes paint lighter and darker, not another hue: so chroma and hue count strictly,
+    lightness only when it is far off.
+    """
+    lab = balance.lab(linear)
+    tint = np.hypot(lab[:, :, 1] - paint.lab[1], lab[:, :, 2] - paint.lab[2])
+    # A shaded paint has less chroma, in proportion to its light.
+    allowed = 10 + 0.35 * float(np.hypot(*paint.lab[1:]))
+    other = wall & ((tint > allowed) | (np.abs(lab[:, :, 0] - paint.lab[0]) > 35))
+    kernel = np.ones((5, 5), np.uint8)
+    return np.asarray(cv2.morphologyEx(other.astype(np.uint8), cv2.MORPH_OPEN, kernel) > 0)
 
 
 def _whole(palettes: list[Palette], areas: list[float], balance: Balance) -> Palette:
