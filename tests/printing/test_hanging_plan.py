@@ -105,15 +105,11 @@ def test_titles_outline_and_structure(plan, open_pdf):
 def test_names_in_any_script_are_printed_or_visibly_replaced(plan, open_pdf):
     pages = [plain(text) for text in texts(open_pdf(plan_pdf(plan)))]
     assert "Héron" in pages[1]
-    for name in ("葦の岸", "שפת הים", "Чайка", "قوارب"):
-        assert name in pages[1] or "□" in pages[1] or _is_a_picture(plan, open_pdf)
-    if "□" in pages[1]:
-        assert "stands for a character that no font" in pages[1]
-
-
-def _is_a_picture(plan, open_pdf):
+    noted = "stands for a character that no font" in pages[1]
     page = open_pdf(plan_pdf(plan))[1]
-    return bool(list(page.get_objects(filter=[raw.FPDF_PAGEOBJ_IMAGE])))
+    pictured = len(list(page.get_objects(filter=[raw.FPDF_PAGEOBJ_IMAGE])))
+    others = [name for name in ("葦の岸", "שפת הים", "Чайка", "قوارب") if name not in pages[1]]
+    assert len(others) <= pictured or noted
 
 
 def test_cautions_are_on_their_page(plan, open_pdf):

@@ -22,6 +22,7 @@ from reportlab.pdfbase.ttfonts import TTFError, TTFont
 
 PLAIN, BOLD = "VisualiserPlain", "VisualiserBold"
 MISSING = "□"
+"""Drawn by Vera as its own sign for a missing character, an upright box."""
 MISSING_NOTE = f"{MISSING} stands for a character that no font on this computer has."
 _PICTURE_DPI = 600
 _NOT_A_CHARACTER = "\U0010fffe"  # what a font draws for it is its sign for "missing"

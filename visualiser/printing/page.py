@@ -145,7 +145,8 @@ class Page:
         width = setting.width_pt(size_pt)
         shift = {"left": 0.0, "centre": -width / 2, "right": -width}[align]
         canvas = self._canvas
-        with self._structure.content(role, "" if setting.font else text):
+        as_seen = setting.font is not None and not setting.missing
+        with self._structure.content(role, "" if as_seen else text):
             canvas.saveState()
             canvas.translate(x_mm * mm, y_mm * mm)
             canvas.rotate(angle_deg)
