@@ -106,9 +106,9 @@ def proposals(seed, **kwargs):
         return [], pieces, survey
 
 
-@pytest.mark.parametrize("start", range(0, 30, 10))
+@pytest.mark.parametrize("start", range(0, 12, 4))
 def test_hard_rules_hold_on_random_sets_and_walls(start):
-    for seed in range(start, start + 10):
+    for seed in range(start, start + 4):
         found, pieces, survey = proposals(seed)
         for arrangement in found:
             assert not broken_rules(arrangement.findings)
@@ -117,7 +117,7 @@ def test_hard_rules_hold_on_random_sets_and_walls(start):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("start", range(30, 2030, 20))
+@pytest.mark.parametrize("start", range(12, 2012, 20))
 def test_hard_rules_hold_on_two_thousand_random_sets(start):
     for seed in range(start, start + 20):
         found, _, survey = proposals(seed)
@@ -138,7 +138,7 @@ def assert_same(ones, others, change=lambda at: at, tolerance=1e-6):
         assert a.score == pytest.approx(b.score, abs=1e-6)
 
 
-@pytest.mark.parametrize("seed", [0, 5])
+@pytest.mark.parametrize("seed", [0])
 def test_same_input_and_seed_give_the_same_output(seed):
     assert_same(proposals(seed)[0], proposals(seed)[0], tolerance=0)
 

@@ -67,9 +67,11 @@ class Effort:
         if count <= 5:
             return cls(beam=20, choices=5, starts=1, places=120, renewals=15)
         if count <= 8:
-            return cls(beam=4, choices=2, starts=2, places=80, sweeps=1, renewals=50, chains=2)
+            return cls(beam=4, choices=2, starts=2, places=64, sweeps=1, renewals=40, chains=2)
         if count <= 14:
             return cls(beam=4, choices=2, starts=1, places=80, sweeps=1, renewals=100)
+        if count <= 24:
+            return cls(beam=2, choices=1, starts=1, places=64, sweeps=1, renewals=80)
         return cls(beam=2, choices=1, starts=1, places=48, sweeps=1, renewals=30)
 
 
@@ -216,10 +218,20 @@ class _Judge:
         self.ground = ground
         self.setting = ground.setting
         self.weights = {**weights, "shape": 0.10}
-        self.limits = np.array(
-            [self.setting.space.bounds.width_mm, self.setting.space.bounds.height_mm]
-        )
+        self.limits = np.array(_room(self.setting))
         self.aspect = _wanted_aspect(self.setting)
+
+    def has_room(self, partial: _Partial, places: Centres, own: Floats) -> NDArray[np.bool_]:
+        """Whether a piece of half size ``own`` at each place leaves the group where it may be."""
+        if self.ground.absolute:
+            boxes = np.concatenate([places - own, places + own], axis=1)
+            return ~self.setting.space.blocked(boxes)
+        if not len(partial.index):
+            return np.ones(len(places), dtype=bool)
+        half = self.setting.sizes[list(partial.index)] / 2
+        low = np.minimum((partial.centres - half).min(axis=0), places - own)
+        high = np.maximum((partial.centres + half).max(axis=0), places + own)
+        return np.asarray((high - low <= self.limits + HAIR).all(axis=1))
 
     def rated(self, group: _Partial) -> _Partial:
         """Score a group anew."""
@@ -265,6 +277,19 @@ def group_score(ground: Ground, centres: Centres) -> Floats:
     return judge.scores(tuple(range(ground.setting.count)), centres)
 
 
+def _room(setting: Setting) -> tuple[float, float]:
+    """Width and height that a group may take: above the furniture, if all pieces fit there."""
+    bounds, furniture = setting.space.bounds, setting.space.furniture
+    if furniture is None:
+        return bounds.width_mm, bounds.height_mm
+    lift = setting.guidelines.furniture_clearance_min_mm
+    height = bounds.top_mm - furniture.rect.top_mm - lift
+    area = float(np.prod(setting.sizes + setting.gap_mm, axis=1).sum())
+    if height < setting.sizes[:, 1].max() or area > 0.7 * height * bounds.width_mm:
+        return bounds.width_mm, bounds.height_mm
+    return bounds.width_mm, height
+
+
 def _wanted_aspect(setting: Setting) -> float:
     """Width over height that a compact group would have at the width that suits the wall."""
     rules, space = setting.guidelines, setting.space
@@ -274,7 +299,8 @@ def _wanted_aspect(setting: Setting) -> float:
     else:
         width = 0.5 * space.bounds.width_mm
     area = float(np.prod(setting.sizes + setting.gap_mm, axis=1).sum()) / 0.85
-    return float(np.clip(width * width / area, 0.7, 2.5))
+    width = max(width, area / (0.95 * _room(setting)[1]))
+    return float(np.clip(width * width / area, 0.7, 4.0))
 
 
 def _beam(judge: _Judge, order: list[Unit], effort: Effort, *, symmetrical: bool) -> list[_Partial]:
@@ -285,7 +311,7 @@ def _beam(judge: _Judge, order: list[Unit], effort: Effort, *, symmetrical: bool
         grown: list[tuple[tuple[int, ...], Centres]] = []
         for partial in partials:
             for unit in _next_units(partial, order, effort, judge.setting, symmetrical):
-                places = _places(ground, partial, unit, effort, symmetrical=symmetrical)
+                places = _places(judge, partial, unit, effort, symmetrical=symmetrical)
                 if len(places):
                     grown.append((partial.index + unit, places))
         if not grown:
@@ -338,10 +364,10 @@ def _next_units(
 
 
 def _places(
-    ground: Ground, partial: _Partial, unit: Unit, effort: Effort, *, symmetrical: bool
+    judge: _Judge, partial: _Partial, unit: Unit, effort: Effort, *, symmetrical: bool
 ) -> Centres:
     """Grown groups (C, k + 1 or 2, 2)."""
-    setting = ground.setting
+    ground, setting = judge.ground, judge.setting
     own = setting.sizes[unit[0]] / 2
     hosts, half = partial.centres, setting.sizes[list(partial.index)] / 2
     if ground.host is not None:
@@ -360,6 +386,8 @@ def _places(
         on_axis = places.copy()
         on_axis[:, 0] = axis
         places = _clear_of(on_axis, hosts, half, own, least)
+    if len(places) > effort.places:
+        places = places[judge.has_room(partial, places, own)]
     if len(places) > effort.places:
         middle = (hosts.min(axis=0) + hosts.max(axis=0)) / 2
         far = np.hypot(*(places - middle).T)
@@ -429,7 +457,7 @@ def _put_back(
     now = _Partial(tuple(group.index[k] for k in stay), group.centres[stay])
     for k in leave:
         unit = (group.index[k],)
-        places = _places(judge.ground, now, unit, effort, symmetrical=False)
+        places = _places(judge, now, unit, effort, symmetrical=False)
         if not len(places):
             return None
         index = now.index + unit
@@ -447,7 +475,7 @@ def _moved_best(judge: _Judge, group: _Partial, position: int, effort: Effort) -
         return group
     partial = _Partial(rest, np.delete(group.centres, position, axis=0))
     unit = (group.index[position],)
-    places = _places(judge.ground, partial, unit, effort, symmetrical=False)
+    places = _places(judge, partial, unit, effort, symmetrical=False)
     if not len(places):
         return group
     index = rest + unit

@@ -8,12 +8,12 @@ side by side exactly where their ranges of height meet.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
 
-from visualiser.arrangement.attaching import Ground, build_groups
+from visualiser.arrangement.attaching import Effort, Ground, build_groups
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import Centres, Setting
@@ -206,7 +206,8 @@ def _boxed(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     if setting.count > MOST_SLICED:
         weights = {**WEIGHTS, "compact outline": 0.6, "balance": 0.1}
         units = [(i,) for i in range(setting.count)]
-        for centres in build_groups(Ground(setting), units, rng, weights=weights):
+        effort = replace(Effort.for_count(setting.count), renewals=40)
+        for centres in build_groups(Ground(setting), units, rng, effort, weights=weights):
             yield Layout(centres, "nearly a rectangle")
         return
     area = float(np.prod(setting.sizes, axis=1).sum())
@@ -230,8 +231,8 @@ def _beside(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
 
 BOXED = Family(
     "boxed group",
-    "three pieces or more of mixed sizes whose edges can meet in one rectangle",
-    lambda s: s.count >= 3 and bool(np.ptp(s.sizes, axis=0).max() > 1.0),
+    "three to fourteen pieces of mixed sizes whose edges can meet in one rectangle",
+    lambda s: 3 <= s.count <= 14 and bool(np.ptp(s.sizes, axis=0).max() > 1.0),
     _boxed,
 )
 STACKED_PAIR = Family(
