@@ -99,7 +99,7 @@ def test_within_three_per_cent_of_a_long_run(count, seed):
 
 
 def penalised(setting, centres):
-    """Score of layouts (K, N, 2) anywhere, less what they overlap, for optimisers that need a slope."""
+    """Score of layouts (K, N, 2) anywhere, and by how much their gaps fall short."""
     half = setting.sizes / 2
     clear = np.abs(centres[:, None] - centres[:, :, None]) - half[:, None] - half[None]
     lack = np.maximum(setting.guidelines.gap_min_mm - clear.max(axis=3), 0)
