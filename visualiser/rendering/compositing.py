@@ -33,7 +33,7 @@ from visualiser.rendering.wall_repair import paint_out
 from visualiser.survey.light import MainLight, WallLight, estimate_light
 from visualiser.survey.survey import Survey
 
-_SHADOW_NODE_MM = 2.5
+_SHADOW_NODE_MM = 4.0
 _EDGE_FILTER_PX = 0.29
 """Blur that covering pixels by share already brings: standard deviation of a pixel's breadth."""
 

@@ -26,6 +26,8 @@ BEVEL_MM = 1.2
 """Visible width of a mat's 45° cut: four-ply board is about 1.4 mm thick. Common practice."""
 RECESS_MM = 6.0
 """How far mat and print lie behind the moulding's front. Common practice, no source."""
+_BOUNCE = 0.5
+"""Reflectance of what surrounds a moulding's sides: wall, mat, its own lip; a middling value."""
 _BEVEL_CORE = (0.86, 0.85, 0.83)
 _SIDES = {"left": (-1, 0), "right": (1, 0), "bottom": (0, -1), "top": (0, 1)}
 
@@ -226,8 +228,8 @@ def _lip_tone(
     mx, my = opening.centre_mm
     across, up = (mx - cx) / cz, (my - cy) / cz
     # Seen from the left (across > 0) the right lip's face shows, which looks left.
-    x_tone = shade((-float(np.sign(across)), 0.0, 0.0), light)
-    y_tone = shade((0.0, -float(np.sign(up)), 0.0), light)
+    faces = np.array([[-np.sign(across), 0.0, 0.0], [0.0, -np.sign(up), 0.0]])
+    x_tone, y_tone = shade(faces, light, _BOUNCE)
     total = abs(across) + abs(up) + 1e-9
     tone = (abs(across) * x_tone + abs(up) * y_tone) / total
     return np.asarray(finish.reflectance) * tone
@@ -317,12 +319,8 @@ def _profile_tone(
     centres = (np.arange(steps) + 0.5) / steps
     tilt = _slope(profile, centres, width)
     sin, cos = np.sin(tilt), np.cos(tilt)
-    tones = np.array(
-        [
-            shade((-outwards[0] * a, -outwards[1] * a, b), light)
-            for a, b in zip(sin, cos, strict=True)
-        ]
-    )
+    normals = np.stack([-outwards[0] * sin, -outwards[1] * sin, cos], axis=-1)
+    tones = shade(normals, light, _BOUNCE)
     tones = np.maximum(1 + finish.gloss * (tones - 1), 0.05)
     total = np.r_[0, np.cumsum(tones)] / steps
     places = np.linspace(0, 1, steps + 1)
@@ -381,4 +379,4 @@ def _side_tone(
             "bottom": print_light[-1], "top": print_light[0],
         }[side]  # fmt: skip
         colour = edge.mean(axis=0).astype(float)
-    return colour * shade((float(ox), float(oy), 0.0), light)
+    return np.asarray(colour * shade(np.array([ox, oy, 0.0]), light, _BOUNCE))

@@ -50,7 +50,9 @@ def even_light_hidden(x_mm: Field, y_mm: Field, box: Rect, depth_mm: float) -> F
     x, y = x_mm, y_mm
     left, right = np.float32(box.left_mm), np.float32(box.right_mm)
     bottom, top = np.float32(box.bottom_mm), np.float32(box.top_mm)
-    hidden = np.zeros_like(x)
+    # Under the box it is as dark as at its foot, so that nothing lighter bleeds out from there.
+    inside = (x >= left) & (x <= right) & (y >= bottom) & (y <= top)
+    hidden = np.where(inside, np.float32(0.5), np.float32(0))
     # Only sides that face the point hide anything; at most two do.
     for across, low, high, along in (
         (left - x, bottom, top, y),
@@ -123,17 +125,26 @@ def shadow(x_mm: Field, y_mm: Field, box: Rect, depth_mm: float, light: MainLigh
     return np.asarray((1 - light.share) * even + light.share * main, np.float32)
 
 
-def shade(normal: tuple[float, float, float], light: MainLight, bounce: float = 0.6) -> float:
-    """Light on a surface that faces ``normal`` against light on the wall.
+def shade(normals: NDArray[np.float64], light: MainLight, bounce: float) -> NDArray[np.float64]:
+    """Light on surfaces against light on the wall.
 
-    Even light reaches it from the part of the room it faces; from the wall's half comes what the
-    wall throws back (``bounce``, its reflectance).
+    Even light reaches a surface from the part of the room that it faces; from the wall's half
+    comes what the wall throws back.
+
+    Parameters
+    ----------
+    normals
+        (..., 3) unit normals: x right, y up, z out of the wall.
+    light
+        The main light.
+    bounce
+        Reflectance of the wall.
     """
-    nx, ny, nz = normal
+    nx, ny, nz = np.moveaxis(np.asarray(normals, float), -1, 0)
     out = (1 + nz) / 2  # cosine-weighted part of the room's half that the surface sees
     even = out + (1 - out) * bounce
     towards = nx * light.slope_x + ny * light.slope_y + nz
-    return (1 - light.share) * even + light.share * max(towards, 0.0)
+    return np.asarray((1 - light.share) * even + light.share * np.maximum(towards, 0.0))
 
 
 def shadow_reach_mm(depth_mm: float, light: MainLight) -> float:

@@ -25,6 +25,11 @@ FALLBACK_WALL_REFLECTANCE = 0.6
 """Of a wall that nothing white hangs on: between pale paint (0.8) and mid tones (0.4)."""
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)  # IEC 61966-2-1
 _WORKING_SIDE_PX = 320
+_REACH_MM, _SPREAD = 6000.0, 3.0
+_LIGHT_DISTANCE_M = 1.8
+"""How far out from the wall the main light stands. A middling value for rooms."""
+_USUAL_SLOPE_Y = 0.7
+"""Light comes from above at about 35 degrees where shading does not tell otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +144,7 @@ def estimate_light(
     usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < 0.97)
     if usable.sum() < 50:
         usable = np.isfinite(luminance) & (luminance > 1e-4)
-    smooth, trusted = _smooth_wall(linear, x_mm, y_mm, usable, ring & usable)
+    smooth, trusted, slope_per_m = _smooth_wall(linear, x_mm, y_mm, usable, ring & usable)
 
     findings: list[Finding] = []
     near = ring & trusted
@@ -164,9 +169,34 @@ def estimate_light(
         white=(smooth / reflectance).astype(np.float32),
         step_px=step,
         wall_reflectance=reflectance,
-        main=MainLight(),
+        main=main_light(*slope_per_m),
         findings=tuple(findings),
     )
+
+
+def main_light(rise_x_per_m: float, rise_y_per_m: float) -> MainLight:
+    """Direction of the main light from how the wall brightens towards it.
+
+    A small source at height Z over the wall, a steps right and b steps up for each step out,
+    lights it as Z / r³; log light then rises by 3 a / (Z (1 + a² + b²)) for each metre towards
+    the source, times the source's share of all light. Solved for a and b with a middling Z: the
+    side it comes from is told surely, the steepness only roughly.
+
+    Parameters
+    ----------
+    rise_x_per_m, rise_y_per_m
+        Rise of log light to the right and upwards, for each metre.
+    """
+    rise = float(np.hypot(rise_x_per_m, rise_y_per_m))
+    share = float(np.clip(0.3 + rise, 0.3, 0.6))
+    usual = 3 * _USUAL_SLOPE_Y / (_LIGHT_DISTANCE_M * (1 + _USUAL_SLOPE_Y**2))
+    # The ceiling's bounce brightens every wall upwards: part of that rise says nothing.
+    pull = np.array([rise_x_per_m / share, 0.5 * (usual + rise_y_per_m / share)])
+    slope = pull * _LIGHT_DISTANCE_M / 3
+    towards = slope.copy()
+    for _ in range(8):
+        towards = np.clip(slope * (1 + float(towards @ towards)), -1.4, 1.4)
+    return MainLight(float(towards[0]), float(max(towards[1], 0.0)), share, 0.4, known=rise > 0.08)
 
 
 def _wall_grid(
@@ -218,11 +248,11 @@ def _smooth_wall(
     y_mm: NDArray[np.float64],
     usable: NDArray[np.bool_],
     seeds: NDArray[np.bool_],
-) -> tuple[LinearRgb, NDArray[np.bool_]]:
+) -> tuple[LinearRgb, NDArray[np.bool_], tuple[float, float]]:
     """Even out the wall: low-order surface of log light, robustly, plus a smoothed residual.
 
-    Returns the wall's light everywhere, carried on under what stands before it, and the pixels
-    that were found to be wall.
+    Returns the wall's light everywhere, carried on under what stands before it; the pixels that
+    were found to be wall; and how fast log light grows to the right and upwards, per metre.
     """
     height, width = usable.shape
     log = np.log(np.maximum(linear, np.float32(1e-4)))
@@ -259,7 +289,9 @@ def _smooth_wall(
     support = cv2.GaussianBlur(known, (0, 0), sigma)
     blurred = cv2.GaussianBlur(away * known[..., None], (0, 0), sigma)
     smooth = surface + blurred / (support + np.float32(0.02))[..., None]
-    return np.exp(smooth).astype(np.float32), trusted
+    # Vignetting has a term of its own, so the linear terms are the light's alone.
+    rise = solution[1:3] @ _LUMINANCE / (_REACH_MM / _SPREAD / 1000)
+    return np.exp(smooth).astype(np.float32), trusted, (float(rise[0]), float(rise[1]))
 
 
 def _light_terms(
@@ -269,8 +301,8 @@ def _light_terms(
     height, width = x_mm.shape
     middle_x, middle_y = float(np.nanmedian(x_mm[seeds])), float(np.nanmedian(y_mm[seeds]))
     # Far along an oblique wall a parabola in metres would run away: distance is compressed.
-    x = np.nan_to_num(np.tanh((x_mm - middle_x) / 6000) * 3)
-    y = np.nan_to_num(np.tanh((y_mm - middle_y) / 6000) * 3)
+    x = np.nan_to_num(np.tanh((x_mm - middle_x) / _REACH_MM) * _SPREAD)
+    y = np.nan_to_num(np.tanh((y_mm - middle_y) / _REACH_MM) * _SPREAD)
     v, u = np.mgrid[0:height, 0:width]
     r2 = ((u - width / 2) ** 2 + (v - height / 2) ** 2) / (max(height, width) / 2) ** 2
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y, r2], axis=-1).astype(np.float32)
@@ -292,7 +324,7 @@ def _paper_white(photo: Photo, survey: Survey) -> NDArray[np.float32] | None:
     # The paper, not what is printed on it: the brighter half, its clipped end left out.
     bright = light[tone >= np.percentile(tone, 60)]
     paper = np.median(bright, axis=0)
-    if paper.max() > 1.8 * max(paper.min(), 1e-3) or float(paper @ _LUMINANCE) < 0.02:
+    if paper.max() > 3.0 * max(paper.min(), 1e-3) or float(paper @ _LUMINANCE) < 0.02:
         return None  # no light in a home is that coloured: it is not paper
     return np.asarray(paper / PAPER_REFLECTANCE, np.float32)
 

@@ -1,0 +1,99 @@
+import numpy as np
+import pytest
+
+from visualiser.geometry import Rect
+from visualiser.rendering.shading import (
+    even_light_hidden,
+    even_light_in_recess,
+    main_light_hidden,
+    shade,
+    shadow,
+    upright_factor,
+)
+from visualiser.survey.light import MainLight
+
+BOX, DEPTH = Rect(-200, -150, 400, 300), 30.0
+
+
+def cosine_directions(count, seed=0):
+    """Slopes (a, b) of directions drawn in proportion to the light they bring to the wall."""
+    rng = np.random.default_rng(seed)
+    r, angle = np.sqrt(rng.random(count)), 2 * np.pi * rng.random(count)
+    z = np.sqrt(1 - r * r)
+    return r * np.cos(angle) / z, r * np.sin(angle) / z
+
+
+def blocked(x, y, a, b, box=BOX, depth=DEPTH):
+    """Whether rays from a wall point meet a box within its depth: by clipping the ray (slabs)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        tx = np.sort(np.stack([(box.left_mm - x) / a, (box.right_mm - x) / a]), axis=0)
+        ty = np.sort(np.stack([(box.bottom_mm - y) / b, (box.top_mm - y) / b]), axis=0)
+    enter, leave = np.maximum(tx[0], ty[0]), np.minimum(tx[1], ty[1])
+    return (enter <= leave) & (leave > 0) & (enter < depth)
+
+
+@pytest.mark.parametrize(("x", "y"), [(-230, 0), (-205, 100), (0, 155), (240, 190), (-201, -149)])
+def test_even_light_agrees_with_counting_rays(x, y):
+    """A second method: half a million cosine-weighted rays against the box."""
+    rays = blocked(x, y, *cosine_directions(500_000)).mean()
+    point = np.float32([x]), np.float32([y])
+    assert even_light_hidden(*point, BOX, DEPTH)[0] == pytest.approx(rays, abs=0.003)
+
+
+def test_upright_strip_without_end_is_the_textbook_case():
+    """Differential element to an endless strip square to it: F = (1 - cos θ) / 2.
+
+    The crossed-strings result of the handbooks for two-dimensional geometry.
+    """
+    far = np.float32([1e6])
+    factor = upright_factor(np.float32([40.0]), -far, far, 30.0)
+    assert factor[0] == pytest.approx((1 - 40 / 50) / 2, abs=1e-5)
+    assert even_light_in_recess(np.float32([40.0]), 30.0)[0] == pytest.approx(factor[0], abs=1e-5)
+
+
+def test_main_light_throws_the_outline_by_slope_times_depth():
+    light = MainLight(slope_x=1.0, slope_y=0.5, share=1.0, radius=0.02)
+    x = np.linspace(-260, -190, 281, dtype=np.float32)
+    hidden = main_light_hidden(x, np.zeros_like(x), BOX, DEPTH, light)
+    edge = np.interp(0.5, hidden, x)
+    assert edge == pytest.approx(-200 - 30, abs=1.0)  # light from the right: shadow to the left
+    right = main_light_hidden(-x, np.zeros_like(x), BOX, DEPTH, light)
+    assert right[np.abs(-x - 205).argmin()] == 0
+
+
+def test_main_light_agrees_with_counting_rays_to_a_disc():
+    light = MainLight(slope_x=-0.6, slope_y=0.8, share=1.0, radius=0.4)
+    rng = np.random.default_rng(1)
+    r, angle = 0.4 * np.sqrt(rng.random(200_000)), 2 * np.pi * rng.random(200_000)
+    a, b = light.slope_x + r * np.cos(angle), light.slope_y + r * np.sin(angle)
+    for x, y in [(205, 0), (215, -60), (0, -160), (100, -175), (225, -160)]:
+        counted = blocked(x, y, a, b).mean()
+        drawn = main_light_hidden(np.float32([x]), np.float32([y]), BOX, DEPTH, light)[0]
+        assert drawn == pytest.approx(counted, abs=0.09)
+
+
+def test_a_wider_light_makes_a_softer_edge():
+    x = np.linspace(-300, -190, 441, dtype=np.float32)
+    steepest = []
+    for radius in (0.1, 0.3, 0.6):
+        light = MainLight(1.0, 0.0, 1.0, radius)
+        steepest.append(np.diff(main_light_hidden(x, 0 * x, BOX, DEPTH, light)).max())
+    assert steepest[0] > steepest[1] > steepest[2]
+
+
+def test_shadow_is_part_of_the_light():
+    y, x = np.mgrid[-300:300:7, -400:400:7].astype(np.float32)
+    dimmed = shadow(x, y, BOX, DEPTH, MainLight())
+    assert dimmed.min() >= 0
+    assert dimmed.max() <= 1
+
+
+def test_a_surface_like_the_wall_has_the_walls_light():
+    for light in (MainLight(), MainLight(0.7, 0.2, 0.6)):
+        assert shade(np.array([0.0, 0.0, 1.0]), light, 0.5) == pytest.approx(1)
+
+
+def test_a_surface_turned_to_the_light_is_brighter():
+    light = MainLight(2.0, 0.0, 0.5)
+    right, left = shade(np.array([[1.0, 0, 0], [-1.0, 0, 0]]), light, 0.5)
+    assert right > 1 > left
