@@ -23,16 +23,25 @@ from visualiser.inventory.framing_sizes import print_findings
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LinearRgb, to_linear, to_pixels
 from visualiser.photo.photo import Photo, PixelsRgb
+from visualiser.rendering.finishes import moulding_finish
+from visualiser.rendering.foreground import Matte, foreground_matte, put_in_front
 from visualiser.rendering.framing import draw_piece
 from visualiser.rendering.grain import Grain, add_grain, edge_blur, measure_grain
 from visualiser.rendering.mockup import Mockup, MockupOptions
 from visualiser.rendering.prints import visible_print
 from visualiser.rendering.shading import shadow, shadow_reach_mm
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
+from visualiser.rendering.wall_colour import relight, repaint_wall
 from visualiser.rendering.wall_repair import paint_out
 from visualiser.survey.light import MainLight, WallLight, estimate_light
 from visualiser.survey.survey import Survey
 
+_NOT_REPAINTED = Finding(
+    "advice",
+    "Less than a third of the wall in view could be told from what stands before it and repainted.",
+    "Patterned and very uneven walls cannot be tried in another colour; mark the usable wall.",
+    code="wall-not-repainted",
+)
 _SHADOW_NODE_MM = 4.0
 _EDGE_FILTER_PX = 0.29
 """Blur that covering pixels by share already brings: standard deviation of a pixel's breadth."""
@@ -54,6 +63,8 @@ class PreparedWall:
         The photo's noise.
     blur_px
         Gaussian sigma that drawn edges need to look as sharp as the photo's own.
+    mattes
+        What stays in front.
     findings
         What was assumed.
     """
@@ -63,6 +74,7 @@ class PreparedWall:
     light: WallLight
     grain: Grain
     blur_px: float
+    mattes: tuple[Matte, ...] = ()
     findings: tuple[Finding, ...] = ()
 
 
@@ -82,8 +94,11 @@ def prepare_wall(
     grain = measure_grain(photo, _bare_regions(survey, photo)) if options.grain else Grain()
     pixels = photo.pixels.copy()
     findings = (*light.findings, *_hide(pixels, survey, options))
+    if options.wall_colour and repaint_wall(pixels, survey, light, options.wall_colour) < 0.3:
+        findings = (*findings, _NOT_REPAINTED)
+    mattes = tuple(foreground_matte(photo.pixels, thing) for thing in options.foreground)
     pixels.flags.writeable = False
-    return PreparedWall(pixels, survey, light, grain, blur_px, findings)
+    return PreparedWall(pixels, survey, light, grain, blur_px, mattes, findings)
 
 
 def render_mockup(
@@ -134,6 +149,8 @@ def render_mockup(
     centre = camera_centre(wall.survey)
     for piece in sorted(pieces, key=lambda p: -_distance(centre, rects[p.id])):
         _draw(pixels, wall, piece, rects[piece.id], main, options)
+    put_in_front(pixels, wall.pixels, wall.mattes)
+    relight(pixels, wall.light, options.room_light)
     corners = {p.id: front_corners_px(wall.survey, p, rects[p.id]) for p in pieces}
     return Mockup(pixels, corners, (*wall.findings, *told))
 
@@ -171,12 +188,17 @@ def reduced(
         reference_corners_px=(survey.plane.reference_corners_px + 0.5) * s - 0.5,
     )
     small = replace(photo, pixels=pixels, focal_px=photo.focal_px and photo.focal_px * s)
-    outlines = tuple((np.asarray(o, float) + 0.5) * s - 0.5 for o in options.paint_out_px)
-    return (
-        small,
-        replace(survey, plane=plane),
-        replace(options, max_side_px=None, paint_out_px=outlines),
+
+    def moved(points: PointsPx) -> PointsPx:
+        return np.asarray((np.asarray(points, float) + 0.5) * s - 0.5)
+
+    marks = replace(
+        options,
+        max_side_px=None,
+        paint_out_px=tuple(moved(outline) for outline in options.paint_out_px),
+        foreground=tuple(thing.mapped(moved) for thing in options.foreground),
     )
+    return small, replace(survey, plane=plane), marks
 
 
 def _distance(centre: tuple[float, float, float], rect: Rect) -> float:
@@ -271,7 +293,8 @@ def _cast_shadow(
         np.asarray(cv2.resize(f, nodes, interpolation=cv2.INTER_AREA), np.float32)
         for f in (lines.x_mm, lines.y_mm)
     )
-    dimmed = shadow(x, y, rect, depth, light)
+    pale = float(np.mean(moulding_finish(piece.moulding).reflectance)) if piece.moulding else 0.5
+    dimmed = shadow(x, y, rect, depth, light, pale)
     dimmed *= np.clip(_inside_distance(x, y, around) / np.float32(2 * depth), 0, 1)
     full = cv2.resize(dimmed, (region.width, region.height), interpolation=cv2.INTER_LINEAR)
     patch = pixels[region.slices]
@@ -306,7 +329,7 @@ def _draw(
     lines = sight_lines(survey, region)
     pitch = min(float(lines.pitch_x_mm.min()), float(lines.pitch_y_mm.min()))
     shown = visible_print(piece, 1 / (pitch * lines.scale_at(depth)))
-    drawing = draw_piece(piece, rect, lines, shown, main)
+    drawing = draw_piece(piece, rect, lines, shown, main, options.glare)
     drawn = drawing.light
     drawn *= wall.light.white_in(region.x, region.y, region.width, region.height)
     cover = drawing.cover

@@ -26,6 +26,8 @@ BEVEL_MM = 1.2
 """Visible width of a mat's 45° cut: four-ply board is about 1.4 mm thick. Common practice."""
 RECESS_MM = 6.0
 """How far mat and print lie behind the moulding's front. Common practice, no source."""
+ROOM_BRIGHTNESS = 0.5
+"""Mean brightness of a furnished room against white on its wall; common practice, no source."""
 _BOUNCE = 0.5
 """Reflectance of what surrounds a moulding's sides: wall, mat, its own lip; a middling value."""
 _BEVEL_CORE = (0.86, 0.85, 0.83)
@@ -91,7 +93,12 @@ def window_of(piece: Piece, rect: Rect) -> Rect:
 
 
 def draw_piece(
-    piece: Piece, rect: Rect, lines: SightLines, print_light: LinearRgb, light: MainLight
+    piece: Piece,
+    rect: Rect,
+    lines: SightLines,
+    print_light: LinearRgb,
+    light: MainLight,
+    glare: bool = True,
 ) -> Drawing:
     """Draw one piece for the sight lines of a region.
 
@@ -107,13 +114,15 @@ def draw_piece(
         (h, w, 3) reflectance of the print, shrunk to about the size it is seen at.
     light
         Direction of the light, for the moulding's profile, the sides and the inner shadow.
+    glare
+        Whether the room shows faintly in the glazing.
     """
     depth = piece.stand_off_mm
     x, y = lines.on_plane(depth)
     s = np.float32(lines.scale_at(depth))
     front = covered_rect(x, y, rect, lines.pitch_x_mm * s, lines.pitch_y_mm * s)
     if piece.moulding:
-        colour = _framed_front(piece, rect, lines, print_light, light)
+        colour = _framed_front(piece, rect, lines, print_light, light, glare)
     else:
         colour = _print_on(rect, x, y, print_light)
     drawing = np.asarray(colour * front[..., None], np.float32)
@@ -129,7 +138,12 @@ def draw_piece(
 
 
 def _framed_front(
-    piece: Piece, rect: Rect, lines: SightLines, print_light: LinearRgb, light: MainLight
+    piece: Piece,
+    rect: Rect,
+    lines: SightLines,
+    print_light: LinearRgb,
+    light: MainLight,
+    glare: bool,
 ) -> LinearRgb:
     """Front of a framed piece before its outer edge is cut: rail, recess, mat, print."""
     assert piece.moulding is not None
@@ -149,13 +163,36 @@ def _framed_front(
     xr, yr, px, py = (f[rows, columns] for f in (xr, yr, px, py))
     floor = covered_rect(xr, yr, opening, px, py)
     below = _floor(piece, rect, xr, yr, px, py, print_light)
-    below *= _recess_light(xr, yr, opening, recess, light)[..., None]
+    rail = float(np.mean(finish.reflectance))
+    below *= _recess_light(xr, yr, opening, recess, light, rail)[..., None]
+    if glare and piece.glazing != "none":
+        below += np.float32(glass_glare(lines, opening))
     # What is not floor inside the opening is the lip's inner face, seen at an angle.
-    lip = np.float32(_lip_tone(lines, opening, finish, light))
+    around = piece.mat.colour if piece.mat else ""
+    ground = float(np.mean(mat_reflectance(around))) if around else _BOUNCE
+    lip = np.float32(_lip_tone(lines, opening, finish, light, ground))
     below = lip + floor[..., None] * (below - lip)
     part = out[rows, columns]
     part += inside[rows, columns, None] * (below - part)
     return out
+
+
+def glass_glare(lines: SightLines, opening: Rect) -> float:
+    """Light that glazing mirrors into the camera, against white on the wall.
+
+    One surface's reflection by Schlick's approximation, index 1.5, of a room of middling
+    brightness. A pane's second surface and its own loss (another 8 to 10 %) are left out: they
+    act on the print alike and read as a darker print.
+
+    References
+    ----------
+    C. Schlick, "An inexpensive BRDF model for physically-based rendering", Computer Graphics
+    Forum 13(3), 1994.
+    """
+    x, y = opening.centre_mm
+    cx, cy, cz = lines.centre_mm
+    cosine = cz / math.sqrt((x - cx) ** 2 + (y - cy) ** 2 + cz**2)
+    return (0.04 + 0.96 * (1 - cosine) ** 5) * ROOM_BRIGHTNESS
 
 
 def _bounds(mask: Field) -> tuple[slice, slice]:
@@ -196,8 +233,13 @@ def _print_on(window: Rect, x: Field, y: Field, print_light: LinearRgb) -> Linea
     )
 
 
-def _recess_light(x: Field, y: Field, opening: Rect, depth: float, light: MainLight) -> Field:
-    """Part of the wall's light that reaches mat and print under the moulding's lip."""
+def _recess_light(
+    x: Field, y: Field, opening: Rect, depth: float, light: MainLight, rail: float
+) -> Field:
+    """Part of the wall's light that reaches mat and print under the moulding's lip.
+
+    A pale lip gives most of what it hides back; ``rail`` is its reflectance.
+    """
     edges = (
         x - np.float32(opening.left_mm),
         np.float32(opening.right_mm) - x,
@@ -216,12 +258,12 @@ def _recess_light(x: Field, y: Field, opening: Rect, depth: float, light: MainLi
     for edge, shift in zip(edges, reach, strict=True):
         # The lip's shadow falls away from the light by its slope times the depth.
         lit = lit * soft_step(edge - np.float32(max(shift, 0.0)), width)
-    even = np.clip(1 - np.asarray(hidden), 0, 1)
+    even = np.clip(1 - np.asarray(hidden) * np.float32(1 - 0.7 * rail), 0, 1)
     return np.asarray((1 - light.share) * even + light.share * lit, np.float32)
 
 
 def _lip_tone(
-    lines: SightLines, opening: Rect, finish: Finish, light: MainLight
+    lines: SightLines, opening: Rect, finish: Finish, light: MainLight, ground: float
 ) -> NDArray[np.float64]:
     """Light of the lip's inner faces: those that the camera sees, weighted as it sees them."""
     cx, cy, cz = lines.centre_mm
@@ -229,10 +271,10 @@ def _lip_tone(
     across, up = (mx - cx) / cz, (my - cy) / cz
     # Seen from the left (across > 0) the right lip's face shows, which looks left.
     faces = np.array([[-np.sign(across), 0.0, 0.0], [0.0, -np.sign(up), 0.0]])
-    x_tone, y_tone = shade(faces, light, _BOUNCE)
+    x_tone, y_tone = shade(faces, light, ground)
     total = abs(across) + abs(up) + 1e-9
     tone = (abs(across) * x_tone + abs(up) * y_tone) / total
-    return np.asarray(finish.reflectance) * tone
+    return np.asarray(np.asarray(finish.reflectance) * tone)
 
 
 def _slope(profile: Profile, s: NDArray[np.float64], width_mm: float) -> NDArray[np.float64]:

@@ -12,6 +12,8 @@ from visualiser.findings import Finding
 from visualiser.geometry import PointsPx
 from visualiser.inventory.piece import Finish
 from visualiser.photo.photo import PixelsRgb
+from visualiser.rendering.foreground import Foreground
+from visualiser.rendering.wall_colour import RoomLight
 from visualiser.survey.light import MainLight
 
 
@@ -27,12 +29,19 @@ class MockupOptions:
         Paint the sheet (or card, or target) out with the wall's own texture.
     paint_out_px
         Outlines, each (N, 2) photo px, of other things to paint out: nails, old pictures.
+    foreground
+        What stands before the wall and stays in front of the pieces.
+    wall_colour
+        Colour code of another paint to try on the wall; empty keeps the wall as it is.
+    room_light
+        Show it as photographed, with the light's colour cast removed, by day or by evening.
     finish
         One finish for every moulding, to try it out; None keeps each piece's own.
     main_light
         Direction and softness of the light when the user knows better than the photo.
     shadows, grain, glare
-        Switches for shadows, for the photo's noise on what is drawn, and for glass reflections.
+        Switches for shadows, for the photo's noise on what is drawn, and for the room's
+        reflection in clear glass.
     seed
         For the noise: the same seed gives the same picture.
     """
@@ -40,6 +49,9 @@ class MockupOptions:
     max_side_px: int | None = None
     hide_reference: bool = True
     paint_out_px: tuple[PointsPx, ...] = ()
+    foreground: tuple[Foreground, ...] = ()
+    wall_colour: str = ""
+    room_light: RoomLight = "as photographed"
     finish: Finish | None = None
     main_light: MainLight | None = None
     shadows: bool = True

@@ -118,9 +118,20 @@ def _swept(x: Field, y: Field, box: Rect, dx: float, dy: float, width: float) ->
     return cover
 
 
-def shadow(x_mm: Field, y_mm: Field, box: Rect, depth_mm: float, light: MainLight) -> Field:
-    """Part of the wall's light that a box takes away, 0 to 1."""
-    even = even_light_hidden(x_mm, y_mm, box, depth_mm)
+def shadow(
+    x_mm: Field,
+    y_mm: Field,
+    box: Rect,
+    depth_mm: float,
+    light: MainLight,
+    side_reflectance: float = 0.0,
+) -> Field:
+    """Part of the wall's light that a box takes away, 0 to 1.
+
+    What a side hides of the even light it partly gives back: it is lit about half as much as the
+    wall, and sends on its reflectance of that.
+    """
+    even = even_light_hidden(x_mm, y_mm, box, depth_mm) * (1 - 0.5 * side_reflectance)
     main = main_light_hidden(x_mm, y_mm, box, depth_mm, light)
     return np.asarray((1 - light.share) * even + light.share * main, np.float32)
 

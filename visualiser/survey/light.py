@@ -26,8 +26,8 @@ FALLBACK_WALL_REFLECTANCE = 0.6
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)  # IEC 61966-2-1
 _WORKING_SIDE_PX = 320
 _REACH_MM, _SPREAD = 6000.0, 3.0
-_LIGHT_DISTANCE_M = 1.8
-"""How far out from the wall the main light stands. A middling value for rooms."""
+_CLEAR_RISE_PER_M = 0.15
+"""Rise of log light that clearly has a side: a source of half the light 2 m out, at 20 degrees."""
 _USUAL_SLOPE_Y = 0.7
 """Light comes from above at about 35 degrees where shading does not tell otherwise."""
 
@@ -165,8 +165,9 @@ def estimate_light(
         wall_reflectance = wall_at_sheet / paper
     assert wall_reflectance is not None
     reflectance = np.clip(wall_reflectance, 0.01, 0.98).astype(np.float32)
+    shape = _trusted_shape(smooth, wall_at_sheet, reflectance)
     return WallLight(
-        white=(smooth / reflectance).astype(np.float32),
+        white=(shape * (wall_at_sheet / reflectance)).astype(np.float32),
         step_px=step,
         wall_reflectance=reflectance,
         main=main_light(*slope_per_m),
@@ -174,13 +175,28 @@ def estimate_light(
     )
 
 
+def _trusted_shape(
+    smooth: LinearRgb, wall_at_sheet: NDArray[np.float32], reflectance: NDArray[np.float32]
+) -> LinearRgb:
+    """How light varies over the wall, 1 at the sheet: by channel only as far as paint allows.
+
+    On a dark or strongly coloured wall the weak channels are mostly glare and the camera's toe;
+    their variation would tint white things. There luminance alone tells the shape.
+    """
+    luminance = smooth @ _LUMINANCE / float(wall_at_sheet @ _LUMINANCE)
+    trust = float(np.clip(reflectance.min() / 0.3, 0, 1))
+    common = luminance[..., None]
+    return np.asarray(common * (smooth / wall_at_sheet / common) ** np.float32(trust), np.float32)
+
+
 def main_light(rise_x_per_m: float, rise_y_per_m: float) -> MainLight:
     """Direction of the main light from how the wall brightens towards it.
 
-    A small source at height Z over the wall, a steps right and b steps up for each step out,
-    lights it as Z / r³; log light then rises by 3 a / (Z (1 + a² + b²)) for each metre towards
-    the source, times the source's share of all light. Solved for a and b with a middling Z: the
-    side it comes from is told surely, the steepness only roughly.
+    A small source at height Z over the wall, a steps aside for each step out, lights it as
+    Z / r³: log light rises by 3 a / (Z (1 + a²)) for each metre towards it, times its share of
+    all light. Two slopes give the same rise, one the inverse of the other: steep and near, or
+    grazing and far. So a clear rise is put at 45 degrees, which lies between them, and a faint
+    one at proportionally less. The side is told surely, the steepness only roughly.
 
     Parameters
     ----------
@@ -189,14 +205,10 @@ def main_light(rise_x_per_m: float, rise_y_per_m: float) -> MainLight:
     """
     rise = float(np.hypot(rise_x_per_m, rise_y_per_m))
     share = float(np.clip(0.3 + rise, 0.3, 0.6))
-    usual = 3 * _USUAL_SLOPE_Y / (_LIGHT_DISTANCE_M * (1 + _USUAL_SLOPE_Y**2))
-    # The ceiling's bounce brightens every wall upwards: part of that rise says nothing.
-    pull = np.array([rise_x_per_m / share, 0.5 * (usual + rise_y_per_m / share)])
-    slope = pull * _LIGHT_DISTANCE_M / 3
-    towards = slope.copy()
-    for _ in range(8):
-        towards = np.clip(slope * (1 + float(towards @ towards)), -1.4, 1.4)
-    return MainLight(float(towards[0]), float(max(towards[1], 0.0)), share, 0.4, known=rise > 0.08)
+    slope_x = float(np.clip(rise_x_per_m / _CLEAR_RISE_PER_M, -1, 1))
+    # The ceiling's bounce brightens every wall upwards, so upwards says less than sideways.
+    slope_y = _USUAL_SLOPE_Y + 0.3 * float(np.clip(rise_y_per_m / _CLEAR_RISE_PER_M, -1, 1))
+    return MainLight(slope_x, slope_y, share, 0.4, known=abs(rise_x_per_m) > 0.06)
 
 
 def _wall_grid(
@@ -324,6 +336,8 @@ def _paper_white(photo: Photo, survey: Survey) -> NDArray[np.float32] | None:
     # The paper, not what is printed on it: the brighter half, its clipped end left out.
     bright = light[tone >= np.percentile(tone, 60)]
     paper = np.median(bright, axis=0)
+    if paper.max() > 0.97:  # clipped: the channels' ratio is lost, so the light counts as neutral
+        paper = np.full(3, paper.max(), np.float32)
     if paper.max() > 3.0 * max(paper.min(), 1e-3) or float(paper @ _LUMINANCE) < 0.02:
         return None  # no light in a home is that coloured: it is not paper
     return np.asarray(paper / PAPER_REFLECTANCE, np.float32)
