@@ -5,7 +5,8 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import PieceError
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.linear_light import to_linear
-from visualiser.rendering.compositing import render_mockup
+from visualiser.rendering.compositing import prepare_wall, render_mockup
+from visualiser.rendering.foreground import Foreground
 from visualiser.rendering.mockup import MockupOptions
 
 
@@ -170,3 +171,42 @@ def test_pieces_partly_out_of_view_are_drawn_as_far_as_seen(oblique, painted):
             800,
             3,
         )
+
+
+def test_what_stands_in_front_stays_in_front(oblique, painted):
+    photo = painted(oblique)
+    spot = oblique.to_photo(np.array([[0.0, 1500.0]]))[0]
+    square = spot + np.array([[-12, -12], [12, -12], [12, 12], [-12, 12.0]])
+    options = MockupOptions(foreground=(Foreground(square, exact=True),))
+    arrangement = hang((black_frame(), 0, 1500))
+    x, y = spot.round().astype(int)
+    shown = render_mockup(photo, oblique, arrangement, options).pixels[y, x]
+    assert np.array_equal(shown, photo.pixels[y, x])
+
+
+def test_options_of_colour_work_together(oblique, painted):
+    arrangement = hang((black_frame(), 0, 1500))
+    options = MockupOptions(
+        finish="white", wall_colour="#4f6d7a", room_light="evening", max_side_px=400
+    )
+    plain = render_mockup(painted(oblique), oblique, arrangement, MockupOptions(max_side_px=400))
+    tried = render_mockup(painted(oblique), oblique, arrangement, options)
+    assert np.abs(tried.pixels.astype(int) - plain.pixels).mean() > 20
+
+
+@pytest.mark.parametrize(
+    ("profile", "finish"), [("flat", "black"), ("bevelled", "brass"), ("rounded", "oak")]
+)
+def test_every_moulding_can_be_drawn(oblique, painted, profile, finish):
+    piece = Piece("a", 500, 400, moulding=Moulding(25, 30, finish, profile), artwork=plain(90))
+    mockup = render_mockup(painted(oblique), oblique, hang((piece, 0, 1500)))
+    x, y = mockup.corners_px["a"].mean(axis=0).astype(int)
+    assert mockup.pixels[y, x].mean() < 120
+
+
+def test_a_prepared_wall_gives_the_same_picture(oblique, painted):
+    photo, arrangement = painted(oblique), hang((black_frame(), 0, 1500))
+    wall = prepare_wall(photo, oblique)
+    one = render_mockup(photo, oblique, arrangement)
+    other = render_mockup(photo, oblique, arrangement, wall=wall)
+    assert np.array_equal(one.pixels, other.pixels)

@@ -28,6 +28,7 @@ from visualiser.rendering.foreground import Matte, foreground_matte, put_in_fron
 from visualiser.rendering.framing import draw_piece
 from visualiser.rendering.grain import Grain, add_grain, edge_blur, measure_grain
 from visualiser.rendering.mockup import Mockup, MockupOptions
+from visualiser.rendering.moulding_section import edge_depth_mm
 from visualiser.rendering.prints import visible_print
 from visualiser.rendering.shading import shadow, shadow_reach_mm
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
@@ -157,7 +158,7 @@ def render_mockup(
 
 def front_corners_px(survey: Survey, piece: Piece, rect: Rect) -> PointsPx:
     """Outer corners (4, 2) of a piece's front in the photo: TL, TR, BR, BL."""
-    return survey.project(np.c_[rect.corners(), np.full(4, piece.stand_off_mm)])
+    return survey.project(np.c_[rect.corners(), np.full(4, edge_depth_mm(piece))])
 
 
 def reduced(

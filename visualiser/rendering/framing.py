@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import Rect
-from visualiser.inventory.piece import Piece, Profile
+from visualiser.inventory.piece import Moulding, Piece
 from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.finishes import Finish, mat_reflectance, moulding_finish, wood_figure
+from visualiser.rendering.moulding_section import edge_depth_mm, face_section, lip_depth_mm
 from visualiser.rendering.shading import even_light_in_recess, shade, soft_step
 from visualiser.rendering.sight_lines import Field, SightLines
 from visualiser.survey.light import MainLight
@@ -117,14 +118,12 @@ def draw_piece(
     glare
         Whether the room shows faintly in the glazing.
     """
-    depth = piece.stand_off_mm
-    x, y = lines.on_plane(depth)
-    s = np.float32(lines.scale_at(depth))
-    front = covered_rect(x, y, rect, lines.pitch_x_mm * s, lines.pitch_y_mm * s)
+    depth = edge_depth_mm(piece)
+    front = _front_cover(piece, rect, lines)
     if piece.moulding:
         colour = _framed_front(piece, rect, lines, print_light, light, glare)
     else:
-        colour = _print_on(rect, x, y, print_light)
+        colour = _print_on(rect, *lines.on_plane(depth), print_light)
     drawing = np.asarray(colour * front[..., None], np.float32)
     cover = front
     for side in _SIDES:
@@ -137,6 +136,26 @@ def draw_piece(
     return Drawing(drawing, np.minimum(cover, np.float32(1)))
 
 
+def _front_cover(piece: Piece, rect: Rect, lines: SightLines) -> Field:
+    """Share of each pixel inside the front's outline.
+
+    That of its outer edge, joined by whatever of a rounded face rises beyond it.
+    """
+    levels = np.array([[0.0, piece.stand_off_mm]])
+    if piece.moulding:
+        section = face_section(piece.moulding)
+        levels = section[: int(section[:, 1].argmax()) + 1 : 2]
+    cover: Field | None = None
+    for distance, height in levels:
+        s = np.float32(lines.scale_at(height))
+        x, y = lines.on_plane(height)
+        level = inset(rect, distance, distance, distance, distance)
+        share = covered_rect(x, y, level, lines.pitch_x_mm * s, lines.pitch_y_mm * s)
+        cover = share if cover is None else np.maximum(cover, share)
+    assert cover is not None
+    return cover
+
+
 def _framed_front(
     piece: Piece,
     rect: Rect,
@@ -147,12 +166,12 @@ def _framed_front(
 ) -> LinearRgb:
     """Front of a framed piece before its outer edge is cut: rail, recess, mat, print."""
     assert piece.moulding is not None
-    depth, opening = piece.stand_off_mm, opening_of(piece, rect)
+    depth, opening = lip_depth_mm(piece.moulding), opening_of(piece, rect)
     finish = moulding_finish(piece.moulding)
     x, y = lines.on_plane(depth)
     s = np.float32(lines.scale_at(depth))
     px, py = lines.pitch_x_mm * s, lines.pitch_y_mm * s
-    out = _rails(piece, rect, x, y, px, finish, light)
+    out = _rails(piece, rect, lines, finish, light)
     inside = covered_rect(x, y, opening, px, py)
     rows, columns = _bounds(inside)
     if rows.stop == 0:
@@ -277,23 +296,27 @@ def _lip_tone(
     return np.asarray(np.asarray(finish.reflectance) * tone)
 
 
-def _slope(profile: Profile, s: NDArray[np.float64], width_mm: float) -> NDArray[np.float64]:
-    """Tilt of the moulding's face from outer edge (s = 0) to lip (1), radians, inwards positive."""
-    arris = min(1.0 / max(width_mm, 1.0), 0.25)
-    round_over = np.where(s < arris, -math.pi / 4, np.where(s > 1 - arris, math.pi / 4, 0.0))
-    if profile == "bevelled":
-        return np.where(round_over < 0, round_over, math.radians(22))
-    if profile == "rounded":
-        return np.arcsin(np.clip(1.7 * s - 0.85, -1, 1))
-    return round_over
+def _slope(moulding: Moulding, s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Tilt of the face from outer edge (s = 0) to lip (1), radians, towards the picture positive.
+
+    Sharp edges are eased by a millimetre, as all but metal mouldings are.
+    """
+    section = face_section(moulding)
+    width = max(moulding.width_mm, 1e-3)
+    runs = np.arctan2(-np.diff(section[:, 1]), np.maximum(np.diff(section[:, 0]), 1e-6))
+    middles = (section[:-1, 0] + section[1:, 0]) / 2 / width
+    if moulding.profile == "rounded":
+        return np.interp(s, middles, runs)
+    tilt = runs[np.clip(np.searchsorted(section[1:, 0] / width, s), 0, len(runs) - 1)]
+    eased = min(1.0 / width, 0.25)
+    tilt = np.where(s < eased, -math.pi / 4, tilt)
+    return np.asarray(np.where(s > 1 - eased, np.maximum(tilt, math.pi / 4), tilt))
 
 
 def _rails(
     piece: Piece,
     rect: Rect,
-    x: Field,
-    y: Field,
-    pitch: Field,
+    lines: SightLines,
     finish: Finish,
     light: MainLight,
 ) -> LinearRgb:
@@ -301,6 +324,8 @@ def _rails(
     assert piece.moulding is not None
     moulding = piece.moulding
     width = max(moulding.width_mm, 1e-3)
+    x, y = _on_face(moulding, rect, lines)
+    pitch = lines.pitch_x_mm * np.float32(lines.scale_at(moulding.depth_mm))
     from_left, from_bottom = x - np.float32(rect.left_mm), y - np.float32(rect.bottom_mm)
     edges = {
         "left": from_left,
@@ -320,9 +345,7 @@ def _rails(
     figure = wood_figure(piece.id) if finish.grain else None
     for name, (ox, oy) in _SIDES.items():
         here = edges[name][on_rail] <= nearest[on_rail]
-        tone[here] = _profile_tone(
-            moulding.profile, width, (ox, oy), finish, light, s[here], blur[here]
-        )
+        tone[here] = _profile_tone(moulding, (ox, oy), finish, light, s[here], blur[here])
         if figure is not None:
             along = (from_bottom if ox else from_left)[on_rail][here]
             across = s[here] * np.float32(min(width, 60.0)) + np.float32(1 + abs(ox))
@@ -334,6 +357,26 @@ def _rails(
     tone *= 1 - np.float32(0.12) * line
     out[on_rail] *= tone[:, None]
     return out
+
+
+def _on_face(moulding: Moulding, rect: Rect, lines: SightLines) -> tuple[Field, Field]:
+    """Where sight lines meet the moulding's face, which falls off from its ridge.
+
+    Starting on the ridge's plane, each step goes to the height that the section has where the
+    last one met; lines that miss the frame keep to the lowest height.
+    """
+    section = face_section(moulding)
+    x, y = lines.on_plane(float(section[:, 1].max()))
+    if np.ptp(section[:, 1]) == 0:
+        return x, y
+    cx, cy, cz = (np.float32(v) for v in lines.centre_mm)
+    for _ in range(3):
+        across = np.minimum(x - np.float32(rect.left_mm), np.float32(rect.right_mm) - x)
+        up = np.minimum(y - np.float32(rect.bottom_mm), np.float32(rect.top_mm) - y)
+        height = np.interp(np.minimum(across, up), section[:, 0], section[:, 1])
+        s = (1 - height / cz).astype(np.float32)
+        x, y = lines.x_mm * s + cx * (1 - s), lines.y_mm * s + cy * (1 - s)
+    return x, y
 
 
 def _looked_up(figure: Field, across_mm: Field, along_mm: Field) -> Field:
@@ -348,8 +391,7 @@ def _looked_up(figure: Field, across_mm: Field, along_mm: Field) -> Field:
 
 
 def _profile_tone(
-    profile: Profile,
-    width: float,
+    moulding: Moulding,
     outwards: tuple[int, int],
     finish: Finish,
     light: MainLight,
@@ -359,7 +401,7 @@ def _profile_tone(
     """Shading across one rail, averaged over each pixel's breadth."""
     steps = 128
     centres = (np.arange(steps) + 0.5) / steps
-    tilt = _slope(profile, centres, width)
+    tilt = _slope(moulding, centres)
     sin, cos = np.sin(tilt), np.cos(tilt)
     normals = np.stack([-outwards[0] * sin, -outwards[1] * sin, cos], axis=-1)
     tones = shade(normals, light, _BOUNCE)

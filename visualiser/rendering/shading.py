@@ -128,10 +128,9 @@ def shadow(
 ) -> Field:
     """Part of the wall's light that a box takes away, 0 to 1.
 
-    What a side hides of the even light it partly gives back: it is lit about half as much as the
-    wall, and sends on its reflectance of that.
+    What a side hides of the even light it gives back in part: it is in half shade itself.
     """
-    even = even_light_hidden(x_mm, y_mm, box, depth_mm) * (1 - 0.5 * side_reflectance)
+    even = even_light_hidden(x_mm, y_mm, box, depth_mm) * (1 - 0.2 * side_reflectance)
     main = main_light_hidden(x_mm, y_mm, box, depth_mm, light)
     return np.asarray((1 - light.share) * even + light.share * main, np.float32)
 

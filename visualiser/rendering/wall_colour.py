@@ -64,12 +64,13 @@ def repaint_wall(pixels: NDArray[np.uint8], survey: Survey, light: WallLight, co
 
 
 def _wall_likeness(linear: NDArray[np.float32], usual: NDArray[np.float32]) -> NDArray[np.float32]:
-    """How far each pixel is wall: its colour tightly, its brightness loosely (shadows stay)."""
+    """How far each pixel is wall: colour tightly, brightness loosely where it is in shadow."""
     smooth = np.asarray(cv2.GaussianBlur(linear, (0, 0), 1.5), np.float32)
     ratio = np.log(np.maximum(smooth, 1e-4) / np.maximum(usual, 1e-4))
     tone = ratio @ _LUMINANCE
     tint = np.abs(ratio - tone[..., None]).max(axis=2)
-    likely = np.clip(2.0 - tint / 0.12, 0, 1) * np.clip(2.0 - np.abs(tone + 0.1) / 0.35, 0, 1)
+    off_tone = np.where(tone > 0, tone / 0.12, -tone / 0.4)
+    likely = np.clip(2.0 - tint / 0.12, 0, 1) * np.clip(2.0 - off_tone, 0, 1)
     return np.asarray(likely, np.float32)
 
 
