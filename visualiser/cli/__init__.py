@@ -10,6 +10,7 @@ import typer
 
 from visualiser.cli import (
     approval,
+    batch,
     check,
     demo,
     mockup,
@@ -41,6 +42,7 @@ COMMANDS = (
     plan.plan,
     templates.templates,
     check.check,
+    batch.batch,
 )
 """Every command's function; its name is the command's name."""
 

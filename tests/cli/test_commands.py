@@ -1,0 +1,82 @@
+"""The command line as a program sees it: exit codes, JSON on standard output, sentences."""
+
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from visualiser.cli import COMMANDS, app
+from visualiser.project.document import Document, OptionEntry, PieceEntry, Placement, WallEntry
+from visualiser.project.store import create_project
+
+runner = CliRunner()
+
+
+@pytest.fixture
+def job(tmp_path):
+    """Make a job on a wall of typed size: no photo, one arrangement of two pieces."""
+    document = Document(
+        name="Two on a wall",
+        wall=WallEntry(kind="brick", width_mm=3000, height_mm=2500),
+        pieces=tuple(PieceEntry(id=i, width_mm=400, height_mm=500) for i in ("a", "b")),
+        options=(
+            OptionEntry(
+                id="row",
+                placements=(Placement("a", 1271.5, 1524), Placement("b", 1728.5, 1524)),
+            ),
+        ),
+    )
+    create_project(tmp_path / "job", document)
+    return tmp_path / "job"
+
+
+@pytest.mark.parametrize("command", [c.__name__ for c in COMMANDS])
+def test_every_command_explains_itself_and_offers_json(command):
+    result = runner.invoke(app, [command, "--help"])
+    assert result.exit_code == 0
+    if command != "app":
+        assert "--json" in result.stdout
+
+
+def test_a_missing_photo_is_told_in_json_with_exit_code_1(tmp_path):
+    result = runner.invoke(app, ["wall", str(tmp_path / "none.jpg"), "--json"])
+    assert result.exit_code == 1
+    told = json.loads(result.stdout)
+    assert told["found"] is False
+    assert told["why"]
+    assert told["do"]
+
+
+def test_a_missing_photo_is_told_to_people_on_standard_error(tmp_path):
+    result = runner.invoke(app, ["wall", str(tmp_path / "none.jpg")])
+    assert result.exit_code == 1
+    assert result.stdout == ""
+    assert "could not be opened" in result.stderr
+
+
+def test_an_unknown_option_is_bad_usage():
+    assert runner.invoke(app, ["wall", "x.jpg", "--nonsense"]).exit_code == 2
+
+
+def test_an_unknown_command_is_bad_usage():
+    assert runner.invoke(app, ["nonsense"]).exit_code == 2
+
+
+def test_batch_makes_what_it_can_and_names_what_it_cannot(job, tmp_path):
+    listing = tmp_path / "jobs.txt"
+    listing.write_text("job   # the good one\nmissing\n\n")
+    result = runner.invoke(app, ["batch", str(listing), "--only", "plan", "--json"])
+    told = json.loads(result.stdout)
+    assert result.exit_code == 1
+    assert [entry["made"] for entry in told["made"]] == ["plan"]
+    assert (job / "out" / "plan.pdf").read_bytes().startswith(b"%PDF")
+    assert len(told["failed"]) == 1
+    assert "missing" in told["failed"][0]["job"]
+
+
+def test_a_mockup_needs_a_photo_and_says_so(job, tmp_path):
+    out = tmp_path / "mockup.jpg"
+    result = runner.invoke(app, ["mockup", str(job), "--out", str(out)])
+    assert result.exit_code == 1
+    assert "photo" in result.stderr
+    assert not out.exists()
