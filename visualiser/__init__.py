@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from visualiser.rendering.compositing import render_mockup
     from visualiser.rendering.mockup import Mockup, MockupOptions
     from visualiser.survey.survey import Survey
+    from visualiser.survey.surveying import survey_wall
 
 _HOME = {
     "check_as_hung": "hanging.as_hung",
@@ -88,6 +89,7 @@ _HOME = {
     "accuracy_map": "rectification.accuracy",
     "TapedLength": "rectification.marks",
     "Survey": "survey.survey",
+    "survey_wall": "survey.surveying",
     "HangingPlan": "hanging.plan",
     "plan_hanging": "hanging.plan",
     "Artwork": "inventory.piece",
@@ -162,6 +164,7 @@ __all__ = [
     "plan_hanging",
     "propose",
     "render_mockup",
+    "survey_wall",
 ]
 
 

@@ -138,8 +138,9 @@ def test_a_second_sheet_of_another_size_is_left_out():
     photo = photo_of(scene)
     corners = scene.to_photo(scene.second_corners_mm)
     wrong = Reference("a3", corners, 1.414 * scene.sheet_mm[0], 1.414 * scene.sheet_mm[1])
-    plane = fit_wall_plane(photo, [clicked(scene), wrong])
-    alone = fit_wall_plane(photo, [clicked(scene)])
+    right = replace(clicked(scene), origin="clicked")
+    plane = fit_wall_plane(photo, [right, wrong])
+    alone = fit_wall_plane(photo, [right])
     assert [f.code for f in plane.findings].count("reference-left-out") == 1
     assert plane.translation_mm == pytest.approx(alone.translation_mm, abs=1e-6)
 
@@ -183,6 +184,14 @@ def test_crooked_distractors_do_not_decide_level(room):
         cv2.line(pixels, a, b, (30, 30, 30), 4, cv2.LINE_AA, 8)
     plane = fit_wall_plane(Photo(pixels, scene.focal_stated, 0.02), [clicked(scene)], terms=EXACT)
     assert abs(plane.reference_tilt_deg - scene.sheet_tilt_deg) < 0.15
+
+
+def test_two_found_references_that_contradict_each_other_are_refused():
+    scene = draw_scene(4, lines=False, clutter=False, second=True, long_side=SIZE)
+    corners = scene.to_photo(scene.second_corners_mm)
+    wrong = Reference("a4", corners, 1.2 * scene.sheet_mm[0], 1.2 * scene.sheet_mm[1])
+    with pytest.raises(ReferenceNotFound, match="equally"):
+        fit_wall_plane(photo_of(scene), [clicked(scene), wrong])
 
 
 def test_rejected_lines_are_not_used(room):

@@ -14,6 +14,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.accuracy import accuracy_findings
 from visualiser.rectification.edges import no_samples, sample_side
 from visualiser.rectification.evidence import LineFit, fit_with_lines, gather_lines
+from visualiser.rectification.finding import CONVINCING, convincing
 from visualiser.rectification.joining import join_references, join_tapes
 from visualiser.rectification.leaning import refuse_leaning
 from visualiser.rectification.lens import Lens
@@ -22,7 +23,7 @@ from visualiser.rectification.marks import Marks
 from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Observation
 from visualiser.rectification.observed_reference import TURN, ReferenceObservation
-from visualiser.rectification.plane import WallPlane
+from visualiser.rectification.plane import FittedLine, WallPlane
 from visualiser.rectification.pose import plane_poses
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState, vector_from_rotation
 from visualiser.rectification.reference import EdgeSamples, Reference
@@ -75,13 +76,17 @@ def fit_wall_plane(
         If no camera explains the reference, or it does not lie on the wall.
     """
     marks, terms = marks or Marks(), terms or ModelTerms()
-    first = _first(references)
+    first, doubt = _first(references)
     _refuse_odd_corners(first.corners_px)
     profile = lens_profile if lens_profile and lens_profile.matches(photo) else None
     prior = lens_prior(photo, terms, profile)
     sides = reference_sides(photo, first)
     seen = _observe(first, sides, terms, at_origin=True)
-    others = [r for r in references if r is not first]
+    others = [
+        r
+        for r in references
+        if r is not first and (r.origin == "clicked" or r.confidence >= CONVINCING)
+    ]
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
     long_side = max(photo.width_px, photo.height_px)
     fits = [
@@ -99,6 +104,8 @@ def fit_wall_plane(
         (r, _observe(r, reference_sides(photo, r), terms, at_origin=False)) for r in others
     ]
     best, base, told = join_references(best, base, candidates, prior, terms)
+    if doubt is not None and len(base) == 1:
+        raise doubt
     findings += told
     best, base, told = join_tapes(best, base, marks.taped, prior, terms)
     findings += told
@@ -123,13 +130,17 @@ def fit_wall_plane(
     )
 
 
-def _first(references: Sequence[Reference]) -> Reference:
-    if not references:
-        raise ReferenceNotFound(
-            "No reference was found in the photo.",
-            hint="Photograph the whole sheet flat on the wall, or click its four corners.",
-        )
-    return references[0]
+def _first(references: Sequence[Reference]) -> tuple[Reference, ReferenceNotFound | None]:
+    """Take the best reference, and what speaks against it if others look just as good.
+
+    Two sheets on one wall look alike because they are: that doubt falls where they agree.
+    """
+    try:
+        return convincing(references), None
+    except ReferenceNotFound as doubt:
+        if len([r for r in references if r.confidence >= CONVINCING]) < 2:
+            raise
+        return references[0], doubt
 
 
 def _no_rectangle() -> MeasurementError:
@@ -266,5 +277,9 @@ def _plane(reference: Reference, fit: LineFit, covariance: Array, terms: ModelTe
         level_sigma_deg=float(np.degrees(np.sqrt(with_tilt[-1, -1]))),
         flatness_sigma_mm=terms.flatness_sigma_mm,
         tilt_covariance=with_tilt[-1],
+        lines=tuple(
+            FittedLine(line.name, direction.kind, line.ends_px, line.drawn is not None)
+            for line, direction in zip(fit.lines, fit.directions, strict=True)
+        ),
     )
     return replace(plane, reference_corners_px=plane.to_photo(corners))

@@ -10,6 +10,7 @@ import numpy as np
 from visualiser.findings import Finding
 from visualiser.geometry import Covariances, Matrix, PointsMm, PointsPx, frozen
 from visualiser.rectification.lens import Lens
+from visualiser.rectification.marks import LineDirection
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 
 Frame = Literal["level", "reference"]
@@ -17,6 +18,19 @@ COVERAGE_95 = 1.96
 """Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
 COVERAGE_95_PLANE = 2.4477
 """Radius of the 95 % circle of a two-dimensional normal distribution, in sigmas."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FittedLine:
+    """A room line that took part in the fit, for a person to confirm or reject by name."""
+
+    name: str
+    direction: LineDirection
+    ends_px: PointsPx
+    drawn: bool = False
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "ends_px", frozen(self.ends_px, (2, 2)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +64,8 @@ class WallPlane:
     tilt_covariance
         (12,) covariance of the reference's tilt (rad) with the camera's parameters, and its
         variance last; None where the tilt is not told apart.
+    lines
+        Room lines that took part, longest first, and what each was taken for.
     """
 
     lens: Lens
@@ -62,6 +78,7 @@ class WallPlane:
     level_sigma_deg: float = 0.0
     flatness_sigma_mm: float = 1.0
     tilt_covariance: Matrix | None = None
+    lines: tuple[FittedLine, ...] = ()
 
     def __post_init__(self) -> None:
         for name, shape in (

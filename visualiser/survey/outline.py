@@ -1,0 +1,115 @@
+"""The usable wall: what of it the photo shows, between floor, ceiling and corners."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from visualiser.geometry import PointsMm, Polygon
+from visualiser.rectification.accuracy import faces_wall
+from visualiser.rectification.plane import FittedLine, WallPlane
+
+FARTHEST_MM = 6000.0
+"""Wall further than this from the camera's axis is not surveyed from one photo."""
+LONG = 0.35
+"""Share of the photo's long side from which a line bounds the wall."""
+CEILING_CLEARANCE_MM = 350.0
+"""A bounding line above runs at least this far above the reference's middle."""
+LOW_CEILING_MM, CEILING_ABOVE_REFERENCE_MM = 2400.0, 900.0
+"""Where no ceiling is seen the wall is taken to end this far above the floor, or above the
+reference's middle where the floor is not known either (a low room; common practice)."""
+PAST_CORNER_MM = 120.0
+"""A level line that runs on past a plumb line by this shows that it is no corner of the room."""
+
+
+def usable_wall(
+    plane: WallPlane, width_px: int, height_px: int, floor_y_mm: float | None
+) -> tuple[Polygon, float | None]:
+    """Find the wall to hang on, in the plane's wall mm, and the left corner's x if it is seen.
+
+    Parameters
+    ----------
+    plane
+        The measured wall.
+    width_px, height_px
+        Size of the photo.
+    floor_y_mm
+        Height of the floor, or None.
+    """
+    shown = _shown(plane, width_px, height_px)
+    long = LONG * max(width_px, height_px)
+    lines = [
+        line for line in plane.lines if float(np.hypot(*np.diff(line.ends_px, axis=0)[0])) >= long
+    ]
+    if floor_y_mm is not None:
+        shown = _clipped(shown, axis=1, at=floor_y_mm, keep_above=True)
+    ceiling = _ceiling(plane, lines)
+    if ceiling is None:
+        above, rise = (0.0, CEILING_ABOVE_REFERENCE_MM)
+        if floor_y_mm is not None:
+            above, rise = floor_y_mm, LOW_CEILING_MM
+        ceiling = above + rise
+    shown = _clipped(shown, axis=1, at=ceiling, keep_above=False)
+    left, right = _corners(plane, lines)
+    if left is not None:
+        shown = _clipped(shown, axis=0, at=left, keep_above=True)
+    if right is not None:
+        shown = _clipped(shown, axis=0, at=right, keep_above=False)
+    points = tuple((float(x), float(y)) for x, y in np.round(shown, 1))
+    return Polygon(points), left
+
+
+def _shown(plane: WallPlane, width_px: int, height_px: int) -> PointsMm:
+    """Outline (N, 2) of the wall's plane as far as the photo shows it: a convex region."""
+    x, y = np.linspace(0, width_px - 1, 24), np.linspace(0, height_px - 1, 18)
+    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    wall = plane.to_wall(grid[faces_wall(plane, grid)])
+    camera = plane.camera_mm[:2]
+    wall = wall[np.abs(wall - camera).max(axis=1) < FARTHEST_MM]
+    import cv2
+
+    hull = cv2.convexHull(wall.astype(np.float32)).reshape(-1, 2)
+    return np.asarray(hull, float)
+
+
+def _ceiling(plane: WallPlane, lines: list[FittedLine]) -> float | None:
+    """Height of the lowest long level line well above the reference, or None."""
+    heights = [
+        float(plane.to_wall(line.ends_px)[:, 1].min())
+        for line in lines
+        if line.direction == "level"
+    ]
+    return min((h for h in heights if h > CEILING_CLEARANCE_MM), default=None)
+
+
+def _corners(plane: WallPlane, lines: list[FittedLine]) -> tuple[float | None, float | None]:
+    """X of the wall's left and right corners: plumb lines that no level line runs past."""
+    reach = [plane.to_wall(line.ends_px)[:, 0] for line in lines if line.direction == "level"]
+    if not reach:
+        return None, None
+    first, last = (float(f(np.concatenate(reach))) for f in (np.min, np.max))
+    plumb = [
+        float(plane.to_wall(line.ends_px)[:, 0].mean())
+        for line in lines
+        if line.direction == "plumb"
+    ]
+    left = max((x for x in plumb if x < min(0.0, first + PAST_CORNER_MM)), default=None)
+    right = min((x for x in plumb if x > max(0.0, last - PAST_CORNER_MM)), default=None)
+    return left, right
+
+
+def _clipped(points: PointsMm, *, axis: int, at: float, keep_above: bool) -> PointsMm:
+    """Cut a convex outline (N, 2) by a level or plumb line (Sutherland & Hodgman 1974).
+
+    An outline that would vanish is left as it is.
+    """
+    sign = 1.0 if keep_above else -1.0
+    gap = sign * (points[:, axis] - at)
+    kept = []
+    for a, b, gap_a, gap_b in zip(
+        points, np.roll(points, -1, axis=0), gap, np.roll(gap, -1), strict=True
+    ):
+        if gap_a >= 0:
+            kept.append(a)
+        if gap_a * gap_b < 0:
+            kept.append(a + (b - a) * gap_a / (gap_a - gap_b))
+    return np.array(kept) if len(kept) >= 3 else points

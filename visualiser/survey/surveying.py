@@ -1,0 +1,72 @@
+"""From the measured plane to the survey: datum, floor and usable wall."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from visualiser.findings import Finding
+from visualiser.geometry import Polygon
+from visualiser.photo.photo import Photo
+from visualiser.rectification.marks import Marks
+from visualiser.rectification.plane import WallPlane
+from visualiser.survey.floor import find_floor
+from visualiser.survey.outline import usable_wall
+from visualiser.survey.survey import Survey
+
+
+def survey_wall(photo: Photo, plane: WallPlane, marks: Marks | None = None) -> Survey:
+    """Survey a measured wall.
+
+    The survey's y = 0 is the finished floor where it is known, else the middle of the reference;
+    its x = 0 is the wall's left corner where it is seen, else the middle of the reference.
+
+    Parameters
+    ----------
+    photo
+        The photo.
+    plane
+        Its measured wall.
+    marks
+        What a person added: a typed height, clicked floor points.
+
+    Returns
+    -------
+    The survey, with what is uncertain of it among its findings.
+    """
+    floor = find_floor(plane, marks or Marks())
+    outline, left = usable_wall(
+        plane, photo.width_px, photo.height_px, None if floor is None else floor.y_mm
+    )
+    findings: tuple[Finding, ...] = plane.findings
+    if floor is None:
+        findings += (
+            Finding(
+                "advice",
+                "The floor is not known: heights are measured from the middle of the reference.",
+                "Type the height of the reference's lower edge above the floor, or click the "
+                "foot of the wall.",
+                "floor-unknown",
+            ),
+        )
+    else:
+        findings += floor.findings
+    if left is None:
+        findings += (
+            Finding(
+                "note",
+                "No left corner of the wall is seen: positions across are measured from the "
+                "middle of the reference.",
+                "Click the side to measure from.",
+                "side-from-reference",
+            ),
+        )
+    datum = (0.0 if left is None else left, 0.0 if floor is None else floor.y_mm)
+    shifted = np.array(outline.points_mm) - datum
+    return Survey(
+        outline=Polygon(tuple((float(x), float(y)) for x, y in shifted)),
+        plane=plane,
+        datum_mm=datum,
+        floor_sigma_mm=0.0 if floor is None else floor.sigma_mm,
+        floor_known=floor is not None,
+        findings=findings,
+    )
