@@ -71,7 +71,7 @@ def wall(
     say(f"One pixel there is {scale:.2f} mm of wall.", as_json=False)
     say(
         f"95 % of measurements are within {format_half_width(near)} at the reference, "
-        f"{format_half_width(at_1m)} one metre away and {format_half_width(at_2m)} two metres away.",
+        f"{format_half_width(at_1m)} one metre away, {format_half_width(at_2m)} at two metres.",
         as_json=False,
     )
     say_findings(plane.findings, as_json=False)
