@@ -11,6 +11,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+_WIDE_REACH, _NARROW_REACH, _COOLING_STEPS = 6.0, 1.5, 12
+"""Annealing begins at about half the distance between a palette's swatches, and ends at what the
+eye just tells apart, in units of the space."""
+
+_STILL = 0.15
+"""Centres that move less than this, in units of the space, have settled."""
+
 Points = NDArray[np.float64]
 """(N, 3) colours in a nearly uniform space."""
 Weights = NDArray[np.float64]
@@ -62,15 +69,18 @@ def centres_of(
     points: Points, weights: Weights, labels: NDArray[np.intp], count: int
 ) -> tuple[Points, Weights]:
     """Weighted means (K, 3) of the groups and their weights (K,)."""
-    mass = group_sums(labels, weights, count)
-    sums = [group_sums(labels, weights * points[:, axis], count) for axis in range(3)]
-    return np.stack(sums, axis=1) / np.maximum(mass, 1e-300)[:, None], mass
+    belongs = np.where(labels[:, None] == np.arange(count), weights[:, None], 0.0)
+    mass = np.einsum("nk->k", belongs)
+    return (belongs.T @ points) / np.maximum(mass, 1e-300)[:, None], mass
 
 
 def distances_to(points: Points, centres: Points) -> NDArray[np.float64]:
     """Straight distances (N, K) from points to centres."""
-    squared = (points**2).sum(1)[:, None] - 2 * points @ centres.T + (centres**2).sum(1)[None, :]
-    return np.asarray(np.sqrt(np.maximum(squared, 0)))
+    squared = points @ (-2 * centres.T)
+    squared += np.einsum("nc,nc->n", points, points)[:, None]
+    squared += np.einsum("kc,kc->k", centres, centres)
+    np.maximum(squared, 0, out=squared)
+    return np.asarray(np.sqrt(squared, out=squared))
 
 
 def settle(
@@ -95,7 +105,7 @@ def settle(
         moved[mass == 0] = centres[mass == 0]
         shift = np.abs(moved - centres).max()
         centres = moved
-        if shift < 0.05:
+        if shift < _STILL:
             break
     return centres, distances_to(points, centres).argmin(1)
 
@@ -118,13 +128,35 @@ def merge_once(centres: Points, mass: Weights) -> tuple[float, Points, Weights]:
     return least, np.vstack([centres[keep], joined]), np.append(mass[keep], total)
 
 
+def anneal(points: Points, weights: Weights, centres: Points) -> Points:
+    """Let centres find their places while every colour still belongs to several of them.
+
+    At a wide reach the few valleys of the landscape are broad, so where the centres go does not
+    hang on small things; the reach then narrows until colours belong to one centre each.
+
+    References
+    ----------
+    K. Rose, "Deterministic annealing for clustering, compression, classification, regression, and
+    related optimization problems", Proc. IEEE 86(11):2210-2239, 1998, section II, with masses.
+    """
+    centres = centres.copy()
+    mass = np.full(len(centres), 1 / len(centres))
+    for reach in np.geomspace(_WIDE_REACH, _NARROW_REACH, _COOLING_STEPS):
+        squared = distances_to(points, centres) ** 2
+        nearer = np.exp((squared.min(1, keepdims=True) - squared) / (2 * reach**2)) * mass
+        belongs = nearer * (weights / nearer.sum(1))[:, None]
+        mass = belongs.sum(0) + 1e-9
+        centres = (belongs.T @ points) / mass[:, None]
+    return centres
+
+
 def mean_distance(points: Points, weights: Weights, centres: Points) -> float:
     """Weighted mean distance to the nearest centre: what the groups are judged by."""
     return float(weights @ distances_to(points, centres).min(1))
 
 
 def improve(
-    points: Points, weights: Weights, centres: Points, rounds: int = 6, tries: int = 4
+    points: Points, weights: Weights, centres: Points, rounds: int = 4, tries: int = 3
 ) -> Points:
     """Settle, then move whole centres from where they are spare to where one is missing.
 
@@ -165,14 +197,20 @@ def _relocations(
     first, second = np.partition(distances_to(points, centres), 1, axis=1)[:, :2].T
     missed = group_sums(labels, weights * (second - first), count)
     spent = group_sums(labels, weights * first, count)
-    halves = [_halved(points[labels == g], weights[labels == g]) for g in range(count)]
-    gain = np.array([-np.inf if h is None else spent[g] - h[0] for g, h in enumerate(halves)])
-    profit = gain[None, :] - missed[:, None]
+    # Only the groups that spend most are worth cutting.
+    halves = {
+        int(g): _halved(points[labels == g], weights[labels == g])
+        for g in np.argsort(-spent, kind="stable")[: tries + 1]
+    }
+    profit = np.full((count, count), -np.inf)
+    for short, half in halves.items():
+        if half is not None:
+            profit[:, short] = spent[short] - half[0] - missed
     np.fill_diagonal(profit, -np.inf)
     found: list[Points] = []
     for pair in np.argsort(-profit, axis=None)[:tries]:
         spare, short = divmod(int(pair), count)
-        half = halves[short]
+        half = halves.get(short)
         if half is None or profit[spare, short] < -allowance:
             break
         found.append(np.vstack([np.delete(centres, [spare, short], axis=0), half[1]]))

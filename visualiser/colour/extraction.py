@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from visualiser.colour.clustering import (
     Points,
     Weights,
+    anneal,
     centres_of,
     distances_to,
     group_sums,
@@ -117,10 +118,14 @@ def extract_palette(
     rgb, weight = _averaged(rgb, weight, settings.side_px)
     if trim:
         weight = weight * picture_mask(rgb, weight > 0.5)
-    lab, share = _histogram(rgb, weight, bits=5)
+    kept = weight > 0
+    seen, share = _cells(rgb[kept].astype(np.float64), weight[kept].astype(np.float64), bits=5)
+    share /= share.sum()
+    lab = srgb_to_lab(seen / 255)
     points = lab_to_din99(lab)
-    coarse_lab, coarse_share = _histogram(rgb, weight, bits=4)
-    centres = _search(lab_to_din99(coarse_lab), coarse_share, count, settings)
+    # The search runs on fewer, larger cells; all of them have a say in the end.
+    rough, rough_share = _cells(seen, share, bits=4)
+    centres = _search(lab_to_din99(srgb_to_lab(rough / 255)), rough_share, count, settings)
     centres, labels = settle(points, share, centres, rounds=4)
     accents = _accents(points, share, lab, centres, settings)
     room = (count if count is not None else settings.most) - len(accents)
@@ -185,25 +190,15 @@ def _averaged(
     return np.rint(np.clip(mean, 0, 255)).astype(np.uint8), np.where(seen > 0.25, seen, 0)
 
 
-def _histogram(
-    rgb: NDArray[np.uint8], weight: NDArray[np.float32], bits: int = 5
-) -> tuple[Points, Weights]:
-    """Different colours (N, 3) as CIELAB, each cell's mean, and shares (N,).
-
-    Cells have ``bits`` bits a channel.
-    """
-    kept = weight > 0
-    seen, amount = rgb[kept], weight[kept].astype(np.float64)
-    steps = (seen >> (8 - bits)).astype(np.intp)
+def _cells(rgb: NDArray[np.float64], weight: Weights, bits: int) -> tuple[Points, Weights]:
+    """Mean sRGB 0 to 255 (N, 3) and weight (N,) of each used cell of ``bits`` bits a channel."""
+    steps = rgb.astype(np.intp) >> (8 - bits)
     cell = (steps[:, 0] << 2 * bits) | (steps[:, 1] << bits) | steps[:, 2]
-    cells = 1 << 3 * bits
-    mass = group_sums(cell, amount, cells)
+    count = 1 << 3 * bits
+    mass = group_sums(cell, weight, count)
     used = np.flatnonzero(mass)
-    mean = np.stack(
-        [group_sums(cell, amount * seen[:, axis], cells)[used] for axis in range(3)], axis=1
-    )
-    mean /= mass[used, None]
-    return srgb_to_lab(mean / 255), mass[used] / mass.sum()
+    sums = [group_sums(cell, weight * rgb[:, axis], count)[used] for axis in range(3)]
+    return np.stack(sums, axis=1) / mass[used, None], mass[used]
 
 
 def _search(
@@ -225,7 +220,7 @@ def _search(
         if fits and needed and cost > _INDISTINCT:
             break
         centres, mass = fewer, merged
-    return improve(points, share, centres)
+    return improve(points, share, anneal(points, share, centres))
 
 
 def _accents(
