@@ -116,7 +116,8 @@ def artwork(seed):
 
 
 PIECES = (("heron", 400, 500), ("tide", 500, 400), ("kite", 300, 400))
-PLACES = ((700.0, 1500.0), (1230.0, 1500.0), (2500.0, 1500.0))
+PLACES = ((-1200.0, 1500.0), (-670.0, 1500.0), (600.0, 1500.0))
+"""Centres from the sheet's middle, where x is measured from as no corner of the room is seen."""
 
 
 def make_job(name="Stair hall", *, photo=None, corners=True, arranged=True):

@@ -11,9 +11,11 @@ from pathlib import Path
 from visualiser.errors import ProjectError
 from visualiser.project.document import Document
 from visualiser.project.exchange import import_zip
+from visualiser.project.samples import create_sample
 from visualiser.project.store import DOCUMENT_NAME, Project, create_project, open_project
 
 FOLDER_VARIABLE = "VISUALISER_JOBS"
+FIRST_SAMPLE = "reading-room"
 _LAST_NAME = ".last-job"
 _JOB_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*-[0-9a-f]{16}")
 
@@ -28,6 +30,12 @@ def new_job(name: str, document: Document | None = None) -> tuple[str, Project]:
     job_id = _fresh_id(name)
     document = (document or Document()).changed(name=name.strip()[:200])
     return job_id, create_project(jobs_folder() / job_id, document)
+
+
+def sample_job() -> tuple[str, Project]:
+    """Start a copy of the first sample job."""
+    job_id = _fresh_id(FIRST_SAMPLE)
+    return job_id, create_sample(FIRST_SAMPLE, jobs_folder() / job_id)
 
 
 def unpack_job(data: bytes) -> tuple[str, Project]:

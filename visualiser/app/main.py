@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from html import escape
 
 import streamlit as st
@@ -18,6 +19,8 @@ from visualiser.app.wall_view import (
     tell_unmeasured,
 )
 from visualiser.errors import ProjectError, VisualiserError
+
+_log = logging.getLogger(__name__)
 
 UNITS = ("mm", "cm", "in")
 
@@ -55,6 +58,12 @@ def run() -> None:
             step.show(work, results)
         except VisualiserError as error:
             tell(error)
+        except Exception:
+            _log.exception("a step failed")
+            st.error(
+                "This step stopped because of a fault in the program. Your job is saved up to the "
+                "last change; go on with another step, or reload the page."
+            )
     if measure_after_showing(results) or follow_with_mockup(work, results, step):
         st.rerun()
 

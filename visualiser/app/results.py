@@ -10,13 +10,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
+import numpy as np
 import streamlit as st
+from numpy.typing import NDArray
 
 from visualiser.app.faces import face_picture
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.findings import Finding
 from visualiser.inventory.piece import Artwork, Piece
+from visualiser.photo.decoding import load_photo
 from visualiser.photo.encoding import encode_jpeg
 from visualiser.photo.photo import Photo
 from visualiser.project.contents import arrangement_from, artwork_from
@@ -68,7 +71,6 @@ def _kept(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 
 
 
 def _reduced(photo: Photo) -> bytes:
-    import numpy as np
     from PIL import Image
 
     image = Image.fromarray(photo.pixels)
@@ -177,6 +179,10 @@ class Results:
     def preview(self, option_id: str | None) -> bytes:
         """Draw the mock-up of an option small, as a JPEG."""
         return self._preview(option_id)[0]
+
+    def preview_pixels(self, option_id: str | None) -> NDArray[np.uint8]:
+        """Decode the small mock-up of an option, for pages that print it small."""
+        return load_photo(self.preview(option_id)).pixels
 
     def mockup_findings(self, option_id: str | None) -> tuple[Finding, ...]:
         """Tell what drawing an option had to assume, and what to look at in it."""

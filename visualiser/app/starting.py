@@ -10,7 +10,7 @@ from visualiser.app import jobs
 from visualiser.app.fields import plain, tell
 from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
-from visualiser.errors import ProjectError, VisualiserError
+from visualiser.errors import VisualiserError
 from visualiser.project.store import Project
 
 
@@ -24,9 +24,9 @@ def show() -> None:
     sample, own, kept = st.columns(3, gap="large")
     with sample:
         st.subheader("Look around")
-        st.write("A furnished room, pieces and an arrangement, ready to play with.")
-        if st.button("Open the sample job", type="primary", icon=":material/wall_art:"):
-            _begin(_sample)
+        st.write("A furnished room with five pieces on its wall, ready to be moved about.")
+        if st.button("Open the sample job", type="primary", icon=":material/door_open:"):
+            _begin(jobs.sample_job)
     with own:
         _own_job()
     with kept:
@@ -104,7 +104,3 @@ def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
     work = Work(job_id, project)
     photo = keep_picture(work, "photos", file_name, data)
     return job_id, project.save(project.document.changed(photo=photo))
-
-
-def _sample() -> tuple[str, Project]:
-    raise ProjectError("The sample job is not packed with this copy.", hint="Start a job instead.")

@@ -13,6 +13,7 @@ from visualiser.cli import (
     batch,
     check,
     demo,
+    launch,
     mockup,
     palette,
     plan,
@@ -43,6 +44,7 @@ COMMANDS = (
     templates.templates,
     check.check,
     batch.batch,
+    launch.app,
 )
 """Every command's function; its name is the command's name."""
 

@@ -110,15 +110,9 @@ def planned(
     import visualiser as vis
 
     job = vis.open_project(project)
-    arrangement = job.arrangement(option or None)
-    survey = job.survey()
-    if survey.plane is not None:
-        from visualiser.survey.light import estimate_light
-
-        options["light"] = estimate_light(job.photo(), survey).main
     made = vis.plan_hanging(
-        arrangement,
-        survey,
+        job.arrangement(option or None),
+        job.survey(),
         wall or job.document.wall.kind,
         side=side.value,
         **options,

@@ -7,7 +7,17 @@ from dataclasses import dataclass
 
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.steps import approve, arrange, colours, hang, mockup, photo, pieces, wall
+from visualiser.app.steps import (
+    approve,
+    arrange,
+    check,
+    colours,
+    hang,
+    mockup,
+    photo,
+    pieces,
+    wall,
+)
 from visualiser.app.wall_view import View
 from visualiser.survey.survey import Survey
 
@@ -32,4 +42,5 @@ ALL = (
     Step("mockup", "Mock-up", mockup.show, mockup.view, mockup=True),
     Step("approve", "Approve", approve.show, approve.view, mockup=True),
     Step("hang", "Hang", hang.show, hang.view, mockup=True),
+    Step("check", "Check", check.show, check.view, mockup=True),
 )

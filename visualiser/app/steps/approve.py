@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import datetime
+
 import streamlit as st
 
 from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import length, plain, tell
 from visualiser.app.results import Results
 from visualiser.app.state import Work
+from visualiser.app.steps.hang import PAPERS
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.errors import VisualiserError
+from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
+from visualiser.printing.approval_pictures import approval_png, group_palette
+from visualiser.project.contents import refuse_overlap
 from visualiser.project.document import OptionEntry
 from visualiser.project.exchange import export_zip
+from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
 
 
@@ -32,6 +39,8 @@ def show(work: Work, results: Results) -> None:
             tell(error)
     st.subheader("To send or keep")
     stem = file_stem(document.name)
+    if document.options:
+        _sheet(work, results, stem)
     if document.options and document.photo is not None:
         option_id = option_on_view(work)
         offer(
@@ -53,6 +62,42 @@ def show(work: Work, results: Results) -> None:
         help_text="Photo, artworks and arrangement, to open on another computer. Where the photo "
         "was taken, by whom and with which camera number is left out.",
     )
+
+
+def _sheet(work: Work, results: Results, stem: str) -> None:
+    """Offer the sheet that the client signs, as pages and as one picture."""
+    today = datetime.date.today().isoformat()
+    asked = f"{work.document.model_dump_json()}|{today}"
+    paper = st.selectbox("Paper", ["a4", "letter"], format_func=PAPERS.__getitem__, key="paper")
+    offer(
+        "approval",
+        f"{asked}|{paper}",
+        lambda: approval_pdf(_approval(work, results, today), paper_size(paper)),
+        label="the approval sheet",
+        file_name=f"{stem}-approval.pdf",
+        mime="application/pdf",
+        help_text="All options at one scale, with a place for remarks and a signature.",
+    )
+    offer(
+        "approval-picture",
+        asked,
+        lambda: approval_png(_approval(work, results, today)),
+        label="the options as one picture",
+        file_name=f"{stem}-options.png",
+        mime="image/png",
+    )
+
+
+def _approval(work: Work, results: Results, today: str) -> ApprovalSheet:
+    document, survey = work.document, results.survey()
+    options = []
+    for option in document.options:
+        arrangement = results.arrangement(option.id)
+        refuse_overlap(arrangement.rects())
+        drawn = results.preview_pixels(option.id) if document.photo is not None else None
+        options.append(ApprovalOption(arrangement, drawn, group_palette(arrangement)))
+    title = document.name or "Picture group"
+    return ApprovalSheet(survey, tuple(options), title, today, str(document.revision))
 
 
 def _option(work: Work, results: Results, option: OptionEntry) -> None:

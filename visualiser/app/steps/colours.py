@@ -20,6 +20,7 @@ from visualiser.colour.remedies import remedies
 from visualiser.colour.theme import summarise
 from visualiser.errors import VisualiserError
 from visualiser.photo.decoding import load_photo
+from visualiser.survey.room_colours import RoomColours, room_colours
 from visualiser.survey.survey import Survey
 
 
@@ -86,25 +87,24 @@ def _set(reading: SetReading, palettes: list[Palette], names: list[str]) -> None
         st.table({"": names, **table})
 
 
-def _room(work: Work, results: Results) -> Palette | None:
+def _room(work: Work, results: Results) -> RoomColours | None:
     if work.document.photo is None:
         return None
     st.subheader("The room")
     try:
-        photo = results.photo()
-        palette = results.kept(
-            f"room-palette|{photo.digest}", lambda: extract_palette(photo.pixels, trim=False)
-        )
+        photo, survey = results.photo(), results.survey()
+        room = results.kept(f"room|{results.wall_key}", lambda: room_colours(photo, survey))
     except VisualiserError as error:
         tell(error)
         return None
-    _strip("In the photo", palette)
-    st.markdown(plain(summarise(palette).sentence))
-    tell_findings(palette.findings)
-    return palette
+    _strip("In the photo, balanced by the sheet", room.palette)
+    st.markdown(f"The wall's paint: {plain(str(room.wall))}.")
+    st.markdown(plain(summarise(room.palette).sentence))
+    tell_findings(room.findings)
+    return room
 
 
-def _candidates(results: Results, palettes: list[Palette], room: Palette | None) -> None:
+def _candidates(results: Results, palettes: list[Palette], room: RoomColours | None) -> None:
     st.subheader("Would it go with them?")
     uploads = st.file_uploader(
         "Pictures to try",
@@ -128,7 +128,12 @@ def _candidates(results: Results, palettes: list[Palette], room: Palette | None)
         for name, palette, _ in tried:
             _strip(name, palette)
         return
-    for rank in rank_candidates([palette for _, palette, _ in tried], palettes, room):
+    for rank in rank_candidates(
+        [palette for _, palette, _ in tried],
+        palettes,
+        room.palette if room else None,
+        room.wall.lab if room else None,
+    ):
         name, palette, small = tried[rank.index]
         picture, words = st.columns([1, 3])
         picture.image(small, width="stretch", alt=name)

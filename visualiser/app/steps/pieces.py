@@ -57,7 +57,7 @@ def _table(work: Work) -> None:
         "Add a row below the last; mark rows at their left end to remove them."
     )
     edited: Any = st.data_editor(
-        {name: [row[name] for row in base] for name in COLUMNS},
+        _frame_of(base),
         num_rows="dynamic",
         hide_index=True,
         width="stretch",
@@ -65,9 +65,8 @@ def _table(work: Work) -> None:
         column_config=_columns(),
         alt="Table of the pieces",
     )
-    rows = [dict(zip(edited, values, strict=True)) for values in zip(*edited.values(), strict=True)]
     try:
-        changed, waiting = table_change(work.document, rows, unit)
+        changed, waiting = table_change(work.document, edited.to_dict("records"), unit)
     except VisualiserError as error:
         tell(error)
         return
@@ -78,6 +77,15 @@ def _table(work: Work) -> None:
             st.session_state[_FRESH] = st.session_state.get(_FRESH, 0) + 1  # rows have new keys
         work.change(changed)
         st.rerun()
+
+
+def _frame_of(rows: list[Row]) -> Any:
+    """Rows as a data frame: of an empty table only that says what its columns hold."""
+    import pandas as pd
+
+    frame = pd.DataFrame(rows, columns=list(COLUMNS))
+    text = [name for name in COLUMNS if name != "weight"]
+    return frame.astype(dict.fromkeys(text, "object") | {"weight": "float64"})
 
 
 def _columns() -> dict[str, Any]:
