@@ -1,0 +1,36 @@
+"""Position error, level and coverage on photographs drawn exactly, beside four good corners."""
+
+import os
+
+import pytest
+
+from tests.synthetic.scoring import format_table, score_scene, table
+
+POSES = int(os.environ.get("VISUALISER_POSES", "200"))
+LONG_SIDE_PX = 2000
+SEEDS, SEEDS_BARE = range(1000, 1000 + POSES), range(3000, 3000 + POSES)
+
+
+@pytest.mark.benchmark
+@pytest.mark.timeout(7200)
+def test_with_room_lines(capsys):
+    scores = [score_scene(s, lines=True, long_side=LONG_SIDE_PX) for s in SEEDS]
+    with capsys.disabled():
+        print(format_table("with room lines", scores))
+    near, far = table(scores)
+    assert near["median_mm"] <= 1.5
+    assert near["p95_mm"] <= 5
+    assert far["median_mm"] <= 3
+    assert far["p95_mm"] <= 10
+    assert far["ratio"] >= 8
+
+
+@pytest.mark.benchmark
+@pytest.mark.timeout(7200)
+def test_without_any_line(capsys):
+    scores = [
+        score_scene(s, lines=False, long_side=LONG_SIDE_PX) for s in range(3000, 3000 + POSES)
+    ]
+    with capsys.disabled():
+        print(format_table("without any line", scores))
+    assert table(scores)[0]["median_mm"] <= 6
