@@ -140,6 +140,28 @@ class Sample:
         )
 
 
+def _hung(width: float, x: float, artwork: str, off: tuple[float, float], tilt_deg: float) -> Frame:
+    """Piece of the breakfast room's job, as it was hung: a little off."""
+    return Frame(
+        width,
+        460.0,
+        24.0,
+        28.0,
+        35.0,
+        "#5b3d2c",
+        (x, 1450.0),
+        off,
+        tilt_deg,
+        0.4,
+        profile="bevelled",
+        glazing="matt",
+        mat_colour="#f4f1ea",
+        artwork=artwork,
+    )
+
+
+_BREAKFAST_ROOM = _room("offwhite", "sideboard", lamp_x_mm=1500.0, plant_x_mm=-1450.0)
+
 SAMPLES = {
     "reading-room": Sample(
         1,
@@ -149,10 +171,22 @@ SAMPLES = {
     ),
     "breakfast-room": Sample(
         12,
-        _room("offwhite", "sideboard", lamp_x_mm=1500.0, plant_x_mm=-1450.0),
+        _BREAKFAST_ROOM,
         _sheet("a4", (-80.0, 1450.0), 0.8, "top"),
         View((0.0, 1330.0), 3200.0, -12.0, 1.0, -0.6, k1=0.015, orientation=3),
         warm=0.2,
+    ),
+    "breakfast-room-hung": Sample(
+        12,
+        _BREAKFAST_ROOM,
+        _sheet("a4", (1010.0, 1430.0), -0.5, "top"),
+        View((150.0, 1330.0), 3100.0, -8.0, 1.0, 0.4, k1=0.015),
+        warm=0.1,
+        frames=(
+            _hung(600.0, 0.0, "pears-and-jug", (5.0, -3.0), 0.5),
+            _hung(360.0, -537.0, "arches", (-4.0, 9.0), -1.2),
+            _hung(360.0, 537.0, "half-rounds", (1.0, 2.0), 0.1),
+        ),
     ),
     "landing": Sample(
         23,
@@ -178,8 +212,8 @@ SAMPLES = {
         heic=True,
     ),
     "boot-room": Sample(
-        45,
-        _room("brick", "none", socket_x_mm=-700.0, switch_x_mm=900.0),
+        46,
+        _room("brick", "none", socket_x_mm=-700.0, switch_x_mm=760.0, daylight=1.0),
         _sheet("id1", (40.0, 1450.0), 1.0, "none"),
         View((60.0, 1430.0), 1700.0, -6.0, 0.0, 0.3, portrait=True, orientation=8),
     ),
@@ -209,8 +243,8 @@ def main() -> None:
     """Render the named samples, or all."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME")
-    parser.add_argument("--long-side", type=int, default=2400)
-    parser.add_argument("--spp", type=int, default=4)
+    parser.add_argument("--long-side", type=int, default=2048)
+    parser.add_argument("--spp", type=int, default=3)
     parser.add_argument("--out", type=Path, default=OUT)
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)

@@ -44,8 +44,8 @@ def self_check(seeds: tuple[int, ...] = (0, 1, 8), long_side: int = 1600) -> Arr
                 ),
             )
         view, origin = sensor_view(cam)
-        flat = integrate(mi.load_dict(b.scene()), view, {"type": "path", "max_depth": 2}, 64, seed)
-        image = cam.warp(flat, origin)[..., 1].astype(float)
+        drawn = integrate(mi.load_dict(b.scene()), view, {"type": "path", "max_depth": 2}, 64, seed)
+        image = cam.warp(drawn, origin)[..., 1].astype(float)
         for c in centres:
             if not cam.sees(flat(c + ring), margin=8).all():
                 continue
