@@ -9,6 +9,7 @@ from drawing import sample
 from mitsuba_scene import Builder
 from numpy.typing import NDArray
 from tracing import integrate, sensor_view
+from truth import flat
 
 Array = NDArray[np.float64]
 
