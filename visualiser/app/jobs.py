@@ -56,7 +56,13 @@ def find_job(job_id: str) -> Project:
         raise ProjectError(
             "The address does not name a job.", hint="Choose one of the jobs, or start a new one."
         )
-    return open_project(jobs_folder() / job_id)
+    folder = jobs_folder() / job_id
+    if not (folder / DOCUMENT_NAME).exists():
+        raise ProjectError(
+            "The job of this address is not here any more.",
+            hint="Choose one of the jobs below, or start a new one.",
+        )
+    return open_project(folder)
 
 
 def recent_jobs(count: int = 8) -> list[tuple[str, str]]:

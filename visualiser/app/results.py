@@ -29,6 +29,7 @@ from visualiser.project.store import Project
 from visualiser.rectification.plane import WallPlane
 from visualiser.rendering.compositing import PreparedWall, prepare_wall, render_mockup
 from visualiser.rendering.mockup import MockupOptions
+from visualiser.rendering.straight_on import render_straight_on
 from visualiser.survey.survey import Survey
 
 T = TypeVar("T")
@@ -165,11 +166,14 @@ class Results:
         """Pieces at the places of an option; overlaps are kept, the rules tell of them."""
         return arrangement_from(self.document.option(option_id), self.pieces())
 
-    def bare_wall(self) -> PreparedWall:
-        """Prepare the wall for quick previews: small, lit, the reference painted out."""
+    def bare_wall(self, option_id: str | None = None) -> PreparedWall:
+        """Prepare the wall for quick previews: small, lit, cleared, in an option's colour."""
         photo, survey = self.photo(), self.survey()
         options = MockupOptions(max_side_px=PREVIEW_PX)
-        return self.kept(f"bare|{self.wall_key}", lambda: prepare_wall(photo, survey, options))
+        if option_id is not None:
+            options = self.project.mockup_options(option_id, PREVIEW_PX)
+        key = f"bare|{self.wall_key}|{options.wall_colour}"
+        return self.kept(key, lambda: prepare_wall(photo, survey, options))
 
     def shown_bare_wall(self) -> bytes:
         """Encode the wall without its reference, to drag pieces about on."""
@@ -189,9 +193,8 @@ class Results:
         return self._preview(option_id)[1]
 
     def _preview(self, option_id: str | None) -> tuple[bytes, tuple[Finding, ...]]:
-        wall, arrangement = self.bare_wall(), self.arrangement(option_id)
-        finish = self.document.option(option_id).finish
-        options = MockupOptions(max_side_px=PREVIEW_PX, finish=finish)
+        wall, arrangement = self.bare_wall(option_id), self.arrangement(option_id)
+        options = self.project.mockup_options(option_id, PREVIEW_PX)
         photo, survey = self.photo(), self.survey()
 
         def draw() -> tuple[bytes, tuple[Finding, ...]]:
@@ -200,12 +203,26 @@ class Results:
 
         return self.kept(f"preview|{self.option_key(option_id)}", draw)
 
-    def full_mockup(self, option_id: str | None) -> tuple[bytes, tuple[Finding, ...]]:
+    def full_mockup(self, option_id: str | None) -> bytes:
         """Draw the mock-up of an option at the photo's own size, as a JPEG."""
-        options = MockupOptions(finish=self.document.option(option_id).finish)
+        options = self.project.mockup_options(option_id)
         mockup = render_mockup(self.photo(), self.survey(), self.arrangement(option_id), options)
-        title = self.document.name or "Wall"
-        return encode_jpeg(mockup.pixels, quality=92, title=title), mockup.findings
+        return encode_jpeg(mockup.pixels, quality=92, title=self.document.name or "Wall")
+
+    def straight_on(self, option_id: str | None) -> bytes:
+        """Draw an option as seen square on, with dimension lines, as a JPEG."""
+        options = self.project.mockup_options(option_id)
+        photo, survey, arrangement = self.photo(), self.survey(), self.arrangement(option_id)
+        unit = self.document.units
+
+        def draw() -> bytes:
+            mm_per_px = arrangement.bounds.grown(300.0).width_mm / PREVIEW_PX
+            mockup = render_straight_on(
+                photo, survey, arrangement, options, mm_per_px=mm_per_px, unit=unit
+            )
+            return encode_jpeg(mockup.pixels, quality=88)
+
+        return self.kept(f"straight|{self.option_key(option_id)}|{unit}", draw)
 
     def kept(self, key: str, work: Callable[[], T]) -> T:
         """Work something out once for a key that names all it depends on."""

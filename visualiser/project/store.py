@@ -32,6 +32,7 @@ from visualiser.project.contents import (
 from visualiser.project.document import Document, FileEntry, read_document, write_document
 from visualiser.project.paths import file_inside, plain_name
 from visualiser.project.writing import locked, unwritable, write_atomically
+from visualiser.rendering.mockup import MockupOptions
 
 if TYPE_CHECKING:
     from visualiser.survey.survey import Survey
@@ -121,6 +122,21 @@ class Project:
         arrangement = arrangement_from(self.document.option(option_id), self.pieces())
         refuse_overlap(arrangement.rects())
         return arrangement
+
+    def mockup_options(
+        self, option_id: str | None = None, max_side_px: int | None = None
+    ) -> MockupOptions:
+        """Say how the mock-up of an option is to be drawn: its finish and its wall colour.
+
+        Raises
+        ------
+        ProjectError
+            If there is no such option.
+        """
+        option = self.document.option(option_id)
+        return MockupOptions(
+            max_side_px=max_side_px, finish=option.finish, wall_colour=option.wall_colour or ""
+        )
 
     # --- files and saving
 

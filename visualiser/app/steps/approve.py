@@ -46,7 +46,7 @@ def show(work: Work, results: Results) -> None:
         offer(
             "picture",
             results.option_key(option_id),
-            lambda: results.full_mockup(option_id)[0],
+            lambda: results.full_mockup(option_id),
             label=f"the picture of option {(option_id or '').upper()}",
             file_name=f"{stem}-{option_id}.jpg",
             mime="image/jpeg",

@@ -77,10 +77,16 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
     offer(
         "picture",
         results.option_key(option.id),
-        lambda: results.full_mockup(option.id)[0],
+        lambda: results.full_mockup(option.id),
         label=f"the picture of option {option.id.upper()}",
         file_name=f"{file_stem(work.document.name)}-{option.id}.jpg",
         mime="image/jpeg",
         help_text="At the photo's full size.",
     )
+    if work.document.option(option.id).placements and st.toggle("Show it straight on, measured"):
+        st.image(
+            results.straight_on(option.id),
+            width="stretch",
+            alt="The group seen square on, with its measures",
+        )
     tell_findings(results.mockup_findings(option.id))
