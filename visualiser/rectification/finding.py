@@ -13,9 +13,11 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.edges import sample_side
 from visualiser.rectification.kinds import TARGETS, check_kind
+from visualiser.rectification.outlines import is_convex
+from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
 from visualiser.rectification.reference import EdgeSamples, Reference
-from visualiser.rectification.sheet import Judged, judge_sheets
-from visualiser.sizes import paper_size
+from visualiser.rectification.sheet import Judged, judge_sheets, shape_votes
+from visualiser.sizes import PaperSize, paper_size
 
 Array = NDArray[np.float64]
 
@@ -24,6 +26,10 @@ CONVINCING = 0.5
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 MAX_CANDIDATES = 8
+EVEN_ODDS = 2.0
+"""Sum of votes at which a sheet and something else are equally likely."""
+MIN_CORNER_SIGMA_PX = 0.3
+"""No corner of a real sheet is believed to better than this."""
 
 
 def find_references(photo: Photo, kind: str) -> list[Reference]:
@@ -50,7 +56,7 @@ def find_references(photo: Photo, kind: str) -> list[Reference]:
         return []
     size = paper_size(kind)
     judged = judge_sheets(photo, size)[:MAX_CANDIDATES]
-    found = [_measured(photo, kind, one) for one in judged if one.log_odds > -4]
+    found = [_measured(photo, size, one) for one in judged if one.log_odds > -2]
     return sorted(found, key=lambda r: -r.confidence)
 
 
@@ -101,23 +107,41 @@ def refine_corners(photo: Photo, reference: Reference) -> Reference:
     return replace(reference, corners_px=kept, sides=sides)
 
 
-def _measured(photo: Photo, kind: str, judged: Judged) -> Reference:
-    """Refine a candidate at full resolution."""
+def _measured(photo: Photo, size: PaperSize, judged: Judged) -> Reference:
+    """Refine a candidate at full resolution and judge its shape anew."""
     corners = judged.corners_px
-    size = float(np.hypot(*np.ptp(corners, axis=0)))
-    search = float(np.clip(0.015 * size, 3.0, 12.0))
+    extent = float(np.hypot(*np.ptp(corners, axis=0)))
+    search = float(np.clip(0.015 * extent, 3.0, 12.0))
     sides = _sides(photo, corners, search_px=search)
     met = _meeting_corners(corners, sides)
-    if np.linalg.norm(met - corners, axis=1).max() > 2 * search:
-        met, sides = corners, ()
+    votes = dict(judged.votes)
+    refined = all(len(s) for s in sides) and np.abs(met - corners).max() < max(4.0, search)
+    if refined and is_convex(met):
+        fits = fit_rectangles(
+            met[None], (size.width_mm, size.height_mm), ViewPrior.of(photo), _corner_sigma(sides)
+        )
+        votes |= {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
+        upright = bool(fits.upright[0])
+    else:
+        met, sides, upright = corners, (), judged.upright
+    width, height = size.width_mm, size.height_mm
+    if not upright:
+        width, height = height, width
+    log_odds = sum(votes.values()) - EVEN_ODDS
     return Reference(
-        kind,
-        met,
-        judged.width_mm,
-        judged.height_mm,
-        confidence=float(1 / (1 + np.exp(-(judged.log_odds - 2.0)))),
-        sides=sides,
+        size.name, met, width, height, confidence=float(1 / (1 + np.exp(-log_odds))), sides=sides
     )
+
+
+def _corner_sigma(sides: tuple[EdgeSamples, ...]) -> float:
+    """Tell a corner's standard deviation from the scatter of the samples about straight sides."""
+    spread = [_scatter(s) * 2 / np.sqrt(len(s)) for s in sides]
+    return float(max(np.sqrt(np.mean(np.square(spread))), MIN_CORNER_SIGMA_PX))
+
+
+def _scatter(samples: EdgeSamples) -> float:
+    centred = samples.points_px - samples.points_px.mean(axis=0)
+    return float(np.linalg.svd(centred, compute_uv=False)[1] / np.sqrt(len(centred)))
 
 
 def _sides(photo: Photo, corners: PointsPx, search_px: float) -> tuple[EdgeSamples, ...]:

@@ -1,13 +1,14 @@
 """First guesses at quadrilaterals: outlines of patches that are lighter or bluer than around them.
 
-Each plane is cut at a ladder of levels above its own surroundings; a sheet is a patch of its own at
-some of them, whatever the wall. Nothing is decided here: guesses are many and cheap, and are judged
-later by their sides.
+Each plane is cut at a ladder of levels above its surroundings, and the whole at a few strengths of
+edge; a sheet is a patch of its own in some of these, whatever the wall. Nothing is decided here:
+guesses are many and cheap, and are judged later by their sides.
 """
 
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 
 import cv2
 import numpy as np
@@ -20,11 +21,15 @@ Array = NDArray[np.float64]
 
 MIN_PATCH_PX = 150
 """Smallest patch worth a look, working px²."""
+MAX_PATCHES = 150
+"""At one level, the largest count: a wallpaper has thousands, none of them a sheet."""
 MIN_FILL = 0.62
 """Least share of its best quadrilateral that a patch's hull covers."""
 TOP_LEVEL = (0.8, 0.25, 0.4)
 """Contrast at which each plane's ladder of levels ends."""
 LEVELS = 9
+EDGE_LEVELS = (6.0, 12.0, 24.0)
+"""Strengths of edge, in noise, that part one smooth area from the next."""
 
 
 def patch_outlines(planes: LightPlanes, *, both_signs: bool) -> Array:
@@ -41,48 +46,69 @@ def patch_outlines(planes: LightPlanes, *, both_signs: bool) -> Array:
     -------
     (Q, 4, 2) corners in working px, clockwise as seen.
     """
-    lightness, blue, red = np.moveaxis(planes.values, 2, 0)
-    # The darkest channel falls only where something is coloured or dark: paper is neither.
-    least = lightness - np.maximum(np.abs(blue), np.abs(red))
-    sources = [
-        (lightness, planes.noise[0], TOP_LEVEL[0]),
-        (blue, planes.noise[1], TOP_LEVEL[1]),
-        (least, planes.noise[0] + planes.noise[1], TOP_LEVEL[0]),
-    ]
-    if both_signs:
-        sources += [
-            (-lightness, planes.noise[0], TOP_LEVEL[0]),
-            (-blue, planes.noise[1], TOP_LEVEL[1]),
-            (red, planes.noise[2], TOP_LEVEL[2]),
-        ]
     quads: list[Array] = []
-    for plane, noise, top in sources:
-        raised = _above_surroundings(plane)
-        for level in np.geomspace(max(1.5 * noise, 0.008), top, LEVELS):
-            for contour in _patches(raised > level):
-                quads += outline_quads(contour)
+    seen: set[tuple[int, ...]] = set()
+    for mask in _masks(planes, both_signs=both_signs):
+        for contour in _patches(mask, seen):
+            quads += outline_quads(contour)
     return np.array(quads).reshape(-1, 4, 2)
 
 
-def _above_surroundings(plane: Plane) -> Plane:
-    """Subtract what stays when all narrower than an eighth of the picture is shaved off."""
+def _masks(planes: LightPlanes, *, both_signs: bool) -> Iterator[NDArray[np.bool_]]:
+    """Everything above each level, and everything between edges."""
+    lightness, blue, red = np.moveaxis(planes.values, 2, 0)
+    near, far = _middling(lightness, 8), _middling(lightness, 3)
+    raised = [
+        (lightness - near, planes.noise[0], TOP_LEVEL[0]),
+        (lightness - far, planes.noise[0], TOP_LEVEL[0]),
+        (blue - _middling(blue, 8), planes.noise[1], TOP_LEVEL[1]),
+    ]
+    if both_signs:
+        raised += [
+            (near - lightness, planes.noise[0], TOP_LEVEL[0]),
+            (_middling(blue, 8) - blue, planes.noise[1], TOP_LEVEL[1]),
+            (red - _middling(red, 8), planes.noise[2], TOP_LEVEL[2]),
+        ]
+    for plane, noise, top in raised:
+        for level in np.geomspace(max(1.5 * noise, 0.008), top, LEVELS):
+            yield plane > level
+    yield from _unbroken(planes)
+
+
+def _middling(plane: Plane, parts: int) -> Plane:
+    """Surroundings as the median over a window, a given part of the picture wide."""
     height, width = plane.shape
-    small = cv2.resize(plane, (width // 4, height // 4), interpolation=cv2.INTER_AREA)
-    size = max(small.shape) // 8
-    ball = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    shaved = cv2.morphologyEx(small, cv2.MORPH_OPEN, ball, borderType=cv2.BORDER_REFLECT)
-    shaved = cv2.GaussianBlur(shaved, (0, 0), 2)
-    return np.asarray(plane - cv2.resize(shaved, (width, height)), np.float32)
+    shrink = 4 * 8 // parts
+    small = cv2.resize(plane, (width // shrink, height // shrink), interpolation=cv2.INTER_AREA)
+    low, high = float(small.min()), float(small.max())
+    codes = np.rint((small - low) / max(high - low, 1e-6) * 255).astype(np.uint8)
+    window = max(max(small.shape) // parts // 2 * 2 + 1, 3)
+    middle = cv2.medianBlur(codes, window).astype(np.float32) / 255 * (high - low) + low
+    middle = cv2.GaussianBlur(middle, (0, 0), window / 6)
+    return np.asarray(cv2.resize(middle, (width, height)), np.float32)
 
 
-def _patches(mask: NDArray[np.bool_]) -> list[NDArray[np.int32]]:
-    """Outer contours of compact patches."""
+def _unbroken(planes: LightPlanes) -> list[NDArray[np.bool_]]:
+    """Smooth areas between edges of any kind, at several strengths of edge."""
+    smooth = cv2.GaussianBlur(planes.values, (0, 0), 1.0)
+    dx, dy = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
+    strength = (np.hypot(dx, dy) / planes.noise.astype(np.float32)).max(axis=2)
+    return [strength < level for level in EDGE_LEVELS]
+
+
+def _patches(mask: NDArray[np.bool_], seen: set[tuple[int, ...]]) -> list[NDArray[np.int32]]:
+    """Outer contours of compact patches, but for those seen before at another level."""
     _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
     area, box = stats[:, 4], stats[:, 2] * stats[:, 3]
     wanted = (area >= MIN_PATCH_PX) & (area < 0.3 * mask.size) & (area > 0.3 * box)
     wanted[0] = False
     found = []
-    for index in np.flatnonzero(wanted):
+    indices = np.flatnonzero(wanted)
+    for index in indices[np.argsort(-area[indices])][:MAX_PATCHES]:
+        key = tuple(np.rint(stats[index, :4] / 2).astype(int).tolist())
+        if key in seen:
+            continue
+        seen.add(key)
         x, y, width, height = (int(v) for v in stats[index, :4])
         part = (labels[y : y + height, x : x + width] == index).astype(np.uint8)
         contours, _ = cv2.findContours(

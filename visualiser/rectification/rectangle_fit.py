@@ -24,7 +24,7 @@ UNKNOWN_FOCAL_SIGMA = 0.35
 FULL_FRAME_DIAGONAL_MM = 43.267
 K1_SIGMA = 0.05
 """Radial distortion left in the picture."""
-PAPER_SIGMA = 0.006
+PAPER_SIGMA = 0.01
 """Relative uncertainty of the sides' ratio and of squareness: paper bows, and is cut."""
 
 
@@ -74,7 +74,10 @@ class RectangleFits:
 
 
 def fit_rectangles(
-    quads_px: PointsPx, sides_mm: tuple[float, float], view: ViewPrior, corner_sigma_px: float
+    quads_px: PointsPx,
+    sides_mm: tuple[float, float],
+    view: ViewPrior,
+    corner_sigma_px: float,
 ) -> RectangleFits:
     """Hold quadrilaterals (Q, 4, 2) in photo px against a rectangle of known sides, either way up.
 

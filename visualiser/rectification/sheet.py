@@ -17,6 +17,7 @@ from visualiser.rectification.light_planes import LightPlanes, light_planes
 from visualiser.rectification.outlines import clockwise, is_convex, patch_outlines
 from visualiser.rectification.rectangle_fit import RectangleFits, ViewPrior, fit_rectangles
 from visualiser.rectification.side_evidence import SideEvidence, side_evidence, snap
+from visualiser.rectification.surroundings import surroundings
 from visualiser.sizes import PaperSize
 
 Array = NDArray[np.float64]
@@ -37,15 +38,14 @@ class Judged:
     ----------
     corners_px
         (4, 2) corners in photo px, clockwise from top-left.
-    width_mm, height_mm
-        Which way up it is.
+    upright
+        Whether the first of the size's two sides runs along the top edge.
     votes
         Log-odds by name.
     """
 
     corners_px: PointsPx
-    width_mm: float
-    height_mm: float
+    upright: bool
     votes: dict[str, float]
 
     @property
@@ -70,19 +70,14 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
     fits = _fits(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
     votes = _votes(planes, quads, fits, evidence, card=card)
-    judged = []
-    for index, quad in enumerate(quads):
-        width, height = sorted((size.width_mm, size.height_mm))
-        if fits.upright[index] != (size.width_mm < size.height_mm):
-            width, height = height, width
-        judged.append(
-            Judged(
-                planes.to_photo(quad),
-                width,
-                height,
-                {name: float(vote[index]) for name, vote in votes.items()},
-            )
+    judged = [
+        Judged(
+            planes.to_photo(quad),
+            bool(fits.upright[index]),
+            {name: float(vote[index]) for name, vote in votes.items()},
         )
+        for index, quad in enumerate(quads)
+    ]
     judged.sort(key=lambda j: -j.log_odds)
     return _distinct(judged)
 
@@ -125,6 +120,43 @@ def _plausible(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize)
     return np.asarray(quads[keep])
 
 
+def shape_votes(fits: RectangleFits) -> dict[str, Array]:
+    """Vote on the shape alone: the rectangle, not too far off and not too oblique."""
+    return {
+        "rectangle": -0.5 * fits.chi2,
+        "distance": -np.maximum(fits.distance_mm / 1000 - 5, 0),
+        "facing": -0.1 * np.maximum(fits.tilt_deg - 45, 0),
+    }
+
+
+def _likenesses(quads: Array, evidence: SideEvidence) -> Array:
+    """How many others of like size and colour lie elsewhere: the motifs of a rug, a row of mats."""
+    size = np.sqrt(np.abs(_areas(quads)))
+    middle = quads.mean(axis=1)
+    inside = np.median(evidence.inside, axis=(1, 2))
+    step = np.median(evidence.steps, axis=(1, 2))
+    strength = np.linalg.norm(step, axis=1)
+    alike = (
+        (np.abs(np.log(size[:, None] / size)) < 0.2)
+        & (np.abs(inside[:, None] - inside).max(axis=-1) < 0.15)
+        & (np.linalg.norm(step[:, None] - step, axis=-1) < 0.25 * strength[:, None])
+    )
+    counts = np.zeros(len(quads))
+    for index, others in enumerate(alike):
+        # Several quadrilaterals lie on one and the same object: count objects, one size apart.
+        taken = [middle[index]]
+        for point in middle[others]:
+            if all(np.hypot(*(point - t)) > 0.7 * size[index] for t in taken):
+                taken.append(point)
+        counts[index] = len(taken) - 1
+    return counts
+
+
+def _areas(quads: Array) -> Array:
+    x, y = quads[..., 0], quads[..., 1]
+    return np.asarray(0.5 * (x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1))
+
+
 def _votes(
     planes: LightPlanes, quads: Array, fits: RectangleFits, evidence: SideEvidence, *, card: bool
 ) -> dict[str, Array]:
@@ -145,8 +177,7 @@ def _votes(
     votes = {
         "edges": np.clip(0.35 * (significance.min(axis=1) - 4), -6, 3),
         "support": -10 * np.maximum(0.85 - support, 0).sum(axis=1),
-        "rectangle": -0.5 * fits.chi2,
-        "distance": -np.maximum(fits.distance_mm / 1000 - 5, 0),
+        **shape_votes(fits),
     }
     lightness = mean[..., 0]
     inside = np.median(evidence.inside, axis=2)  # (Q, 4, 3)
@@ -156,7 +187,15 @@ def _votes(
         1.4826 * np.median(np.abs(evidence.inside - inside[:, :, None]), axis=(1, 2)) / planes.noise
     )
     votes["smooth"] = -0.5 * np.maximum(roughness[:, 0] - 4, 0)
+    around = surroundings(planes, quads, evidence)
+    votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
+    votes["own corners"] = -1.2 * around.run_on
+    votes["rare"] = -1.0 * np.maximum(_likenesses(quads, evidence) - 1, 0)
     if not card:
+        votes["plain"] = -10 * np.maximum(around.coloured - 0.06, 0) - 5 * np.maximum(
+            around.dark - 0.3, 0
+        )
+        votes["brightest"] = -5 * np.clip(around.outshone - 0.05, 0, 0.6)
         votes["lighter"] = np.clip(25 * np.minimum(lightness.min(axis=1), 0), -6, 0) + np.clip(
             6 * np.median(lightness, axis=1), -2, 2
         )

@@ -1,0 +1,124 @@
+"""What lies inside and around a quadrilateral, that tells a sheet from other rectangles.
+
+A sheet on a wall ends at its own corners and has the wall around it. The white mat of a framed
+picture has a moulding around it, and then the wall; the panel of a door, a pane or a tile has sides
+that run on past its corners.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.light_planes import LightPlanes
+from visualiser.rectification.side_evidence import SideEvidence
+
+Array = NDArray[np.float64]
+
+RING = (0.06, 0.1, 0.15, 0.21, 0.28)
+"""Distances outward at which something else may begin, as fractions of the size."""
+RUN_ON = (0.18, 0.4)
+"""How far past a corner its sides are followed, as fractions of their length."""
+GRID = np.linspace(0.08, 0.92, 15)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Surroundings:
+    """Traits of Q quadrilaterals, each (Q,).
+
+    Parameters
+    ----------
+    framed
+        Log-lightness or hue by which a ring around it differs from what lies beyond, on at least
+        three of its sides.
+    run_on
+        How many of its sides' eight ends run on past the corner.
+    coloured
+        Share of its inside that is of another hue than its border.
+    dark
+        Share of its inside that is much darker than its border.
+    outshone
+        Log-lightness by which the brightest things around it exceed it.
+    """
+
+    framed: Array
+    run_on: Array
+    coloured: Array
+    dark: Array
+    outshone: Array
+
+
+def surroundings(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Surroundings:
+    """Look inside and around quadrilaterals (Q, 4, 2), working px."""
+    border = np.median(evidence.inside, axis=(1, 2))  # (Q, 3)
+    coloured, dark = _inside(planes, quads, border)
+    return Surroundings(
+        framed=_framed(planes, quads),
+        run_on=_run_on(planes, quads, evidence),
+        coloured=coloured,
+        dark=dark,
+        outshone=_outshone(planes, quads, border),
+    )
+
+
+def _outward(quads: Array) -> tuple[Array, Array, Array]:
+    """Start, run and outward unit normal of all sides, each (Q, 4, 2)."""
+    run = np.roll(quads, -1, axis=1) - quads
+    tangent = run / np.maximum(np.linalg.norm(run, axis=-1, keepdims=True), 1e-9)
+    return quads, run, np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
+
+
+def _framed(planes: LightPlanes, quads: Array) -> Array:
+    start, run, outward = _outward(quads)
+    size = np.sqrt(np.linalg.norm(run, axis=-1).mean(axis=1))[:, None] ** 2  # (Q, 1)
+    distances = np.concatenate(
+        [np.full((len(quads), 1), 2.5), np.maximum(RING * size, 5.0)], axis=1
+    )
+    t = np.linspace(0.15, 0.85, 13)
+    path = start[:, :, None] + t[:, None] * run[:, :, None]  # (Q, 4, T, 2)
+    points = path[:, :, None] + (distances[:, None, :, None] * outward[:, :, None])[:, :, :, None]
+    colour = np.median(planes.sample(points.reshape(len(quads), -1, 2)).reshape(
+        len(quads), 4, distances.shape[1], len(t), 3
+    ), axis=3)  # fmt: skip
+    change = np.abs(colour[:, :, 1:] - colour[:, :, :1]).max(axis=-1)  # (Q, 4, D)
+    # A moulding is equally wide all round: the change must come at one distance on every side.
+    return np.asarray(np.sort(change, axis=1)[:, 1].max(axis=-1))
+
+
+def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
+    start, run, outward = _outward(quads)
+    mean = np.median(evidence.steps, axis=2)
+    weight = mean / evidence.noise**2
+    own = (weight * mean).sum(axis=-1)
+    past = np.linspace(*RUN_ON, 9)
+    t = np.stack([-past, 1 + past])  # (2 ends, T)
+    path = start[:, :, None, None] + t[..., None] * run[:, :, None, None]  # (Q, 4, 2, T, 2)
+    offsets = np.array([-3.0, -2.0, 2.0, 3.0])
+    points = path[..., None, :] + offsets[:, None] * outward[:, :, None, None, None]
+    values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
+    step = np.median(values[..., :2, :].mean(axis=-2) - values[..., 2:, :].mean(axis=-2), axis=3)
+    share = (weight[:, :, None] * step).sum(axis=-1) / np.maximum(own, 1e-9)[..., None]
+    return np.asarray(np.clip(2 * share - 0.6, 0, 1).sum(axis=(1, 2)))
+
+
+def _inside(planes: LightPlanes, quads: Array, border: Array) -> tuple[Array, Array]:
+    u, v = (w.ravel()[:, None] for w in np.meshgrid(GRID, GRID))
+    a, b, c, d = (quads[:, None, i] for i in range(4))
+    points = (1 - v) * ((1 - u) * a + u * b) + v * ((1 - u) * d + u * c)
+    difference = planes.sample(points) - border[:, None]
+    coloured = (np.abs(difference[..., 1:]) > 0.12 + 4 * planes.noise[1:]).any(axis=-1)
+    dark = difference[..., 0] < -0.7
+    return coloured.mean(axis=1), dark.mean(axis=1)
+
+
+def _outshone(planes: LightPlanes, quads: Array, border: Array) -> Array:
+    middle = quads.mean(axis=1, keepdims=True)
+    size = np.ptp(quads, axis=1).max(axis=1)[:, None, None]
+    u, v = np.meshgrid(np.linspace(-1.5, 1.5, 31), np.linspace(-1.5, 1.5, 31))
+    height, width = planes.values.shape[:2]
+    points = middle + size * np.stack([u.ravel(), v.ravel()], axis=-1)
+    points = np.clip(points, 0, [width - 1, height - 1])
+    lightness = planes.sample(points)[..., 0]
+    return np.asarray(np.maximum(np.percentile(lightness, 97, axis=1) - border[:, 0], 0))
