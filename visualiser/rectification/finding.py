@@ -26,6 +26,8 @@ CONVINCING = 0.5
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 MAX_CANDIDATES = 8
+ALWAYS_LISTED = 3
+"""As many are listed however unlikely, so that a person can pick."""
 EVEN_ODDS = 2.0
 """Sum of votes at which a sheet and something else are equally likely."""
 MIN_CORNER_SIGMA_PX = 0.3
@@ -56,7 +58,8 @@ def find_references(photo: Photo, kind: str) -> list[Reference]:
         return []
     size = paper_size(kind)
     judged = judge_sheets(photo, size)[:MAX_CANDIDATES]
-    found = [_measured(photo, size, one) for one in judged if one.log_odds > -2]
+    kept = [one for i, one in enumerate(judged) if i < ALWAYS_LISTED or one.log_odds > -2]
+    found = [_measured(photo, size, one) for one in kept]
     return sorted(found, key=lambda r: -r.confidence)
 
 

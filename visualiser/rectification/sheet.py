@@ -59,12 +59,12 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
     card = size.name == "card"
     planes = light_planes(photo.pixels)
     guesses = _thin_out(patch_outlines(planes, both_signs=card), 2.0)
-    guesses = _plausible(planes, guesses, photo, size)
+    guesses = _promising(planes, guesses, photo, size, card=card)
     quads = snap(planes, guesses, 0.08, paper=not card)
     quads = _thin_out(quads, 1.5)
     quads = snap(planes, quads, 0.03, paper=not card)
     quads = _thin_out(quads, 1.0)
-    quads = _plausible(planes, quads, photo, size)
+    quads = quads[_in_picture(planes, quads)]
     if not len(quads):
         return []
     fits = _fits(planes, quads, photo, size)
@@ -109,21 +109,45 @@ def _fits(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> R
     )
 
 
-def _plausible(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> Array:
-    """Keep those that could be a rectangle of the size, inside the photo, at a sane distance."""
+def _in_picture(planes: LightPlanes, quads: Array) -> NDArray[np.bool_]:
+    height, width = planes.values.shape[:2]
+    return np.asarray(
+        ((quads > -1) & (quads < np.array([width, height]))).all(axis=(1, 2)), dtype=np.bool_
+    )
+
+
+def _promising(
+    planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize, *, card: bool
+) -> Array:
+    """Keep the guesses that a first look at sides and shape favours."""
+    quads = quads[_in_picture(planes, quads)]
     if not len(quads):
         return quads
     fits = _fits(planes, quads, photo, size)
-    height, width = planes.values.shape[:2]
-    margin = np.minimum(quads.min(axis=(1, 2)), (np.array([width, height]) - 1 - quads).min((1, 2)))
-    keep = (fits.chi2 < 30) & (fits.tilt_deg < 65) & (fits.distance_mm < 9000) & (margin > -2)
-    return np.asarray(quads[keep])
+    evidence = side_evidence(planes, quads)
+    reading, strength = _readings(evidence, card=card)
+    support = (reading > 0.3 * strength[..., None]).mean(axis=2).mean(axis=1)
+    worth = np.minimum(strength, 6).sum(axis=1) / 4 + 8 * support
+    worth -= np.minimum(0.25 * fits.chi2, 5) + 0.1 * np.maximum(fits.tilt_deg - 50, 0)
+    return np.asarray(quads[np.argsort(-worth)[:KEEP]])
+
+
+def _readings(evidence: SideEvidence, *, card: bool) -> tuple[Array, Array]:
+    """Read steps along each side (Q, 4, N) in units of their noise, and their median (Q, 4)."""
+    mean = np.median(evidence.steps, axis=2)
+    weight = mean / evidence.noise**2
+    if not card:
+        weight[..., :2] = np.maximum(weight[..., :2], 0)
+        weight[..., 2] = 0
+    scale = np.maximum(np.sqrt(((weight * evidence.noise) ** 2).sum(axis=-1)), 1e-9)
+    reading = (evidence.steps * weight[:, :, None]).sum(axis=-1) / scale[..., None]
+    return reading, np.median(reading, axis=2)
 
 
 def shape_votes(fits: RectangleFits) -> dict[str, Array]:
     """Vote on the shape alone: the rectangle, not too far off and not too oblique."""
     return {
-        "rectangle": -0.5 * fits.chi2,
+        "rectangle": -np.minimum(0.5 * fits.chi2, 15),
         "distance": -np.maximum(fits.distance_mm / 1000 - 5, 0),
         "facing": -0.1 * np.maximum(fits.tilt_deg - 45, 0),
     }
@@ -160,20 +184,11 @@ def _areas(quads: Array) -> Array:
 def _votes(
     planes: LightPlanes, quads: Array, fits: RectangleFits, evidence: SideEvidence, *, card: bool
 ) -> dict[str, Array]:
-    steps, noise = evidence.steps, evidence.noise
-    mean = np.median(steps, axis=2)  # (Q, 4, 3)
-    weight = mean / noise**2
-    if not card:
-        weight[..., :2] = np.maximum(weight[..., :2], 0)
-        weight[..., 2] = 0
-    scale = np.sqrt(((weight * noise) ** 2).sum(axis=-1))
-    reading = (steps * weight[:, :, None]).sum(axis=-1) / np.maximum(scale, 1e-9)[..., None]
-    z = reading.mean(axis=2)  # (Q, 4) contrast to noise of one reading
-    support = (reading > 0.35 * np.median(reading, axis=2, keepdims=True)).mean(axis=2)
-    support = np.where(scale > 0, support, 0)
+    mean = np.median(evidence.steps, axis=2)  # (Q, 4, 3)
+    reading, strength = _readings(evidence, card=card)
+    support = (reading > 0.35 * strength[..., None]).mean(axis=2) * (strength > 0)
     sides = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=-1)
-    count = np.minimum(sides / 1.5, steps.shape[2])
-    significance = z * np.sqrt(count)
+    significance = reading.mean(axis=2) * np.sqrt(np.minimum(sides / 1.5, reading.shape[2]))
     votes = {
         "edges": np.clip(0.35 * (significance.min(axis=1) - 4), -6, 3),
         "support": -10 * np.maximum(0.85 - support, 0).sum(axis=1),
@@ -183,10 +198,8 @@ def _votes(
     inside = np.median(evidence.inside, axis=2)  # (Q, 4, 3)
     spread = inside.max(axis=1) - inside.min(axis=1)
     votes["even"] = -12 * np.maximum(spread[:, 1:].sum(axis=1) - 0.06, 0)
-    roughness = (
-        1.4826 * np.median(np.abs(evidence.inside - inside[:, :, None]), axis=(1, 2)) / planes.noise
-    )
-    votes["smooth"] = -0.5 * np.maximum(roughness[:, 0] - 4, 0)
+    grain = np.median(np.abs(np.diff(evidence.inside[..., 0], axis=2)), axis=(1, 2))
+    votes["smooth"] = -np.clip(25 * (grain - 4 * planes.noise[0] - 0.02), 0, 6)
     around = surroundings(planes, quads, evidence)
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
     votes["own corners"] = -1.2 * around.run_on
@@ -203,10 +216,13 @@ def _votes(
         votes["white"] = -8 * np.maximum(np.abs(hue[:, 2]) - 0.15, 0) - 6 * np.maximum(
             np.maximum(-hue[:, 1] - 0.35, hue[:, 1] - 0.35), 0
         )
-        # Paper is bluer than paint, where the wall is white; beside a navy wall it is yellower.
+        # Paper is bluer than paint, where the wall is white too; on other walls hue says nothing.
         bluer = np.median(mean[..., 1], axis=1)
-        whiter_wall = np.abs(np.median(inside - mean, axis=1)[:, 1:]).max(axis=1) < 0.3
-        votes["bluer"] = np.where(whiter_wall, np.clip(25 * bluer, -2, 2), 0.5)
+        outside = np.median(inside - mean, axis=1)
+        white_wall = (np.abs(outside[:, 1:]).max(axis=1) < 0.3) & (
+            np.median(lightness, axis=1) < 0.4
+        )
+        votes["bluer"] = np.where(white_wall, np.clip(25 * bluer, -2, 2), 0.5)
     return votes
 
 

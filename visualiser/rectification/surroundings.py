@@ -32,7 +32,7 @@ class Surroundings:
     ----------
     framed
         Log-lightness or hue by which a ring around it differs from what lies beyond, on at least
-        three of its sides.
+        three of its sides, over a quarter of its own contrast.
     run_on
         How many of its sides' eight ends run on past the corner.
     coloured
@@ -55,7 +55,7 @@ def surroundings(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> S
     border = np.median(evidence.inside, axis=(1, 2))  # (Q, 3)
     coloured, dark = _inside(planes, quads, border)
     return Surroundings(
-        framed=_framed(planes, quads),
+        framed=_framed(planes, quads, evidence),
         run_on=_run_on(planes, quads, evidence),
         coloured=coloured,
         dark=dark,
@@ -70,21 +70,29 @@ def _outward(quads: Array) -> tuple[Array, Array, Array]:
     return quads, run, np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
 
 
-def _framed(planes: LightPlanes, quads: Array) -> Array:
+def _framed(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     start, run, outward = _outward(quads)
-    size = np.sqrt(np.linalg.norm(run, axis=-1).mean(axis=1))[:, None] ** 2  # (Q, 1)
-    distances = np.concatenate(
-        [np.full((len(quads), 1), 2.5), np.maximum(RING * size, 5.0)], axis=1
-    )
+    size = np.linalg.norm(run, axis=-1).mean(axis=1)[:, None]
+    distances = np.concatenate([np.maximum(0.03 * size, 3.5), np.maximum(RING * size, 6.0)], axis=1)
     t = np.linspace(0.15, 0.85, 13)
     path = start[:, :, None] + t[:, None] * run[:, :, None]  # (Q, 4, T, 2)
-    points = path[:, :, None] + (distances[:, None, :, None] * outward[:, :, None])[:, :, :, None]
-    colour = np.median(planes.sample(points.reshape(len(quads), -1, 2)).reshape(
-        len(quads), 4, distances.shape[1], len(t), 3
-    ), axis=3)  # fmt: skip
+    points = (
+        path[:, :, None] + (distances[:, None, :, None] * outward[:, :, None])[:, :, :, None]
+    )  # (Q, 4, D, T, 2)
+    values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
+    inside = _within(planes, points)[..., None]
+    colour = np.median(np.where(inside, values, values[:, :, :1]), axis=3)
     change = np.abs(colour[:, :, 1:] - colour[:, :, :1]).max(axis=-1)  # (Q, 4, D)
     # A moulding is equally wide all round: the change must come at one distance on every side.
-    return np.asarray(np.sort(change, axis=1)[:, 1].max(axis=-1))
+    ring = np.sort(change, axis=1)[:, 1].max(axis=-1)
+    step = np.abs(np.median(evidence.steps, axis=(1, 2))).max(axis=-1)
+    return np.asarray(np.maximum(ring - 0.25 * step, 0))
+
+
+def _within(planes: LightPlanes, points: Array) -> NDArray[np.bool_]:
+    """Which points lie in the picture."""
+    height, width = planes.values.shape[:2]
+    return np.asarray(((points >= 0) & (points <= [width - 1, height - 1])).all(axis=-1))
 
 
 def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
@@ -100,6 +108,7 @@ def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
     step = np.median(values[..., :2, :].mean(axis=-2) - values[..., 2:, :].mean(axis=-2), axis=3)
     share = (weight[:, :, None] * step).sum(axis=-1) / np.maximum(own, 1e-9)[..., None]
+    share = np.where(_within(planes, path).all(axis=3), share, 0.0)
     return np.asarray(np.clip(2 * share - 0.6, 0, 1).sum(axis=(1, 2)))
 
 
