@@ -17,6 +17,7 @@ from visualiser.rectification.outlines import is_convex
 from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
 from visualiser.rectification.reference import EdgeSamples, Reference
 from visualiser.rectification.sheet import Judged, judge_sheets, shape_votes
+from visualiser.rectification.target import CHECK_BAR_MM, find_target
 from visualiser.sizes import PaperSize, paper_size
 
 Array = NDArray[np.float64]
@@ -34,7 +35,9 @@ MIN_CORNER_SIGMA_PX = 0.3
 """No corner of a real sheet is believed to better than this."""
 
 
-def find_references(photo: Photo, kind: str) -> list[Reference]:
+def find_references(
+    photo: Photo, kind: str, *, measured_bar_mm: float = CHECK_BAR_MM
+) -> list[Reference]:
     """Look for something of known size in a photo.
 
     Parameters
@@ -43,6 +46,8 @@ def find_references(photo: Photo, kind: str) -> list[Reference]:
         The photo.
     kind
         A paper size, ``card``, ``target`` or ``target-letter``.
+    measured_bar_mm
+        What the check bar of a printed target measures, where it is not 100 mm.
 
     Returns
     -------
@@ -55,7 +60,7 @@ def find_references(photo: Photo, kind: str) -> list[Reference]:
     """
     kind = check_kind(kind)
     if kind in TARGETS:
-        return []
+        return find_target(photo, kind, measured_bar_mm)
     size = paper_size(kind)
     judged = judge_sheets(photo, size)[:MAX_CANDIDATES]
     kept = [one for i, one in enumerate(judged) if i < ALWAYS_LISTED or one.log_odds > -2]
