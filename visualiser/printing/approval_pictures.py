@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +14,7 @@ from visualiser.arrangement.arrangement import Arrangement
 from visualiser.colour.extraction import extract_palette
 from visualiser.colour.palette import Palette
 from visualiser.colour.theme import overall_palette
+from visualiser.inventory.piece import Artwork
 from visualiser.photo.encoding import encode_jpeg, encode_png
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet
 from visualiser.rendering.elevation import draw_elevation
@@ -104,14 +105,13 @@ def group_palette(arrangement: Arrangement) -> Palette | None:
 
 def _column(option: ApprovalOption, letter: str, sheet: ApprovalSheet, width: int) -> Image.Image:
     # The survey is the same for all, so the drawings come out at one scale.
-    drawn = Image.fromarray(
-        draw_elevation(option.arrangement, sheet.survey, width_px=width, dimensions=False)
-    )
+    small = _with_small_artworks(option.arrangement, width // 2)
+    drawn = Image.fromarray(draw_elevation(small, sheet.survey, width_px=width, dimensions=False))
     parts = [drawn]
     if option.mockup is not None:
         photo = Image.fromarray(option.mockup)
         size = (width, max(round(photo.height * width / photo.width), 1))
-        parts.insert(0, photo.resize(size, Image.Resampling.LANCZOS))
+        parts.insert(0, photo.resize(size, Image.Resampling.LANCZOS, reducing_gap=3.0))
     height = 44 + sum(part.height + 16 for part in parts) + 2 * 34
     column = Image.new("RGB", (width, height), _PAPER)
     draw = ImageDraw.Draw(column)
@@ -135,9 +135,21 @@ def _pixels(option: ApprovalOption, sheet: ApprovalSheet, width: int) -> NDArray
     return draw_elevation(option.arrangement, sheet.survey, width_px=width)
 
 
+def _with_small_artworks(arrangement: Arrangement, enough_px: int) -> Arrangement:
+    """Reduce each picture, by whole factors and so quickly, to what a small drawing can show."""
+    pieces = []
+    for piece in arrangement.pieces:
+        artwork = piece.artwork
+        if artwork is not None and (factor := max(artwork.pixels.shape) // enough_px) > 1:
+            small = np.asarray(Image.fromarray(artwork.pixels).reduce(factor))
+            piece = replace(piece, artwork=Artwork(small, artwork.name))
+        pieces.append(piece)
+    return replace(arrangement, pieces=tuple(pieces))
+
+
 def _shrunk(pixels: NDArray[np.uint8], longest_px: int) -> NDArray[np.uint8]:
     image = Image.fromarray(np.ascontiguousarray(pixels))
-    image.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
+    image.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS, reducing_gap=3.0)
     return np.asarray(image)
 
 
