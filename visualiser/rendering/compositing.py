@@ -95,9 +95,12 @@ def prepare_wall(
     grain = measure_grain(photo, _bare_regions(survey, photo)) if options.grain else Grain()
     pixels = photo.pixels.copy()
     findings = (*light.findings, *_hide(pixels, survey, options))
-    if options.wall_colour and repaint_wall(pixels, survey, light, options.wall_colour) < 0.3:
-        findings = (*findings, _NOT_REPAINTED)
     mattes = tuple(foreground_matte(photo.pixels, thing) for thing in options.foreground)
+    if options.wall_colour:
+        before = pixels.copy() if mattes else pixels
+        if repaint_wall(pixels, survey, light, options.wall_colour) < 0.3:
+            findings = (*findings, _NOT_REPAINTED)
+        put_in_front(pixels, before, mattes)
     pixels.flags.writeable = False
     return PreparedWall(pixels, survey, light, grain, blur_px, mattes, findings)
 
@@ -196,6 +199,7 @@ def reduced(
     marks = replace(
         options,
         max_side_px=None,
+        grain=False,  # averaged away at this size
         paint_out_px=tuple(moved(outline) for outline in options.paint_out_px),
         foreground=tuple(thing.mapped(moved) for thing in options.foreground),
     )

@@ -128,7 +128,7 @@ def _dimensioned(
     _dimension(draw, font, (left, top - gap), (right, top - gap), bounds.width_mm, unit)
     _dimension(draw, font, (left - gap, bottom), (left - gap, top), bounds.height_mm, unit)
     for rect in arrangement.rects().values():
-        label = f"{format_length(rect.width_mm, unit)} × {format_length(rect.height_mm, unit)}"
+        label = f"{format_length(rect.width_mm, unit)} x {format_length(rect.height_mm, unit)}"
         at = survey.to_photo(np.array([[rect.centre_mm[0], rect.bottom_mm]]))[0]
         if draw.textlength(label, font) < rect.width_mm / mm_per_px:
             _label(draw, font, (at[0], at[1] + 0.9 * text_px), label)

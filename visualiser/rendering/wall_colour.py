@@ -16,6 +16,7 @@ from visualiser.survey.survey import Survey
 
 RoomLight = Literal["as photographed", "neutral", "daylight", "evening"]
 _STRIP_ROWS = 256
+_NOT_WALL = {"switch", "socket", "thermostat", "radiator", "window", "door"}
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)  # IEC 61966-2-1
 _INCANDESCENT = np.array([1.845, 0.826, 0.233])
 """CIE illuminant A (XYZ 1.0985, 1, 0.3558) in linear sRGB, by the matrix of IEC 61966-2-1."""
@@ -55,6 +56,9 @@ def repaint_wall(pixels: NDArray[np.uint8], survey: Survey, light: WallLight, co
         usual = light.white_in(0, top, width, region.height) * light.wall_reflectance
         lines = sight_lines(survey, region)
         inside = inside_polygon(lines.x_mm, lines.y_mm, survey.outline)
+        for zone in survey.zones:
+            if zone.kind in _NOT_WALL:
+                inside &= ~inside_polygon(lines.x_mm, lines.y_mm, zone.polygon)
         share = _wall_likeness(linear, usual) * inside
         wall += float(inside.sum())
         painted += float(share.sum())
@@ -70,8 +74,10 @@ def _wall_likeness(linear: NDArray[np.float32], usual: NDArray[np.float32]) -> N
     tone = ratio @ _LUMINANCE
     tint = np.abs(ratio - tone[..., None]).max(axis=2)
     off_tone = np.where(tone > 0, tone / 0.12, -tone / 0.4)
-    likely = np.clip(2.0 - tint / 0.12, 0, 1) * np.clip(2.0 - off_tone, 0, 1)
-    return np.asarray(likely, np.float32)
+    likely = np.clip(2.0 - tint / 0.07, 0, 1) * np.clip(2.0 - off_tone, 0, 1)
+    # Specks on doors and thin rims of things are neither wall nor worth a hole in it.
+    levels = cv2.medianBlur(np.asarray(np.round(likely * 255), np.uint8), 9)
+    return np.asarray(levels, np.float32) / np.float32(255)
 
 
 def relight(pixels: NDArray[np.uint8], light: WallLight, room_light: RoomLight) -> None:

@@ -294,7 +294,14 @@ def _smooth_wall(
         weight = prior.ravel()[chosen] * np.clip(1 - (residual / limit) ** 2, 0, None) ** 2
     surface = (terms @ solution.astype(np.float32)).astype(np.float32)
     away = log - surface
-    trusted = usable & (np.abs(away).max(axis=2) < max(limit, 0.2)) & (off_tint < 0.25)
+    # A door or a lampshade may be as bright as the wall but hardly of its very tint.
+    away_tone = away @ _LUMINANCE
+    away_tint = np.abs(away - away_tone[..., None]).max(axis=2)
+    core = np.abs(away_tone) < limit
+    likely = core & usable & (prior > 0.3)
+    tint_spread = float(np.median(away_tint[likely])) if likely.any() else 0.0
+    trusted = usable & (np.abs(away_tone) < max(limit, 0.2))
+    trusted &= away_tint < max(0.05, 4 * tint_spread)
     # Patterned walls need a wider average than the repeat; plain ones keep shadow edges.
     sigma = max(width, height) / 60
     known = trusted.astype(np.float32)

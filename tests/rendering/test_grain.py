@@ -1,0 +1,64 @@
+import cv2
+import numpy as np
+import pytest
+
+from visualiser.photo.linear_light import to_pixels
+from visualiser.photo.photo import Photo
+from visualiser.rendering.grain import TYPICAL_BLUR_PX, Grain, add_grain, edge_blur, measure_grain
+from visualiser.rendering.sight_lines import Region
+
+PATCHES = [Region(20 + 60 * i, 20, 48, 48) for i in range(8)]
+
+
+def noisy(variance_per_light, blur, level=0.4):
+    rng = np.random.default_rng(4)
+    noise = cv2.GaussianBlur(rng.standard_normal((120, 520)).astype(np.float32), (0, 0), blur)
+    noise /= noise.std()
+    light = level + noise * np.sqrt(variance_per_light * level)
+    return Photo(to_pixels(np.repeat(light[..., None], 3, axis=2).astype(np.float32)))
+
+
+@pytest.mark.parametrize("variance", [1e-4, 6e-4])
+@pytest.mark.parametrize("blur", [0.5, 0.9])
+def test_noise_is_measured(variance, blur):
+    grain = measure_grain(noisy(variance, blur), PATCHES)
+    assert grain.per_light == pytest.approx(variance, rel=0.3)
+    assert grain.blur_px == pytest.approx(blur, abs=0.15)
+
+
+def test_added_noise_measures_as_what_it_copies():
+    grain = Grain(4e-4, 1e-4, 0.7)
+    light = np.full((120, 520, 3), 0.4, np.float32)
+    add_grain(light, np.ones((120, 520), np.float32), grain, seed=3)
+    again = measure_grain(Photo(to_pixels(light)), PATCHES)
+    assert again.per_light == pytest.approx(grain.per_light, rel=0.35)
+    assert light.mean() == pytest.approx(0.4, abs=0.002)
+
+
+def test_a_clean_picture_gets_no_noise():
+    flat = Photo(np.full((120, 520, 3), 120, np.uint8))
+    assert measure_grain(flat, PATCHES).per_light == 0
+
+
+def test_nothing_is_added_where_nothing_is_drawn():
+    light = np.full((40, 40, 3), 0.4, np.float32)
+    add_grain(light, np.zeros((40, 40), np.float32), Grain(4e-4), seed=0)
+    assert (light == np.float32(0.4)).all()
+
+
+@pytest.mark.parametrize("sigma", [0.7, 1.2, 2.0])
+def test_sharpness_is_measured_on_the_sheets_edges(sigma):
+    """Closed form: an edge blurred by a Gaussian, and by the pixel's breadth (variance 1/12)."""
+    fine = np.full((1200, 1200), 0.2, np.float32)
+    fine[280:920, 300:900] = 0.8
+    fine = cv2.GaussianBlur(fine, (0, 0), 4 * sigma)
+    small = cv2.resize(fine, (300, 300), interpolation=cv2.INTER_AREA)
+    photo = Photo(to_pixels(np.repeat(small[..., None], 3, axis=2)))
+    corners = np.array([[75, 70], [225, 70], [225, 230], [75, 230.0]]) - 0.5
+    assert edge_blur(photo, corners) == pytest.approx(np.hypot(sigma, 12**-0.5), rel=0.12)
+
+
+def test_without_a_clear_edge_a_usual_sharpness_is_taken():
+    photo = Photo(np.full((300, 300, 3), 128, np.uint8))
+    corners = np.array([[75, 70], [225, 70], [225, 230], [75, 230.0]])
+    assert edge_blur(photo, corners) == TYPICAL_BLUR_PX
