@@ -61,6 +61,14 @@ def test_one_picture_and_a_chosen_count(works):
     assert "coherence" not in data
 
 
+def test_a_room_that_cannot_be_measured_is_said_and_the_rest_is_told(works, tmp_path):
+    bare = paint(tmp_path / "room.png", "#b9b0a2", size=(320, 240))
+    data = json.loads(run("palette", works[0], "--room", bare, "--json").stdout)
+    assert data["findings"][0]["code"] == "palette-no-room"
+    assert data["works"][0]["swatches"]
+    assert "room" not in data
+
+
 def test_a_missing_or_broken_picture(tmp_path):
     broken = tmp_path / "broken.jpg"
     broken.write_bytes(b"no picture at all")

@@ -18,6 +18,8 @@ from visualiser.cli.output import (
     working,
     write_file,
 )
+from visualiser.errors import ColourError, MeasurementError
+from visualiser.findings import Finding
 
 if TYPE_CHECKING:
     from visualiser.colour.coherence import SetReading
@@ -48,12 +50,15 @@ def palette(
     with working("Reading colours …"):
         palettes = [extract_palette(load_photo(read_file(p)).pixels, count) for p in images]
         reading = read_set(palettes, names) if len(palettes) > 1 else None
-        colours = None if room is None else _room(room, reference)
+        colours, doubts = (None, []) if room is None else _room(room, reference)
         pictures = [] if out is None else _draw(out, palettes, names, colours)
     if as_json:
-        print_json(_data(images, names, palettes, reading, colours, pictures))
+        data = _data(images, names, palettes, reading, colours, pictures)
+        data["findings"] += finding_data(tuple(doubts))
+        print_json(data)
     else:
         _tell(names, palettes, reading, colours)
+        say_findings(tuple(doubts), as_json=False)
         for picture in pictures:
             say(f"Drawn: {picture}", as_json=False)
 
@@ -64,13 +69,18 @@ def _names(images: list[Path]) -> list[str]:
     return [s if stems.count(s) == 1 else str(p) for s, p in zip(stems, images, strict=True)]
 
 
-def _room(photo: Path, reference: str) -> RoomColours:
+def _room(photo: Path, reference: str) -> tuple[RoomColours | None, list[Finding]]:
+    """Room's colours; where the wall cannot be measured, none of it and why."""
     import visualiser as vis
     from visualiser.survey.room_colours import room_colours
 
     picture = vis.load_photo(read_file(photo))
-    plane = vis.fit_wall_plane(picture, vis.find_references(picture, reference))
-    return room_colours(picture, vis.survey_wall(picture, plane))
+    try:
+        plane = vis.fit_wall_plane(picture, vis.find_references(picture, reference))
+        return room_colours(picture, vis.survey_wall(picture, plane)), []
+    except (MeasurementError, ColourError) as error:
+        text = f"The room is not judged: {error.message[0].lower()}{error.message[1:]}"
+        return None, [Finding("advice", text, error.hint, "palette-no-room")]
 
 
 def _draw(

@@ -23,7 +23,8 @@ from visualiser.colour.balancing import (
 )
 from visualiser.colour.extraction import extract_palette
 from visualiser.colour.names import colour_name
-from visualiser.colour.palette import Palette, blend, palette_from_lab
+from visualiser.colour.palette import Palette, palette_from_lab
+from visualiser.colour.theme import overall_palette
 from visualiser.errors import ColourError
 from visualiser.findings import Finding
 from visualiser.geometry import PointsMm, PointsPx
@@ -242,12 +243,12 @@ def _unmarked(
 
 
 def _whole(palettes: list[Palette], areas: list[float], balance: Balance) -> Palette:
-    """One palette of all parts by area, the wall held to its most."""
+    """One palette of all parts by area, the wall held to its most, like colours joined."""
     weights = np.array(areas)
     rest = weights[1:].sum()
     if rest > 0:
         weights[0] = min(weights[0], rest * _WALL_MOST / (1 - _WALL_MOST))
-    mixed = blend(palettes, weights)
+    mixed = overall_palette(palettes, weights)
     doubts = tuple(f for f in balance.findings if f.severity == "advice")
     return palette_from_lab(mixed.lab, mixed.shares, findings=doubts)
 
