@@ -121,3 +121,20 @@ def test_degenerate_sides_give_no_samples_or_stay_inside(end):
     photo, *_ = step_photo(0, 0.1, 0.8, 1.0)
     samples = sample_side(photo, [50.0, 50.0], end)
     assert len(samples) == 0 or (samples.points_px >= 0).all()
+
+
+def test_clipped_paper_is_not_taken_for_larger_than_it_is():
+    """White 1.3 times what the file can hold: the half-level would lie 0.3 blurs outside.
+
+    Closed form: half of 0.1 to 1 is 0.55, which the step from 0.1 to 1.3 reaches at the quantile
+    0.375, 0.32 blurs before the edge.
+    """
+    normal, offset = np.array([1.0, 0.0]), SIZE / 2 + 0.3
+    from scipy.special import ndtr
+
+    y, x = np.mgrid[0:SIZE, 0:SIZE]
+    light = np.clip(0.1 + 1.2 * ndtr((x - offset) / 0.9), 0, 1) + 0 * y
+    coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055) * 255
+    pixels = np.repeat(np.round(coded)[..., None], 3, axis=2).astype(np.uint8)
+    samples = sample_side(Photo(pixels), *ends(normal, offset))
+    assert abs(float((samples.points_px @ normal - offset).mean())) < 0.15

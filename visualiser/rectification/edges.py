@@ -24,6 +24,12 @@ STEP_PX = 0.5
 """Spacing of the samples across the edge."""
 SIGMA_FLOOR_PX = 0.02
 """No edge of a JPEG is believed to better than this, however quiet the picture."""
+CLIPPED_LEVEL = 0.93
+"""Paper this bright, in linear light, has run into the end of the tone curve."""
+CLIPPED_SHIFT = 0.25
+"""How far clipping moves the half-level out, in blurs. Clipped white is really brighter by an
+unknown factor c: the half-level then lies at the quantile 1 / 2c of the step, for c between 1
+and 1.6 between 0 and half a blur outside."""
 MIN_BLOCKS = 5
 """Fewer good blocks than this are no edge."""
 
@@ -254,6 +260,8 @@ def _refine(
         offset = smooth
         blur = float(np.clip(np.median(blur_new[good]), 0.5, 6.0))
     spread = max(1.0, scatter / max(float(np.median(sigma[good])), 1e-6))
+    if float(np.quantile(profiles.light.mean(axis=2), 0.9)) > CLIPPED_LEVEL:
+        offset_new = offset_new + np.sign(step.sum()) * CLIPPED_SHIFT * blur
     return offset_new, np.maximum(sigma * spread, SIGMA_FLOOR_PX), good
 
 

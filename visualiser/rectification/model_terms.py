@@ -13,9 +13,9 @@ class ModelTerms:
     The reference's own size is not here: see ``Reference.size_sigma_mm``.
     """
 
-    bloom_sigma_px: float = 0.12
+    bloom_sigma_px: float = 0.18
     """Bright paper spreads (tone curve, flare): all its sides move out or in together."""
-    side_sigma_px: float = 0.05
+    side_sigma_px: float = 0.08
     """What else moves one side as a whole: a shadow along it, lateral colour."""
     side_noise_share: float = 0.6
     """On faint edges compression and shading move whole sides: this share of a sample's sigma."""
