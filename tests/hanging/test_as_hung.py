@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
+import pypdfium2
 import pytest
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
@@ -17,6 +18,7 @@ from visualiser.hanging.deviations import Tolerances, correction, keep_the_most
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.photo import Photo
+from visualiser.printing.as_hung_page import as_hung_pdf
 from visualiser.rectification.lens import Lens
 from visualiser.rectification.plane import WallPlane
 
@@ -164,7 +166,7 @@ def test_half_widths_hold_the_truth(report_of_four):
 
 
 def test_verdicts_and_corrections_name_the_two_that_are_off(report_of_four):
-    assert [p.verdict for p in report_of_four.pieces] == ["right", "correct", "right", "correct"]
+    assert [p.verdict for p in report_of_four.pieces] == ["right", "nudge", "right", "nudge"]
     assert len(report_of_four.corrections) == 2
     second = report_of_four.pieces[1].sentence
     assert "left" in second
@@ -240,3 +242,15 @@ def test_corrections_say_which_end_and_by_how_much():
     text = correction("C", 500.0, 0.0, 0.0, -1.0, Tolerances())
     assert text == "Raise the right end of C by 9 mm (5/16 in)."
     assert correction("C", 500.0, 2.0, -2.0, 0.2, Tolerances()) == ""
+
+
+def test_the_printed_page_carries_every_correction(report_of_four):
+    """The printed page carries every correction word for word (read back with pypdfium2)."""
+    pixels = np.full((HEIGHT, WIDTH, 3), 128, np.uint8)
+    document = pypdfium2.PdfDocument(as_hung_pdf(report_of_four, pixels, "Landing"))
+    text = " ".join(page.get_textpage().get_text_range() for page in document)
+    words = " ".join(text.split())
+    for sentence in report_of_four.corrections:
+        assert " ".join(sentence.split()) in words
+    for piece in report_of_four.pieces:
+        assert piece.piece_id in words

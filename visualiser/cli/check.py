@@ -31,6 +31,7 @@ def check(
     picture: Annotated[
         Path | None, typer.Option(help="Write a picture with the deviations drawn enlarged.")
     ] = None,
+    page: Annotated[Path | None, typer.Option(help="Write the check as a PDF page.")] = None,
     level_deg: Annotated[float, typer.Option(help="Tilt that passes, degrees.", min=0.01)] = 0.3,
     gap_mm: Annotated[float, typer.Option(help="Offset that passes, mm.", min=0.1)] = 3.0,
     as_json: AsJson = False,
@@ -39,10 +40,12 @@ def check(
     import visualiser as vis
     from visualiser.hanging.deviations import Tolerances
     from visualiser.photo.encoding import encode_jpeg
+    from visualiser.printing.as_hung_page import as_hung_pdf
     from visualiser.printing.as_hung_picture import deviation_picture
 
     with working("Comparing the hung group with the plan …"):
-        arrangement = vis.open_project(project).arrangement(option or None)
+        job = vis.open_project(project)
+        arrangement = job.arrangement(option or None)
         shown = vis.load_photo(read_file(photo))
         report = vis.check_as_hung(
             shown,
@@ -52,6 +55,8 @@ def check(
         )
     if picture is not None:
         write_file(picture, encode_jpeg(deviation_picture(shown.pixels, report)))
+    if page is not None:
+        write_file(page, as_hung_pdf(report, shown.pixels, job.document.name))
     if as_json:
         print_json(
             {

@@ -15,7 +15,7 @@ from visualiser.geometry import Matrix, PointsMm, PointsPx, Rect
 from visualiser.units import format_both
 
 Array = NDArray[np.float64]
-Verdict = Literal["right", "correct", "unsure", "swapped", "not found"]
+Verdict = Literal["right", "nudge", "unsure", "swapped", "not found"]
 
 COVERAGE_95 = 1.96
 """Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
@@ -42,7 +42,7 @@ class PieceDeviation:
     piece_id
         The piece that the plan has there.
     verdict
-        Whether it is right, wants correcting, could not be judged, is another piece, or is absent.
+        Whether it is right, wants a nudge, could not be judged, is another piece, or is absent.
     dx_mm, dy_mm
         How far right and how far up of its place it hangs, the group as a whole laid on the plan.
     tilt_deg
@@ -156,7 +156,7 @@ def judge(
     """Judge one piece; unsure when a limit lies within the uncertainty and it is wide."""
     place = max(abs(dx_mm), abs(dy_mm))
     if place > tolerances.gap_mm or abs(tilt_deg) > tolerances.level_deg:
-        return "correct"
+        return "nudge"
     if max(half_widths[:2]) > 2 * tolerances.gap_mm or half_widths[2] > 2 * tolerances.level_deg:
         return "unsure"
     return "right"
@@ -168,9 +168,9 @@ def correction(
     """Say what to do with one piece; empty when nothing."""
     moves = []
     if max(abs(dx_mm), abs(dy_mm)) > tolerances.gap_mm:
-        if abs(dx_mm) >= 0.5:
+        if abs(dx_mm) >= 1.0:
             moves.append(f"{'left' if dx_mm > 0 else 'right'} by {format_both(abs(dx_mm))}")
-        if abs(dy_mm) >= 0.5:
+        if abs(dy_mm) >= 1.0:
             moves.append(f"{'down' if dy_mm > 0 else 'up'} by {format_both(abs(dy_mm))}")
     parts = [f"move {name} " + " and ".join(moves)] if moves else []
     if abs(tilt_deg) > tolerances.level_deg:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from visualiser.geometry import PointsPx
 from visualiser.hanging.deviations import AsHungReport, PieceDeviation
 from visualiser.photo.photo import PixelsRgb
 
@@ -32,33 +35,67 @@ def deviation_picture(
     -------
     (h, w, 3) uint8.
     """
-    image = Image.fromarray(pixels)
+    left, top, right, bottom = _around(pixels, report)
+    image = Image.fromarray(pixels[top:bottom, left:right])
     shrink = min(1.0, longest_px / max(image.size))
     image = image.resize(
         (round(image.width * shrink), round(image.height * shrink)), Image.Resampling.LANCZOS
     )
     image = Image.blend(image, Image.new("RGB", image.size, "#1d2126"), 0.45)
+    view = _View(np.array([left, top], float), shrink)
     draw = ImageDraw.Draw(image)
     unit = max(image.size) / 1000
     font = ImageFont.load_default(size=round(13 * unit))
     for piece in report.pieces:
         if piece.planned_px is not None and piece.outline_px is not None:
-            _draw_piece(draw, piece, shrink, unit)
+            _draw_piece(draw, piece, view, unit)
     for piece in report.pieces:
         if piece.planned_px is not None:
-            _label(draw, piece, shrink, font)
+            _label(draw, piece, view, font)
     note = f"White: as planned. Coloured: as hung, deviations drawn {ENLARGED} times enlarged."
     draw.text((10 * unit, image.height - 24 * unit), note, fill=PLAN, font=font)
     return np.asarray(image, np.uint8)
 
 
-def _draw_piece(
-    draw: ImageDraw.ImageDraw, piece: PieceDeviation, shrink: float, unit: float
-) -> None:
+@dataclass(frozen=True, slots=True, eq=False)
+class _View:
+    """Part of the photo that is shown, and its scale."""
+
+    corner_px: NDArray[np.float64]
+    shrink: float
+
+    def place(self, points_px: PointsPx) -> PointsPx:
+        return np.asarray((points_px - self.corner_px) * self.shrink)
+
+
+def _around(pixels: PixelsRgb, report: AsHungReport) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom of the photo's part that shows the group and some wall."""
+    height, width = pixels.shape[:2]
+    drawn = []
+    for piece in report.pieces:
+        if piece.planned_px is not None and piece.outline_px is not None:
+            drawn += [
+                piece.planned_px,
+                piece.planned_px + ENLARGED * (piece.outline_px - piece.planned_px),
+            ]
+    if not drawn:
+        return 0, 0, width, height
+    points = np.vstack(drawn)
+    margin = 0.12 * np.ptp(points, axis=0).max()
+    low, high = points.min(axis=0) - margin, points.max(axis=0) + margin
+    return (
+        max(int(low[0]), 0),
+        max(int(low[1]), 0),
+        min(int(high[0]) + 1, width),
+        min(int(high[1]) + 1, height),
+    )
+
+
+def _draw_piece(draw: ImageDraw.ImageDraw, piece: PieceDeviation, view: _View, unit: float) -> None:
     assert piece.planned_px is not None
     assert piece.outline_px is not None
-    plan = piece.planned_px * shrink
-    hung = plan + ENLARGED * (piece.outline_px * shrink - plan)
+    plan = view.place(piece.planned_px)
+    hung = plan + ENLARGED * (view.place(piece.outline_px) - plan)
     colour = {"right": RIGHT, "unsure": DOUBT}.get(piece.verdict, WRONG)
     _outline(draw, plan, PLAN, max(1, round(1.2 * unit)))
     _outline(draw, hung, colour, max(2, round(2.4 * unit)))
@@ -74,20 +111,15 @@ def _outline(
 def _label(
     draw: ImageDraw.ImageDraw,
     piece: PieceDeviation,
-    shrink: float,
+    view: _View,
     font: ImageFont.ImageFont | ImageFont.FreeTypeFont,
 ) -> None:
     assert piece.planned_px is not None
-    x, y = piece.planned_px.mean(axis=0) * shrink
+    x, y = view.place(piece.planned_px).mean(axis=0)
     if piece.verdict == "swapped":
         lines = [piece.piece_id, f"here hangs {piece.seen_id}"]
     else:
-        lines = [
-            f"{piece.piece_id}: {piece.verdict}",
-            f"{abs(piece.dx_mm):.1f} mm {'right' if piece.dx_mm > 0 else 'left'}",
-            f"{abs(piece.dy_mm):.1f} mm {'high' if piece.dy_mm > 0 else 'low'}",
-            f"{abs(piece.tilt_deg):.2f}° {'left' if piece.tilt_deg > 0 else 'right'} end low",
-        ]
+        lines = [piece.piece_id, piece.verdict]
     text = "\n".join(lines)
     box = draw.multiline_textbbox((x, y), text, font=font, anchor="mm", align="center")
     draw.rectangle([box[0] - 6, box[1] - 6, box[2] + 6, box[3] + 6], fill="#1d2126")
