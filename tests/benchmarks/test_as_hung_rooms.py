@@ -95,8 +95,7 @@ def test_as_hung_on_path_traced_groups():
     ):
         print(f"{name:24}{np.median(values):6.2f}   {np.percentile(values, 95):6.2f}")
     held = (np.abs(off) <= half).mean(axis=0)
-    print(
-        f"95 % intervals hold {100 * held[:2].mean():.0f} % of offsets, {100 * held[2]:.0f} % of tilts"
-    )
+    told = f"{100 * held[:2].mean():.0f} % of offsets, {100 * held[2]:.0f} % of tilts"
+    print(f"95 % intervals hold {told}")
     assert np.median(np.abs(off[:, :2])) <= 1.5
     assert np.median(np.abs(off[:, 2])) <= 0.1
