@@ -206,6 +206,21 @@ def format_both(length_mm: float) -> str:
     return f"{format_length(length_mm, 'mm')} ({format_length(length_mm, 'in')})"
 
 
+def format_half_width(half_width_mm: float) -> str:
+    """Print a half-width in mm and inches, rounded up: a ± never promises more than it holds.
+
+    Examples
+    --------
+    >>> format_half_width(0.3)
+    '± 1 mm (1/16 in)'
+    >>> format_half_width(4.2)
+    '± 5 mm (3/16 in)'
+    """
+    millimetres = max(math.ceil(half_width_mm - 1e-9), 1)
+    sixteenths = max(math.ceil(half_width_mm / MM_PER_INCH * 16 - 1e-9), 1)
+    return f"± {millimetres} mm ({format_length(sixteenths * MM_PER_INCH / 16, 'in')})"
+
+
 def format_uncertain(length_mm: float, half_width_mm: float, unit: Unit = "mm") -> str:
     """Print a measured length with its 95 % half-width, never rounded down to nothing.
 

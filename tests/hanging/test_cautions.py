@@ -7,6 +7,7 @@ from visualiser.geometry import Polygon, Rect
 from visualiser.hanging.cautions import protrudes
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Moulding, Piece
+from visualiser.survey.light import MainLight
 from visualiser.survey.survey import Furniture, Survey, Zone
 
 INCH = 25.4
@@ -130,6 +131,19 @@ def test_pipes_radiators_and_daylight():
     }
     window = Zone("window", Polygon.from_rect(Rect(3000, 900, 800, 1200)))
     assert codes(2000, 1700, survey=Survey.from_size(4000, 2500, zones=(window,))) == {"daylight"}
+
+
+@pytest.mark.parametrize(
+    ("light", "found"),
+    [
+        (MainLight(slope_x=-1.2, share=0.6, radius=0.4, known=True), True),
+        (MainLight(slope_x=-1.2, share=0.6, radius=0.4, known=False), False),
+        (MainLight(slope_x=0.1, share=0.6, radius=0.4, known=True), False),
+        (MainLight(slope_x=1.2, share=0.2, radius=0.4, known=True), False),
+    ],
+)
+def test_strong_light_from_the_side(light, found):
+    assert ("daylight" in codes(2000, 1700, light=light)) is found
 
 
 def test_two_steep_wires_are_not_flat():

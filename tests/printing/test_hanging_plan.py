@@ -50,6 +50,20 @@ def test_drawn_to_its_scale(plan, open_pdf, read_strokes):
             assert any(np.allclose((s.low + s.high) / 2, middle, atol=0.05) for s in strokes)
 
 
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_long_wall_is_cut_for_a_larger_scale(group, side, open_pdf, read_strokes):
+    """8 m of wall, the group at 0.6 to 3.1 m of the side: 1:40 whole, 1:20 to beyond the group."""
+    moved = 0 if side == "left" else 4300
+    places = tuple(replace(p, x_mm=p.x_mm + moved) for p in group.placements)
+    plan = plan_hanging(replace(group, placements=places), Survey.from_size(8000, 2500), side=side)
+    page = open_pdf(plan_pdf(plan))[0]
+    text = plain(page.get_textpage().get_text_range())
+    assert "scale 1:20" in text
+    assert "usable wall goes on: 8 000 mm" in text
+    frames = [s for s in read_strokes(page) if np.allclose(s.size, (30, 40), atol=0.05)]
+    assert frames  # 600 x 800 mm at 1:20
+
+
 def test_every_hook_is_printed_in_both_units_and_reads_back(plan, open_pdf):
     pages = [plain(text) for text in texts(open_pdf(plan_pdf(plan)))]
     for piece in plan.pieces:

@@ -15,6 +15,7 @@ from types import MappingProxyType
 import numpy as np
 
 from visualiser.arrangement.arrangement import ScoreTerm
+from visualiser.arrangement.balance import assessment_of_balance, weight_field
 from visualiser.arrangement.measures import PLAIN, Floats, Frame, Measured, measure_in
 from visualiser.arrangement.setting import Centres, Setting
 from visualiser.arrangement.space import floor_rise
@@ -195,7 +196,21 @@ def explain(
         ScoreTerm(name, float(value[0]), used[name] / whole, _sentence(name, m, setting, frame))
         for name, value in scores.terms.items()
     )
+    if setting.count > 1:
+        terms += (_assessed(centres, setting),)
     return float(scores.total[0]), terms
+
+
+def _assessed(centres: Centres, setting: Setting) -> ScoreTerm:
+    """Tell the assessment of preference for balance, which is not counted."""
+    share = assessment_of_balance(weight_field(setting.boxes(centres), setting.masses)) / 100
+    return ScoreTerm(
+        "assessed balance",
+        1 - share,
+        0.0,
+        f"Assessment of preference for balance {100 * share:.0f} % (0 is balanced); told only, as "
+        "it also asks for as much weight outside as inside.",
+    )
 
 
 def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:

@@ -20,7 +20,7 @@ def demo(
     import visualiser as vis
     from visualiser.photo.encoding import encode_jpeg
     from visualiser.project.samples import create_sample, sample_names
-    from visualiser.units import format_both
+    from visualiser.units import format_both, format_half_width
 
     results: list[dict[str, Any]] = []
     for name in sample_names()[:2]:
@@ -53,8 +53,9 @@ def demo(
             f"{job.document.name or name}: {len(arrangement.placements)} pieces, a group of "
             f"{format_both(group.width_mm)} by {format_both(group.height_mm)}, its centre "
             f"{format_both(group.centre_mm[1])} above the floor.\n"
-            f"  Measured from the sheet on the wall (taped {plane.reference_tilt_deg:+.1f}° off "
-            f"level): ± {format_both(near)} at the sheet, ± {format_both(at_1m)} one metre away.\n"
+            f"  Measured from the sheet on the wall, taped {plane.reference_tilt_deg:+.1f}° off "
+            f"level: {format_half_width(near)} at the sheet, {format_half_width(at_1m)} one metre "
+            "away.\n"
             f"  {picture}",
             as_json=as_json,
         )

@@ -110,9 +110,15 @@ def planned(
     import visualiser as vis
 
     job = vis.open_project(project)
+    arrangement = job.arrangement(option or None)
+    survey = job.survey()
+    if survey.plane is not None:
+        from visualiser.survey.light import estimate_light
+
+        options["light"] = estimate_light(job.photo(), survey).main
     made = vis.plan_hanging(
-        job.arrangement(option or None),
-        job.survey(),
+        arrangement,
+        survey,
         wall or job.document.wall.kind,
         side=side.value,
         **options,

@@ -33,7 +33,7 @@ def wall(
 ) -> None:
     """Find the reference on a photographed wall: scale, level, and how far to trust them."""
     import visualiser as vis
-    from visualiser.units import format_both
+    from visualiser.units import format_half_width
 
     try:
         with working("Looking for the reference …"):
@@ -70,9 +70,8 @@ def wall(
     say(f"Found: {reference}, taped {plane.reference_tilt_deg:+.1f}° off level.", as_json=False)
     say(f"One pixel there is {scale:.2f} mm of wall.", as_json=False)
     say(
-        "95 % of measurements are within "
-        f"± {format_both(near)} at the reference, ± {format_both(at_1m)} one metre away and "
-        f"± {format_both(at_2m)} two metres away.",
+        f"95 % of measurements are within {format_half_width(near)} at the reference, "
+        f"{format_half_width(at_1m)} one metre away, {format_half_width(at_2m)} at two metres.",
         as_json=False,
     )
     say_findings(plane.findings, as_json=False)

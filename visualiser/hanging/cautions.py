@@ -7,6 +7,7 @@ None of this replaces local codes or a licensed person; the plan's page of cauti
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from visualiser.findings import Finding
 from visualiser.geometry import Rect
@@ -16,6 +17,9 @@ from visualiser.hanging.measures import Measures
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.survey.survey import FurnitureKind, Survey, Zone
 from visualiser.units import MM_PER_INCH, format_both
+
+if TYPE_CHECKING:
+    from visualiser.survey.light import MainLight
 
 CABLE_STRIP_MM = 150.0
 """Width of the strips along a wall's top and angles in which cables may run:
@@ -35,9 +39,10 @@ PIPE_MARGIN_MM = 150.0
 SHALLOW_DROP_MM = 10.0
 """A hook that bears nearer to the top edge may show above the frame: our own limit."""
 
-_POINTS_WITH_CABLES = ("switch", "socket", "thermostat")
+POINTS_WITH_CABLES = ("switch", "socket", "thermostat")
 _LYING: tuple[FurnitureKind, ...] = ("bed", "cot")
 _SEATS: tuple[FurnitureKind, ...] = ("sofa", "chair")
+_STRONG_SHARE, _SIDEWAYS_SLOPE = 0.4, 0.5  # of the wall's light; our own judgement of a window
 _LARGE_OVER_SEAT_KG = 5.0  # our own limit; FEMA says "large"
 
 GENERAL = (
@@ -76,7 +81,12 @@ def protrudes(lower_edge_mm: float, depth_mm: float) -> bool:
 
 
 def cautions(
-    pieces: Sequence[PiecePlan], survey: Survey, measures: Measures, wall: WallKind, seismic: bool
+    pieces: Sequence[PiecePlan],
+    survey: Survey,
+    measures: Measures,
+    wall: WallKind,
+    seismic: bool = False,
+    light: MainLight | None = None,
 ) -> tuple[Finding, ...]:
     """Look at a plan for what could hurt somebody, gravest first."""
     found = [
@@ -87,6 +97,7 @@ def cautions(
         *_earthquake(pieces, seismic),
         *_hangers(pieces),
         *_surroundings(pieces, survey),
+        *_daylight(survey, light),
     ]
     rank = {"broken": 0, "caution": 1, "advice": 2, "note": 3}
     return tuple(sorted(found, key=lambda finding: rank[finding.severity]))
@@ -114,7 +125,7 @@ def _cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> 
         "first, or move the hook."
     )
     for zone in survey.zones:
-        if zone.kind not in _POINTS_WITH_CABLES:
+        if zone.kind not in POINTS_WITH_CABLES:
             continue
         band = zone.polygon.bounds
         hit = [
@@ -134,7 +145,7 @@ def _cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> 
                 "hook-in-cable-band",
                 _ids(hit),
             )
-    if not any(zone.kind in _POINTS_WITH_CABLES for zone in survey.zones):
+    if not any(zone.kind in POINTS_WITH_CABLES for zone in survey.zones):
         yield Finding(
             "note",
             "No switch or socket is marked on this wall, so the plan cannot mind their cables.",
@@ -351,11 +362,22 @@ def _surroundings(pieces: Sequence[PiecePlan], survey: Survey) -> Iterable[Findi
                 "ladder",
                 _ids(high),
             )
-    windows = [zone for zone in survey.zones if zone.kind == "window"]
-    if windows:
+
+
+def _daylight(survey: Survey, light: MainLight | None) -> Iterable[Finding]:
+    """Windows marked on the wall, or a strong light from the side in the photo."""
+    sources = [_called(zone) for zone in survey.zones if zone.kind == "window"]
+    if (
+        light is not None
+        and light.known
+        and light.share >= _STRONG_SHARE
+        and abs(light.slope_x) >= _SIDEWAYS_SLOPE
+    ):
+        sources.append(f"the {'right' if light.slope_x > 0 else 'left'}, as the photo shows")
+    if sources:
         yield Finding(
             "advice",
-            f"There is daylight from {', '.join(_called(z) for z in windows)}.",
+            f"There is strong light from {' and from '.join(sources)}.",
             "See whether direct sun reaches a place at any hour; it fades prints and warms strips.",
             "daylight",
         )

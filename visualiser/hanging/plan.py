@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import HangingError
@@ -18,6 +19,9 @@ from visualiser.hanging.piece_plan import PiecePlan, plan_pieces
 from visualiser.hanging.shopping import Purchase, shopping_list
 from visualiser.survey.survey import Survey
 from visualiser.units import format_both
+
+if TYPE_CHECKING:
+    from visualiser.survey.light import MainLight
 
 ROLL_WIDTH_MM = 914.4
 """36 in, the usual roll of kraft paper: common practice, no source."""
@@ -71,6 +75,7 @@ def plan_hanging(
     ratings_kg: Mapping[str, float] | None = None,
     roll_width_mm: float = ROLL_WIDTH_MM,
     seismic: bool = False,
+    light: MainLight | None = None,
 ) -> HangingPlan:
     """Plan how an arrangement is hung.
 
@@ -92,6 +97,8 @@ def plan_hanging(
         Of the paper that templates are cut from.
     seismic
         Whether the job lies where earthquakes happen.
+    light
+        Main light found in the photo, to mind the sun by.
 
     Raises
     ------
@@ -130,7 +137,7 @@ def plan_hanging(
         cuts=cuts,
         purchases=shopping_list(pieces, border, cuts),
         safety_factor=safety_factor,
-        findings=cautions(pieces, survey, measures, kind, seismic),
+        findings=cautions(pieces, survey, measures, kind, seismic, light),
     )
 
 

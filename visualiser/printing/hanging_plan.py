@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from visualiser.geometry import Rect
-from visualiser.hanging.cautions import GENERAL
+from visualiser.hanging.cautions import GENERAL, POINTS_WITH_CABLES
 from visualiser.hanging.fixings import STRIPS, WALL_NAMES
 from visualiser.hanging.loads import GRAVITY
 from visualiser.hanging.piece_plan import PiecePlan
@@ -99,9 +99,13 @@ def _wall_page(plan: HangingPlan, new_page: _NewPage) -> None:
         f"{rounding_note('mm')}, or {rounding_note('in')}; never add distances up from piece to "
         "piece. Dashed: tape border round the group, measured inside the tape; it is square when "
         f"both diagonals are {format_both(plan.border.diagonal_mm)}. Numbers: order of hanging. "
-        "Crosses: hooks."
+        "Crosses: hooks." + (" Tinted bands: cables may run here." if _has_bands(plan) else "")
     )
     page.paragraph(_MARGIN_MM, 20, page.width_mm - 2 * _MARGIN_MM, text, 8)
+
+
+def _has_bands(plan: HangingPlan) -> bool:
+    return any(zone.kind in POINTS_WITH_CABLES for zone in plan.survey.zones)
 
 
 def _accuracy(plan: HangingPlan) -> str:

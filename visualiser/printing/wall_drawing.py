@@ -8,13 +8,16 @@ from itertools import pairwise
 
 from visualiser.errors import PrintingError
 from visualiser.geometry import Rect
+from visualiser.hanging.cautions import POINTS_WITH_CABLES
 from visualiser.hanging.plan import HangingPlan
-from visualiser.printing.page import FAINT, SOFT, Align, Page
+from visualiser.printing.page import FAINT, SOFT, TINT, Align, Page
 from visualiser.units import format_both, format_length
 
 SCALES = (5, 10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 150, 200)
 """Drawing scales that a ruler can follow: ISO 5455 (5, 10, 20, 50, 100, 200) and steps between."""
 _MARGIN_MM = 32.0  # room for the longest label, "12 345 (486 15/16)", and its leader
+_TAPE_MM = 25.0  # width of common masking tape
+_BEYOND_MM = 250.0  # of wall shown beyond the group where the drawing is cut
 _LABEL_PT = 7.0
 _LABEL_STEP_MM = 3.3
 _SAME_MM = 0.5  # places nearer than a printed millimetre share a label
@@ -108,16 +111,67 @@ def draw_wall(page: Page, plan: HangingPlan, area: Rect) -> Frame:
     view = Rect(left, floor, right - left, wall.top_mm - floor)
     room = (area.width_mm - 2 * _MARGIN_MM, area.height_mm - _MARGIN_MM - 6)
     denominator = fit_scale(view.width_mm, view.height_mm, room)
+    part = _nearer_part(plan, view)
+    larger = fit_scale(part.width_mm, part.height_mm, room)
+    if larger < denominator:
+        view, denominator = part, larger
     x = area.x_mm + _MARGIN_MM + (room[0] - view.width_mm / denominator) / 2
-    frame = Frame(x, area.y_mm + _MARGIN_MM, denominator, view)
-    _surroundings(page, plan, frame)
+    y = area.y_mm + _MARGIN_MM + (room[1] - view.height_mm / denominator) / 2
+    frame = Frame(x, y, denominator, view)
+    with page.clipped(*_grown(frame.box(view), 0.6)):
+        _surroundings(page, plan, frame)
+    if view is part:
+        _where_cut(page, plan, frame)
     _pieces(page, plan, frame)
     _border(page, plan, frame)
     _measures(page, plan, frame, area)
     return frame
 
 
+def _nearer_part(plan: HangingPlan, view: Rect) -> Rect:
+    """Part of the wall from the measured side to a little beyond the group."""
+    group = plan.border.rect
+    if plan.measures.side == "left":
+        right = min(view.right_mm, group.right_mm + _BEYOND_MM)
+        return Rect(view.left_mm, view.bottom_mm, right - view.left_mm, view.height_mm)
+    left = max(view.left_mm, group.left_mm - _BEYOND_MM)
+    return Rect(left, view.bottom_mm, view.right_mm - left, view.height_mm)
+
+
+def _grown(box: tuple[float, float, float, float], by: float) -> tuple[float, float, float, float]:
+    x, y, width, height = box
+    return x - by, y - by, width + 2 * by, height + 2 * by
+
+
+def _where_cut(page: Page, plan: HangingPlan, frame: Frame) -> None:
+    """Break line where the drawing ends before the wall does."""
+    x, y, width, height = frame.box(frame.view)
+    left = plan.measures.side == "left"
+    at = x + width if left else x
+    middle, tooth = y + height / 2, 2.5
+    zigzag = [
+        (at, y),
+        (at, middle - 2 * tooth),
+        (at - tooth, middle - tooth),
+        (at + tooth, middle + tooth),
+        (at, middle + 2 * tooth),
+        (at, y + height),
+    ]
+    page.line(zigzag, 0.4, colour=SOFT)
+    wall = format_both(plan.survey.outline.bounds.width_mm)
+    place = (at + 4, y + 2) if left else (at - 2, y + 2)
+    page.text(*place, f"usable wall goes on: {wall} in all", 6.5, angle_deg=90, colour=SOFT)
+
+
 def _surroundings(page: Page, plan: HangingPlan, frame: Frame) -> None:
+    view = frame.view
+    for zone in plan.survey.zones:
+        if zone.kind in POINTS_WITH_CABLES:
+            band = zone.polygon.bounds
+            upright = Rect(band.x_mm, view.y_mm, band.width_mm, view.height_mm)
+            level = Rect(view.x_mm, band.y_mm, view.width_mm, band.height_mm)
+            for strip in (upright, level):
+                page.box(*frame.box(strip), 0, fill=TINT)
     for item in plan.survey.furniture:
         x, y, width, height = frame.box(item.rect)
         page.box(x, y, width, height, 0.4, colour=FAINT, fill="#f4f4f2")
@@ -154,7 +208,8 @@ def _border(page: Page, plan: HangingPlan, frame: Frame) -> None:
     """Tape border, and its inside measures along the top and the far side."""
     rect = plan.border.rect
     x, y, width, height = frame.box(rect)
-    page.box(x, y, width, height, 0.5, dash_mm=(2.0, 1.0))
+    page.box(*_grown((x, y, width, height), _TAPE_MM / frame.denominator), 0.5, dash_mm=(2.0, 1.0))
+    page.box(x, y, width, height, 0.25)
     top = y + height + 2.5
     page.arrow((x + width / 2, top), (x, top), 0.4)
     page.arrow((x + width / 2, top), (x + width, top), 0.4)

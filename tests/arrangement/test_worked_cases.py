@@ -1,0 +1,162 @@
+"""The cases a stylist meets, with places worked by hand where geometry gives them."""
+
+import math
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+import visualiser as vis
+from visualiser.geometry import Polygon, Rect
+from visualiser.survey.survey import Furniture, Survey, Zone
+
+WALL = Survey.from_size(4000, 2600)
+RULES = vis.Guidelines()
+
+
+def made(sides, survey=WALL, family=None, rules=RULES, **kwargs):
+    pieces = [vis.Piece(f"P{i}", float(w), float(h)) for i, (w, h) in enumerate(sides)]
+    families = [family] if family else None
+    return vis.propose(pieces, survey, rules, families=families, **kwargs)
+
+
+def gaps_of(arrangement):
+    from visualiser.arrangement.rules import neighbour_gaps
+
+    return [gap for _, _, gap in neighbour_gaps(arrangement.rects())]
+
+
+def test_triptych_with_a_larger_centre_comes_first():
+    best = made([(700, 900), (400, 500), (400, 500)])[0]
+    assert best.family == "triptych"
+    rects = best.rects()
+    assert rects["P0"].centre_mm == pytest.approx((2000, 1524))
+    flanks = sorted(r.centre_mm for i, r in rects.items() if i != "P0")
+    away = 350 + 57 + 200
+    assert flanks == [pytest.approx((2000 - away, 1524)), pytest.approx((2000 + away, 1524))]
+
+
+@pytest.mark.parametrize(
+    ("sides", "outline"),
+    [
+        # 800 over two of 371.5 and a gap; heights 557 + 57 + 500
+        ([(800, 557), (371.5, 500), (371.5, 500)], (800, 1114)),
+        # two columns: 600 + 57 + 443 and 500 + 57 + 543 high
+        ([(500, 600), (500, 443), (400, 500), (400, 543)], (957, 1100)),
+        # a tall one beside two rows of two: 900 = 400 + 57 + 443
+        ([(500, 900), (300, 400), (343, 400), (300, 443), (343, 443)], (1257, 900)),
+    ],
+)
+def test_boxed_groups_of_three_four_and_five_fill_a_rectangle(sides, outline):
+    """Sizes chosen so that an exact box exists; it must be found, with no corner missing."""
+    boxes = made(sides, family="boxed group", count=6)
+    full = [b for b in boxes if "full rectangle" in b.name]
+    assert full
+    sizes = [(b.bounds.width_mm, b.bounds.height_mm) for b in full]
+    assert any(size == pytest.approx(outline, abs=19) for size in sizes)
+    for box in full:
+        assert all(50 - 1e-6 <= gap <= 75 + 1e-6 for gap in gaps_of(box))
+        corners = [(r.left_mm, r.right_mm, r.bottom_mm, r.top_mm) for r in box.rects().values()]
+        b = box.bounds
+        for x, y in ((0, 2), (0, 3), (1, 2), (1, 3)):
+            corner = ((b.left_mm, b.right_mm)[x], (b.bottom_mm, b.top_mm)[y - 2])
+            assert any(abs(c[x] - corner[0]) + abs(c[y] - corner[1]) < 1e-6 for c in corners)
+
+
+MIXED = [(700, 500), (500, 700), (400, 500), (500, 400), (300, 400), (400, 300), (250, 250),
+         (600, 800), (300, 300), (210, 297), (350, 450)]  # fmt: skip
+
+
+@pytest.mark.parametrize("count", [5, 6, 7, 11])
+def test_salon_hangs_are_one_balanced_mass_at_one_gap(count):
+    best = made(MIXED[:count], family="salon hang", count=1)[0]
+    terms = {t.name: t.value for t in best.terms}
+    assert terms["even gaps"] > 0.9
+    assert terms["balance"] > 0.75
+    assert terms["outline shape"] > 0.9
+    assert terms["compact outline"] > 0.7
+    assert np.median(gaps_of(best)) == pytest.approx(57)
+    assert len({round(r.centre_mm[0]) for r in best.rects().values()}) > 2  # no mere column
+    assert len({round(r.centre_mm[1]) for r in best.rects().values()}) > 1  # no mere row
+
+
+def test_nine_equal_pieces_hang_in_a_grid():
+    best = made([(400, 400)] * 9)[0]
+    assert best.family == "grid"
+    assert best.score > 99
+
+
+def test_seven_up_a_stair_follow_its_slope():
+    """Nosings rise 0.7 in 1; each centre hangs the centre height above the line of nosings."""
+    rise = 0.7
+    outline = Polygon(((0, 0), (600, 0), (4400, 600 + 2060), (4400, 5000), (0, 5000)))
+    side = (4400 - 600, 2660.0)
+    rise = side[1] / side[0]
+    sides = [(300, 400), (400, 300), (300, 400), (400, 500), (300, 300), (400, 400), (300, 400)]
+    best = made(sides, Survey(outline))[0]
+    assert best.family == "stair"
+    centres = np.array(sorted(r.centre_mm for r in best.rects().values()))
+    slopes = np.diff(centres[:, 1]) / np.diff(centres[:, 0])
+    assert slopes == pytest.approx(np.full(6, rise))
+    above = centres[:, 1] - rise * (centres[:, 0] - 600)
+    assert above == pytest.approx(np.full(7, RULES.centre_height_mm), abs=60)
+    by_x = sorted(best.rects().values(), key=lambda r: r.left_mm)
+    across = [b.left_mm - a.right_mm for a, b in pairwise(by_x)]
+    assert across == pytest.approx([57] * 6)
+
+
+def test_a_typed_slope_is_followed_down_to_the_right():
+    rules = vis.Guidelines(stair_slope_deg=-30)
+    best = made([(300, 400)] * 4, Survey.from_size(4000, 4000), "stair", rules)[0]
+    centres = np.array(sorted(r.centre_mm for r in best.rects().values()))
+    slopes = np.diff(centres[:, 1]) / np.diff(centres[:, 0])
+    assert slopes == pytest.approx(np.full(3, math.tan(math.radians(-30))))
+
+
+def test_four_above_a_sofa_span_two_thirds_to_three_quarters():
+    sofa = Furniture("sofa", Rect(1000, 0, 2100, 820))
+    survey = Survey.from_size(4200, 2600, furniture=(sofa,))
+    best = made([(500, 700), (500, 700), (400, 300), (400, 300)], survey)[0]
+    assert 2 / 3 <= best.bounds.width_mm / 2100 <= 0.76
+    assert best.bounds.centre_mm[0] == pytest.approx(2050)
+    assert 150 - 1e-6 <= best.bounds.bottom_mm - 820 <= 250 + 1e-6
+    assert not [f for f in best.findings if f.code.startswith("furniture")]
+
+
+def test_five_around_a_mirror_balance_about_it():
+    mirror = Zone("other", Polygon.from_rect(Rect(1700, 1150, 600, 900)), "mirror")
+    survey = Survey.from_size(4000, 2600, zones=(mirror,))
+    best = made(
+        [(400, 500), (400, 500), (300, 300), (300, 300), (500, 400)], survey, "around an object"
+    )[0]
+    assert best.bounds.overlaps(Rect(1700, 1150, 600, 900))
+    areas = [(r.centre_mm[0] - 2000, r.area_mm2) for r in best.rects().values()]
+    left = sum(a for x, a in areas if x < -1)
+    right = sum(a for x, a in areas if x > 1)
+    assert min(left, right) / max(left, right) > 0.5
+
+
+def test_pieces_stand_on_a_shelf():
+    shelf = Furniture("other", Rect(500, 1200, 2500, 30), "picture shelf")
+    survey = Survey.from_size(4000, 2600, furniture=(shelf,))
+    best = made([(400, 500), (300, 400), (500, 700)], survey, "ledge")[0]
+    assert {round(r.bottom_mm, 6) for r in best.rects().values()} == {1230}
+    assert best.bounds.centre_mm[0] == pytest.approx(1750)
+
+
+def test_a_stack_beside_a_large_piece_meets_its_height():
+    """Two of 400 and one gap of 60 stack to 860: the gap opens from 57 to meet the large piece."""
+    best = made([(600, 860), (400, 400), (400, 400)], family="stacked pair")[0]
+    rects = best.rects()
+    assert max(rects["P1"].top_mm, rects["P2"].top_mm) == pytest.approx(rects["P0"].top_mm)
+    assert min(rects["P1"].bottom_mm, rects["P2"].bottom_mm) == pytest.approx(rects["P0"].bottom_mm)
+
+
+def test_a_symmetric_salon_is_its_own_mirror_image():
+    sides = [(600, 800), (400, 500), (400, 500), (300, 300), (300, 300)]
+    best = made(sides, family="symmetric salon", count=1)[0]
+    places = sorted((round(r.centre_mm[0], 3), round(r.centre_mm[1], 3), r.width_mm)
+                    for r in best.rects().values())  # fmt: skip
+    middle = 2 * best.bounds.centre_mm[0]
+    turned = sorted((round(middle - x, 3), y, w) for x, y, w in places)
+    assert [pytest.approx(p) for p in places] == turned
