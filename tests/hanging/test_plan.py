@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import HangingError
-from visualiser.geometry import Rect
+from visualiser.geometry import Polygon, Rect
 from visualiser.hanging.measures import COVERAGE, TapeBorder, measures_of, nearest_neighbour
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Piece
@@ -109,6 +109,15 @@ def test_plans_that_could_not_be_hung_are_named(wall, place, options, sentence):
     arrangement = Arrangement((Piece("a", 500, 700),), (Placement("a", *place),))
     with pytest.raises(HangingError, match=re.escape(sentence)):
         plan_hanging(arrangement, wall, **options)
+
+
+def test_a_hook_in_the_slope_of_an_attic_is_off_the_wall():
+    """Knee wall 1000 mm, ridge 2500 mm: at x = 500 the slope is 1375 mm high."""
+    attic = Survey(outline=Polygon(((0, 0), (4000, 0), (4000, 1000), (2000, 2500), (0, 1000))))
+    piece = Piece("a", 300, 400, hanger=Hanger("sawtooth", 12), weight_kg=1.0)
+    with pytest.raises(HangingError, match="lie off the wall"):
+        plan_hanging(Arrangement((piece,), (Placement("a", 500, 1200),)), attic)
+    assert plan_hanging(Arrangement((piece,), (Placement("a", 500, 1100),)), attic).pieces
 
 
 def test_nothing_placed_is_named(wall):

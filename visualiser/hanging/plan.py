@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import HangingError
 from visualiser.findings import Finding
-from visualiser.geometry import Rect
+from visualiser.geometry import Polygon
 from visualiser.hanging.cautions import cautions
 from visualiser.hanging.cutting import Cuts, nest
 from visualiser.hanging.fixings import WallKind, check_ratings, wall_kind
@@ -123,7 +123,7 @@ def plan_hanging(
         safety_factor,
         ratings,
     )
-    _refuse_off_wall(pieces, survey.outline.bounds)
+    _refuse_off_wall(pieces, survey.outline)
     measures = measures_of(survey, bounds, side)
     border = TapeBorder(bounds)
     cuts = nest({i: (rect.width_mm, rect.height_mm) for i, rect in rects.items()}, roll_width_mm)
@@ -141,10 +141,10 @@ def plan_hanging(
     )
 
 
-def _refuse_off_wall(pieces: tuple[PiecePlan, ...], wall: Rect) -> None:
+def _refuse_off_wall(pieces: tuple[PiecePlan, ...], wall: Polygon) -> None:
     for plan in pieces:
         for x, y in plan.hooks_mm or (plan.rect.centre_mm,):
-            if not (wall.left_mm <= x <= wall.right_mm and wall.bottom_mm <= y <= wall.top_mm):
+            if not wall.contains_point(x, y):
                 raise HangingError(
                     f"A hook of piece {plan.piece.id} would lie off the wall, at "
                     f"{format_both(x)} across and {format_both(y)} up.",
