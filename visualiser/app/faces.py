@@ -55,6 +55,8 @@ def _filling(picture: Image.Image, size: tuple[int, int]) -> Image.Image:
     """Cut the middle of a picture to the window's shape, as a mat would."""
     wide, high = picture.size
     share = min(wide / size[0], high / size[1])
-    cut_w, cut_h = size[0] * share, size[1] * share
-    box = ((wide - cut_w) / 2, (high - cut_h) / 2, (wide + cut_w) / 2, (high + cut_h) / 2)
+    # Rounding may carry a cut that takes everything a hair beyond the picture's edge.
+    x = max((wide - size[0] * share) / 2, 0.0)
+    y = max((high - size[1] * share) / 2, 0.0)
+    box = (x, y, wide - x, high - y)
     return picture.resize(size, Image.Resampling.BICUBIC, box=box, reducing_gap=2.0)

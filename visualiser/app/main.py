@@ -23,6 +23,10 @@ from visualiser.errors import ProjectError, VisualiserError
 _log = logging.getLogger(__name__)
 
 UNITS = ("mm", "cm", "in")
+_FAULT = (
+    "This part of the page stopped because of a fault in the program. Your job is saved up to the "
+    "last change; go on with another step, or reload the page."
+)
 
 STYLE = """<style>
 [data-testid="stMainBlockContainer"] { padding: 1.1rem 1.6rem 3rem; max-width: 1700px; }
@@ -49,7 +53,11 @@ def run() -> None:
     results = Results(work.project)
     wall, panel = st.columns([1.75, 1], gap="medium")
     with wall:
-        show_wall(work, results, step)
+        try:
+            show_wall(work, results, step)
+        except Exception:
+            _log.exception("the wall view failed")
+            st.error(_FAULT)
     with panel:
         st.header(step.title)
         if step.key not in ("photo", "wall"):
@@ -60,10 +68,7 @@ def run() -> None:
             tell(error)
         except Exception:
             _log.exception("a step failed")
-            st.error(
-                "This step stopped because of a fault in the program. Your job is saved up to the "
-                "last change; go on with another step, or reload the page."
-            )
+            st.error(_FAULT)
     if measure_after_showing(results) or follow_with_mockup(work, results, step):
         st.rerun()
 
