@@ -292,7 +292,7 @@ def _cast_shadow(
     if region.width < 2 or region.height < 2:
         return
     lines = sight_lines(survey, region)
-    block = max(1, round(_SHADOW_NODE_MM / float(lines.pitch_x_mm.mean())))
+    block = max(3, round(_SHADOW_NODE_MM / float(lines.pitch_x_mm.mean())))
     nodes = (math.ceil(region.width / block), math.ceil(region.height / block))
     x, y = (
         np.asarray(cv2.resize(f, nodes, interpolation=cv2.INTER_AREA), np.float32)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -345,7 +346,7 @@ def _rails(
     figure = wood_figure(piece.id) if finish.grain else None
     for name, (ox, oy) in _SIDES.items():
         here = edges[name][on_rail] <= nearest[on_rail]
-        tone[here] = _profile_tone(moulding, (ox, oy), finish, light, s[here], blur[here])
+        tone[here] = _profile_tone(moulding, (ox, oy), finish.gloss, light, s[here], blur[here])
         if figure is not None:
             along = (from_bottom if ox else from_left)[on_rail][here]
             across = s[here] * np.float32(min(width, 60.0)) + np.float32(1 + abs(ox))
@@ -393,26 +394,31 @@ def _looked_up(figure: Field, across_mm: Field, along_mm: Field) -> Field:
 def _profile_tone(
     moulding: Moulding,
     outwards: tuple[int, int],
-    finish: Finish,
+    gloss: float,
     light: MainLight,
     s: Field,
     blur: Field,
 ) -> Field:
     """Shading across one rail, averaged over each pixel's breadth."""
-    steps = 128
-    centres = (np.arange(steps) + 0.5) / steps
-    tilt = _slope(moulding, centres)
-    sin, cos = np.sin(tilt), np.cos(tilt)
-    normals = np.stack([-outwards[0] * sin, -outwards[1] * sin, cos], axis=-1)
-    tones = shade(normals, light, _BOUNCE)
-    tones = np.maximum(1 + finish.gloss * (tones - 1), 0.05)
-    total = np.r_[0, np.cumsum(tones)] / steps
-    places = np.linspace(0, 1, steps + 1)
+    places, total = _shading_sum(moulding, outwards, gloss, light)
     low = np.clip(s - blur / 2, 0, 1 - 1e-3)
     high = np.clip(s + blur / 2, 1e-3, 1)
     high = np.maximum(high, low + np.float32(1e-3))
     mean = (np.interp(high, places, total) - np.interp(low, places, total)) / (high - low)
     return np.asarray(mean, np.float32)
+
+
+@lru_cache(maxsize=256)
+def _shading_sum(
+    moulding: Moulding, outwards: tuple[int, int], gloss: float, light: MainLight
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Places across a rail, 0 to 1, and the integral of its shading up to each."""
+    steps = 128
+    tilt = _slope(moulding, (np.arange(steps) + 0.5) / steps)
+    sin, cos = np.sin(tilt), np.cos(tilt)
+    normals = np.stack([-outwards[0] * sin, -outwards[1] * sin, cos], axis=-1)
+    tones = np.maximum(1 + gloss * (shade(normals, light, _BOUNCE) - 1), 0.05)
+    return np.linspace(0, 1, steps + 1), np.r_[0, np.cumsum(tones)] / steps
 
 
 def _side_cover(side: str, rect: Rect, depth: float, lines: SightLines) -> Field | None:
