@@ -31,6 +31,8 @@ ALWAYS_LISTED = 3
 """As many are listed however unlikely, so that a person can pick."""
 EVEN_ODDS = 2.0
 """Sum of votes at which a sheet and something else are equally likely."""
+FAINT = 0.15
+"""Contrast, as a logarithm, below which noise moves the samples of a side noticeably."""
 MIN_CORNER_SIGMA_PX = 0.3
 """No corner of a real sheet is believed to better than this."""
 
@@ -85,15 +87,17 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     if best.origin == "clicked":
         return best
     if best.confidence < CONVINCING:
+        doubt = f": {best.doubt}" if best.doubt else ""
         raise ReferenceNotFound(
-            f"Nothing in the photo is surely the {best.kind} that was asked for; the best "
-            f"candidate is {best.confidence:.0%} sure.",
-            hint="Photograph the whole sheet nearer and in even light, or click its four corners.",
+            f"Nothing in the photo is surely {_called(best.kind)}; the best candidate is not "
+            f"trusted{doubt}.",
+            hint="Photograph the whole of it on the wall, sharp and in even light, or click its "
+            "four corners.",
         )
     rivals = [c for c in candidates[1:] if _log_odds(best) - _log_odds(c) < CLOSE]
     if rivals:
         raise ReferenceNotFound(
-            f"Two objects look equally like the {best.kind} that was asked for.",
+            f"Two objects in the photo look equally like {_called(best.kind)}.",
             hint="Take one of them down, or click the four corners of the one to measure from.",
         )
     return best
@@ -122,22 +126,34 @@ def _measured(photo: Photo, size: PaperSize, judged: Judged) -> Reference:
     search = float(np.clip(0.015 * extent, 3.0, 12.0))
     sides = _sides(photo, corners, search_px=search)
     met = _meeting_corners(corners, sides)
-    votes = dict(judged.votes)
-    refined = all(len(s) for s in sides) and np.abs(met - corners).max() < max(4.0, search)
-    if refined and is_convex(met):
+    moved = float(np.abs(met - corners).max())
+    votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
+    # On a faint side the samples wander: how far they moved the corners is then in doubt as well.
+    faint = float(np.clip(1 - judged.contrast / FAINT, 0, 1))
+    seen = all(len(s) for s in sides) and moved < max(4.0, search) and is_convex(met)
+    if seen:
+        sigma = float(np.hypot(_corner_sigma(sides), 0.5 * faint * moved))
         fits = fit_rectangles(
-            met[None], (size.width_mm, size.height_mm), ViewPrior.of(photo), _corner_sigma(sides)
+            met[None], (size.width_mm, size.height_mm), ViewPrior.of(photo), sigma
         )
-        votes |= {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
-        upright = bool(fits.upright[0])
-    else:
-        met, sides, upright = corners, (), judged.upright
+        anew = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
+        seen = not (faint > 0 and anew["rectangle"] < votes["rectangle"] - 1)
+        if seen:
+            votes, upright, ratio = votes | anew, bool(fits.upright[0]), float(fits.ratio[0])
+    if not seen:
+        met, sides = corners, ()
     width, height = size.width_mm, size.height_mm
     if not upright:
         width, height = height, width
     log_odds = sum(votes.values()) - EVEN_ODDS
     return Reference(
-        size.name, met, width, height, confidence=float(1 / (1 + np.exp(-log_odds))), sides=sides
+        size.name,
+        met,
+        width,
+        height,
+        confidence=float(1 / (1 + np.exp(-log_odds))),
+        sides=sides,
+        doubt=_doubt(votes, size, ratio),
     )
 
 
@@ -180,6 +196,45 @@ def _meeting_corners(corners: PointsPx, sides: tuple[EdgeSamples, ...]) -> Array
         if seen and abs(point[2]) > 0.05:
             met[i] = point[:2] / point[2]
     return met
+
+
+def _called(kind: str) -> str:
+    if kind == "card":
+        return "a bank card"
+    return f"the {kind} sheet" if kind not in TARGETS else "the printed target"
+
+
+def _doubt(votes: dict[str, float], size: PaperSize, ratio: float) -> str:
+    """Say in words what speaks most against a candidate."""
+    name = min(votes, key=lambda vote: votes[vote])
+    if votes[name] > -1:
+        return ""
+    if name == "rectangle":
+        seen = max(ratio, 1 / ratio)
+        wanted = max(size.aspect, 1 / size.aspect)
+        if abs(seen / wanted - 1) > 0.02:
+            return f"it is {seen:.2f} times as long as it is wide, not {wanted:.2f}"
+        return "its corners are not those of a rectangle"
+    return _DOUBTS.get(name, "")
+
+
+_DOUBTS = {
+    "edges": "its edges hardly stand out",
+    "support": "its edges do not show all along its sides",
+    "distance": "it would be very far away",
+    "facing": "it is seen very much from the side",
+    "even": "its sides are not of one colour",
+    "whole": "it runs into the edge of the picture",
+    "smooth": "it is not as smooth as paper",
+    "free": "it has a frame around it",
+    "own corners": "its edges run on past its corners",
+    "rare": "the picture holds several like it",
+    "plain": "it is coloured or dark inside",
+    "brightest": "things around it are lighter than it is",
+    "lighter": "it is darker than what surrounds it",
+    "white": "it is not white",
+    "bluer": "it is yellower than what surrounds it",
+}
 
 
 def _log_odds(reference: Reference) -> float:

@@ -66,6 +66,8 @@ class Reference:
         Whether the program found it or a person clicked it.
     size_sigma_mm
         Standard uncertainty of its two sizes.
+    doubt
+        What speaks most against it, as the end of a sentence; empty where nothing does.
     """
 
     kind: str
@@ -78,6 +80,7 @@ class Reference:
     marks_mm: PointsMm = field(default_factory=lambda: np.empty((0, 2)))
     origin: Origin = "found"
     size_sigma_mm: float = 0.3
+    doubt: str = ""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "corners_px", frozen(self.corners_px, (4, 2)))

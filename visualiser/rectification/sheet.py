@@ -40,12 +40,18 @@ class Judged:
         (4, 2) corners in photo px, clockwise from top-left.
     upright
         Whether the first of the size's two sides runs along the top edge.
+    ratio
+        Width over height, as its shape has it.
+    contrast
+        Step across its sides in the clearest plane, logarithmic.
     votes
         Log-odds by name.
     """
 
     corners_px: PointsPx
     upright: bool
+    ratio: float
+    contrast: float
     votes: dict[str, float]
 
     @property
@@ -74,6 +80,8 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
         Judged(
             planes.to_photo(quad),
             bool(fits.upright[index]),
+            float(fits.ratio[index]),
+            float(np.abs(np.median(evidence.steps[index], axis=(0, 1))).max()),
             {name: float(vote[index]) for name, vote in votes.items()},
         )
         for index, quad in enumerate(quads)
@@ -197,9 +205,12 @@ def _votes(
     lightness = mean[..., 0]
     inside = np.median(evidence.inside, axis=2)  # (Q, 4, 3)
     spread = inside.max(axis=1) - inside.min(axis=1)
-    votes["even"] = -12 * np.maximum(spread[:, 1:].sum(axis=1) - 0.06, 0)
+    votes["even"] = (-1 if card else -12) * np.maximum(spread[:, 1:].sum(axis=1) - 0.06, 0)
+    height, width = planes.values.shape[:2]
+    rim = np.minimum(quads, np.array([width, height]) - 1 - quads).min(axis=(1, 2))
+    votes["whole"] = -np.clip(2 * (3 - rim), 0, 6)
     grain = np.median(np.abs(np.diff(evidence.inside[..., 0], axis=2)), axis=(1, 2))
-    votes["smooth"] = -np.clip(25 * (grain - 4 * planes.noise[0] - 0.02), 0, 6)
+    votes["smooth"] = (0 if card else -1) * np.clip(25 * (grain - 4 * planes.noise[0] - 0.02), 0, 6)
     around = surroundings(planes, quads, evidence)
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
     votes["own corners"] = -1.2 * around.run_on

@@ -78,7 +78,10 @@ def _snap_alike(planes: LightPlanes, quads: Array, window: int, *, paper: bool) 
     outer = strip[..., 2:-1, :] + strip[..., 3:, :]
     steps = 0.5 * (inner - outer)  # between offsets k + 1 and k + 2: centred at -window + 0.5 + k
     noise = np.maximum(1.4826 * np.median(np.abs(steps), axis=(2, 3)), planes.noise * 0.7)
-    z = np.clip(steps / noise[:, :, None, None, :], -4, 4)
+    z = steps / noise[:, :, None, None, :]
+    # No place counts for more than is usual along its side, so that a strip of tape cannot outvote.
+    usual = np.maximum(np.median(np.abs(z).max(axis=3, keepdims=True), axis=2, keepdims=True), 4)
+    z = np.clip(z, -usual, usual)
     count = steps.shape[3]
     first, last = (v.ravel() for v in np.meshgrid(range(count), range(count), indexing="ij"))
     t = np.linspace(0, 1, ALONG)

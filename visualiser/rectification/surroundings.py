@@ -129,5 +129,10 @@ def _outshone(planes: LightPlanes, quads: Array, border: Array) -> Array:
     height, width = planes.values.shape[:2]
     points = middle + size * np.stack([u.ravel(), v.ravel()], axis=-1)
     points = np.clip(points, 0, [width - 1, height - 1])
-    lightness = planes.sample(points)[..., 0]
-    return np.asarray(np.maximum(np.percentile(lightness, 97, axis=1) - border[:, 0], 0))
+    lightness = planes.sample(points)[..., 0].astype(float)
+    # Its own inside may be lit unevenly: only what lies outside can outshine it.
+    corners, run, _ = _outward(quads)
+    to_point = points[:, None] - corners[:, :, None]
+    side = run[:, :, None, 0] * to_point[..., 1] - run[:, :, None, 1] * to_point[..., 0]
+    lightness[(side > 0).all(axis=1)] = np.nan
+    return np.asarray(np.maximum(np.nanpercentile(lightness, 97, axis=1) - border[:, 0], 0))
