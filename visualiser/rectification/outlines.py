@@ -168,7 +168,7 @@ def clockwise(quad: PointsPx) -> PointsPx:
     if _area(quad) < 0:
         quad = quad[::-1]
     run = np.roll(quad, -1, axis=0) - quad
-    return np.roll(quad, -int(np.argmax(run[:, 0] / np.hypot(*run.T))), axis=0)
+    return np.roll(quad, -int(np.argmax(run[:, 0] / np.maximum(np.hypot(*run.T), 1e-9))), axis=0)
 
 
 def is_convex(quad: PointsPx) -> bool:
