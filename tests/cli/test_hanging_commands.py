@@ -91,7 +91,7 @@ def test_plan_for_people(app, job, tmp_path):
         "--wall", "plasterboard", "--paper", "letter", "--rating", "nail hook=20",
     )  # fmt: skip
     assert result.exit_code == 0, result.output
-    assert "hook 1L   heron: 1 710 mm (67 5/16 in) from the right" in result.stdout
+    assert "hook 1L   heron: 1 710 mm (67 5/16 in) from the right side" in result.stdout
     assert "2 pieces" in result.stdout
 
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import HangingError
+from visualiser.findings import Finding
 from visualiser.geometry import Polygon, Rect
 from visualiser.hanging.measures import COVERAGE, TapeBorder, measures_of, nearest_neighbour
 from visualiser.hanging.plan import plan_hanging
@@ -37,6 +38,21 @@ def test_from_the_right_side(three_over_nothing, wall):
     plan = plan_hanging(three_over_nothing, wall, side="right")
     assert plan.measures.from_side_mm(1900) == 2100
     assert plan_hanging(three_over_nothing, wall).measures.from_side_mm(1900) == 1900
+
+
+def test_without_a_known_side_places_are_left_and_right_of_the_sheet(three_over_nothing, wall):
+    """The survey's zero is then the sheet: 1083 − 1900 is 817 mm to its left."""
+    unsure = Finding("note", "No left corner is seen.", "Click the side.", "side-from-reference")
+    shifted = Polygon.from_rect(Rect(-1900, 0, 4000, 2500))
+    survey = replace(wall, outline=shifted, findings=(unsure,))
+    moved = tuple(replace(p, x_mm=p.x_mm - 1900) for p in three_over_nothing.placements)
+    plan = plan_hanging(replace(three_over_nothing, placements=moved), survey)
+    measures = plan.measures
+    assert measures.across_from == "the middle of the sheet"
+    assert measures.across(-817, "mm") == "817 mm to its left"
+    assert measures.across_both(607) == "607 mm (23 7/8 in)"
+    assert "side-from-reference" in {finding.code for finding in plan.findings}
+    assert plan_hanging(three_over_nothing, wall).measures.across_from == "the left side"
 
 
 def test_the_surveys_uncertainty_is_carried(three_over_nothing, wall):

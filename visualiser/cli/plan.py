@@ -88,11 +88,9 @@ def plan(
         return
     for piece in made.pieces:
         for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
-            across = format_both(made.measures.from_side_mm(x))
-            say(
-                f"hook {name:<4} {piece.piece.id}: {across} from the {side}, {format_both(y)} up",
-                as_json=False,
-            )
+            across = made.measures.across_both(x)
+            place = f"{across} from {made.measures.across_from}, {format_both(y)} up"
+            say(f"hook {name:<4} {piece.piece.id}: {place}", as_json=False)
     say(f"{out} is the plan to hang {len(made.pieces)} pieces by.", as_json=False)
     say_findings(made.findings, as_json=False)
 
@@ -152,6 +150,8 @@ def plan_data(made: HangingPlan) -> dict[str, Any]:
     return {
         "wall": made.wall,
         "side": measures.side,
+        "side_known": measures.side_known,
+        "floor_known": measures.floor_known,
         "uncertainty_mm": {
             "across": round(measures.across_half_width_mm, 1),
             "up": round(measures.up_half_width_mm, 1),

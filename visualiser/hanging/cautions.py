@@ -42,6 +42,7 @@ SHALLOW_DROP_MM = 10.0
 POINTS_WITH_CABLES = ("switch", "socket", "thermostat")
 _LYING: tuple[FurnitureKind, ...] = ("bed", "cot")
 _SEATS: tuple[FurnitureKind, ...] = ("sofa", "chair")
+_DATUMS = ("floor-unknown", "side-from-reference")  # what the survey says of its own zero
 _STRONG_SHARE, _SIDEWAYS_SLOPE = 0.4, 0.5  # of the wall's light; our own judgement of a window
 _LARGE_OVER_SEAT_KG = 5.0  # our own limit; FEMA says "large"
 
@@ -98,6 +99,7 @@ def cautions(
         *_hangers(pieces),
         *_surroundings(pieces, survey),
         *_daylight(survey, light),
+        *(f for f in survey.findings if f.code in _DATUMS),
     ]
     rank = {"broken": 0, "caution": 1, "advice": 2, "note": 3}
     return tuple(sorted(found, key=lambda finding: rank[finding.severity]))

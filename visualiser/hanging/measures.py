@@ -15,8 +15,10 @@ import numpy as np
 
 from visualiser.geometry import Rect
 from visualiser.survey.survey import Survey
+from visualiser.units import Unit, format_both, format_length
 
 Side = Literal["left", "right"]
+_NO_SIDE = "side-from-reference"  # of the survey: no side was seen or clicked
 COVERAGE = 1.96
 """Half-width of a 95 % interval in standard uncertainties."""
 
@@ -35,6 +37,9 @@ class Measures:
         Largest 95 % half-width of the survey over the group, from the side and from the floor.
     floor_known
         Whether heights count from the finished floor.
+    side_known
+        Whether distances count from a real side of the wall, not from the sheet or the end of what
+        the photo shows.
     """
 
     side: Side
@@ -42,6 +47,30 @@ class Measures:
     across_half_width_mm: float
     up_half_width_mm: float
     floor_known: bool
+    side_known: bool = True
+
+    @property
+    def across_from(self) -> str:
+        """What distances across are measured from, for people."""
+        if self.side_known:
+            return f"the {self.side} side"
+        if self.side == "left":
+            return "the middle of the sheet"
+        return "the right end of the usable wall"
+
+    def across(self, x_mm: float, unit: Unit) -> str:
+        """Print how far a place is from the chosen side, and which way where that is not plain."""
+        distance = self.from_side_mm(x_mm)
+        text = format_length(abs(distance), unit)
+        if distance < 0 and not text.startswith("0 "):
+            return f"{text} to its {'left' if self.side == 'left' else 'right'}"
+        return text
+
+    def across_both(self, x_mm: float) -> str:
+        """Print millimetres with inches beside them."""
+        distance = self.from_side_mm(x_mm)
+        way = self.across(x_mm, "mm").removeprefix(format_length(abs(distance), "mm"))
+        return format_both(abs(distance)) + way
 
     def from_side_mm(self, x_mm: float) -> float:
         """Distance of a place from the chosen side."""
@@ -61,6 +90,10 @@ def measures_of(survey: Survey, bounds: Rect, side: Side) -> Measures:
         across_half_width_mm=across,
         up_half_width_mm=up,
         floor_known=survey.floor_known,
+        # A photo that shows no corner of the wall counts from its reference; its right end is
+        # where the photo ends.
+        side_known=not any(f.code == _NO_SIDE for f in survey.findings)
+        and (side == "left" or survey.plane is None),
     )
 
 

@@ -29,6 +29,7 @@ _LB_PER_KG = 1 / 0.45359237
 _MARGIN_MM = 12.0
 _FLOOR_MM = 14.0
 _SIXTEENTH_MM = MM_PER_INCH / INCH_STEP
+_UNITS: tuple[Unit, ...] = ("mm", "in")
 _HANGERS: dict[HangerKind, str] = {
     "wire": "wire",
     "d-rings": "D-rings",
@@ -144,7 +145,7 @@ def _hook_pages(plan: HangingPlan, new_page: _NewPage) -> None:
         "Piece",
         "Outside size, width by height",
         "Hanger, drop from top edge",
-        f"From the {plan.measures.side} side",
+        f"From {plan.measures.across_from}",
         f"From {datum}",
         "From the group's centre line",
         "Gap to piece hung before",
@@ -181,7 +182,7 @@ def _hook_rows(plan: HangingPlan, piece: PiecePlan) -> list[list[Cell]]:
                 name if first else [],
                 size if first else [],
                 hanger if first else [],
-                _lines(plan.measures.from_side_mm(x)),
+                [plan.measures.across(x, unit) for unit in _UNITS],
                 _lines(y),
                 [f"{format_length(abs(offset), unit)}{where}" for unit in ("mm", "in")],
                 gap if first else [],
@@ -196,7 +197,7 @@ def _hook_rows(plan: HangingPlan, piece: PiecePlan) -> list[list[Cell]]:
                 name,
                 size,
                 hanger,
-                [*_lines(plan.measures.from_side_mm(corner)), "upper corner of frame"],
+                [*(plan.measures.across(corner, unit) for unit in _UNITS), "upper corner of frame"],
                 [*_lines(top), "top edge of frame"],
                 [],
                 gap,
@@ -359,8 +360,7 @@ def _paper_page(plan: HangingPlan, new_page: _NewPage) -> None:
             middle[0], middle[1] - size * 0.15, str(numbers[cut.piece_id]), size,
             bold=True, align="centre",
         )  # fmt: skip
-        units: tuple[Unit, ...] = ("mm", "in")
-        for row, unit in enumerate(units):
+        for row, unit in enumerate(_UNITS):
             if height > 20 and width > 22:
                 sides = (cut.rect.width_mm, cut.rect.height_mm)
                 across, along = (
@@ -386,7 +386,7 @@ def _paper_page(plan: HangingPlan, new_page: _NewPage) -> None:
         "On the wall, step by step",
         [
             f"Tape the border: its lower {measures.side} corner is "
-            f"{format_both(measures.from_side_mm(corner))} from the {measures.side} side and "
+            f"{measures.across_both(corner)} from {measures.across_from} and "
             f"{format_both(border.bottom_mm)} up. Its inside is "
             f"{format_both(border.width_mm)} across and "
             f"{format_both(border.height_mm)} up; check level, plumb and both "

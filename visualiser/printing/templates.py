@@ -260,14 +260,13 @@ def _strip(
     page.line([(middle, dy), (middle, dy + height)], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
     page.line([(dx, dy + level), (dx + width, dy + level)], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
     _hooks(page, piece, dx, dy)
-    side = plan.measures.side
     lines = [f"{piece.name} · top edge of frame {format_both(piece.rect.top_mm)} up"]
     if piece.hooks_mm:
         lines.insert(0, f"{piece.name} · this line {format_both(piece.hooks_mm[0][1])} up")
         lines[1] = lines[1].removeprefix(f"{piece.name} · ")
     for name, (x, _) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
-        distance = format_both(plan.measures.from_side_mm(x))
-        lines.append(f"hook {name} {distance} from the {side} side")
+        distance = plan.measures.across_both(x)
+        lines.append(f"hook {name} {distance} from {plan.measures.across_from}")
     # On every sheet anew, so that no sheet is without its measures.
     for row, line in enumerate(lines):
         left = dx + part.left_mm + OVERLAP_MM + 2

@@ -252,10 +252,14 @@ def _measures(page: Page, plan: HangingPlan, frame: Frame, area: Rect) -> None:
         for x, at, label_at in zip(places, drawn, moved, strict=True):
             leader = [(at, y_low), (at, y_low - 1), (label_at, y_low - 4), (label_at, y_low - 5)]
             page.line(leader, 0.25, colour=SOFT)
-            label = _short(measures.from_side_mm(x))
+            label = _short(abs(measures.from_side_mm(x)))
+            label += measures.across(x, "mm").partition(" mm")[2].replace(" to its", "")
             page.text(label_at + 0.9, y_low - 5.6, label, _LABEL_PT, align="right", angle_deg=90)
-    for row, text in enumerate((f"from the {measures.side} side,", "mm (in)")):
-        page.text(frame.x_mm - 7, y_low - 8 - 3 * row, text, 7, align="right", colour=SOFT)
+    for row, text in enumerate((f"from {measures.across_from},", "mm (in)")):
+        page.text(
+            frame.x_mm - 5, y_low - 8 - 3 * row, text, 7, align="right", colour=SOFT,
+            most_mm=frame.x_mm - 8,
+        )  # fmt: skip
 
     places = _distinct(up)
     sign = -1 if left else 1

@@ -118,7 +118,15 @@ def _measured_from(survey: Survey, side_px: PointPx) -> Survey:
     )
     furniture = tuple(replace(f, rect=f.rect.moved(-shift, 0.0)) for f in survey.furniture)
     datum = (survey.datum_mm[0] + shift, survey.datum_mm[1])
-    return replace(survey, outline=moved, zones=zones, furniture=furniture, datum_mm=datum)
+    findings = tuple(f for f in survey.findings if f.code != "side-from-reference")
+    return replace(
+        survey,
+        outline=moved,
+        zones=zones,
+        furniture=furniture,
+        datum_mm=datum,
+        findings=findings,
+    )
 
 
 def _outline(survey: Survey, points_px: Outline | None, points_mm: Outline | None) -> Polygon:
