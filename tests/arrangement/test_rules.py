@@ -142,6 +142,9 @@ def test_every_rule_has_a_source_and_its_values():
         {"edge_clearance_mm": -1.0},
         {"gap_mm": float("nan")},
         {"hard_rules": frozenset({"beauty"})},
+        {"stair_slope_deg": 75.0},
+        {"viewing_distance_mm": 0.0},
+        {"ledge_height_mm": float("inf")},
     ],
 )
 def test_contradictory_guidelines_are_named(wrong):

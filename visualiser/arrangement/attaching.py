@@ -67,7 +67,8 @@ class Effort:
         if count <= 5:
             return cls(beam=20, choices=5, starts=1, places=120, renewals=15)
         if count <= 8:
-            return cls(beam=4, choices=2, starts=2, places=64, sweeps=1, renewals=40, chains=2)
+            renewals = 5 * count
+            return cls(4, 2, starts=2, places=64, sweeps=1, renewals=renewals, chains=2)
         if count <= 14:
             return cls(beam=4, choices=2, starts=1, places=80, sweeps=1, renewals=100)
         if count <= 24:

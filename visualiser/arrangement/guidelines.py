@@ -170,7 +170,6 @@ _LENGTHS = (
     "walkway_low_mm",
     "walkway_high_mm",
     "walkway_projection_mm",
-    "stair_slope_deg",
     "smallest_angle_deg",
 )
 
@@ -221,14 +220,23 @@ class Guidelines:
     def __post_init__(self) -> None:
         for name in _LENGTHS:
             value = getattr(self, name)
-            if value is None:
-                continue
-            low = -60.0 if name == "stair_slope_deg" else 0.0
-            if not low <= value < math.inf:
+            if not 0 <= value < math.inf:
                 raise ArrangementError(
                     f"The guideline {_plain(name)} is {value:g}.",
                     hint="Give a length of 0 or more.",
                 )
+        slope = self.stair_slope_deg
+        if slope is not None and not -60 <= slope <= 60:
+            raise ArrangementError(
+                f"The stair's slope is {slope:g} degrees.",
+                hint="Give -60 to 60 degrees, positive where it rises to the right.",
+            )
+        optional = (self.viewing_distance_mm, self.ledge_height_mm)
+        if any(v is not None and not 0 < v < math.inf for v in optional):
+            raise ArrangementError(
+                "The viewing distance or the ledge's height is not above 0 mm.",
+                hint="Give a length above 0, or leave it out.",
+            )
         for low_name, high_name in (
             ("gap_min_mm", "gap_max_mm"),
             ("gap_min_mm", "gap_mm"),
