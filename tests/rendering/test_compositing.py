@@ -5,6 +5,7 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import PieceError
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.linear_light import to_linear
+from visualiser.photo.photo import Photo
 from visualiser.rendering.compositing import prepare_wall, render_mockup
 from visualiser.rendering.foreground import Foreground
 from visualiser.rendering.mockup import MockupOptions
@@ -210,3 +211,11 @@ def test_a_prepared_wall_gives_the_same_picture(oblique, painted):
     one = render_mockup(photo, oblique, arrangement)
     other = render_mockup(photo, oblique, arrangement, wall=wall)
     assert np.array_equal(one.pixels, other.pixels)
+
+
+@pytest.mark.parametrize("level", [0, 255])
+@pytest.mark.parametrize("shape", [(600, 800, 3), (12, 16, 3)])
+def test_hopeless_photos_do_not_fail(oblique, level, shape):
+    photo = Photo(np.full(shape, level, np.uint8))
+    mockup = render_mockup(photo, oblique, hang((black_frame(), 0, 1500)))
+    assert mockup.pixels.shape == shape

@@ -58,6 +58,10 @@ def paint_out(
     outline = survey.to_wall(outline_px)
     low, high = outline.min(axis=0), outline.max(axis=0)
     size = high - low
+    height_px, width_px = pixels.shape[:2]
+    inside = ((outline_px > 2) & (outline_px < [width_px - 3, height_px - 3])).all(axis=1)
+    if not inside.any() or min(height_px, width_px) < 32:
+        return False  # hardly in view
     # Far enough to hold the next repeat of a wallpaper (0.53 to 0.64 m, common practice).
     reach = max(2.2 * float(size.max()), _SEARCH_MM)
     span = np.array([low - reach, high + reach])

@@ -144,6 +144,9 @@ def estimate_light(
     usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < 0.97)
     if usable.sum() < 50:
         usable = np.isfinite(luminance) & (luminance > 1e-4)
+    usable &= np.isfinite(x_mm)
+    if usable.sum() < 50:
+        return _light_unknown(width, height, step)
     smooth, trusted, slope_per_m = _smooth_wall(linear, x_mm, y_mm, usable, ring & usable)
 
     findings: list[Finding] = []
@@ -173,6 +176,19 @@ def estimate_light(
         main=main_light(*slope_per_m),
         findings=tuple(findings),
     )
+
+
+def _light_unknown(width: int, height: int, step: float) -> WallLight:
+    """Even, neutral light, where the photo shows no wall to measure it on."""
+    finding = Finding(
+        "advice",
+        "The photo shows too little wall to measure its light.",
+        "Photograph more of the bare wall, in better light.",
+        code="light-unknown",
+    )
+    white = np.full((height, width, 3), 0.8, np.float32)
+    wall = np.full(3, FALLBACK_WALL_REFLECTANCE, np.float32)
+    return WallLight(white, step, wall, findings=(finding,))
 
 
 def _trusted_shape(
