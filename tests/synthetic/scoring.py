@@ -1,6 +1,6 @@
 """Errors of a measured wall against the truth, by distance from the reference."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -13,8 +13,15 @@ from visualiser.rectification.reference import Reference
 
 BANDS_MM = ((150.0, 1000.0), (1000.0, 2000.0))
 """Within 1 m of the reference's centre, and from there to 2 m."""
-EXACT = ModelTerms(bulge_sigma_mm=0.0, stand_off_sigma_mm=0.0, flatness_sigma_mm=0.0)
-"""Drawn paper is flat and lies on a flat wall."""
+DRAWN = ModelTerms(
+    bulge_sigma_mm=0.0,
+    side_sigma_px=0.02,
+    side_noise_share=0.3,
+    flatness_sigma_mm=0.0,
+    building_sigma_deg=0.005,
+)
+"""What is drawn: flat paper on a flat wall, the room's edges true; bloom and stand-off as usual."""
+FOCAL_SIGMA = 0.02
 CHI_SQUARE_95 = 5.991
 """95 % point of chi-square with two degrees of freedom (any table)."""
 
@@ -73,13 +80,20 @@ def turned(points, degrees):
 def score_scene(seed, *, lines, long_side, tilt_sigma_deg=1.5):
     """Draw, measure and judge one scene."""
     scene = draw_scene(seed, lines=lines, long_side=long_side, tilt_sigma_deg=tilt_sigma_deg)
-    photo = Photo(render(scene), scene.focal_stated, 0.02)
     rng = np.random.default_rng([9, seed])
+    # What the model's terms speak of, drawn as they say.
+    scene = replace(
+        scene,
+        bloom_px=rng.normal(0, DRAWN.bloom_sigma_px),
+        stand_off_mm=rng.normal(0, DRAWN.stand_off_sigma_mm),
+        focal_stated=scene.focal_px * (1 + rng.normal(0, FOCAL_SIGMA)),
+    )
+    photo = Photo(render(scene), scene.focal_stated, FOCAL_SIGMA)
     corners = scene.sheet_corners_px
     reference = Reference(
         "a4", corners + rng.uniform(-1, 1, (4, 2)), *scene.sheet_mm, size_sigma_mm=0.0
     )
-    plane = fit_wall_plane(photo, [reference], terms=EXACT)
+    plane = fit_wall_plane(photo, [reference], terms=DRAWN)
     points = scene.grid_mm()
     return score(
         plane,

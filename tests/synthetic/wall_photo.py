@@ -49,6 +49,10 @@ class Scene:
     jpeg_quality: int = 90
     light: tuple[float, float] = (0.0, 0.0)
     focal_stated: float | None = None
+    bloom_px: float = 0.0
+    """How far bright paper spreads over its edges."""
+    stand_off_mm: float = 0.0
+    """How far the paper hangs off the wall."""
     seed: int = 0
     extra: dict = field(default_factory=dict)
 
@@ -233,7 +237,12 @@ def render(scene):
     if scene.second_sheet_mm:
         sheets.append(scene.second_corners_mm)
     for corners in sheets:
-        canvas.polygon(np.c_[corners, np.zeros(4)], (0.80, 0.80, 0.82))
+        seen = scene.to_photo(corners)
+        mm_per_px = np.hypot(*(corners[1] - corners[0])) / np.hypot(*(seen[1] - seen[0]))
+        middle = corners.mean(axis=0)
+        grown = corners - middle
+        grown = grown + np.sign(grown) * scene.bloom_px * mm_per_px + middle
+        canvas.polygon(np.c_[grown, np.full(4, scene.stand_off_mm)], (0.80, 0.80, 0.82))
     return _develop(canvas.light, scene, rng)
 
 

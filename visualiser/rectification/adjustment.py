@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 HUBER_SIGMAS = 2.0
 MAX_STEPS = 40
+SETTLED = 2e-4
+"""A sum of squares, in sigmas, that falls by less than this has settled."""
 _CAMERA_PLACES = np.arange(CAMERA_SIZE)
 
 
@@ -163,6 +165,8 @@ class _Problem:
             scale = 1 / np.sqrt(np.diag(normal))
             scaled = normal * np.outer(scale, scale) + damping * np.eye(self.size)
             change = -scale * np.linalg.solve(scaled, scale * gradient)
+            if -float(gradient @ change) < SETTLED:
+                break
             new_camera, new_own = self._moved(camera, own, change)
             new_normal, new_gradient, new_cost = self.normal_equations(new_camera, new_own, factors)
             if np.isfinite(new_cost) and new_cost <= cost and new_camera.translation_mm[2] > 0:
@@ -170,7 +174,7 @@ class _Problem:
                 camera, own = new_camera, new_own
                 normal, gradient, cost = new_normal, new_gradient, new_cost
                 damping = max(damping * 0.1, 1e-9)
-                if gain < 1e-5 * max(cost, 1.0):
+                if gain < SETTLED + 1e-5 * cost:
                     break
             else:
                 damping *= 10
