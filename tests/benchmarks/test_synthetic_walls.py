@@ -27,6 +27,18 @@ def test_with_room_lines(capsys):
 
 @pytest.mark.benchmark
 @pytest.mark.timeout(7200)
+@pytest.mark.parametrize("lines", [True, False])
+def test_coverage(lines, capsys):
+    """Bloom and stand-off are drawn at random as the model's terms say they are."""
+    seeds = range(5000, 5000 + POSES)
+    scores = [score_scene(s, lines=lines, long_side=LONG_SIDE_PX, imperfect=True) for s in seeds]
+    with capsys.disabled():
+        print(format_table(f"imperfect, lines {lines}", scores))
+    assert all(row["covered"] >= 0.92 for row in table(scores))
+
+
+@pytest.mark.benchmark
+@pytest.mark.timeout(7200)
 def test_without_any_line(capsys):
     scores = [
         score_scene(s, lines=False, long_side=LONG_SIDE_PX) for s in range(3000, 3000 + POSES)

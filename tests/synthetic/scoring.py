@@ -77,15 +77,14 @@ def turned(points, degrees):
     return points @ np.array([[c, s], [-s, c]])
 
 
-def score_scene(seed, *, lines, long_side, tilt_sigma_deg=1.5):
-    """Draw, measure and judge one scene."""
+def score_scene(seed, *, lines, long_side, tilt_sigma_deg=1.5, imperfect=False):
+    """Draw, measure and judge one scene; imperfect ones stray as the model's terms say."""
     scene = draw_scene(seed, lines=lines, long_side=long_side, tilt_sigma_deg=tilt_sigma_deg)
     rng = np.random.default_rng([9, seed])
-    # What the model's terms speak of, drawn as they say.
     scene = replace(
         scene,
-        bloom_px=rng.normal(0, DRAWN.bloom_sigma_px),
-        stand_off_mm=rng.normal(0, DRAWN.stand_off_sigma_mm),
+        bloom_px=rng.normal(0, DRAWN.bloom_sigma_px) * imperfect,
+        stand_off_mm=rng.normal(0, DRAWN.stand_off_sigma_mm) * imperfect,
         focal_stated=scene.focal_px * (1 + rng.normal(0, FOCAL_SIGMA)),
     )
     photo = Photo(render(scene), scene.focal_stated, FOCAL_SIGMA)
