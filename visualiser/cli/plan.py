@@ -88,8 +88,8 @@ def plan(
         return
     for piece in made.pieces:
         for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
-            across = made.measures.across_both(x)
-            place = f"{across} from {made.measures.across_from}, {format_both(y)} up"
+            across = made.measures.across_in_words(x)
+            place = f"{across}, {format_both(y)} up"
             say(f"hook {name:<4} {piece.piece.id}: {place}", as_json=False)
     say(f"{out} is the plan to hang {len(made.pieces)} pieces by.", as_json=False)
     say_findings(made.findings, as_json=False)

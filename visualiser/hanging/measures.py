@@ -66,11 +66,15 @@ class Measures:
             return f"{text} to its {'left' if self.side == 'left' else 'right'}"
         return text
 
-    def across_both(self, x_mm: float) -> str:
-        """Print millimetres with inches beside them."""
+    def across_in_words(self, x_mm: float) -> str:
+        """Print a distance in both units with what it is measured from."""
         distance = self.from_side_mm(x_mm)
-        way = self.across(x_mm, "mm").removeprefix(format_length(abs(distance), "mm"))
-        return format_both(abs(distance)) + way
+        away = "from"
+        if distance < 0:
+            away = "left of" if self.side == "left" else "right of"
+        elif not self.side_known:
+            away = "right of" if self.side == "left" else "left of"
+        return f"{format_both(abs(distance))} {away} {self.across_from}"
 
     def from_side_mm(self, x_mm: float) -> float:
         """Distance of a place from the chosen side."""

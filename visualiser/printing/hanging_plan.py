@@ -386,7 +386,7 @@ def _paper_page(plan: HangingPlan, new_page: _NewPage) -> None:
         "On the wall, step by step",
         [
             f"Tape the border: its lower {measures.side} corner is "
-            f"{measures.across_both(corner)} from {measures.across_from} and "
+            f"{measures.across_in_words(corner)} and "
             f"{format_both(border.bottom_mm)} up. Its inside is "
             f"{format_both(border.width_mm)} across and "
             f"{format_both(border.height_mm)} up; check level, plumb and both "

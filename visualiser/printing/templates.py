@@ -265,8 +265,8 @@ def _strip(
         lines.insert(0, f"{piece.name} · this line {format_both(piece.hooks_mm[0][1])} up")
         lines[1] = lines[1].removeprefix(f"{piece.name} · ")
     for name, (x, _) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
-        distance = plan.measures.across_both(x)
-        lines.append(f"hook {name} {distance} from {plan.measures.across_from}")
+        place = plan.measures.across_in_words(x)
+        lines.append(f"hook {name} {place}")
     # On every sheet anew, so that no sheet is without its measures.
     for row, line in enumerate(lines):
         left = dx + part.left_mm + OVERLAP_MM + 2
