@@ -31,6 +31,10 @@ _FAULT = (
 STYLE = """<style>
 [data-testid="stMainBlockContainer"] { padding: 1.1rem 1.6rem 3rem; max-width: 1700px; }
 [data-testid="stHeader"] { height: 0; min-height: 0; }
+[data-testid="stCaptionContainer"] { opacity: 0.85 !important; color: inherit !important; }
+[data-testid="stBaseButton-primary"] {
+  background: #22595c !important; border-color: #22595c !important; color: #fff !important;
+}
 h1, h2, h3 { letter-spacing: 0; }
 h2 { font-size: 1.45rem !important; padding: 0.1rem 0 0.3rem !important; }
 h3 { font-size: 1.08rem !important; padding: 0.5rem 0 0.1rem !important; }

@@ -1,0 +1,210 @@
+"""The whole road in a real browser: from the dropped photo to the exported job."""
+
+import re
+import time
+
+import numpy as np
+import pytest
+
+import visualiser as vis
+from visualiser.app import scene
+from visualiser.app.results import PREVIEW_PX
+from visualiser.project.exchange import import_zip
+
+pytestmark = pytest.mark.browser
+
+FINISHED = ".stage[data-showing=finished]"
+
+
+def open_step(page, server, job_id, step):
+    page.goto(f"{server.url}/?job={job_id}&step={step}")
+    page.wait_for_selector(".stage")
+
+
+def go_to(page, title):
+    page.get_by_role("radio", name=re.compile(rf"^\d {title}$")).click()
+    page.get_by_role("heading", name=title, exact=True).wait_for()
+
+
+def centre(locator):
+    box = locator.bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def until(condition, patience_s=30):
+    deadline = time.monotonic() + patience_s
+    while not condition():
+        if time.monotonic() > deadline:
+            raise TimeoutError("waited in vain")
+        time.sleep(0.05)
+
+
+def drag(page, start, shift, steps=12):
+    page.mouse.move(*start)
+    page.mouse.down()
+    for k in range(1, steps + 1):
+        page.mouse.move(start[0] + shift[0] * k / steps, start[1] + shift[1] * k / steps)
+    page.mouse.up()
+
+
+def places(server, job_id):
+    option = server.project(job_id).document.option()
+    return {p.piece_id: np.array([p.x_mm, p.y_mm]) for p in option.placements}
+
+
+def screen_to_photo(page, point):
+    """Screen point to photo px, from where the overlay lies on the screen."""
+    box = page.locator(".world").bounding_box()
+    size = page.eval_on_selector("svg.overlay", "s => s.viewBox.baseVal.width")
+    return (np.array(point) - [box["x"], box["y"]]) * size / box["width"] - 0.5
+
+
+def on_wall(survey, point_px, stand_off_mm):
+    """Survey mm seen at a photo point, on a plane that far before the wall: ray meets plane."""
+    plane = survey.plane
+    ray = np.append(plane.lens.to_rays(np.array([point_px]))[0], 1.0)
+    origin = plane.translation_mm + stand_off_mm * plane.rotation[:, 2]
+    x, y, w = np.linalg.solve(np.c_[plane.rotation[:, :2], origin], ray)
+    return np.array([x / w, y / w]) - survey.datum_mm
+
+
+def test_the_whole_road(page, server, room, tmp_path):
+    page.goto(server.url)
+    page.get_by_label("Name of the job").fill("Stair hall")
+    page.get_by_label("Name of the job").press("Enter")
+    photo = tmp_path / "hall.jpg"
+    photo.write_bytes(room.photo())
+    page.locator("input[type=file]").first.set_input_files(photo)
+    page.wait_for_selector(".stage")
+    job_id = re.search(r"job=([^&]+)", page.url)[1]
+
+    go_to(page, "Wall")
+    page.get_by_text("1 m away").wait_for()
+    found = server.project(job_id)
+    plane = vis.fit_wall_plane(
+        found.photo(), vis.find_references(found.photo(), "a4"), found.document.marks.marks()
+    )
+    np.testing.assert_allclose(plane.reference_corners_px, room.sheet_corners_px(), atol=1.0)
+
+    page.get_by_text("Set the four corners by hand").click()
+    page.locator(".handle").first.wait_for()
+    until(lambda: server.project(job_id).document.marks.reference.corners_px is not None)
+    before = np.array(server.project(job_id).document.marks.reference.corners_px)
+    page.wait_for_timeout(500)
+    handle = page.locator(".handle").first
+    start = centre(handle)
+    drag(page, start, (-6, -4))
+    moved = lambda: np.array(server.project(job_id).document.marks.reference.corners_px)  # noqa: E731
+    until(lambda: not np.allclose(moved(), before))
+    expected = before[0] + (
+        screen_to_photo(page, (start[0] - 6, start[1] - 4)) - screen_to_photo(page, start)
+    )
+    np.testing.assert_allclose(moved()[0], expected, atol=0.2)
+    np.testing.assert_allclose(moved()[1:], before[1:], atol=1e-3)  # sent to 0.001 px
+    page.get_by_role("button", name="Undo").click()
+    until(lambda: np.allclose(moved(), before))
+
+    go_to(page, "Pieces")
+    pictures = []
+    for number in range(3):
+        picture = tmp_path / f"picture-{number}.png"
+        picture.write_bytes(room.artwork(number))
+        pictures.append(picture)
+    page.locator("input[type=file]").first.set_input_files(pictures)
+    until(lambda: len(server.project(job_id).document.pieces) == 3)
+
+    go_to(page, "Arrange")
+    page.get_by_role("button", name="Propose").click()
+    page.get_by_role("button", name="Use this").first.click()
+    until(lambda: server.project(job_id).document.options)
+    page.wait_for_selector(FINISHED)
+
+    check_dragging(page, server, job_id)
+
+    go_to(page, "Approve")
+    page.get_by_role("button", name="Make the whole job as a zip").click()
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Save the whole job as a zip").click()
+    exported = import_zip(waiting.value.path().read_bytes(), tmp_path / "exported")
+    again = {p.piece_id: (p.x_mm, p.y_mm) for p in exported.document.option().placements}
+    for piece_id, place in places(server, job_id).items():
+        np.testing.assert_allclose(again[piece_id], place, atol=0.5)
+    assert all(p.artwork is not None for p in vis.open_project(tmp_path / "exported").pieces())
+
+
+def check_dragging(page, server, job_id):
+    """Mouse, keyboard and undo; places are where the pointer was let go, through the same lens."""
+    survey = server.project(job_id).survey()
+    piece = server.project(job_id).pieces()[0]
+    before = places(server, job_id)
+    node = page.locator("g.piece").first
+    start = centre(node)
+    page.keyboard.down("Alt")  # no snapping: the place is the pointer's alone
+    drag(page, start, (-25, -40))
+    page.keyboard.up("Alt")
+    until(lambda: not np.allclose(places(server, job_id)["p1"], before["p1"]))
+    after = places(server, job_id)
+    grip, rest = (
+        on_wall(survey, screen_to_photo(page, p), piece.stand_off_mm)
+        for p in (start, (start[0] - 25, start[1] - 40))
+    )
+    np.testing.assert_allclose(after["p1"] - before["p1"], rest - grip, atol=0.5)
+    page.wait_for_selector(FINISHED)
+
+    node.focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Shift+ArrowUp")
+    until(lambda: not np.allclose(places(server, job_id)["p1"], after["p1"]))
+    np.testing.assert_allclose(places(server, job_id)["p1"] - after["p1"], [1, 10], atol=1e-6)
+    page.get_by_role("button", name="Undo").click()
+    until(lambda: np.allclose(places(server, job_id)["p1"], after["p1"]))
+
+
+def test_the_browser_draws_where_the_core_measures(page, server, room):
+    """The overlay's outlines against Survey.project: the two mappings are separate code."""
+    job_id, project = room.job()
+    open_step(page, server, job_id, "arrange")
+    page.wait_for_selector(FINISHED)
+    survey, arrangement = project.survey(), project.arrangement()
+    for index, piece in enumerate(arrangement.pieces):
+        drawn = page.locator("g.piece .outline").nth(index).get_attribute("d")
+        numbers = np.array(re.findall(r"-?[\d.]+", drawn), float).reshape(-1, 2)[::6]
+        corners = arrangement.rect(piece.id).corners()
+        expected = survey.project(np.c_[corners, np.full(4, piece.stand_off_mm)])
+        np.testing.assert_allclose(numbers, expected, atol=0.02)
+    assert scene.mapping_of(survey)["focal_px"] == survey.plane.lens.focal_px
+    assert PREVIEW_PX <= 2048
+
+
+def test_two_windows_on_one_job(page, server, room):
+    job_id, _ = room.job()
+    open_step(page, server, job_id, "arrange")
+    page.wait_for_selector(FINISHED)
+    other = page.context.new_page()
+    open_step(other, server, job_id, "arrange")
+    other.wait_for_selector(FINISHED)
+    before = places(server, job_id)
+    drag(page, centre(page.locator("g.piece").first), (0, -30))
+    until(lambda: not np.allclose(places(server, job_id)["p1"], before["p1"]))
+    after = places(server, job_id)
+    drag(other, centre(other.locator("g.piece").last), (20, 30))
+    other.get_by_role("button", name="Take over the newer state").wait_for()
+    assert all(np.allclose(places(server, job_id)[i], after[i]) for i in after)
+    other.get_by_role("button", name="Take over the newer state").click()
+    other.get_by_role("button", name="Take over the newer state").wait_for(state="hidden")
+    other.wait_for_selector(FINISHED)
+
+
+def test_a_reload_loses_nothing(page, server, room):
+    job_id, _ = room.job()
+    open_step(page, server, job_id, "arrange")
+    page.wait_for_selector(FINISHED)
+    before = places(server, job_id)
+    drag(page, centre(page.locator("g.piece").first), (0, -30))
+    until(lambda: not np.allclose(places(server, job_id)["p1"], before["p1"]))
+    page.reload()
+    page.wait_for_selector(FINISHED)
+    said = page.locator("g.piece").first.get_attribute("aria-label")
+    height = places(server, job_id)["p1"][1]
+    assert f"{round(height)} mm high" in said
+    assert page.get_by_role("heading", name="Arrange", exact=True).count() == 1
