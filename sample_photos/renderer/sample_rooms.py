@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -213,9 +214,10 @@ SAMPLES = {
     ),
     "boot-room": Sample(
         46,
-        _room("brick", "none", socket_x_mm=-700.0, switch_x_mm=760.0, daylight=1.0),
-        _sheet("id1", (40.0, 1450.0), 1.0, "none"),
-        View((60.0, 1430.0), 1700.0, -6.0, 0.0, 0.3, portrait=True, orientation=8),
+        _room("brick", "sideboard", socket_x_mm=-1300.0, switch_x_mm=1500.0, daylight=1.0),
+        _sheet("id1", (60.0, 1360.0), 1.0, "none"),
+        View((40.0, 1180.0), 1900.0, -6.0, 0.0, 0.3, portrait=True, orientation=8),
+        warm=0.2,
     ),
     "garden-room": Sample(
         56,
@@ -239,6 +241,16 @@ def _as_heic(jpeg: bytes) -> bytes:
     return buffer.getvalue()
 
 
+def _point_to_artworks(path: Path) -> None:
+    """Name the artworks themselves in a truth file, instead of copies of them."""
+    record = json.loads(path.read_text())
+    for frame in record["frames"]:
+        copy = path.parent / frame["print_file"]
+        copy.unlink(missing_ok=True)
+        frame["print_file"] = f"../artworks/{frame['artwork']}.jpg"
+    path.write_text(json.dumps(record, indent=1))
+
+
 def main() -> None:
     """Render the named samples, or all."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -253,6 +265,7 @@ def main() -> None:
         sample = SAMPLES[name]
         render_spec(sample.spec(args.long_side), args.out, name, effort, None)
         path = args.out / f"{name}.jpg"
+        _point_to_artworks(path.with_suffix(".json"))
         if sample.heic:
             path.with_suffix(".heic").write_bytes(_as_heic(path.read_bytes()))
             path.unlink()
