@@ -1,6 +1,6 @@
 """The sample photos: rooms of an invented guest house by a lake, each fixed by hand.
 
-    python sample_photos/renderer/sample_rooms.py [NAME ...] [--long-side 2400]
+    python sample_photos/renderer/sample_rooms.py [NAME ...]
 
 They vary in wall, light, reference, angle and Exif orientation; one is written as HEIC.
 """
@@ -124,6 +124,7 @@ class Sample:
     warm: float = 0.0
     heic: bool = False
     frames: tuple[Frame, ...] = ()
+    long_side: int = 2048
 
     def spec(self, long_side: int) -> Spec:
         """Specify the photo, at a size."""
@@ -169,6 +170,7 @@ SAMPLES = {
         _room("green", "sofa", door_x_mm=2480.0, switch_x_mm=1840.0, plant_x_mm=1480.0),
         _sheet("a4", (120.0, 1480.0), -1.2, "corners"),
         View((80.0, 1300.0), 3300.0, 5.0, -1.5, 0.4, k1=-0.02),
+        long_side=2400,
     ),
     "breakfast-room": Sample(
         12,
@@ -218,6 +220,7 @@ SAMPLES = {
         _sheet("id1", (60.0, 1360.0), 1.0, "none"),
         View((40.0, 1180.0), 1900.0, -6.0, 0.0, 0.3, portrait=True, orientation=8),
         warm=0.2,
+        long_side=1800,
     ),
     "garden-room": Sample(
         56,
@@ -255,15 +258,15 @@ def main() -> None:
     """Render the named samples, or all."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME")
-    parser.add_argument("--long-side", type=int, default=2048)
-    parser.add_argument("--spp", type=int, default=3)
+    parser.add_argument("--long-side", type=int, help="other than the sample's own, for a trial")
+    parser.add_argument("--spp", type=int, default=2)
     parser.add_argument("--out", type=Path, default=OUT)
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     effort = Effort(light=args.spp, close_up_light=48, denoiser="balanced")
     for name in args.names or SAMPLES:
         sample = SAMPLES[name]
-        render_spec(sample.spec(args.long_side), args.out, name, effort, None)
+        render_spec(sample.spec(args.long_side or sample.long_side), args.out, name, effort, None)
         path = args.out / f"{name}.jpg"
         _point_to_artworks(path.with_suffix(".json"))
         if sample.heic:
