@@ -3,7 +3,8 @@ import numpy as np
 import pytest
 
 from visualiser.photo.photo import Photo
-from visualiser.rectification.edges import LinearView, sample_path, sample_side
+from visualiser.rectification.edges import sample_path, sample_side
+from visualiser.rectification.linear_view import LinearView
 
 SIZE = 300
 

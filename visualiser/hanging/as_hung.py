@@ -33,9 +33,9 @@ from visualiser.hanging.identity import seen_in, who_hangs_where
 from visualiser.hanging.registration import lay_plan, shifted
 from visualiser.inventory.piece import Piece
 from visualiser.photo.photo import Photo
-from visualiser.rectification.edges import LinearView
 from visualiser.rectification.finding import find_references
 from visualiser.rectification.fitting import fit_wall_plane
+from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import Reference
 

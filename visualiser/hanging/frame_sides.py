@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.hanging.frame_box import HungFrame
-from visualiser.rectification.edges import LinearView, sample_path
+from visualiser.rectification.edges import sample_path
+from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import EdgeSamples
 

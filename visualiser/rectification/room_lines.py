@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.edges import LinearView, no_samples, sample_path
+from visualiser.rectification.edges import no_samples, sample_path
+from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.marks import DrawnLine
 from visualiser.rectification.reference import EdgeSamples
 
