@@ -33,7 +33,9 @@ EVEN_ODDS = 2.0
 """Sum of votes at which a sheet and something else are equally likely."""
 FAINT = 0.15
 """Contrast, as a logarithm, below which noise moves the samples of a side noticeably."""
-MIN_CORNER_SIGMA_PX = 0.3
+UNSEEN_CLOSE = 1.5
+"""Log-odds lost by a candidate whose sides are not all found again at full resolution."""
+MIN_CORNER_SIGMA_PX = 0.25
 """No corner of a real sheet is believed to better than this."""
 
 
@@ -94,7 +96,11 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
             hint="Photograph the whole of it on the wall, sharp and in even light, or click its "
             "four corners.",
         )
-    rivals = [c for c in candidates[1:] if _log_odds(best) - _log_odds(c) < CLOSE]
+    rivals = [
+        c
+        for c in candidates[1:]
+        if _log_odds(best) - _log_odds(c) < CLOSE and not _same_object(best, c)
+    ]
     if rivals:
         raise ReferenceNotFound(
             f"Two objects in the photo look equally like {_called(best.kind)}.",
@@ -132,7 +138,7 @@ def _measured(photo: Photo, size: PaperSize, judged: Judged) -> Reference:
     faint = float(np.clip(1 - judged.contrast / FAINT, 0, 1))
     seen = all(len(s) for s in sides) and moved < max(4.0, search) and is_convex(met)
     if seen:
-        sigma = float(np.hypot(_corner_sigma(sides), 0.5 * faint * moved))
+        sigma = float(np.hypot(_corner_sigma(sides), 0.2 * faint * moved))
         fits = fit_rectangles(
             met[None], (size.width_mm, size.height_mm), ViewPrior.of(photo), sigma
         )
@@ -140,6 +146,8 @@ def _measured(photo: Photo, size: PaperSize, judged: Judged) -> Reference:
         seen = not (faint > 0 and anew["rectangle"] < votes["rectangle"] - 1)
         if seen:
             votes, upright, ratio = votes | anew, bool(fits.upright[0]), float(fits.ratio[0])
+    else:
+        votes["seen close"] = -UNSEEN_CLOSE
     if not seen:
         met, sides = corners, ()
     width, height = size.width_mm, size.height_mm
@@ -198,6 +206,12 @@ def _meeting_corners(corners: PointsPx, sides: tuple[EdgeSamples, ...]) -> Array
     return met
 
 
+def _same_object(one: Reference, other: Reference) -> bool:
+    """Whether two candidates are outlines of one thing: their middles nearly coincide."""
+    apart = one.corners_px.mean(axis=0) - other.corners_px.mean(axis=0)
+    return bool(np.hypot(*apart) < 0.3 * np.hypot(*np.ptp(one.corners_px, axis=0)))
+
+
 def _called(kind: str) -> str:
     if kind == "card":
         return "a bank card"
@@ -233,6 +247,7 @@ _DOUBTS = {
     "brightest": "things around it are lighter than it is",
     "lighter": "it is darker than what surrounds it",
     "white": "it is not white",
+    "seen close": "its edges are not found again at full resolution",
     "bluer": "it is yellower than what surrounds it",
 }
 

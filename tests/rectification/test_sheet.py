@@ -1,0 +1,130 @@
+"""Sheets on hard walls, and what must not be taken for one: scenes drawn here, noise added."""
+
+import cv2
+import numpy as np
+import pytest
+
+from visualiser.errors import ReferenceNotFound
+from visualiser.photo.photo import Photo
+from visualiser.rectification.finding import convincing, find_references
+
+SIZE = (720, 540)
+FOCAL = 600.0
+PAPER = (233, 236, 242)
+
+
+def rectangle(width_mm, height_mm, x_mm=0.0, y_mm=0.0, turn_deg=2.0, yaw_deg=15.0, away_mm=1600.0):
+    """Corners (4, 2) px of a rectangle on a wall seen from the side; y down."""
+    a, t = np.radians([yaw_deg, turn_deg])
+    flat = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [width_mm / 2, height_mm / 2]
+    flat = flat @ np.array([[np.cos(t), np.sin(t)], [-np.sin(t), np.cos(t)]]) + [x_mm, y_mm]
+    room = np.c_[flat[:, 0] * np.cos(a), flat[:, 1], away_mm - flat[:, 0] * np.sin(a)]
+    return FOCAL * room[:, :2] / room[:, 2:] + np.array(SIZE) / 2
+
+
+def scene(shapes, wall, seed=0, noise=3.0, blur=0.8):
+    """A wall, shapes painted over it in turn, uneven light, blur, noise and JPEG."""
+    rng = np.random.default_rng(seed)
+    width, height = SIZE
+    picture = np.empty((height, width, 3), np.float32)
+    picture[:] = wall
+    for corners, colour in shapes:
+        cover = np.zeros((height, width), np.uint8)
+        points = np.rint(np.asarray(corners) * 64).astype(np.int32)
+        cv2.fillConvexPoly(cover, points, 255, lineType=cv2.LINE_AA, shift=6)
+        share = (cover / 255.0).astype(np.float32)[..., None]
+        picture = picture * (1 - share) + np.float32(colour) * share
+    light = np.linspace(1.03, 0.86, width, dtype=np.float32)[:, None]
+    picture = cv2.GaussianBlur(picture * light, (0, 0), blur)
+    picture = np.clip(picture + rng.normal(0, noise, picture.shape), 0, 255).astype(np.uint8)
+    _, coded = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])
+    return Photo(
+        np.ascontiguousarray(cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1]), focal_px=FOCAL
+    )
+
+
+def bricks():
+    rows = [
+        (
+            np.array([[x, y], [x + 62, y], [x + 62, y + 20], [x, y + 20]]),
+            (150, 82 + (x * y) % 30, 66),
+        )
+        for y in range(-10, SIZE[1], 24)
+        for x in range(-40 + 33 * ((y // 24) % 2), SIZE[0], 66)
+    ]
+    return [(corners.astype(float), colour) for corners, colour in rows]
+
+
+A4 = rectangle(210, 297)
+WALLS = {
+    "white": ((228, 227, 222), []),
+    "off-white": ((214, 206, 188), []),
+    "navy": ((38, 52, 92), []),
+    "green": ((52, 92, 62), []),
+    "brick": ((176, 168, 158), bricks()),
+}
+
+
+def right(found, truth):
+    diagonal = np.hypot(*SIZE)
+    return np.abs(found.corners_px - truth).max() < 0.005 * diagonal
+
+
+@pytest.mark.parametrize("name", WALLS)
+def test_a_sheet_is_found_on(name):
+    wall, shapes = WALLS[name]
+    found = convincing(find_references(scene([*shapes, (A4, PAPER)], wall), "a4"))
+    assert right(found, A4)
+
+
+@pytest.mark.parametrize("turn_deg", [-30, 12, 44, 80])
+def test_a_sheet_is_found_at_any_turn(turn_deg):
+    truth = rectangle(210, 297, turn_deg=turn_deg)
+    found = convincing(find_references(scene([(truth, PAPER)], (150, 140, 128)), "a4"))
+    diagonal = np.hypot(*SIZE)
+    off = min(np.abs(np.roll(truth, k, axis=0) - found.corners_px).max() for k in range(4))
+    assert off < 0.005 * diagonal
+
+
+def test_tape_over_all_corners_does_not_move_them():
+    tape = []
+    for corner in A4:
+        tape.append((corner + [[-10, 4], [6, -12], [10, -6], [-6, 10]], (205, 180, 120)))
+    found = convincing(find_references(scene([(A4, PAPER), *tape], (120, 130, 140)), "a4"))
+    assert right(found, A4)
+
+
+REFUSED = {
+    "a square plate": [(rectangle(200, 200), PAPER)],
+    "a canvas of 2 to 3.2": [(rectangle(200, 320), (226, 226, 226))],
+    "a mat in its frame": [(rectangle(260, 347), (60, 40, 30)), (A4, PAPER)],
+    "a black screen": [(A4, (20, 20, 22))],
+    "a coloured print": [
+        (A4, (230, 225, 220)),
+        (rectangle(170, 250), (190, 60, 40)),
+    ],
+    "a sheet cut by the edge of the photo": [(rectangle(210, 297, x_mm=-1110), PAPER)],
+    "nothing": [],
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_refused(name):
+    with pytest.raises(ReferenceNotFound):
+        convincing(find_references(scene(REFUSED[name], (150, 140, 128)), "a4"))
+
+
+def test_two_equal_sheets_are_not_chosen_between():
+    pair = [(rectangle(210, 297, x_mm=x), PAPER) for x in (-400, 350)]
+    with pytest.raises(ReferenceNotFound, match="equally"):
+        convincing(find_references(scene(pair, (150, 140, 128)), "a4"))
+
+
+def test_a_photo_blurred_beyond_use_is_refused_or_right():
+    """Blur of 12 px on a sheet of 78: if anything is named, it must still be the sheet."""
+    candidates = find_references(scene([(A4, PAPER)], (200, 195, 185), blur=12.0), "a4")
+    try:
+        found = convincing(candidates)
+    except ReferenceNotFound:
+        return
+    assert right(found, A4)
