@@ -19,6 +19,7 @@ from visualiser.cli import (
     plan,
     propose,
     rank,
+    target,
     templates,
     wall,
 )
@@ -34,6 +35,7 @@ app = typer.Typer(
 
 COMMANDS = (
     demo.demo,
+    target.target,
     wall.wall,
     palette.palette,
     propose.propose,

@@ -89,7 +89,8 @@ def approval_sheet(job: Project, option_ids: list[str], date: str) -> ApprovalSh
         arrangement = job.arrangement(option_id)
         mockup = None
         if photo is not None:
-            mockup = vis.render_mockup(photo, survey, arrangement).pixels
+            drawn = vis.render_mockup(photo, survey, arrangement, job.mockup_options(option_id))
+            mockup = drawn.pixels
         options.append(ApprovalOption(arrangement, mockup, group_palette(arrangement)))
     return ApprovalSheet(
         survey=survey,

@@ -29,7 +29,7 @@ def demo(
         job = create_sample(name, folder)
         photo, survey = job.photo(), job.survey()
         arrangement = job.arrangement()
-        mockup = vis.render_mockup(photo, survey, arrangement)
+        mockup = vis.render_mockup(photo, survey, arrangement, job.mockup_options())
         picture = folder / "out" / "mockup.jpg"
         write_file(picture, encode_jpeg(mockup.pixels, title=job.document.name or None))
         plane = survey.plane

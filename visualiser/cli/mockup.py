@@ -32,7 +32,9 @@ def mockup(
         job = vis.open_project(project)
         arrangement = job.arrangement(option or None)
         survey = job.survey()
-        result = vis.render_mockup(job.photo(), survey, arrangement)
+        result = vis.render_mockup(
+            job.photo(), survey, arrangement, job.mockup_options(option or None)
+        )
         encode = encode_png if out.suffix.lower() == ".png" else encode_jpeg
         data = encode(result.pixels, title=arrangement.name or None)
     write_file(out, data)

@@ -77,7 +77,7 @@ def _mockup(job: Project) -> tuple[str, bytes]:
     import visualiser as vis
     from visualiser.photo.encoding import encode_jpeg
 
-    drawn = vis.render_mockup(job.photo(), job.survey(), job.arrangement())
+    drawn = vis.render_mockup(job.photo(), job.survey(), job.arrangement(), job.mockup_options())
     return "mockup.jpg", encode_jpeg(drawn.pixels, title=job.document.name or None)
 
 

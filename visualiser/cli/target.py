@@ -1,0 +1,30 @@
+"""``visualiser target``: print a reference target."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from visualiser.cli.output import AsJson, print_json, say, write_file
+
+
+def target(
+    out: Annotated[Path, typer.Option(help="PDF to write.")] = Path("target.pdf"),
+    paper: Annotated[Literal["a4", "letter"], typer.Option(help="Paper it is printed on.")] = "a4",
+    as_json: AsJson = False,
+) -> None:
+    """Write a page to print at true scale and tape to the wall: surest to measure from."""
+    from visualiser.printing.target import target_pdf
+
+    write_file(out, target_pdf(paper))
+    kind = "target" if paper == "a4" else "target-letter"
+    if as_json:
+        print_json({"done": True, "file": str(out), "reference": kind})
+        return
+    say(
+        f"{out}: print it at 100 % (not fitted to the page) and measure its check bar.",
+        as_json=False,
+    )
+    say(f"Then: visualiser wall PHOTO --reference {kind}", as_json=False)
