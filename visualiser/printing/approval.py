@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.arrangement.arrangement import Arrangement
+from visualiser.colour.finishes import FINISHES
 from visualiser.colour.palette import Palette
 from visualiser.errors import PrintingError
 from visualiser.geometry import Rect
@@ -17,7 +18,6 @@ from visualiser.inventory.piece import Piece
 from visualiser.printing.page import FAINT, SOFT, TINT, Booklet, Page
 from visualiser.printing.table import Cell, Column, draw_table
 from visualiser.printing.wall_drawing import Frame, fit_scale
-from visualiser.rendering.finishes import FINISH_COLOURS
 from visualiser.sizes import PaperSize, paper_size
 from visualiser.survey.survey import Survey
 from visualiser.units import format_both, format_length, format_uncertain
@@ -192,7 +192,7 @@ def _draw_piece(page: Page, frame: Frame, piece: Piece, rect: Rect) -> None:
     colour = "#e8e4da"
     rail = 0.0
     if moulding is not None:
-        colour = moulding.colour or FINISH_COLOURS.get(moulding.finish, "#8a7a66")
+        colour = moulding.colour or FINISHES.get(moulding.finish, "#8a7a66")
         rail = moulding.width_mm
     page.box(*frame.box(rect), 0.25, colour=SOFT, fill=colour)
     inside = rect.grown(-rail)

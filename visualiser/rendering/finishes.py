@@ -10,20 +10,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.colour.finishes import FINISHES
 from visualiser.errors import PieceError
 from visualiser.inventory.piece import Moulding
 from visualiser.photo.linear_light import hex_to_linear
 
-FINISH_COLOURS = {
-    "oak": "#b48a5a",
-    "walnut": "#5f402d",
-    "black": "#1d1b1a",
-    "white": "#e9e6df",
-    "brass": "#b8944f",
-    "silver": "#b9bbbd",
-    "natural": "#d2b68f",
-}
-"""Usual look of each finish, sRGB. Common practice, no source; a moulding's own colour wins."""
 _GRAINED = {"oak": 0.10, "walnut": 0.13, "natural": 0.06}
 _METAL = {"brass", "silver"}
 
@@ -55,7 +46,7 @@ def moulding_finish(moulding: Moulding) -> Finish:
     PieceError
         If a custom finish has no colour, or the colour is not a code such as #c8a464.
     """
-    code = moulding.colour or FINISH_COLOURS.get(moulding.finish, "")
+    code = moulding.colour or FINISHES.get(moulding.finish, "")
     rgb = _colour(code, "moulding")
     return Finish(
         rgb, _GRAINED.get(moulding.finish, 0.0), 1.7 if moulding.finish in _METAL else 1.0
