@@ -7,7 +7,7 @@ from typing import get_args
 import streamlit as st
 
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import length, plain, tell_findings
+from visualiser.app.fields import length, plain, tell_findings, unit_of
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
@@ -85,7 +85,7 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
         f"{length(work, up)} in height."
     )
     rows: dict[str, list[str]] = {
-        "Hook": [], "Piece": [], f"From the {plan.measures.side}": [], "Above floor": [],
+        "Hook": [], "Piece": [], f"From {plan.measures.across_from}": [], "Above floor": [],
         "Carries": [], "Fixing": [],
     }  # fmt: skip
     for piece in plan.pieces:
@@ -94,7 +94,7 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
             values = (
                 name,
                 piece.piece.name or piece.piece.id,
-                length(work, plan.measures.from_side_mm(x)),
+                plan.measures.across(x, unit_of(work)),
                 length(work, y),
                 f"{piece.fixing.load_kg:.1f} kg",
                 fixing,
