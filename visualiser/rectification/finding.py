@@ -13,6 +13,7 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.edges import sample_side
 from visualiser.rectification.kinds import TARGETS, check_kind
+from visualiser.rectification.meeting_corners import meeting_corners
 from visualiser.rectification.outlines import is_convex
 from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
 from visualiser.rectification.reference import EdgeSamples, Reference
@@ -35,8 +36,6 @@ FAINT = 0.15
 """Contrast, as a logarithm, below which noise moves the samples of a side noticeably."""
 UNSEEN_CLOSE = 1.5
 """Log-odds lost by a candidate whose sides are not all found again at full resolution."""
-MIN_CORNER_SIGMA_PX = 0.25
-"""No corner of a real sheet is believed to better than this."""
 
 
 def find_references(
@@ -119,7 +118,7 @@ def refine_corners(photo: Photo, reference: Reference) -> Reference:
     size = float(np.hypot(*np.ptp(corners, axis=0)))
     limit = max(0.01 * size, 4.0)
     sides = _sides(photo, corners, search_px=limit)
-    met = _meeting_corners(corners, sides)
+    met, _ = meeting_corners(corners, sides)
     moved = np.linalg.norm(met - corners, axis=1)
     kept = np.where((moved <= limit)[:, None], met, corners)
     return replace(reference, corners_px=kept, sides=sides)
@@ -131,16 +130,18 @@ def _measured(photo: Photo, size: PaperSize, judged: Judged) -> Reference:
     extent = float(np.hypot(*np.ptp(corners, axis=0)))
     search = float(np.clip(0.015 * extent, 3.0, 12.0))
     sides = _sides(photo, corners, search_px=search)
-    met = _meeting_corners(corners, sides)
+    met, sigma = meeting_corners(corners, sides)
     moved = float(np.abs(met - corners).max())
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
     # On a faint side the samples wander: how far they moved the corners is then in doubt as well.
     faint = float(np.clip(1 - judged.contrast / FAINT, 0, 1))
     seen = all(len(s) for s in sides) and moved < max(4.0, search) and is_convex(met)
     if seen:
-        sigma = float(np.hypot(_corner_sigma(sides), 0.2 * faint * moved))
         fits = fit_rectangles(
-            met[None], (size.width_mm, size.height_mm), ViewPrior.of(photo), sigma
+            met[None],
+            (size.width_mm, size.height_mm),
+            ViewPrior.of(photo),
+            np.hypot(sigma, 0.2 * faint * moved),
         )
         anew = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
         seen = not (faint > 0 and anew["rectangle"] < votes["rectangle"] - 1)
@@ -165,45 +166,11 @@ def _measured(photo: Photo, size: PaperSize, judged: Judged) -> Reference:
     )
 
 
-def _corner_sigma(sides: tuple[EdgeSamples, ...]) -> float:
-    """Tell a corner's standard deviation from the scatter of the samples about straight sides."""
-    spread = [_scatter(s) * 2 / np.sqrt(len(s)) for s in sides]
-    return float(max(np.sqrt(np.mean(np.square(spread))), MIN_CORNER_SIGMA_PX))
-
-
-def _scatter(samples: EdgeSamples) -> float:
-    centred = samples.points_px - samples.points_px.mean(axis=0)
-    return float(np.linalg.svd(centred, compute_uv=False)[1] / np.sqrt(len(centred)))
-
-
 def _sides(photo: Photo, corners: PointsPx, search_px: float) -> tuple[EdgeSamples, ...]:
     return tuple(
         sample_side(photo, corners[i], corners[(i + 1) % 4], search_px=search_px, trim=0.08)
         for i in range(4)
     )
-
-
-def _meeting_corners(corners: PointsPx, sides: tuple[EdgeSamples, ...]) -> Array:
-    """Corners where the sampled sides meet; a side without samples stays where it was."""
-    lines = []
-    for i, samples in enumerate(sides):
-        if len(samples) >= 3:
-            weight = 1 / samples.sigma_px**2
-            middle = (samples.points_px * weight[:, None]).sum(axis=0) / weight.sum()
-            spread = (samples.points_px - middle) * np.sqrt(weight)[:, None]
-            normal = np.linalg.svd(spread, full_matrices=False)[2][1]
-            lines.append(np.r_[normal, -normal @ middle])
-        else:
-            a, b = corners[i], corners[(i + 1) % 4]
-            line = np.cross(np.r_[a, 1.0], np.r_[b, 1.0])
-            lines.append(line / np.hypot(line[0], line[1]))
-    met = np.array(corners)
-    for i in range(4):
-        point = np.cross(lines[i - 1], lines[i])
-        seen = len(sides[i - 1]) or len(sides[i])
-        if seen and abs(point[2]) > 0.05:
-            met[i] = point[:2] / point[2]
-    return met
 
 
 def _same_object(one: Reference, other: Reference) -> bool:
@@ -235,6 +202,7 @@ def _doubt(votes: dict[str, float], size: PaperSize, ratio: float) -> str:
 _DOUBTS = {
     "edges": "its edges hardly stand out",
     "support": "its edges do not show all along its sides",
+    "telling": "it is too small in the picture for its shape to tell",
     "distance": "it would be very far away",
     "facing": "it is seen very much from the side",
     "even": "its sides are not of one colour",

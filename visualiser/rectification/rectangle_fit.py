@@ -58,6 +58,9 @@ class RectangleFits:
         Whether the first of the two sides runs along the top edge, as seen.
     chi2
         Squared misfit of ratio and squareness in their own sigmas: 2 degrees of freedom.
+    log_spread
+        Logarithm of the area, in ratio and squareness, that their sigmas span: how little the
+        misfit says. A small quadrilateral agrees with many rectangles.
     ratio
         Width over height of the rectangle, as the quadrilateral has it.
     tilt_deg
@@ -68,6 +71,7 @@ class RectangleFits:
 
     upright: NDArray[np.bool_]
     chi2: Array
+    log_spread: Array
     ratio: Array
     tilt_deg: Array
     distance_mm: Array
@@ -77,7 +81,7 @@ def fit_rectangles(
     quads_px: PointsPx,
     sides_mm: tuple[float, float],
     view: ViewPrior,
-    corner_sigma_px: float,
+    corner_sigma_px: float | Array,
 ) -> RectangleFits:
     """Hold quadrilaterals (Q, 4, 2) in photo px against a rectangle of known sides, either way up.
 
@@ -90,7 +94,7 @@ def fit_rectangles(
     view
         What is known of the lens.
     corner_sigma_px
-        Standard deviation of a corner in x and in y.
+        Standard deviation of a corner in x and in y: one for all, or (4, 2).
 
     References
     ----------
@@ -102,7 +106,8 @@ def fit_rectangles(
     jacobian = np.stack(
         [(_shape(rays + step)[0] - shape) / amount for step, amount in _steps(rays)], axis=-1
     )
-    sigma = np.r_[np.full(8, corner_sigma_px / view.focal_px), K1_SIGMA, view.focal_sigma]
+    corner_sigma = np.broadcast_to(np.asarray(corner_sigma_px) / view.focal_px, (4, 2)).ravel()
+    sigma = np.r_[corner_sigma, K1_SIGMA, view.focal_sigma]
     covariance = (jacobian * sigma**2) @ np.swapaxes(jacobian, -1, -2)
     covariance += PAPER_SIGMA**2 * np.eye(2)
     target = np.log(sides_mm[0] / sides_mm[1]) * np.array([1.0, -1.0])
@@ -115,7 +120,12 @@ def fit_rectangles(
     tilt = np.degrees(np.arccos(np.abs(normal[:, 2]) / np.linalg.norm(normal, axis=1)))
     distance = np.linalg.norm(centre, axis=1) / np.linalg.norm(along, axis=1) * width
     return RectangleFits(
-        way == 0, chi2[np.arange(len(way)), way], np.exp(shape[:, 0]), tilt, distance
+        way == 0,
+        chi2[np.arange(len(way)), way],
+        0.5 * np.linalg.slogdet(covariance)[1],
+        np.exp(shape[:, 0]),
+        tilt,
+        distance,
     )
 
 

@@ -26,6 +26,10 @@ CORNER_SIGMA_PX = 0.8
 """Standard deviation of a snapped corner, working px."""
 MIN_SIDE_PX = 7.0
 """Shortest side that is looked at, working px."""
+SHARP = -4.0
+"""Logarithm of the spread of ratio and squareness at which a right shape says all that the even
+odds count on. A thing small or far off in the picture agrees with many rectangles; that it agrees
+with the sheet as well says the less."""
 KEEP = 160
 """Quadrilaterals judged in full."""
 
@@ -156,6 +160,7 @@ def shape_votes(fits: RectangleFits) -> dict[str, Array]:
     """Vote on the shape alone: the rectangle, not too far off and not too oblique."""
     return {
         "rectangle": -np.minimum(0.5 * fits.chi2, 15),
+        "telling": -np.maximum(fits.log_spread - SHARP, 0),
         "distance": -np.maximum(fits.distance_mm / 1000 - 5, 0),
         "facing": -0.1 * np.maximum(fits.tilt_deg - 45, 0),
     }

@@ -1,0 +1,85 @@
+"""The corners of a quadrilateral as the points where its sampled sides meet, with their sigmas.
+
+Tape and curl hide the corners themselves, so each is where two lines cross. A line is fitted so
+that a block of samples on tape does not turn it, and is known the worse, the fewer samples it has
+and the more they scatter: on a striped wall a side can be ten times worse than its neighbour.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import PointsPx
+from visualiser.rectification.reference import EdgeSamples
+
+Array = NDArray[np.float64]
+
+MIN_CORNER_SIGMA_PX = 0.25
+"""No corner of a real sheet is believed to better than this."""
+MIN_SAMPLES = 3
+"""Fewer samples give no line with an uncertainty."""
+OUTLYING = 4.0
+"""Samples this many scatters off the line do not count at all (Tukey's biweight)."""
+PARALLEL = 0.05
+"""Sine of the angle below which two sides do not meet usefully."""
+
+
+def meeting_corners(corners_px: PointsPx, sides: tuple[EdgeSamples, ...]) -> tuple[Array, Array]:
+    """Corners where the sampled sides meet.
+
+    Parameters
+    ----------
+    corners_px
+        (4, 2) approximate corners, clockwise; a side without samples stays where they put it.
+    sides
+        Samples of the sides: the first from corner 0 to corner 1.
+
+    Returns
+    -------
+    Corners (4, 2) and their standard deviations in x and y (4, 2), px.
+    """
+    ends = [(corners_px[i], corners_px[(i + 1) % 4]) for i in range(4)]
+    fits = [_line(samples, *end) for samples, end in zip(sides, ends, strict=True)]
+    met = np.array(corners_px, float)
+    sigma = np.full((4, 2), MIN_CORNER_SIGMA_PX)
+    for i in range(4):
+        (normal_a, offset_a, sigma_a), (normal_b, offset_b, sigma_b) = fits[i - 1], fits[i]
+        normals = np.array([normal_a, normal_b])
+        seen = len(sides[i - 1]) or len(sides[i])
+        if seen and abs(np.linalg.det(normals)) > PARALLEL:
+            inverse = np.linalg.inv(normals)
+            met[i] = inverse @ [offset_a, offset_b]
+            # Side i - 1 ends at this corner, side i starts there.
+            spread = (inverse * [sigma_a[1], sigma_b[0]]) ** 2
+            sigma[i] = np.maximum(np.sqrt(spread.sum(axis=1)), MIN_CORNER_SIGMA_PX)
+    return met, sigma
+
+
+def _line(samples: EdgeSamples, start: Array, end: Array) -> tuple[Array, float, Array]:
+    """Fit a line: its unit normal, offset along it, and its sigma at both ends of the side (2,)."""
+    run = (end - start) / np.hypot(*(end - start))
+    across = np.array([-run[1], run[0]])
+    if len(samples) < MIN_SAMPLES:
+        return across, float(across @ start), np.zeros(2)
+    t, u = (samples.points_px - start) @ run, (samples.points_px - start) @ across
+    # A block on tape can look sharper than those on a busy wall: none counts for much more.
+    sigma = np.maximum(samples.sigma_px, 0.5 * np.median(samples.sigma_px))
+    first, second = np.triu_indices(len(t), 1)
+    apart = t[second] - t[first]
+    slope = float(np.median((u[second] - u[first])[apart != 0] / apart[apart != 0]))
+    basis = np.c_[np.ones_like(t), t - t.mean()]
+    line = np.array([np.median(u - slope * (t - t.mean())), slope])  # Theil and Sen's
+    for _ in range(4):
+        residual = u - basis @ line
+        scatter = max(1.4826 * float(np.median(np.abs(residual))), 0.02)
+        weight = np.clip(1 - (residual / (OUTLYING * scatter)) ** 2, 0, 1) ** 2 / sigma**2
+        covariance = np.linalg.pinv((basis * weight[:, None]).T @ basis)
+        line = covariance @ (basis.T @ (weight * u))
+    kept = weight * sigma**2
+    misfit = float((weight * (u - basis @ line) ** 2).sum() / max(kept.sum() - 2, 1.0))
+    at_ends = np.array([[1.0, -t.mean()], [1.0, float((end - start) @ run) - t.mean()]])
+    variance = np.einsum("ij,jk,ik->i", at_ends, covariance, at_ends) * max(misfit, 1.0)
+    normal = (across - line[1] * run) / np.hypot(1.0, line[1])
+    on_line = start + t.mean() * run + line[0] * across
+    return normal, float(normal @ on_line), np.sqrt(variance)
