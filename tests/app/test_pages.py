@@ -175,3 +175,14 @@ def test_names_of_people_stay_text(pytestconfig):
     html = "".join(part.proto.body for part in page.get("html"))
     assert "<img" not in html
     assert "&lt;img" in html
+
+
+@pytest.mark.parametrize(("unit", "least"), [("mm", "± 1 mm"), ("in", "± 1/16 in")])
+def test_no_measurement_is_shown_as_certain(pytestconfig, room, unit, least):
+    job_id, project = room.job()
+    project.save(project.document.changed(units=unit))
+    page = opened(pytestconfig, job_id, "wall")
+    values = [metric.value for metric in page.metric]
+    assert len(values) == 3
+    assert values[0] == least  # the sheet itself is known to a fraction of a step
+    assert not any(value.startswith("± 0 ") for value in values)

@@ -33,6 +33,13 @@ def length(work: Work, length_mm: float, half_width_mm: float | None = None) -> 
     return format_uncertain(length_mm, half_width_mm, unit)
 
 
+def half_width(work: Work, half_width_mm: float) -> str:
+    """Print a ± in the person's unit: no measurement is certain, so never less than one step."""
+    unit = unit_of(work)
+    step_mm = 25.4 / 16 if unit in ("in", "ft") else 1.0
+    return f"± {format_length(max(half_width_mm, step_mm), unit)}"
+
+
 def length_field(
     work: Work,
     label: str,

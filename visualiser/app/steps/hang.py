@@ -7,7 +7,7 @@ from typing import get_args
 import streamlit as st
 
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import length, plain, tell_findings, unit_of
+from visualiser.app.fields import half_width, length, plain, tell_findings, unit_of
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
@@ -81,8 +81,8 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
     st.subheader("Hooks, in the order of hanging")
     across, up = plan.measures.across_half_width_mm, plan.measures.up_half_width_mm
     st.markdown(
-        f"The photo knows these places to ± {length(work, across)} across and ± "
-        f"{length(work, up)} in height."
+        f"The photo knows these places to {half_width(work, across)} across and "
+        f"{half_width(work, up)} in height."
     )
     rows: dict[str, list[str]] = {
         "Hook": [], "Piece": [], f"From {plan.measures.across_from}": [], "Above floor": [],

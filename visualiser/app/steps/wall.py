@@ -9,7 +9,7 @@ import streamlit as st
 
 from visualiser.app import scene
 from visualiser.app.accuracy import accuracy_contours, half_width_around
-from visualiser.app.fields import length, length_field, plain, tell, tell_findings
+from visualiser.app.fields import half_width, length, length_field, plain, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.wall_view import View
@@ -120,7 +120,7 @@ def _reference(work: Work) -> None:
 def _measured(work: Work, results: Results) -> None:
     plane = results.plane()
     around = [half_width_around(plane, radius) for radius in (0.0, 1000.0, 2000.0)]
-    near, one, two = (f"± {length(work, value)}" for value in around)
+    near, one, two = (half_width(work, value) for value in around)
     columns = st.columns(3)
     for column, label, value in zip(
         columns, ("at the sheet", "1 m away", "2 m away"), (near, one, two), strict=True
