@@ -34,8 +34,8 @@ def delta_e_2000(lab_1: ArrayLike, lab_2: ArrayLike) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> delta_e_2000([50, 2.6772, -79.7751], [50, 0, -82.7485]).round(4)
-    np.float64(2.0425)
+    >>> round(float(delta_e_2000([50, 2.6772, -79.7751], [50, 0, -82.7485])), 4)
+    2.0425
     """
     lightness_1, a_1, b_1 = np.moveaxis(np.asarray(lab_1, np.float64), -1, 0)
     lightness_2, a_2, b_2 = np.moveaxis(np.asarray(lab_2, np.float64), -1, 0)

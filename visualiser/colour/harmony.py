@@ -35,8 +35,8 @@ def colour_harmony(lab_1: ArrayLike, lab_2: ArrayLike) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> colour_harmony([50, 0, 0], [80, 0, 0]).round(4)
-    np.float64(0.8934)
+    >>> round(float(colour_harmony([50, 0, 0], [80, 0, 0])), 4)
+    0.8934
     """
     first, second = np.asarray(lab_1, float), np.asarray(lab_2, float)
     chroma_1, chroma_2 = (np.hypot(c[..., 1], c[..., 2]) for c in (first, second))

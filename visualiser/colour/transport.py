@@ -46,9 +46,9 @@ def transport(supplies: ArrayLike, demands: ArrayLike, costs: ArrayLike) -> Flow
 
     Examples
     --------
-    >>> transport([[0.75, 0.25]], [[0.5, 0.5]], [[[0.0, 1.0], [1.0, 0.0]]])[0].round(6)
-    array([[0.5 , 0.25],
-           [0.  , 0.25]])
+    >>> moved = transport([[0.75, 0.25]], [[0.5, 0.5]], [[[0.0, 1.0], [1.0, 0.0]]])
+    >>> moved[0].round(6).tolist()
+    [[0.5, 0.25], [0.0, 0.25]]
     """
     supply, demand = np.array(supplies, np.float64), np.array(demands, np.float64)
     cost = np.asarray(costs, np.float64)
