@@ -27,7 +27,15 @@ def go_to(page, title):
 
 
 def centre(locator):
-    box = locator.bounding_box()
+    """Middle of what is shown, waited for where the page is being drawn anew."""
+    boxes = []
+
+    def laid_out():
+        boxes.append(locator.bounding_box())
+        return boxes[-1] is not None
+
+    until(laid_out)
+    box = boxes[-1]
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
