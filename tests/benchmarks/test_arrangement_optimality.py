@@ -85,6 +85,7 @@ def test_within_one_per_cent_of_exhaustive_search(count, seed, kinds):
     assert score >= 0.99 * best
 
 
+@pytest.mark.timeout(1800)
 @pytest.mark.parametrize(("count", "seed"), [(6, 0), (7, 1), (8, 2), (9, 3)])
 def test_within_three_per_cent_of_a_long_run(count, seed):
     """The long run is made of the same search from other seeds, ever harder, for 200 times as long.

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.arrangement.enumerating import MOST_ENUMERATED, Task, best_groups
 from visualiser.arrangement.measures import (
     LEAST_FACING,
     Floats,
@@ -204,6 +205,14 @@ def build_groups(
         polished = [_polished(judge, group, effort) for group in found[: max(2, keep // 2)]]
         found = _distinct(polished + found, ground.setting, keep)
         found += [_renewed(judge, group, effort, rng) for group in found[: effort.chains]]
+        found = _distinct(found, ground.setting, keep)
+    free = ground.host is None and not ground.absolute and not symmetrical
+    if free and 2 < ground.setting.count <= MOST_ENUMERATED:
+        above = found[0].score if found else 0.0
+        task = Task(ground.setting, judge.limits, judge.weights)
+        found += [
+            judge.rated(_Partial(everything, centres)) for centres in best_groups(task, above, keep)
+        ]
         found = _distinct(found, ground.setting, keep)
     return [_in_order(group) for group in found]
 

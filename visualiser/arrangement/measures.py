@@ -74,6 +74,21 @@ def measure(
     """Measure layouts (K, N, 2) of pieces with sizes (N, 2) or (K, N, 2)."""
     half = sizes / 2
     low, high = (centres - half).min(axis=1), (centres + half).max(axis=1)
+    area = np.prod(sizes + gap_mm, axis=-1).sum(axis=-1)
+    gap_error, aligned, colour = _neighbours(centres, half, gap_mm, labs)
+    return replace(
+        measure_outline(centres, sizes, masses, gap_mm),
+        gap_error=gap_error,
+        aligned=aligned,
+        corner=_largest_corner(low, high, centres, half) * centres.shape[1] / area,
+        colour=colour,
+    )
+
+
+def measure_outline(centres: Centres, sizes: Floats, masses: Floats, gap_mm: float) -> Measured:
+    """Measure what takes no look at pairs of pieces; the rest as if it could not be better."""
+    half = sizes / 2
+    low, high = (centres - half).min(axis=1), (centres + half).max(axis=1)
     size, middle = high - low, (high + low) / 2
     area = np.prod(sizes + gap_mm, axis=-1).sum(axis=-1)
     weights = np.broadcast_to(masses, centres.shape[:2])
@@ -84,17 +99,17 @@ def measure(
         np.hypot(centres[..., 0] - middle[:, :1], centres[..., 1] - middle[:, 1:]),
         np.inf,
     )
-    gap_error, aligned, colour = _neighbours(centres, half, gap_mm, labs)
+    none = np.zeros(len(centres))
     return Measured(
-        gap_error=gap_error,
-        aligned=aligned,
+        gap_error=none,
+        aligned=none + 1,
         filled=area / np.prod(size + gap_mm, axis=1),
-        corner=_largest_corner(low, high, centres, half) * centres.shape[1] / area,
+        corner=none,
         lean=(mass_centre - middle) / size,
         focal=off.min(axis=1) / (np.hypot(*size.T) / 2),
         size=size,
         centre=middle,
-        colour=colour,
+        colour=none + np.nan,
     )
 
 

@@ -171,14 +171,14 @@ def deviation_of_mass(lean: Floats) -> Floats:
     Parameters
     ----------
     lean
-        (K, 2) centre of mass from the outline's centre, in outline widths and heights.
+        (..., 2) centre of mass from the outline's centre, in outline widths and heights.
 
     References
     ----------
     Hübner and Fillinger (2016); distance over 0.5 as in the code of Redies et al. (2025). A
     secondary text leaves the division out, which halves the figure.
     """
-    return np.asarray(np.hypot(lean[:, 0], lean[:, 1]) / 0.5)
+    return np.asarray(np.hypot(lean[..., 0], lean[..., 1]) / 0.5)
 
 
 def explain(
