@@ -57,6 +57,8 @@ class _Outcome(Generic[T]):
 def _outcome(work: Callable[[], T]) -> _Outcome[T]:
     try:
         return _Outcome(work())
+    except ProjectError:
+        raise  # a missing file may be put back at any moment: never kept
     except VisualiserError as error:
         return _Outcome(None, error)
 
