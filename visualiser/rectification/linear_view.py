@@ -9,19 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
+from visualiser.photo.linear_light import decode_srgb
 from visualiser.photo.photo import Photo, PixelsRgb
 
 Array = NDArray[np.float64]
 
-
-def _srgb_to_linear_table() -> NDArray[np.uint16]:
-    """Build the 256 linear-light values of sRGB codes, scaled to 16 bits (IEC 61966-2-1)."""
-    code = np.arange(256) / 255.0
-    linear = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
-    return np.round(linear * 65535).astype(np.uint16)
-
-
-_TO_LINEAR = _srgb_to_linear_table()
+_TO_LINEAR = np.round(decode_srgb(np.arange(256) / 255) * 65535).astype(np.uint16)
+"""Linear light of every 8-bit code, scaled to 16 bits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
