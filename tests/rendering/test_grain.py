@@ -62,3 +62,15 @@ def test_without_a_clear_edge_a_usual_sharpness_is_taken():
     photo = Photo(np.full((300, 300, 3), 128, np.uint8))
     corners = np.array([[75, 70], [225, 70], [225, 230], [75, 230.0]])
     assert edge_blur(photo, corners) == TYPICAL_BLUR_PX
+
+
+def test_a_textured_wall_is_not_taken_for_noise():
+    """Rough brick around a calm sheet: the noise is the sheet's, far below the brick's texture."""
+    rng = np.random.default_rng(5)
+    texture = cv2.GaussianBlur(rng.standard_normal((120, 520, 3)).astype(np.float32), (0, 0), 1.0)
+    light = 0.2 + 0.1 * texture
+    light[:, :160] = 0.7
+    light += np.sqrt(2e-4 * np.maximum(light, 0)) * rng.standard_normal((120, 520, 1))
+    grain = measure_grain(Photo(to_pixels(light.astype(np.float32))), PATCHES)
+    assert grain.per_light == pytest.approx(2e-4, rel=0.35)
+    assert grain.chroma_per_light < 2e-5

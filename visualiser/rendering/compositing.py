@@ -92,7 +92,7 @@ def prepare_wall(
     light = estimate_light(photo, survey)
     sigma = edge_blur(photo, survey.plane.reference_corners_px)
     blur_px = math.sqrt(max(sigma**2 - _EDGE_FILTER_PX**2, 0.0))
-    grain = measure_grain(photo, _bare_regions(survey, photo)) if options.grain else Grain()
+    grain = measure_grain(photo, _calm_regions(survey, photo)) if options.grain else Grain()
     pixels = photo.pixels.copy()
     findings = (*light.findings, *_hide(pixels, survey, options))
     mattes = tuple(foreground_matte(photo.pixels, thing) for thing in options.foreground)
@@ -269,15 +269,21 @@ def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> 
     return findings
 
 
-def _bare_regions(survey: Survey, photo: Photo) -> list[Region]:
-    """Patches around the reference, most of them bare wall, for measuring the photo's noise."""
+def _calm_regions(survey: Survey, photo: Photo) -> list[Region]:
+    """Patches on and around the reference, of paper and bare wall, to measure noise on."""
     assert survey.plane is not None
     corners = survey.plane.reference_corners_px
     centre = corners.mean(axis=0)
     reach = float(np.linalg.norm(corners[0] - corners[2]))
     angles = np.arange(8) * math.pi / 4
-    spots = centre + reach * np.c_[np.cos(angles), np.sin(angles)]
-    return [Region.around(spot[None], 24, photo.pixels.shape) for spot in spots]
+    around = centre + reach * np.c_[np.cos(angles), np.sin(angles)]
+    across, down = corners[1] - corners[0], corners[3] - corners[0]
+    u, v = np.meshgrid([0.2, 0.4, 0.6, 0.8], [0.2, 0.4, 0.6, 0.8])
+    paper = corners[0] + u.reshape(-1, 1) * across + v.reshape(-1, 1) * down
+    regions = [Region.around(spot[None], 24, photo.pixels.shape) for spot in around]
+    if min(np.linalg.norm(across), np.linalg.norm(down)) >= 5 * 12:
+        regions += [Region.around(spot[None], 12, photo.pixels.shape) for spot in paper]
+    return regions
 
 
 def _cast_shadow(

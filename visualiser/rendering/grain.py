@@ -17,6 +17,8 @@ from visualiser.rendering.sight_lines import Region
 
 TYPICAL_BLUR_PX = 0.55
 """Gaussian sigma of a focused phone photo at its own size, when no edge tells better."""
+_MOST_PER_LIGHT = 1e-3
+"""A white of 1 000 electrons: a small sensor in a dim room. More than that is texture."""
 _TILE_PX = 512
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 
@@ -43,7 +45,10 @@ class Grain:
 
 
 def measure_grain(photo: Photo, regions: list[Region]) -> Grain:
-    """Noise on patches of bare wall: the calmer ones, so that texture counts as little."""
+    """Noise on patches of wall and paper: that of the calmest third.
+
+    Brick, plaster and print are never calmer than the noise on them, so what is least is noise.
+    """
     found = [
         values
         for region in regions
@@ -52,10 +57,12 @@ def measure_grain(photo: Photo, regions: list[Region]) -> Grain:
     ]
     if not found:
         return Grain()
-    luma, chroma, kinship = np.quantile(np.array(found), 0.3, axis=0)
+    calmest = np.array(sorted(found)[: math.ceil(len(found) / 3)])
+    luma, chroma, kinship = np.median(calmest, axis=0)
     # White noise blurred by sigma has neighbours correlated by exp(-1 / (4 sigma^2)).
     blur = math.sqrt(-1 / (4 * math.log(np.clip(kinship, 0.02, 0.9))))
-    return Grain(float(luma), float(chroma), blur)
+    luma = min(float(luma), _MOST_PER_LIGHT)
+    return Grain(luma, min(float(chroma), luma), blur)
 
 
 def _patch_noise(linear: LinearRgb) -> tuple[float, float, float] | None:
