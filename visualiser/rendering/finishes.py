@@ -31,11 +31,14 @@ class Finish:
         Relative strength of the wood's figure; 0 for paint and metal.
     gloss
         How much more than a matt surface its shading follows the light's direction.
+    coated
+        Whether varnish, lacquer or paint gives it a surface that mirrors a little.
     """
 
     reflectance: tuple[float, float, float]
     grain: float = 0.0
     gloss: float = 1.0
+    coated: bool = True
 
 
 def moulding_finish(moulding: Moulding) -> Finish:
@@ -49,7 +52,10 @@ def moulding_finish(moulding: Moulding) -> Finish:
     code = moulding.colour or FINISHES.get(moulding.finish, "")
     rgb = _colour(code, "moulding")
     return Finish(
-        rgb, _GRAINED.get(moulding.finish, 0.0), 1.7 if moulding.finish in _METAL else 1.0
+        rgb,
+        _GRAINED.get(moulding.finish, 0.0),
+        1.7 if moulding.finish in _METAL else 1.0,
+        moulding.finish != "natural",
     )
 
 

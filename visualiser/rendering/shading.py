@@ -18,6 +18,10 @@ from visualiser.geometry import Rect
 from visualiser.survey.light import MainLight
 
 Field = NDArray[np.float32]
+SIDES = {"left": (-1, 0), "right": (1, 0), "bottom": (0, -1), "top": (0, 1)}
+"""The sides of a box and which way they face: x right, y up."""
+BOUNCE = 0.5
+"""Reflectance of what surrounds a moulding's sides: wall, mat, its own lip; a middling value."""
 
 
 def upright_factor(across_mm: Field, start_mm: Field, end_mm: Field, height_mm: float) -> Field:

@@ -1,0 +1,142 @@
+"""A moulding's four rails seen from the front, shaded by their profile and mitred."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import Rect
+from visualiser.inventory.piece import Moulding, Piece
+from visualiser.photo.linear_light import LinearRgb
+from visualiser.rendering.finishes import Finish, wood_figure
+from visualiser.rendering.moulding_section import face_section
+from visualiser.rendering.shading import BOUNCE, SIDES, shade
+from visualiser.rendering.sight_lines import Field, SightLines
+from visualiser.survey.light import MainLight
+
+
+def _slope(moulding: Moulding, s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Tilt of the face from outer edge (s = 0) to lip (1), radians, towards the picture positive.
+
+    Sharp edges are eased by a millimetre, as all but metal mouldings are.
+    """
+    section = face_section(moulding)
+    width = max(moulding.width_mm, 1e-3)
+    runs = np.arctan2(-np.diff(section[:, 1]), np.maximum(np.diff(section[:, 0]), 1e-6))
+    middles = (section[:-1, 0] + section[1:, 0]) / 2 / width
+    if moulding.profile == "rounded":
+        return np.interp(s, middles, runs)
+    tilt = runs[np.clip(np.searchsorted(section[1:, 0] / width, s), 0, len(runs) - 1)]
+    eased = min(1.0 / width, 0.25)
+    tilt = np.where(s < eased, -math.pi / 4, tilt)
+    return np.asarray(np.where(s > 1 - eased, np.maximum(tilt, math.pi / 4), tilt))
+
+
+def draw_rails(
+    piece: Piece,
+    rect: Rect,
+    lines: SightLines,
+    finish: Finish,
+    light: MainLight,
+) -> LinearRgb:
+    """Moulding's four rails with mitred corners, shaded by their profile."""
+    assert piece.moulding is not None
+    moulding = piece.moulding
+    width = max(moulding.width_mm, 1e-3)
+    x, y = _on_face(moulding, rect, lines)
+    pitch = lines.pitch_x_mm * np.float32(lines.scale_at(moulding.depth_mm))
+    from_left, from_bottom = x - np.float32(rect.left_mm), y - np.float32(rect.bottom_mm)
+    edges = {
+        "left": from_left,
+        "right": np.float32(rect.width_mm) - from_left,
+        "bottom": from_bottom,
+        "top": np.float32(rect.height_mm) - from_bottom,
+    }
+    nearest = np.minimum(
+        np.minimum(edges["left"], edges["right"]), np.minimum(edges["bottom"], edges["top"])
+    )
+    on_rail = nearest < width + 2 * float(pitch.max())
+    out = np.empty((*x.shape, 3), np.float32)
+    out[:] = finish.reflectance
+    s = nearest[on_rail] / np.float32(width)
+    blur = pitch[on_rail] / np.float32(width)
+    tone = np.ones_like(s)
+    figure = wood_figure(piece.id) if finish.grain else None
+    for name, (ox, oy) in SIDES.items():
+        here = edges[name][on_rail] <= nearest[on_rail]
+        tone[here] = _profile_tone(moulding, (ox, oy), finish.gloss, light, s[here], blur[here])
+        if figure is not None:
+            along = (from_bottom if ox else from_left)[on_rail][here]
+            across = s[here] * np.float32(min(width, 60.0)) + np.float32(1 + abs(ox))
+            tone[here] *= np.exp(np.float32(finish.grain) * _looked_up(figure, across, along))
+    # The mitre: a hair line where two rails meet.
+    horizontal = np.minimum(edges["left"], edges["right"])[on_rail]
+    vertical = np.minimum(edges["bottom"], edges["top"])[on_rail]
+    line = np.clip(1 - np.abs(horizontal - vertical) / (pitch[on_rail] * 1.4), 0, 1)
+    tone *= 1 - np.float32(0.12) * line
+    out[on_rail] *= tone[:, None]
+    return out
+
+
+def _on_face(moulding: Moulding, rect: Rect, lines: SightLines) -> tuple[Field, Field]:
+    """Where sight lines meet the moulding's face, which falls off from its ridge.
+
+    Starting on the ridge's plane, each step goes to the height that the section has where the
+    last one met; lines that miss the frame keep to the lowest height.
+    """
+    section = face_section(moulding)
+    x, y = lines.on_plane(float(section[:, 1].max()))
+    if np.ptp(section[:, 1]) == 0:
+        return x, y
+    cx, cy, cz = (np.float32(v) for v in lines.centre_mm)
+    for _ in range(3):
+        across = np.minimum(x - np.float32(rect.left_mm), np.float32(rect.right_mm) - x)
+        up = np.minimum(y - np.float32(rect.bottom_mm), np.float32(rect.top_mm) - y)
+        height = np.interp(np.minimum(across, up), section[:, 0], section[:, 1])
+        s = (1 - height / cz).astype(np.float32)
+        x, y = lines.x_mm * s + cx * (1 - s), lines.y_mm * s + cy * (1 - s)
+    return x, y
+
+
+def _looked_up(figure: Field, across_mm: Field, along_mm: Field) -> Field:
+    """Wood's figure at points of a rail: linear across, where it is fine; nearest along."""
+    column = np.round(along_mm).astype(np.int32) % figure.shape[1]
+    row = np.clip(across_mm, 0, figure.shape[0] - 1.001)
+    whole = row.astype(np.int32)
+    part = row - whole
+    return np.asarray(
+        figure[whole, column] * (1 - part) + figure[whole + 1, column] * part, np.float32
+    )
+
+
+def _profile_tone(
+    moulding: Moulding,
+    outwards: tuple[int, int],
+    gloss: float,
+    light: MainLight,
+    s: Field,
+    blur: Field,
+) -> Field:
+    """Shading across one rail, averaged over each pixel's breadth."""
+    places, total = _shading_sum(moulding, outwards, gloss, light)
+    low = np.clip(s - blur / 2, 0, 1 - 1e-3)
+    high = np.clip(s + blur / 2, 1e-3, 1)
+    high = np.maximum(high, low + np.float32(1e-3))
+    mean = (np.interp(high, places, total) - np.interp(low, places, total)) / (high - low)
+    return np.asarray(mean, np.float32)
+
+
+@lru_cache(maxsize=256)
+def _shading_sum(
+    moulding: Moulding, outwards: tuple[int, int], gloss: float, light: MainLight
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Places across a rail, 0 to 1, and the integral of its shading up to each."""
+    steps = 128
+    tilt = _slope(moulding, (np.arange(steps) + 0.5) / steps)
+    sin, cos = np.sin(tilt), np.cos(tilt)
+    normals = np.stack([-outwards[0] * sin, -outwards[1] * sin, cos], axis=-1)
+    tones = np.maximum(1 + gloss * (shade(normals, light, BOUNCE) - 1), 0.05)
+    return np.linspace(0, 1, steps + 1), np.r_[0, np.cumsum(tones)] / steps

@@ -1,0 +1,56 @@
+"""The step from a moulding's front down to mat and print: its shadow and its inner faces."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import Rect
+from visualiser.rendering.finishes import Finish
+from visualiser.rendering.shading import even_light_in_recess, shade, soft_step
+from visualiser.rendering.sight_lines import Field, SightLines
+from visualiser.survey.light import MainLight
+
+
+def recess_light(
+    x: Field, y: Field, opening: Rect, depth: float, light: MainLight, rail: float
+) -> Field:
+    """Part of the wall's light that reaches mat and print under the moulding's lip.
+
+    A pale lip gives most of what it hides back; ``rail`` is its reflectance.
+    """
+    edges = (
+        x - np.float32(opening.left_mm),
+        np.float32(opening.right_mm) - x,
+        y - np.float32(opening.bottom_mm),
+        np.float32(opening.top_mm) - y,
+    )
+    hidden = sum(even_light_in_recess(edge, depth) for edge in edges)
+    width = max(light.radius * depth, 0.3)
+    reach = (
+        -light.slope_x * depth,
+        light.slope_x * depth,
+        -light.slope_y * depth,
+        light.slope_y * depth,
+    )
+    lit: Field = np.ones_like(x)
+    for edge, shift in zip(edges, reach, strict=True):
+        # The lip's shadow falls away from the light by its slope times the depth.
+        lit = lit * soft_step(edge - np.float32(max(shift, 0.0)), width)
+    even = np.clip(1 - np.asarray(hidden) * np.float32(1 - 0.7 * rail), 0, 1)
+    return np.asarray((1 - light.share) * even + light.share * lit, np.float32)
+
+
+def lip_tone(
+    lines: SightLines, opening: Rect, finish: Finish, light: MainLight, ground: float
+) -> NDArray[np.float64]:
+    """Light of the lip's inner faces: those that the camera sees, weighted as it sees them."""
+    cx, cy, cz = lines.centre_mm
+    mx, my = opening.centre_mm
+    across, up = (mx - cx) / cz, (my - cy) / cz
+    # Seen from the left (across > 0) the right lip's face shows, which looks left.
+    faces = np.array([[-np.sign(across), 0.0, 0.0], [0.0, -np.sign(up), 0.0]])
+    x_tone, y_tone = shade(faces, light, ground)
+    total = abs(across) + abs(up) + 1e-9
+    tone = (abs(across) * x_tone + abs(up) * y_tone) / total
+    return np.asarray(np.asarray(finish.reflectance) * tone)
