@@ -9,21 +9,25 @@ from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.sight_lines import SightLines
 from visualiser.survey.light import MainLight
 
+_INDEX = 1.5
+
 
 def mirrored(lines: SightLines, area: Rect) -> float:
     """Part of the light that one smooth surface, parallel to the wall, mirrors to the camera.
 
-    Schlick's approximation for an index of 1.5: glass, varnish, paint.
+    Fresnel's equations for unpolarised light and an index of 1.5: glass, varnish, paint.
 
     References
     ----------
-    C. Schlick, "An inexpensive BRDF model for physically-based rendering", Computer Graphics
-    Forum 13(3), 1994.
+    M. Born, E. Wolf, Principles of Optics, 7th edition, section 1.5.2.
     """
     x, y = area.centre_mm
     cx, cy, cz = lines.centre_mm
-    cosine = cz / math.sqrt((x - cx) ** 2 + (y - cy) ** 2 + cz**2)
-    return 0.04 + 0.96 * (1 - cosine) ** 5
+    outside = cz / math.sqrt((x - cx) ** 2 + (y - cy) ** 2 + cz**2)
+    inside = math.sqrt(1 - (1 - outside**2) / _INDEX**2)
+    across = (outside - _INDEX * inside) / (outside + _INDEX * inside)
+    along = (inside - _INDEX * outside) / (inside + _INDEX * outside)
+    return (across**2 + along**2) / 2
 
 
 def room_brightness(light: MainLight) -> float:
