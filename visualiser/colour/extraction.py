@@ -10,17 +10,14 @@ from numpy.typing import NDArray
 from visualiser.colour.clustering import (
     Points,
     Weights,
-    anneal,
-    centres_of,
     distances_to,
     group_sums,
-    improve,
     merge_once,
     settle,
-    split,
 )
 from visualiser.colour.colorimetry import din99_to_lab, lab_to_din99, srgb_to_lab
 from visualiser.colour.margins import picture_mask
+from visualiser.colour.medoids import representatives
 from visualiser.colour.palette import Palette, palette_from_lab
 from visualiser.errors import ColourError
 from visualiser.findings import Finding
@@ -52,7 +49,7 @@ class ExtractionSettings:
 
     least: int = 3
     most: int = 8
-    worth: float = 0.5
+    worth: float = 0.3
     accent_share: float = 0.003
     accent_most: float = 0.04
     accent_difference: float = 15.0
@@ -204,23 +201,17 @@ def _cells(rgb: NDArray[np.float64], weight: Weights, bits: int) -> tuple[Points
 def _search(
     points: Points, share: Weights, count: int | None, settings: ExtractionSettings
 ) -> Points:
-    """Find swatch colours (K, 3) by splitting, merging while it costs little, and improving."""
-    wanted = count if count is not None else settings.most
-    labels = split(points, share, max(2 * wanted, 12))
-    groups = int(labels.max()) + 1
-    centres, labels = settle(points, share, centres_of(points, share, labels, groups)[0], rounds=4)
-    mass = group_sums(labels, share, len(centres))
-    centres, mass = centres[mass > 0], mass[mass > 0]
+    """Find swatch colours (K, 3), as few as they may be where their number is not given."""
     worth = settings.worth * DIN99_PER_CIEDE2000
-    while len(centres) > 1:
-        cost, fewer, merged = merge_once(centres, mass)
-        fits = len(centres) <= wanted
-        needed = count is not None or cost >= worth or len(centres) <= settings.least
+    fewer = representatives(points, share, count if count is not None else settings.most)
+    centres, distance = next(fewer)
+    for candidate, further in fewer:
+        needed = count is not None or len(centres) <= settings.least or further - distance >= worth
         # Colours that cannot be told apart are one swatch, whatever the count.
-        if fits and needed and cost > _INDISTINCT:
+        if needed and further - distance > _INDISTINCT:
             break
-        centres, mass = fewer, merged
-    return improve(points, share, anneal(points, share, centres))
+        centres, distance = candidate, further
+    return centres
 
 
 def _accents(
