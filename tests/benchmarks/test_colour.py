@@ -12,11 +12,13 @@ from PIL import Image
 
 from visualiser.colour.colorimetry import lab_to_srgb, srgb_to_lab
 from visualiser.colour.difference import delta_e_2000
-from visualiser.colour.extraction import extract_palette
+from visualiser.colour.distance import palette_distance
+from visualiser.colour.extraction import DEFAULT_SETTINGS, extract_palette
 from visualiser.colour.palette import palette_from_lab
 from visualiser.colour.search import PaletteIndex, nearest_palettes, search_distance
 from visualiser.inventory.catalogue_indexing import index_catalogue
 from visualiser.inventory.catalogue_sources import from_folder
+from visualiser.photo.decoding import load_photo, load_reduced
 
 pytestmark = pytest.mark.benchmark
 
@@ -31,6 +33,18 @@ def real_pictures():
     paths = [first / "data" / n for n in names.split()]
     paths += [second / "datasets" / "images" / n for n in ("china.jpg", "flower.jpg")]
     return {p.stem: np.asarray(Image.open(p).convert("RGB")) for p in paths}
+
+
+def resized(image, megapixels):
+    scale = np.sqrt(1e6 * megapixels / image.width / image.height)
+    size = (round(image.width * scale), round(image.height * scale))
+    return image.resize(size, Image.Resampling.LANCZOS)
+
+
+def as_jpeg(image):
+    out = io.BytesIO()
+    image.save(out, "JPEG", quality=90)
+    return out.getvalue()
 
 
 def timed(work):
@@ -87,18 +101,41 @@ def test_time_index_one_megapixel_jpegs(tmp_path):
     pictures = real_pictures()
     for i in range(24):
         pixels = pictures[("astronaut", "coffee", "chelsea")[i % 3]]
-        height, width = pixels.shape[:2]
-        grow = np.sqrt(1e6 / height / width)
-        size = (round(width * grow), round(height * grow))
-        out = io.BytesIO()
-        Image.fromarray(pixels).resize(size).rotate(i).save(out, "JPEG", quality=90)
-        (tmp_path / f"{i}.jpg").write_bytes(out.getvalue())
+        image = resized(Image.fromarray(pixels), 1).rotate(i)
+        (tmp_path / f"{i}.jpg").write_bytes(as_jpeg(image))
     start = time.process_time()
     report = index_catalogue(tmp_path / "catalogue.sqlite", from_folder(tmp_path))
     spent = time.process_time() - start
     print(f"{report.read / spent:.1f} pictures a second of processor time, 1 MP JPEG")
     assert report.read == 24
     assert report.read / spent >= 25
+
+
+def test_palettes_of_reduced_pictures():
+    """The distance of palettes from the whole decode, from a reduced one and at 0.3 megapixels.
+
+    Each picture at 1 and at 4 MP as JPEG. What remains are pictures whose best palettes are
+    several, nearly as good as each other, or whose count sits between two.
+    """
+    cv2.setNumThreads(1)
+    table = []
+    for name, pixels in real_pictures().items():
+        image = Image.fromarray(pixels)
+        for megapixels in (1, 4):
+            data = as_jpeg(resized(image, megapixels))
+            whole = load_photo(data).pixels
+            palette = extract_palette(whole)
+            others = (
+                load_reduced(data, 2 * DEFAULT_SETTINGS.side_px).pixels,
+                np.asarray(resized(Image.fromarray(whole), 0.3)),
+            )
+            apart = [palette_distance(palette, extract_palette(other)) for other in others]
+            table.append(apart)
+            print(f"{name:18s} {megapixels} MP  reduced {apart[0]:5.2f}  at 0.3 MP {apart[1]:5.2f}")
+    within = (np.array(table) <= 2).mean(axis=0)
+    print(f"median {np.median(table, axis=0).round(2)}, within 2: {within.round(3)}")
+    assert (np.median(table, axis=0) <= 0.5).all()
+    assert (within >= 0.9).all()
 
 
 def synthetic(count, seed):

@@ -6,7 +6,7 @@ import pytest
 from PIL import Image, ImageOps
 
 import visualiser as vis
-from visualiser.photo.decoding import load_photo, upright
+from visualiser.photo.decoding import load_photo, load_reduced, upright
 from visualiser.photo.limits import PhotoLimits
 
 KINDS = ["JPEG", "PNG", "WEBP", "TIFF", "HEIC"]
@@ -34,6 +34,12 @@ def orientation_exif(orientation):
     exif = Image.Exif()
     exif[0x0112] = orientation
     return exif.tobytes()
+
+
+def encode_jpeg(pixels, **options):
+    buffer = io.BytesIO()
+    Image.fromarray(pixels).save(buffer, "JPEG", quality=95, **options)
+    return buffer.getvalue()
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -155,3 +161,33 @@ def test_huge_declared_sizes_are_refused_before_decoding(scene, encoded):
 def test_a_path_is_a_programmers_mistake():
     with pytest.raises(TypeError, match="bytes"):
         load_photo("photo.jpg")
+
+
+def test_a_reduced_jpeg_is_the_mean_of_what_it_leaves_out():
+    """ITU-T T.81: the low frequencies of a block are its means over 2 x 2 pixels, nearly."""
+    y, x = np.mgrid[0:640, 0:960]
+    pixels = np.stack([x / 4, y / 3, (x + y) / 7], -1).astype(np.uint8)
+    data = encode_jpeg(pixels)
+    whole, half = load_photo(data).pixels, load_reduced(data, 320).pixels
+    assert half.shape == (320, 480, 3)
+    means = whole.reshape(320, 2, 480, 2, 3).mean((1, 3))
+    assert np.abs(half - means).mean() < 1
+    assert load_reduced(data, 321).pixels.shape == whole.shape
+    assert load_reduced(data, 20).pixels.shape == (80, 120, 3)
+
+
+@pytest.mark.parametrize("kind", KINDS[1:])
+def test_other_kinds_are_read_whole(scene, encoded, kind):
+    data = encoded(scene, kind)
+    assert np.array_equal(load_reduced(data, 8).pixels, load_photo(data).pixels)
+
+
+def test_a_reduced_picture_is_upright():
+    data = encode_jpeg(np.zeros((320, 480, 3), np.uint8), exif=orientation_exif(6))
+    assert load_reduced(data, 160).pixels.shape == (240, 160, 3)
+
+
+def test_a_damaged_picture_is_refused_when_reduced(scene, encoded):
+    data = encoded(scene, "JPEG")
+    with pytest.raises(vis.PhotoError):
+        load_reduced(data[: len(data) // 2], 8)
