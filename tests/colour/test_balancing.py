@@ -18,13 +18,12 @@ from visualiser.colour.colorimetry import (
     XYZ_TO_LINEAR,
     adapt_lab,
     adaptation,
-    decode_srgb,
-    encode_srgb,
     lab_to_linear,
     xyz_to_lab,
 )
 from visualiser.colour.difference import delta_e_2000
 from visualiser.errors import ColourError
+from visualiser.photo.linear_light import decode_srgb, encode_srgb
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")

@@ -4,7 +4,6 @@ import pytest
 from visualiser.photo.linear_light import (
     decode_srgb,
     encode_srgb,
-    hex_to_linear,
     shrink_linear,
     to_levels,
     to_linear,
@@ -49,9 +48,3 @@ def test_shrinking_keeps_the_mean_for_odd_ratios():
 def test_growing_is_refused():
     with pytest.raises(ValueError, match="cannot shrink"):
         shrink_linear(ALL_LEVELS, 300, 1)
-
-
-def test_colour_codes():
-    assert np.allclose(hex_to_linear("#ffffff"), 1)
-    with pytest.raises(ValueError, match="expected a colour"):
-        hex_to_linear("#fff")

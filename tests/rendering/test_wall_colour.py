@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
 
+from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
-from visualiser.photo.linear_light import hex_to_linear, to_linear
+from visualiser.photo.linear_light import to_linear
 from visualiser.rendering.wall_colour import relight, repaint_wall
 from visualiser.survey.light import estimate_light
 

@@ -5,7 +5,6 @@ import pytest
 
 from visualiser.colour.balancing import PaperWhite
 from visualiser.colour.colorimetry import (
-    encode_srgb,
     from_hex,
     lab_to_linear,
     linear_to_lab,
@@ -14,6 +13,7 @@ from visualiser.colour.colorimetry import (
 from visualiser.colour.difference import delta_e_2000
 from visualiser.errors import ColourError
 from visualiser.geometry import Polygon, Rect
+from visualiser.photo.linear_light import encode_srgb
 from visualiser.photo.photo import Photo
 from visualiser.rectification.lens import Lens
 from visualiser.rectification.plane import WallPlane

@@ -18,8 +18,6 @@ from visualiser.colour.colorimetry import (
     XYZ_TO_LINEAR,
     Colours,
     adaptation,
-    decode_srgb,
-    encode_srgb,
     lab_to_linear,
     lab_to_xyz,
     linear_to_lab,
@@ -27,6 +25,7 @@ from visualiser.colour.colorimetry import (
 from visualiser.colour.difference import delta_e_2000
 from visualiser.errors import ColourError
 from visualiser.findings import Finding
+from visualiser.photo.linear_light import decode_srgb, encode_srgb
 
 Source = Literal["sheet", "neutral", "chart", "camera"]
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from visualiser.photo.linear_light import decode_srgb, encode_srgb
+
 Colours = NDArray[np.float64]
 """(..., 3) colours; the variable's name says of which kind (``rgb``, ``linear``, ``lab``)."""
 
@@ -52,37 +54,6 @@ _OKLAB_AXES = np.array(
 )
 _CIE_EPSILON = 216 / 24389
 _CIE_KAPPA = 24389 / 27
-
-
-def decode_srgb(rgb: ArrayLike) -> Colours:
-    """Linear light 0 to 1 from sRGB, ``uint8`` 0 to 255 or float 0 to 1.
-
-    References
-    ----------
-    IEC 61966-2-1:1999, with the threshold 0.04045 of its amendment.
-    """
-    values = np.asarray(rgb)
-    if values.dtype == np.uint8:
-        return np.asarray(_DECODED[values])
-    value = values.astype(np.float64)
-    curved = ((np.maximum(value, 0.04045) + 0.055) / 1.055) ** 2.4
-    return np.asarray(np.where(value <= 0.04045, value / 12.92, curved))
-
-
-_DECODED: Colours = np.array([])
-_DECODED = decode_srgb(np.arange(256) / 255.0)
-
-
-def encode_srgb(linear: ArrayLike) -> Colours:
-    """SRGB 0 to 1 from linear light; out-of-gamut light is clipped.
-
-    References
-    ----------
-    IEC 61966-2-1:1999.
-    """
-    value = np.clip(np.asarray(linear, float), 0.0, 1.0)
-    curved = 1.055 * np.maximum(value, 0.0031308) ** (1 / 2.4) - 0.055
-    return np.asarray(np.where(value <= 0.0031308, value * 12.92, curved))
 
 
 def xyz_to_lab(xyz: ArrayLike, white: ArrayLike = D65) -> Colours:
@@ -265,3 +236,14 @@ def from_hex(text: str) -> NDArray[np.uint8]:
     if len(digits) != 6:
         raise ValueError(f"expected a colour as #rrggbb, got {text!r}")
     return np.frombuffer(bytes.fromhex(digits), dtype=np.uint8)
+
+
+def hex_to_linear(text: str) -> NDArray[np.float32]:
+    """Linear light (3,) of ``#rrggbb``.
+
+    Raises
+    ------
+    ValueError
+        If the text is no such code.
+    """
+    return decode_srgb(from_hex(text)).astype(np.float32)

@@ -14,7 +14,7 @@ from functools import cache
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from visualiser.photo.photo import PixelsRgb
 
@@ -26,32 +26,21 @@ _STEPS = 1 << 14
 stay under a fortieth of an 8-bit level even in the darkest tones."""
 
 
-def decode_srgb(encoded: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Decode sRGB values of 0 to 1 to linear light of 0 to 1."""
-    encoded = np.asarray(encoded, float)
-    return np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
+def decode_srgb(encoded: ArrayLike) -> NDArray[np.float64]:
+    """Linear light of 0 to 1 of sRGB, ``uint8`` 0 to 255 or float 0 to 1."""
+    given = np.asarray(encoded)
+    if given.dtype == np.uint8:
+        return np.asarray(decode_srgb(np.arange(256) / 255)[given])
+    value = given.astype(np.float64)
+    curved = ((np.maximum(value, 0.04045) + 0.055) / 1.055) ** 2.4
+    return np.asarray(np.where(value <= 0.04045, value / 12.92, curved))
 
 
-def encode_srgb(linear: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Encode linear light of 0 to 1 as sRGB values of 0 to 1."""
-    linear = np.asarray(linear, float)
-    curve = 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055
-    return np.where(linear <= 0.04045 / 12.92, 12.92 * linear, curve)
-
-
-def hex_to_linear(code: str) -> NDArray[np.float32]:
-    """Linear light (3,) of a colour such as ``#c8a464``.
-
-    Raises
-    ------
-    ValueError
-        If the text is not a hash and six hexadecimal digits.
-    """
-    digits = code.removeprefix("#")
-    if len(digits) != 6:
-        raise ValueError(f"expected a colour such as #c8a464, got {code!r}")
-    rgb = np.array([int(digits[i : i + 2], 16) for i in (0, 2, 4)])
-    return decode_srgb(rgb / 255).astype(np.float32)
+def encode_srgb(linear: ArrayLike) -> NDArray[np.float64]:
+    """SRGB of 0 to 1 of linear light; light outside 0 to 1 is clipped."""
+    value = np.clip(np.asarray(linear, np.float64), 0.0, 1.0)
+    curved = 1.055 * np.maximum(value, 1e-9) ** (1 / 2.4) - 0.055
+    return np.asarray(np.where(value <= 0.04045 / 12.92, 12.92 * value, curved))
 
 
 @cache

@@ -10,10 +10,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.colour.finishes import FINISHES
 from visualiser.errors import PieceError
 from visualiser.inventory.piece import Moulding
-from visualiser.photo.linear_light import hex_to_linear
 
 _GRAINED = {"oak": 0.10, "walnut": 0.13, "natural": 0.06}
 _METAL = {"brass", "silver"}

@@ -8,8 +8,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
-from visualiser.photo.linear_light import hex_to_linear, to_linear, to_pixels
+from visualiser.photo.linear_light import to_linear, to_pixels
 from visualiser.rendering.sight_lines import Region, sight_lines
 from visualiser.survey.light import WallLight, inside_polygon
 from visualiser.survey.survey import Survey
