@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 from visualiser.colour.colorimetry import srgb_to_lab
 from visualiser.colour.palette import palette_from_lab
 from visualiser.colour.templates import (
-    SETTLED,
     TEMPLATES,
     best_template,
     fit_template,
@@ -27,9 +26,10 @@ def test_covered_part_of_the_wheel(name, part):
     assert BY_NAME[name].coverage == pytest.approx(part, abs=1e-9)
 
 
-def test_the_unsettled_template_is_not_judged_by():
-    assert "L" not in [t.name for t in SETTLED]
-    assert len(SETTLED) == 6
+def test_the_wide_sector_of_l_is_its_own():
+    """Cohen-Or et al. (2006), section 3, from memory: 22 % of the wheel, a quarter turn away."""
+    (_, narrow), (turn, wide) = BY_NAME["L"].sectors
+    assert (narrow, turn, wide) == (18, 90, pytest.approx(0.22 * 360))
 
 
 def drawn(rng, template, angle, count=8):
@@ -53,7 +53,7 @@ def test_hues_drawn_inside_cost_nothing(template, angle, seed):
 def test_turning_the_hues_turns_the_fit(turn, seed):
     rng = np.random.default_rng(seed)
     hues, weights = rng.uniform(0, 360, 6), rng.uniform(0.1, 1, 6)
-    for template in SETTLED:
+    for template in TEMPLATES:
         before = fit_template(hues, weights, template)
         after = fit_template((hues + turn) % 360, weights, template)
         assert after.off_deg == pytest.approx(before.off_deg, abs=1e-6)
@@ -80,6 +80,7 @@ def test_the_smallest_figure_that_fits_is_chosen():
     assert best_template(hsv_palette([20, 24, 205])).template.name == "I"
     assert best_template(hsv_palette([10, 40, 80])).template.name == "V"
     assert best_template(hsv_palette([10, 50, 85, 228])).template.name == "Y"
+    assert best_template(hsv_palette([20, 24, 75, 110, 145])).template.name == "L"
 
 
 def test_greys_have_no_template():

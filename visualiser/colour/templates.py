@@ -50,11 +50,11 @@ TEMPLATES: tuple[HueTemplate, ...] = (
     HueTemplate("X", ((0, 93.6), (180, 93.6)), "in two opposite ranges"),
 )
 """D. Cohen-Or, O. Sorkine, R. Gal, T. Leyvand, Y.-Q. Xu, "Color harmonization", ACM Trans. Graph.
-25(3):624-630, 2006, after Y. Matsuda (1995) and M. Tokumaru et al. (2002)."""
-
-SETTLED = tuple(t for t in TEMPLATES if t.name != "L")
-"""Templates whose widths all sources agree on. L's wide sector is given as 79.2° in some and as
-93.6° in others, so it is listed above but not judged by unless asked for."""
+25(3):624-630, 2006, section 3, after Y. Matsuda (1995) and M. Tokumaru et al. (2002). The widths
+are 5 % of the wheel for small sectors, 26 % for the large ones of V, Y and X, 22 % for that of L,
+50 % for T; the centres lie 180° apart, those of L 90° (from memory of the paper; the 27 % that L
+covers altogether is restated by others). Some public code gives L's wide sector 93.6°, which is
+the width of V. The eighth, N, is the absence of hue: `best_template` then gives None."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +129,7 @@ def fit_template(
 
 def best_template(
     palette: Palette,
-    templates: Sequence[HueTemplate] = SETTLED,
+    templates: Sequence[HueTemplate] = TEMPLATES,
     tolerance_deg: float = 5.0,
     least_saturation: float = 0.08,
 ) -> TemplateFit | None:
