@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from visualiser.colour import judgement
+from visualiser.colour import scales
 from visualiser.colour.colorimetry import from_hex, srgb_to_lab
 from visualiser.colour.finishes import FINISHES, judge_frame
 from visualiser.colour.judgement import Band, Scale
@@ -13,7 +13,7 @@ from visualiser.colour.palette import palette_from_lab
 from visualiser.colour.ranking import RankingWeights, judge_contrast, rank_candidates
 from visualiser.colour.theme import summarise, warmth
 
-SCALES = [v for v in vars(judgement).values() if isinstance(v, Scale)]
+SCALES = [v for v in vars(scales).values() if isinstance(v, Scale)]
 
 
 @pytest.mark.parametrize("scale", SCALES, ids=lambda s: s.kind)
@@ -29,7 +29,7 @@ def test_bands_must_rise():
     with pytest.raises(ValueError, match="rise"):
         Scale("x", "", (Band(2, "a", "A."), Band(1, "b", "B.")))
     with pytest.raises(ValueError, match="number"):
-        judgement.HARMONY.judge(math.nan)
+        scales.HARMONY.judge(math.nan)
 
 
 def test_warm_and_cool():

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from visualiser.colour.colorimetry import lab_to_lch
 from visualiser.colour.difference import delta_e_2000
 from visualiser.colour.distance import pairwise_distances
-from visualiser.colour.judgement import COHERENCE, Judgement, Scale
+from visualiser.colour.judgement import Judgement, Scale
 from visualiser.colour.palette import Palette, Swatch
+from visualiser.colour.scales import COHERENCE
 from visualiser.errors import ColourError
 
 _HUE_CHROMA = 8.0

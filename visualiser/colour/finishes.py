@@ -6,8 +6,9 @@ import numpy as np
 
 from visualiser.colour.colorimetry import from_hex, srgb_to_lab
 from visualiser.colour.difference import delta_e_2000
-from visualiser.colour.judgement import FRAME_FIT, Judgement
+from visualiser.colour.judgement import Judgement
 from visualiser.colour.palette import Palette
+from visualiser.colour.scales import FRAME_FIT
 
 FINISHES: dict[str, str] = {
     "oak": "#b48a5a",

@@ -9,8 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from visualiser.colour.judgement import HARMONY, Judgement, Scale
+from visualiser.colour.judgement import Judgement, Scale
 from visualiser.colour.palette import Palette
+from visualiser.colour.scales import HARMONY
 
 HARMONY_RANGE = (-1.24, 1.39)
 """Published range of the model over the colours it was fitted to."""

@@ -11,8 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 from visualiser.colour.difference import delta_e_2000
 from visualiser.colour.distance import palette_distance, palette_distances
 from visualiser.colour.harmony import HARMONY_RANGE, mutual_harmony
-from visualiser.colour.judgement import HARMONY, ROOM_FIT, WALL_CONTRAST, Judgement
+from visualiser.colour.judgement import Judgement
 from visualiser.colour.palette import Palette
+from visualiser.colour.scales import HARMONY, ROOM_FIT, WALL_CONTRAST
 
 
 @dataclass(frozen=True, slots=True)

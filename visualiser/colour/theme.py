@@ -10,9 +10,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from visualiser.colour.clustering import merge_once
 from visualiser.colour.colorimetry import din99_to_lab, lab_to_din99
-from visualiser.colour.judgement import CHROMA_LEVEL, LIGHTNESS_KEY, TEMPERATURE, Judgement
+from visualiser.colour.judgement import Judgement
 from visualiser.colour.names import hue_family
 from visualiser.colour.palette import Palette, Swatch, blend, palette_from_lab
+from visualiser.colour.scales import CHROMA_LEVEL, LIGHTNESS_KEY, TEMPERATURE
 from visualiser.colour.templates import TemplateFit, best_template
 
 _NO_HUE = "the colours are almost without hue."

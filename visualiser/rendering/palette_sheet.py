@@ -15,8 +15,8 @@ from PIL import Image, ImageDraw, ImageFont
 
 from visualiser.colour.colorimetry import contrast_ratio, from_hex
 from visualiser.colour.distance import pairwise_distances, palette_distances
-from visualiser.colour.judgement import ROOM_FIT
 from visualiser.colour.palette import Palette, Swatch
+from visualiser.colour.scales import ROOM_FIT
 from visualiser.errors import ColourError
 from visualiser.photo.photo import PixelsRgb
 

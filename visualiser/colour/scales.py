@@ -1,0 +1,89 @@
+"""The scales that colours are judged on: limits, words and sentences, as data.
+
+All limits are ours, meant to be replaced; what each number is, the line below its scale says.
+"""
+
+from __future__ import annotations
+
+import math
+
+from visualiser.colour.judgement import Scale
+
+_END = math.inf
+
+COHERENCE = Scale.of(
+    "coherence",
+    "ΔE00",
+    (9, "one palette", "These pieces share one palette and read as a single set."),
+    (16, "related", "These pieces are clearly related in colour."),
+    (24, "varied", "These pieces vary in colour; a shared mat or frame would tie them."),
+    (_END, "unrelated", "These pieces have little colour in common."),
+)
+"""Mean palette distance over all pairs of a set."""
+
+HARMONY = Scale.of(
+    "harmony",
+    "CH",
+    (-0.3, "tense", "The colours pull against each other."),
+    (0.2, "neutral", "The colours neither clash nor blend."),
+    (0.6, "agreeable", "The colours go well together."),
+    (_END, "harmonious", "The colours sit very easily together."),
+)
+"""Ou and Luo's harmony, whose published range is -1.24 to 1.39."""
+
+WALL_CONTRAST = Scale.of(
+    "contrast with the wall",
+    "ΔE00",
+    (6, "melts in", "The piece nearly melts into the wall behind it."),
+    (15, "quiet", "The piece stands out quietly from the wall."),
+    (35, "clear", "The piece stands out clearly from the wall."),
+    (_END, "strong", "The piece stands out strongly from the wall."),
+)
+"""Share-weighted CIEDE2000 of a piece's colours to the wall's paint."""
+
+FRAME_FIT = Scale.of(
+    "frame and picture",
+    "ΔE00",
+    (8, "taken up", "The frame takes up a colour of the picture."),
+    (18, "related", "The frame is related to a colour of the picture."),
+    (_END, "set apart", "The frame sets the picture apart rather than taking up a colour."),
+)
+"""CIEDE2000 from the finish to the nearest swatch of some size."""
+
+ROOM_FIT = Scale.of(
+    "piece and room",
+    "ΔE00",
+    (12, "belongs", "The piece takes up the room's colours."),
+    (22, "related", "The piece is related to the room's colours."),
+    (32, "contrasts", "The piece contrasts with the room."),
+    (_END, "stands alone", "The piece has little colour in common with the room."),
+)
+"""Palette distance from a piece to the room."""
+
+TEMPERATURE = Scale.of(
+    "temperature",
+    "WC",
+    (-0.15, "cool", "The colours are cool overall."),
+    (0.15, "balanced", "Warm and cool colours are in balance."),
+    (_END, "warm", "The colours are warm overall."),
+)
+"""Chromatic part of Ou et al.'s warm-cool scale, weighted by share."""
+
+LIGHTNESS_KEY = Scale.of(
+    "lightness key",
+    "L*",
+    (38, "low key", "The set is dark overall."),
+    (64, "middle key", "The set is neither light nor dark overall."),
+    (_END, "high key", "The set is light overall."),
+)
+"""Share-weighted mean L*."""
+
+CHROMA_LEVEL = Scale.of(
+    "chroma level",
+    "C*",
+    (8, "neutral", "The colours are close to neutral."),
+    (20, "muted", "The colours are muted."),
+    (38, "moderate", "The colours are of moderate strength."),
+    (_END, "vivid", "The colours are vivid."),
+)
+"""Share-weighted mean C*ab."""
