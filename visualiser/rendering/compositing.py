@@ -20,6 +20,7 @@ from visualiser.errors import PieceError
 from visualiser.findings import Finding
 from visualiser.geometry import PointsPx, Rect
 from visualiser.inventory.framing_sizes import print_findings
+from visualiser.inventory.moulding_section import edge_depth_mm
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LinearRgb, to_linear, to_pixels
 from visualiser.photo.photo import Photo, PixelsRgb
@@ -28,7 +29,6 @@ from visualiser.rendering.foreground import Matte, foreground_matte, put_in_fron
 from visualiser.rendering.framing import draw_piece
 from visualiser.rendering.grain import Grain, add_grain, edge_blur, measure_grain
 from visualiser.rendering.mockup import Mockup, MockupOptions
-from visualiser.rendering.moulding_section import edge_depth_mm
 from visualiser.rendering.prints import visible_print
 from visualiser.rendering.shading import shadow, shadow_reach_mm
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines

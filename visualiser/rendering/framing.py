@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 
 from visualiser.geometry import Rect
+from visualiser.inventory.moulding_section import edge_depth_mm, face_section, lip_depth_mm
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.box_sides import side_cover, side_tone
@@ -25,7 +26,6 @@ from visualiser.rendering.glazing import (
     room_brightness,
     under_coat,
 )
-from visualiser.rendering.moulding_section import edge_depth_mm, face_section, lip_depth_mm
 from visualiser.rendering.rails import draw_rails
 from visualiser.rendering.recess import lip_tone, recess_light
 from visualiser.rendering.shading import BOUNCE, SIDES

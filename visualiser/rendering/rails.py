@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import Rect
+from visualiser.inventory.moulding_section import face_section
 from visualiser.inventory.piece import Moulding, Piece
 from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.finishes import Finish, wood_figure
-from visualiser.rendering.moulding_section import face_section
 from visualiser.rendering.shading import BOUNCE, SIDES, shade
 from visualiser.rendering.sight_lines import Field, SightLines
 from visualiser.survey.light import MainLight
