@@ -43,6 +43,8 @@ Array = NDArray[np.float64]
 
 KINDS = ("a4", "letter", "target", "target-letter")
 """References that are looked for when none is named."""
+NO_SHEET = "none"
+"""Named as the reference where the frames alone are the measure."""
 SCALES = (0.92, 0.94, 0.96, 0.98, 1.0, 1.02, 1.04, 1.06)
 """Scales tried when the group itself is the only measure."""
 LEVEL_LIMIT_DEG = 0.25
@@ -68,7 +70,8 @@ def check_as_hung(
     arrangement
         The plan; outside sizes and depths of its pieces are the measure.
     reference
-        Kind of the reference taped beside the group; several usual kinds are tried when None.
+        Kind of the reference taped beside the group; several usual kinds are tried when None, and
+        none is looked for when it is ``"none"``.
     plane
         The photo's wall plane, when it has been fitted already.
     outlines_px
@@ -129,7 +132,8 @@ def _coarse_plane(
                 hint="Click the corners of a piece that is placed in the plan.",
             )
         return _plane_behind(photo, frame, np.asarray(corners, float))
-    for kind in (reference,) if reference else KINDS:
+    kinds = KINDS if reference is None else (reference,)
+    for kind in () if reference == NO_SHEET else kinds:
         try:
             return fit_wall_plane(photo, find_references(photo, kind))
         except ReferenceNotFound:
