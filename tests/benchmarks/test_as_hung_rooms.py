@@ -73,7 +73,7 @@ def plan_of(truth, folder, *, depth_known=True):
     for k, frame in enumerate(truth["frames"]):
         mat = frame["mat_mm"]
         depth = frame["depth_mm"] if depth_known else 0.0
-        shown = folder / frame.get("print_file", "nothing")
+        shown = folder / (frame.get("print_file") or "nothing")
         artwork = None
         if shown.is_file():
             artwork = Artwork(np.ascontiguousarray(cv2.imread(str(shown))[..., ::-1]))

@@ -110,7 +110,7 @@ class FramesObservation:
         for k, frame in enumerate(self.frames):
             place = np.array([frame.x_mm, frame.y_mm, frame.tilt_deg, frame.lean_deg])
             place[:3] += own[3 * k : 3 * k + 3] * [1.0, 1.0, 180 / np.pi]
-            corners = box_corners(frame, place, True)
+            corners = box_corners(frame, place, frame.depth_mm)
             px, camera_by, point_by = camera.project(corners)
             residual[k] = (px - self.corners_px[k]).ravel() / CORNER_SIGMA_PX
             by_camera[k] = camera_by.reshape(8, -1) / CORNER_SIGMA_PX

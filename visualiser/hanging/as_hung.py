@@ -25,8 +25,8 @@ from visualiser.hanging.deviations import (
     names,
     neighbour_gaps,
 )
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_fit import FrameFit, fit_frames
+from visualiser.hanging.frame_box import HungFrame, hung_frame
+from visualiser.hanging.frame_fit import PLACE, FrameFit, fit_frames
 from visualiser.hanging.frame_search import Inset, Located, locate
 from visualiser.hanging.frame_sides import view_sides
 from visualiser.hanging.identity import seen_in, who_hangs_where
@@ -96,10 +96,7 @@ def check_as_hung(
         raise MeasurementError(
             "The plan has no piece placed.", hint="Place the pieces first, then check them."
         )
-    planned = [
-        HungFrame(p.width_mm, p.height_mm, p.stand_off_mm, *arrangement.rect(p.id).centre_mm)
-        for p in pieces
-    ]
+    planned = [hung_frame(p, arrangement.rect(p.id).centre_mm) for p in pieces]
     coarse = plane or _coarse_plane(photo, pieces, planned, reference, outlines_px)
     dx, dy, _ = lay_plan(photo.pixels, coarse, planned)
     places = shifted(planned, dx, dy)
@@ -232,7 +229,7 @@ def _fit(photo: Photo, plane: WallPlane, frames: list[HungFrame]) -> FrameFit:
         good = [
             v
             for v, off in zip(views, fit.offsets_px, strict=True)
-            if abs(off) < max(1.0, 2 * v.bias_sigma_px)
+            if abs(off) < max(1.0, 4 * v.sigma_px)
         ]
         if len(good) < len(views):
             fit = fit_frames(plane, now, good)
@@ -255,7 +252,7 @@ def _report(
     findings = list(fit.plane.findings)
     hung = np.array([[f.x_mm, f.y_mm] for f in fit.frames])
     tilts = np.array([f.tilt_deg for f in fit.frames])
-    tilt_sigma = np.sqrt(np.diag(fit.covariance)[2::4])
+    tilt_sigma = np.sqrt(np.diag(fit.covariance)[2::PLACE])
     plan = np.array([[planned[i].x_mm, planned[i].y_mm] for i in found])
     if fit.plane.level_sigma_deg > LEVEL_LIMIT_DEG:
         turn = float(np.median(tilts))
@@ -363,7 +360,7 @@ def _as_planned(frame: HungFrame, deviation: tuple[float, float, float]) -> Matr
 
 def _relative_variance(covariance: Array, component: int) -> Array:
     """Variance (N,) of one component of each frame relative to the group's mean."""
-    own = covariance[component::4, component::4]
+    own = covariance[component::PLACE, component::PLACE]
     count = len(own)
     relative = np.eye(count) - 1 / count if count > 1 else np.eye(1)
     return np.asarray(np.diag(relative @ own @ relative.T))
@@ -376,5 +373,5 @@ def _centre_height(fit: FrameFit, floor_mm: float | None) -> tuple[float, float]
     tops = [f.y_mm + f.height_mm / 2 for f in fit.frames]
     bottoms = [f.y_mm - f.height_mm / 2 for f in fit.frames]
     centre = (max(tops) + min(bottoms)) / 2
-    sigma = float(np.sqrt(np.mean(np.diag(fit.covariance)[1::4])))
+    sigma = float(np.sqrt(np.mean(np.diag(fit.covariance)[1::PLACE])))
     return centre - floor_mm, COVERAGE_95 * sigma

@@ -1,4 +1,4 @@
-"""A hung frame as a thin box: wall-side outline, front face, depth and lean."""
+"""A hung frame as a thin box: wall-side outline, face, depth and lean."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import Matrix
+from visualiser.inventory.moulding_section import edge_depth_mm, face_section
+from visualiser.inventory.piece import Piece
 
 Array = NDArray[np.float64]
 
@@ -24,13 +26,16 @@ class HungFrame:
     Parameters
     ----------
     width_mm, height_mm, depth_mm
-        Outside size and how far the front stands off its back.
+        Outside size and how far the outer edge of the front stands off its back.
     x_mm, y_mm
         Centre of the outline that its back draws on the wall.
     tilt_deg
         Counter-clockwise as seen.
     lean_deg
         The top edge further from the wall than the bottom edge, about the bottom back edge.
+    section
+        Points of the moulding's face, (inset mm, height mm), from the outer edge inwards. Empty
+        for a square edge at ``depth_mm``.
     """
 
     width_mm: float
@@ -40,22 +45,50 @@ class HungFrame:
     y_mm: float
     tilt_deg: float = 0.0
     lean_deg: float = LEAN_DEG
+    section: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def face(self) -> tuple[tuple[float, float], ...]:
+        """Points of the face, at least its outer edge."""
+        return self.section or ((0.0, self.depth_mm),)
+
+    @property
+    def has_arris(self) -> bool:
+        """Whether side and face meet in a sharp edge, rather than in a curve that rises on."""
+        return len(self.face) < 2 or self.face[1][1] <= self.face[0][1]
 
     def corners_xyz_mm(self, *, front: bool) -> Matrix:
         """Corners (4, 3) of the front face or of the back: top-left, clockwise as seen."""
-        return box_corners(
-            self, np.array([self.x_mm, self.y_mm, self.tilt_deg, self.lean_deg]), front
-        )
+        place = np.array([self.x_mm, self.y_mm, self.tilt_deg, self.lean_deg])
+        return box_corners(self, place, self.depth_mm if front else 0.0)
 
 
-def box_corners(frame: HungFrame, place: Array, front: bool, inset_mm: float = 0.0) -> Matrix:
-    """Corners (4, 3) of a frame at ``place`` = (x mm, y mm, tilt deg, lean deg).
+def hung_frame(piece: Piece, centre_mm: tuple[float, float]) -> HungFrame:
+    """Take a piece as a box that hangs level about a centre, with its moulding's section."""
+    section: tuple[tuple[float, float], ...] = ()
+    if piece.moulding:
+        section = tuple((float(x), float(z)) for x, z in face_section(piece.moulding))
+    return HungFrame(
+        piece.width_mm, piece.height_mm, edge_depth_mm(piece), *centre_mm, section=section
+    )
 
-    The inset takes something off all four sides: eased edges are seen inside the true outline.
+
+def box_corners(frame: HungFrame, place: Array, height_mm: float, inset_mm: float = 0.0) -> Matrix:
+    """Corners (4, 3) of a rectangle on a frame at ``place`` = (x mm, y mm, tilt deg, lean deg).
+
+    Parameters
+    ----------
+    frame
+        Its size counts, not its place.
+    place
+        Where it hangs.
+    height_mm
+        How far the rectangle stands off the frame's back: 0 is the outline on the wall.
+    inset_mm
+        Taken off all four sides.
     """
     centre_x, centre_y, tilt, lean = place
-    half, height = frame.width_mm / 2 - inset_mm, frame.height_mm
-    z = frame.depth_mm if front else 0.0
+    half, height, z = frame.width_mm / 2 - inset_mm, frame.height_mm, height_mm
     c, s = math.cos(math.radians(lean)), math.sin(math.radians(lean))
     # Turned about the bottom back edge by the lean, then about the centre by the tilt.
     high, low = ((y * c - z * s - height / 2, y * s + z * c) for y in (height - inset_mm, inset_mm))

@@ -1,8 +1,13 @@
 """The plane and all hung frames in one robust least-squares estimate.
 
-Unknown are the camera (held by what the coarse plane knew of it) and each frame's place, tilt and
-lean. Every frame's known size measures the wall again, and since every frame is free to hang
+Unknown are the camera (held by what the coarse plane knew of it) and each frame's place, tilt, lean
+and depth. Every frame's known size measures the wall again, and since every frame is free to hang
 askew, a badly hung one does not bend the plane.
+
+An edge is not seen quite where the moulding ends: it is eased, shaded, or continued by its shadow
+on the wall. Most of that is common to the same side of all frames, since they share a light: the
+fit estimates it there, and it cancels in what counts, the frames' places among themselves. What is
+left to each side is estimated in its size, so that the half-widths follow the photo at hand.
 """
 
 from __future__ import annotations
@@ -14,21 +19,29 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import Matrix
 from visualiser.hanging.frame_box import LEAN_DEG, LEAN_SIGMA_DEG, HungFrame, box_corners
-from visualiser.hanging.frame_sides import SIDE_ENDS, SideView
+from visualiser.hanging.frame_sides import SIDE_ENDS, Edge, SideView
+from visualiser.hanging.side_errors import (
+    COMMON_SIGMA_MM,
+    INSET_SIGMA_MM,
+    KINDS,
+    ROUNDED_INSET_MM,
+    SHARED_SIGMA_MM,
+    SKEW_SIGMA_PX,
+    SideSpread,
+)
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
-PLACE = 4
-"""Numbers of one frame's place: x mm, y mm, tilt deg, lean deg."""
-INSET_MM, INSET_SIGMA_MM = 0.5, 0.7
-"""Edges of mouldings are eased: they are seen this much inside the outline; only a prior."""
+PLACE = 5
+"""Numbers of one frame's place: x mm, y mm, tilt deg, lean deg, depth beyond the planned mm."""
+DEPTH_SIGMA_MM, ROUNDED_SIGMA = 1.0, 0.12
+"""How well a depth is known; on a rounded face the edge's share of the depth is a guess."""
 LOCATED_SIGMA_PX = 2.5
 """How well a frame's corners are known from the search alone: it decides where a side is lost."""
-SKEW_SIGMA_PX = 0.12
-"""How far shading or a crooked rail may turn a side, at its ends."""
-ROUNDS = 8
+ROUNDS = 10
 CAUCHY = 2.0
 """Residuals of this many sigmas lose half their weight."""
 
@@ -44,9 +57,7 @@ class FrameFit:
     frames
         Frames as they hang.
     covariance
-        (4N, 4N) of x mm, y mm, tilt deg, lean deg of each frame in turn.
-    rms_px
-        (N,) root mean square residual of each frame's edges.
+        (5N, 5N) of x mm, y mm, tilt deg, lean deg, depth mm of each frame in turn.
     sides
         (N,) number of sides that were used.
     offsets_px
@@ -56,9 +67,37 @@ class FrameFit:
     plane: WallPlane
     frames: tuple[HungFrame, ...]
     covariance: Matrix
-    rms_px: Array
     sides: NDArray[np.int_]
     offsets_px: Array
+
+
+@dataclass(frozen=True, slots=True)
+class _Unknowns:
+    """Where each unknown stands: camera, places, shared side errors, insets, each side's own."""
+
+    frames: int
+    views: int
+
+    @property
+    def size(self) -> int:
+        return self.inset(self.frames) + 2 * self.views
+
+    def place(self, frame: int) -> Indices:
+        return CAMERA_SIZE + PLACE * frame + np.arange(PLACE)
+
+    def shared(self, kind: int) -> Indices:
+        return CAMERA_SIZE + PLACE * self.frames + 4 * kind + np.arange(4)
+
+    @property
+    def common(self) -> int:
+        return int(self.shared(len(KINDS))[0])
+
+    def inset(self, frame: int) -> int:
+        return self.common + 1 + frame
+
+    def own(self, view: int) -> slice:
+        first = self.inset(self.frames) + 2 * view
+        return slice(first, first + 2)
 
 
 def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView]) -> FrameFit:
@@ -73,75 +112,72 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     views
         Edge samples of their sides.
     """
+    at = _Unknowns(len(frames), len(views))
     state = CameraState(plane.rotation, plane.translation_mm, plane.lens)
-    places = np.array([[f.x_mm, f.y_mm, f.tilt_deg, f.lean_deg] for f in frames])
     seen = [plane.project(f.corners_xyz_mm(front=True)) for f in frames]
     whiten = _whitener(plane.parameter_covariance)
-    moved = np.zeros(CAMERA_SIZE)
-    count, first_bias = len(frames), CAMERA_SIZE + PLACE * len(frames) + 1
-    inset_at, inset = first_bias - 1, INSET_MM
-    biases = np.zeros((len(views), 2))
-    unknowns = first_bias + biases.size
-    normal = np.eye(unknowns)
-    residuals: list[Array] = []
-    for _ in range(ROUNDS):
-        normal = np.zeros((unknowns, unknowns))
-        right = np.zeros(len(normal))
+    spreads = [
+        SideSpread(np.array([v.sigma_px for v in views])),
+        SideSpread(np.full(len(views), SKEW_SIGMA_PX)),
+    ]
+    value, prior = np.zeros(at.size), np.zeros(at.size)
+    for k, f in enumerate(frames):
+        value[at.place(k)] = [f.x_mm, f.y_mm, f.tilt_deg, f.lean_deg, 0.0]
+        prior[at.place(k)[3]] = LEAN_DEG
+    covariance, offsets = np.eye(at.size), np.zeros(len(views))
+    for round_ in range(ROUNDS):
+        normal = np.zeros((at.size, at.size))
         normal[:CAMERA_SIZE, :CAMERA_SIZE] = whiten.T @ whiten
-        right[:CAMERA_SIZE] = -whiten.T @ whiten @ moved
-        for index in range(count):
-            at = CAMERA_SIZE + PLACE * index + 3
-            normal[at, at] += 1 / LEAN_SIGMA_DEG**2
-            right[at] += (LEAN_DEG - places[index, 3]) / LEAN_SIGMA_DEG**2
-            residual, jacobian = _corner_residuals(state, frames[index], places[index], seen[index])
-            columns = np.r_[np.arange(CAMERA_SIZE), CAMERA_SIZE + PLACE * index + np.arange(PLACE)]
+        normal[at.common, at.common] += 1 / COMMON_SIGMA_MM**2
+        for kind in range(len(KINDS)):
+            normal[at.shared(kind), at.shared(kind)] += 1 / SHARED_SIGMA_MM**2
+        for k, frame in enumerate(frames):
+            lean, depth = at.place(k)[3:]
+            rounded = 0.0 if frame.has_arris else ROUNDED_SIGMA * frame.depth_mm
+            normal[lean, lean] += 1 / LEAN_SIGMA_DEG**2
+            normal[depth, depth] += 1 / (DEPTH_SIGMA_MM**2 + rounded**2)
+            inset = INSET_SIGMA_MM if frame.has_arris else ROUNDED_INSET_MM
+            normal[at.inset(k), at.inset(k)] += 1 / inset**2
+        for number in range(len(views)):
+            own = at.own(number)
+            normal[own, own] += np.diag([1 / s.variance[number] for s in spreads])
+        right = normal @ (prior - value)
+        for k, frame in enumerate(frames):
+            residual, jacobian = _corner_residuals(state, frame, value[at.place(k)], seen[k])
+            columns = np.r_[:CAMERA_SIZE, at.place(k)]
             normal[np.ix_(columns, columns)] += jacobian.T @ jacobian / LOCATED_SIGMA_PX**2
             right[columns] += jacobian.T @ residual / LOCATED_SIGMA_PX**2
-        normal[inset_at, inset_at] += 1 / INSET_SIGMA_MM**2
-        right[inset_at] += (INSET_MM - inset) / INSET_SIGMA_MM**2
-        residuals = []
         for number, view in enumerate(views):
-            frame = frames[view.frame]
-            residual, by_camera, by_place = _side_residuals(
-                state, frame, np.r_[places[view.frame], inset], view
-            )
+            frame, own = frames[view.frame], at.own(number)
+            best, columns = None, np.empty(0, np.intp)
+            for edge in view.edges:
+                shared = at.shared(KINDS.index(edge.kind))[view.side]
+                insets = np.array([at.common, shared, at.inset(view.frame)])
+                trial = _side_residuals(
+                    state, frame, value[at.place(view.frame)], value[insets].sum(), edge, view
+                )
+                if best is None or abs(np.median(trial[0])) < abs(np.median(best[0])):
+                    best = trial
+                    columns = np.r_[:CAMERA_SIZE, at.place(view.frame), insets, own]
+            assert best is not None
+            residual, by_camera, by_place, by_inset = best
             skew = _along(view)
-            own = biases[number, 0] + biases[number, 1] * skew
-            residual = residual - own
+            offsets[number] = np.median(residual)
+            residual = residual - value[own.start] - value[own.start + 1] * skew
             sigma = view.samples.sigma_px
             weight = 1 / sigma**2 / (1 + (residual / (CAUCHY * np.hypot(sigma, 0.1))) ** 2)
-            columns = np.r_[
-                np.arange(CAMERA_SIZE),
-                CAMERA_SIZE + PLACE * view.frame + np.arange(PLACE),
-                inset_at,
-                first_bias + 2 * number,
-                first_bias + 2 * number + 1,
-            ]
-            jacobian = np.c_[by_camera, by_place, np.ones(len(residual)), skew]
+            by_insets = np.repeat(by_inset[:, None], 3, axis=1)
+            jacobian = np.c_[by_camera, by_place, by_insets, np.ones(len(skew)), skew]
             normal[np.ix_(columns, columns)] += (jacobian * weight[:, None]).T @ jacobian
             right[columns] += jacobian.T @ (weight * residual)
-            for k, sigma_bias in enumerate((view.bias_sigma_px, SKEW_SIGMA_PX)):
-                # A side that is lost to a shadow is let go: its bias is believed ever wider.
-                value, at = biases[number, k], first_bias + 2 * number + k
-                spread = sigma_bias**2 * (1 + (value / (3 * sigma_bias)) ** 2)
-                normal[at, at] += 1 / spread
-                right[at] -= value / spread
-            residuals.append(residual + own)
-        change = _solve(normal, right)
-        moved += change[:CAMERA_SIZE]
+        covariance = _inverse(normal)
+        change = covariance @ right
         state = state.moved(change[:CAMERA_SIZE])
-        places = places + change[CAMERA_SIZE:inset_at].reshape(count, PLACE)
-        inset += float(change[inset_at])
-        biases = biases + change[first_bias:].reshape(-1, 2)
-    covariance = _inverse(normal)
-    medians = np.array([float(np.median(r)) for r in residuals])
-    rms = np.full(count, np.inf)
-    sides = np.zeros(count, int)
-    for index in range(count):
-        own = np.array([v.frame == index for v in views])
-        if own.any():
-            rms[index] = float(np.sqrt(np.mean(medians[own] ** 2)))
-        sides[index] = len({v.side for v in views if v.frame == index})
+        value = value + change
+        first = at.own(0).start
+        for k, spread in enumerate(spreads):
+            if round_ > 1:
+                spread.learn(value[first + k :: 2], np.diag(covariance)[first + k :: 2])
     refitted = replace(
         plane,
         lens=state.lens,
@@ -149,19 +185,19 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         translation_mm=state.translation_mm,
         parameter_covariance=covariance[:CAMERA_SIZE, :CAMERA_SIZE],
     )
+    places = slice(CAMERA_SIZE, int(at.shared(0)[0]))
     return FrameFit(
         refitted,
-        tuple(
-            replace(
-                f, x_mm=float(p[0]), y_mm=float(p[1]), tilt_deg=float(p[2]), lean_deg=float(p[3])
-            )
-            for f, p in zip(frames, places, strict=True)
-        ),
-        covariance[CAMERA_SIZE:inset_at, CAMERA_SIZE:inset_at],
-        rms,
-        sides,
-        medians,
+        tuple(_placed(f, value[at.place(k)]) for k, f in enumerate(frames)),
+        covariance[places, places],
+        np.array([len({v.side for v in views if v.frame == k}) for k in range(len(frames))]),
+        offsets,
     )
+
+
+def _placed(frame: HungFrame, place: Array) -> HungFrame:
+    x, y, tilt, lean = (float(v) for v in place[:4])
+    return replace(frame, x_mm=x, y_mm=y, tilt_deg=tilt, lean_deg=lean)
 
 
 def _along(view: SideView) -> Array:
@@ -175,64 +211,64 @@ def _along(view: SideView) -> Array:
 def _corner_residuals(
     state: CameraState, frame: HungFrame, place: Array, seen_px: Array
 ) -> tuple[Array, Array]:
-    """Distance (8,) of the front corners from where the search saw them, derivatives (8, 15)."""
-    corners = box_corners(frame, place, True)
+    """Distance (8,) of the front corners from where the search saw them, derivatives (8, 16)."""
+    edge = Edge("outline", 0.0, frame.depth_mm)
+    corners = _corners(frame, np.r_[place, 0.0], edge)
     predicted, by_camera, by_point = state.project(corners)
     by_place = np.einsum(
-        "skx,sxp->skp", by_point, _corners_by_place(frame, np.r_[place, 0.0], True)
+        "skx,sxp->skp", by_point, _corners_by_place(frame, np.r_[place, 0.0], edge)
     )
     jacobian = np.concatenate([by_camera, by_place[:, :, :PLACE]], axis=2)
     return (seen_px - predicted).ravel(), jacobian.reshape(8, -1)
 
 
-def _corners_by_place(frame: HungFrame, place: Array, front: bool) -> Array:
-    """Differentiate a box's corners by x, y, tilt, lean and inset: (4, 3, 5)."""
-    step = np.array([0.5, 0.5, 0.02, 0.02, 0.1])
+def _corners(frame: HungFrame, place: Array, edge: Edge) -> Matrix:
+    """Corners (4, 3) of an edge's rectangle at ``place`` = (x, y, tilt, lean, deeper, inset)."""
+    deeper = place[4] * edge.height_mm / frame.depth_mm if frame.depth_mm > 0 else 0.0
+    return box_corners(frame, place[:4], edge.height_mm + deeper, edge.inset_mm + place[5])
+
+
+def _corners_by_place(frame: HungFrame, place: Array, edge: Edge) -> Array:
+    """Differentiate a box's corners by x, y, tilt, lean, depth and inset: (4, 3, 6)."""
+    step = np.array([0.5, 0.5, 0.02, 0.02, 0.1, 0.1])
     out = np.empty((4, 3, len(step)))
-    for k, size in enumerate(step):
-        shift = np.zeros(len(step))
-        shift[k] = size
-        ahead, behind = (
-            box_corners(frame, p[:PLACE], front, p[PLACE]) for p in (place + shift, place - shift)
-        )
-        out[:, :, k] = (ahead - behind) / (2 * size)
+    for k, shift in enumerate(np.diag(step)):
+        ahead, behind = (_corners(frame, p, edge) for p in (place + shift, place - shift))
+        out[:, :, k] = (ahead - behind) / (2 * step[k])
     return out
 
 
 def _side_residuals(
-    state: CameraState, frame: HungFrame, place: Array, view: SideView
-) -> tuple[Array, Array, Array]:
+    state: CameraState,
+    frame: HungFrame,
+    place: Array,
+    inset_mm: float,
+    edge: Edge,
+    view: SideView,
+) -> tuple[Array, Array, Array, Array]:
     """Distance of the samples from the predicted edge along their normals, with derivatives.
 
     Returns
     -------
-    Residual (S,) px, by camera (S, 11), by place and inset (S, 5).
+    Residual (S,) px, by camera (S, 11), by place (S, 5), by inset (S,).
     """
-    i, j = SIDE_ENDS[view.side]
     points, normals = view.samples.points_px, view.samples.normals_px
-
-    def against(front: bool) -> tuple[Array, Array, Array]:
-        ends = box_corners(frame, place[:PLACE], front, place[PLACE])[[i, j]]
-        ends_px, _, _ = state.project(ends)
-        along = ends_px[1] - ends_px[0]
-        t = ((points - ends_px[0]) @ along / (along @ along))[:, None]
-        # Perspective: the same share along the picture is another share along the edge.
-        depth = state.to_camera(ends)[:, 2]
-        t = t * depth[0] / (depth[1] + t * (depth[0] - depth[1]))
-        predicted, by_camera, by_point = state.project(ends[0] + t * (ends[1] - ends[0]))
-        residual = (normals * (points - predicted)).sum(axis=1)
-        camera = np.einsum("sk,skp->sp", normals, by_camera)
-        by_ends = _corners_by_place(frame, place, front)[[i, j]]
-        xyz_by_place = by_ends[0] + t[:, :, None] * (by_ends[1] - by_ends[0])
-        by_place = np.einsum("sk,skx,sxp->sp", normals, by_point, xyz_by_place)
-        return residual, camera, by_place
-
-    if view.edge == "front":
-        return against(front=True)
-    if view.edge == "back":
-        return against(front=False)
-    front, back = against(front=True), against(front=False)
-    return min(front, back, key=lambda choice: abs(float(np.median(choice[0]))))
+    ends_at = list(SIDE_ENDS[view.side])
+    whole = np.r_[place, inset_mm]
+    ends = _corners(frame, whole, edge)[ends_at]
+    ends_px, _, _ = state.project(ends)
+    along = ends_px[1] - ends_px[0]
+    t = ((points - ends_px[0]) @ along / (along @ along))[:, None]
+    # Perspective: the same share along the picture is another share along the edge.
+    depth = state.to_camera(ends)[:, 2]
+    t = t * depth[0] / (depth[1] + t * (depth[0] - depth[1]))
+    predicted, by_camera, by_point = state.project(ends[0] + t * (ends[1] - ends[0]))
+    residual = (normals * (points - predicted)).sum(axis=1)
+    by_ends = _corners_by_place(frame, whole, edge)[ends_at]
+    xyz_by_place = by_ends[0] + t[:, :, None] * (by_ends[1] - by_ends[0])
+    by_place = np.einsum("sk,skx,sxp->sp", normals, by_point, xyz_by_place)
+    camera = np.einsum("sk,skp->sp", normals, by_camera)
+    return residual, camera, by_place[:, :PLACE], by_place[:, PLACE]
 
 
 def _whitener(covariance: Matrix) -> Matrix:
@@ -240,11 +276,6 @@ def _whitener(covariance: Matrix) -> Matrix:
     scale = np.sqrt(np.maximum(np.diag(covariance), 1e-18))
     values, vectors = np.linalg.eigh(covariance / scale / scale[:, None])
     return np.asarray((vectors / np.sqrt(np.maximum(values, 1e-9))).T / scale)
-
-
-def _solve(normal: Matrix, right: Array) -> Array:
-    scale = 1 / np.sqrt(np.diag(normal))
-    return np.asarray(scale * np.linalg.solve(normal * scale * scale[:, None], right * scale))
 
 
 def _inverse(normal: Matrix) -> Matrix:

@@ -9,7 +9,7 @@ their known distances, neither the mat's edge nor a shadow passes for the frame.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import cv2
@@ -106,14 +106,11 @@ def locate(
     dx = (column - reach + _peak(best_map[row], column)) * STEP_MM
     dy = -(row - reach + _peak(best_map[:, column], row)) * STEP_MM
     c, s = np.cos(np.radians(tilt)), np.sin(np.radians(tilt))
-    found = HungFrame(
-        expected.width_mm,
-        expected.height_mm,
-        expected.depth_mm,
-        expected.x_mm + c * dx - s * dy,
-        expected.y_mm + s * dx + c * dy,
-        tilt,
-        expected.lean_deg,
+    found = replace(
+        expected,
+        x_mm=expected.x_mm + c * dx - s * dy,
+        y_mm=expected.y_mm + s * dx + c * dy,
+        tilt_deg=tilt,
     )
     top, right, bottom, left = (float(v) for v in support)
     return Located(found, (top, right, bottom, left), score, runner_up)

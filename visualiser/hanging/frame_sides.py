@@ -1,7 +1,9 @@
-"""Sub-pixel edges of hung frames, and which of a box's two edges on each side they are.
+"""Sub-pixel edges of hung frames, and which lines of a frame's section they are.
 
-Where the side face is seen, a side shows two edges: the front's, and the wall-side outline's a few
-pixels outside it. Read on the wall plane the front is 6 to 23 mm off, so the two must not be mixed.
+Where a side face is turned away, its frame stands before the wall with the outermost point of its
+face, which on a rounded moulding depends on where one stands. Where a side face is seen, a side
+shows two lines: the foot on the wall, and the arris between side and face a few pixels inside it.
+Read on the wall plane the two are 6 to 23 mm apart, so they must not be mixed.
 """
 
 from __future__ import annotations
@@ -12,21 +14,45 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.hanging.frame_box import HungFrame
+from visualiser.hanging.frame_box import HungFrame, box_corners
 from visualiser.rectification.edges import sample_path
 from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import EdgeSamples
 
 Array = NDArray[np.float64]
+EdgeKind = Literal["outline", "foot", "arris"]
 
 SIDE_ENDS = ((0, 1), (1, 2), (2, 3), (3, 0))
 """Corners that the top, right, bottom and left side run between."""
-APART_PX = 3.0
-"""Front and wall-side edges closer than this are seen as one blurred edge."""
+HIDDEN_PX, APART_PX = 0.5, 3.0
+"""Less of a side face than this is not seen at all; less than that, its edges are seen as one."""
 TRIM = 0.06
-FRONT_BIAS_PX, BACK_BIAS_PX = 0.15, 0.6
-"""Systematic part of an edge's uncertainty: shading and eased corners, and contact shadows."""
+SIDE_SIGMA_PX, SIDE_SIGMA_MM, ROUNDED_SIGMA_MM = 0.1, 0.3, 0.6
+"""What each side's edge may be off by itself: the picture's share, and the moulding's."""
+MERGED_SIGMA_PX = 0.25
+"""Added where two edges are seen as one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A line along one side of a frame.
+
+    Parameters
+    ----------
+    kind
+        ``outline``: the face's outermost point, seen before the wall. ``foot``: the back's edge on
+        the wall. ``arris``: where side and face meet, seen before its own side face.
+    inset_mm, height_mm
+        Where it runs in the moulding's section.
+    """
+
+    kind: EdgeKind
+    inset_mm: float
+    height_mm: float
+
+
+FOOT = Edge("foot", 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,19 +63,19 @@ class SideView:
     ----------
     frame, side
         Index of the frame, and of its side (top, right, bottom, left).
-    edge
-        Which edge of the box the samples lie on; ``either`` where the two are not told apart.
+    edges
+        The edge that the samples lie on; two where these are not told apart.
     samples
         Points, normals and their standard uncertainty.
-    bias_sigma_px
-        Uncertainty that all samples of the side share.
+    sigma_px
+        How far off the side's edge may be as a whole, beside what the sides of a kind share.
     """
 
     frame: int
     side: int
-    edge: Literal["front", "back", "either"]
+    edges: tuple[Edge, ...]
     samples: EdgeSamples
-    bias_sigma_px: float
+    sigma_px: float
 
 
 def view_sides(
@@ -70,28 +96,55 @@ def view_sides(
     """
     found = []
     for index, frame in enumerate(frames):
-        front, back = frame.corners_xyz_mm(front=True), frame.corners_xyz_mm(front=False)
-        for side, (i, j) in enumerate(SIDE_ENDS):
-            apart = _side_face_px(plane, frame, side)
-            if apart < 0.5:  # the side face is turned away: the front edge stands before the wall
-                plans: list[tuple[Literal["front", "back", "either"], Array, float, float]] = [
-                    ("front", front, search_px, FRONT_BIAS_PX)
-                ]
-            elif apart < APART_PX:
-                plans = [("either", front, search_px, max(FRONT_BIAS_PX, apart / 2))]
-            else:
-                reach = min(search_px, 0.5 * apart)
-                plans = [
-                    ("front", front, reach, 2 * FRONT_BIAS_PX),
-                    ("back", back, reach, BACK_BIAS_PX),
-                ]
-            for edge, corners, reach, bias in plans:
-                path = _path(plane, corners[i], corners[j])
+        px_per_mm = 1 / float(plane.mm_per_px(np.array([[frame.x_mm, frame.y_mm]]))[0])
+        own_mm = SIDE_SIGMA_MM if frame.has_arris else ROUNDED_SIGMA_MM
+        for side in range(4):
+            lines, apart = visible_edges(plane, frame, side)
+            reach = min(search_px, 0.5 * apart) if apart >= APART_PX else search_px
+            for edges in lines:
+                merged = MERGED_SIGMA_PX if len(edges) > 1 else 0.0
+                sigma = float(np.hypot(np.hypot(SIDE_SIGMA_PX, own_mm * px_per_mm), merged))
+                path = _path(plane, frame, side, edges[0])
                 samples = sample_path(view, path, reach)
                 # What lies at the rim of the search is another edge: the mat's, or a shadow's.
                 if len(samples) and abs(_offset_px(samples, path)) < 0.8 * search_px:
-                    found.append(SideView(index, side, edge, samples, bias))
+                    found.append(SideView(index, side, edges, samples, sigma))
     return found
+
+
+def visible_edges(
+    plane: WallPlane, frame: HungFrame, side: int
+) -> tuple[list[tuple[Edge, ...]], float]:
+    """List the lines that one side shows, and how many px of its side face are seen."""
+    face = [Edge("outline", inset, height) for inset, height in frame.face]
+    outward = _outward_px(plane, frame, side, [FOOT, *face])
+    outermost = int(np.argmax(outward[1:]))
+    apart = float(outward[0] - outward[1 + outermost])
+    if apart < HIDDEN_PX:
+        return [(face[outermost],)], apart
+    if apart < APART_PX:
+        return [(face[outermost], FOOT)], apart
+    if not frame.has_arris:
+        return [(FOOT,)], apart
+    return [(FOOT,), (Edge("arris", face[0].inset_mm, face[0].height_mm),)], apart
+
+
+def edge_corners(frame: HungFrame, edge: Edge) -> Array:
+    """Corners (4, 3) of the rectangle that an edge runs along on all four sides."""
+    place = np.array([frame.x_mm, frame.y_mm, frame.tilt_deg, frame.lean_deg])
+    return box_corners(frame, place, edge.height_mm, edge.inset_mm)
+
+
+def _outward_px(plane: WallPlane, frame: HungFrame, side: int, edges: list[Edge]) -> Array:
+    """How far out in the picture the middle of each edge of a side is seen, px."""
+    i, j = SIDE_ENDS[side]
+    middles = [edge_corners(frame, edge)[[i, j]].mean(axis=0) for edge in edges]
+    foot = edge_corners(frame, FOOT)
+    seen = plane.project(np.array([*middles, foot[i], foot[j], foot.mean(axis=0)]))
+    along = seen[-2] - seen[-3]
+    normal = np.array([-along[1], along[0]]) / np.hypot(*along)
+    outward = normal if normal @ (seen[-3] - seen[-1]) > 0 else -normal
+    return np.asarray(seen[:-3] @ outward)
 
 
 def _offset_px(samples: EdgeSamples, path: Array) -> float:
@@ -101,22 +154,11 @@ def _offset_px(samples: EdgeSamples, path: Array) -> float:
     return float(np.median(across))
 
 
-def _path(plane: WallPlane, start: Array, end: Array) -> Array:
+def _path(plane: WallPlane, frame: HungFrame, side: int, edge: Edge) -> Array:
     """Photo points of about 1 px spacing along an edge, its ends left out."""
+    i, j = SIDE_ENDS[side]
+    start, end = edge_corners(frame, edge)[[i, j]]
     ends = plane.project(np.array([start, end]))
     count = max(int(np.hypot(*(ends[1] - ends[0])) * (1 - 2 * TRIM)), 8)
     t = np.linspace(TRIM, 1 - TRIM, count)[:, None]
     return plane.project(start + t * (end - start))
-
-
-def _side_face_px(plane: WallPlane, frame: HungFrame, side: int) -> float:
-    """Width in px of the visible side face; negative where it is turned away."""
-    i, j = SIDE_ENDS[side]
-    middle = [frame.corners_xyz_mm(front=front)[[i, j]].mean(axis=0) for front in (True, False)]
-    centre = frame.corners_xyz_mm(front=True).mean(axis=0)
-    front, back, inside = plane.project(np.array([*middle, centre]))
-    ends = plane.project(frame.corners_xyz_mm(front=True)[[i, j]])
-    along = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
-    normal = np.array([-along[1], along[0]])
-    outward = normal if normal @ (front - inside) > 0 else -normal
-    return float(outward @ (back - front))

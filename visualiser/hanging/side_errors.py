@@ -1,0 +1,65 @@
+"""How far the edges of frames are seen from where the frames end: what is expected, and learnt.
+
+Four parts: what all edges share, what the same side of all frames shares (one light), what each
+frame has (an inset all round), and what each side has to itself. Only the last two are errors of
+the frames' places among themselves; the size of the last is learnt from the photo. The first two
+are as large on path-traced walls; they stem from eased edges and from shadows beside the frames.
+"""
+
+from __future__ import annotations
+
+from typing import get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.hanging.frame_sides import EdgeKind
+
+Array = NDArray[np.float64]
+
+KINDS: tuple[EdgeKind, ...] = get_args(EdgeKind)
+COMMON_SIGMA_MM = 0.8
+"""How much smaller all frames of a photo are seen than they are, all round."""
+SHARED_SIGMA_MM = 1.1
+"""How much further in one side of all frames is seen than that, for each kind of edge."""
+INSET_SIGMA_MM, ROUNDED_INSET_MM = 0.4, 1.0
+"""How much a frame is seen smaller all round than its neighbours: on a rounded face the edge of a
+highlight may be taken for the frame's."""
+SKEW_SIGMA_PX = 0.12
+"""How far shading or a crooked rail turns a side, at its ends."""
+FREEDOM = 6.0
+"""Degrees of freedom of the t distribution of sides' own errors: some are far out."""
+BELIEF = 12.0
+"""The expected size counts as much as this many sides."""
+
+
+class SideSpread:
+    """Size of the sides' own errors of one kind, learnt while fitting.
+
+    Parameters
+    ----------
+    sigma_px
+        (V,) expected standard uncertainty of each side.
+
+    Notes
+    -----
+    Expectation maximisation for the scale of a t distribution, each error weighed by how well its
+    size agrees with the rest; an error's expected square is its estimate's plus its variance.
+
+    References
+    ----------
+    K. L. Lange, R. J. A. Little, J. M. G. Taylor, "Robust statistical modeling using the t
+    distribution", J. Am. Stat. Assoc. 84:881-896, 1989, section 3 (from memory).
+    """
+
+    def __init__(self, sigma_px: Array) -> None:
+        self.expected = sigma_px**2
+        self.variance = self.expected.copy()
+        self.scale = 1.0
+
+    def learn(self, error_px: Array, variance_px: Array) -> None:
+        """Take the errors (V,) and their variances (V,) of the fit so far into account."""
+        square = (error_px**2 + variance_px) / self.expected
+        weight = (FREEDOM + 1) / (FREEDOM + square / self.scale)
+        self.scale = float((BELIEF + (weight * square).sum()) / (BELIEF + len(square)))
+        self.variance = self.expected * self.scale / weight
