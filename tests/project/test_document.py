@@ -15,8 +15,10 @@ from visualiser.project.document import (
     Document,
     FileEntry,
     FurnitureEntry,
+    InFrontEntry,
     MarksEntry,
     OptionEntry,
+    PaintedOutEntry,
     PieceEntry,
     ReferenceEntry,
     WallEntry,
@@ -25,6 +27,7 @@ from visualiser.project.document import (
     write_document,
 )
 from visualiser.rectification.marks import DrawnLine, TapedLength
+from visualiser.survey.light_choice import LightChoice
 
 NUMBERS = st.floats(-1e5, 1e5, allow_nan=False)
 SIZES = st.floats(1e-3, 1e5, allow_nan=False)
@@ -83,6 +86,14 @@ MARKS = st.builds(
     outline_px=st.none() | SHAPES,
     zones=st.lists(st.builds(ZoneEntry, name=NAMES, points_px=SHAPES), max_size=2).map(tuple),
     furniture=st.lists(st.builds(FurnitureEntry, points_mm=SHAPES), max_size=2).map(tuple),
+    in_front=st.lists(
+        st.builds(
+            InFrontEntry, outline_px=SHAPES, inside_px=st.lists(SHAPES, max_size=2).map(tuple)
+        ),
+        max_size=2,
+    ).map(tuple),
+    painted_out=st.lists(st.builds(PaintedOutEntry, outline_px=SHAPES), max_size=2).map(tuple),
+    light=st.none() | st.builds(LightChoice, side=st.sampled_from(["left", "right"])),
 )
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 
@@ -17,42 +18,105 @@ from visualiser.cli.output import (
     write_file,
 )
 
+if TYPE_CHECKING:
+    from visualiser.project.store import Project
+    from visualiser.rendering.mockup import Mockup, MockupOptions
+
 
 def mockup(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
     out: Annotated[Path, typer.Option(help="Picture to write, .jpg or .png.")],
     option: Annotated[str, typer.Option(help="Which of the job's options to draw.")] = "",
+    every_option: Annotated[
+        bool, typer.Option("--every-option", help="Draw all options, each to a file of its own.")
+    ] = False,
+    finish: Annotated[
+        str, typer.Option(help="Try one finish on every moulding: oak, walnut, black, …")
+    ] = "",
+    wall_colour: Annotated[str, typer.Option(help="Try a wall colour, such as #8fa39b.")] = "",
+    room_light: Annotated[
+        str, typer.Option(help="as photographed, neutral, daylight or evening.")
+    ] = "",
+    straight_on: Annotated[
+        bool, typer.Option("--straight-on", help="Square to the wall, with scale and dimensions.")
+    ] = False,
+    crop: Annotated[bool, typer.Option("--crop", help="Show the group and little more.")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Draw an arrangement to true scale over the photograph of the wall."""
     import visualiser as vis
     from visualiser.photo.encoding import encode_jpeg, encode_png
 
+    if every_option and option:
+        raise typer.BadParameter("give --option or --every-option, not both")
+    tried = _tried(finish, wall_colour, room_light)
+    encode = encode_png if out.suffix.lower() == ".png" else encode_jpeg
+    done = []
     with working("Drawing the mock-up …"):
         job = vis.open_project(project)
-        arrangement = job.arrangement(option or None)
-        survey = job.survey()
-        result = vis.render_mockup(
-            job.photo(), survey, arrangement, job.mockup_options(option or None)
-        )
-        encode = encode_png if out.suffix.lower() == ".png" else encode_jpeg
-        data = encode(result.pixels, title=arrangement.name or None)
-    write_file(out, data)
+        wanted = [o.id for o in job.document.options] if every_option else [option or None]
+        for option_id in wanted or [None]:
+            result = _draw(job, option_id, tried, straight_on, crop)
+            file = out.with_stem(f"{out.stem}-{option_id}") if every_option else out
+            name = job.document.option(option_id).name
+            write_file(file, encode(result.pixels, title=name or None))
+            done.append((job.document.option(option_id).id, file, result))
     if as_json:
-        print_json(
-            {
-                "done": True,
-                "file": str(out),
-                "pieces": {
-                    piece_id: {
-                        "corners_px": corners.round(2).tolist(),
-                        "centre_mm": list(arrangement.rect(piece_id).centre_mm),
-                    }
-                    for piece_id, corners in result.corners_px.items()
-                },
-                "findings": finding_data(result.findings),
-            }
-        )
+        drawn = [_drawn_data(job, option_id, file, result) for option_id, file, result in done]
+        print_json({"done": True, **(drawn[0] if not every_option else {"options": drawn})})
         return
-    say(f"{out} shows {len(arrangement.placements)} pieces to true scale.", as_json=False)
-    say_findings(result.findings, as_json=False)
+    for _, file, result in done:
+        say(f"{file} shows {len(result.corners_px)} pieces to true scale.", as_json=False)
+        say_findings(result.findings, as_json=False)
+
+
+def _tried(finish: str, wall_colour: str, room_light: str) -> dict[str, Any]:
+    """Choices given on the command line, in place of the option's own."""
+    from visualiser.inventory.piece import Finish
+    from visualiser.rendering.wall_colour import RoomLight
+
+    finishes = [name for name in get_args(Finish) if name != "custom"]
+    tried: dict[str, Any] = {}
+    for name, value, allowed in (
+        ("finish", finish, finishes), ("room_light", room_light, get_args(RoomLight))
+    ):  # fmt: skip
+        if value and value not in allowed:
+            flag = name.replace("_", "-")
+            raise typer.BadParameter(f"--{flag} is one of {', '.join(allowed)}, not {value}")
+        if value:
+            tried[name] = value
+    if wall_colour:
+        tried["wall_colour"] = wall_colour
+    return tried
+
+
+def _draw(
+    job: Project, option_id: str | None, tried: dict[str, Any], straight_on: bool, crop: bool
+) -> Mockup:
+    from visualiser.rendering.compositing import render_mockup
+    from visualiser.rendering.cropping import cropped_to_group
+    from visualiser.rendering.straight_on import render_straight_on
+
+    photo, survey, arrangement = job.photo(), job.survey(), job.arrangement(option_id)
+    options: MockupOptions = replace(job.mockup_options(option_id), **tried)
+    if straight_on:
+        unit = job.document.units
+        return render_straight_on(photo, survey, arrangement, options, unit=unit)
+    result = render_mockup(photo, survey, arrangement, options)
+    return cropped_to_group(result) if crop else result
+
+
+def _drawn_data(job: Project, option_id: str, file: Path, result: Mockup) -> dict[str, Any]:
+    arrangement = job.arrangement(option_id)
+    return {
+        "option": option_id,
+        "file": str(file),
+        "pieces": {
+            piece_id: {
+                "corners_px": corners.round(2).tolist(),
+                "centre_mm": list(arrangement.rect(piece_id).centre_mm),
+            }
+            for piece_id, corners in result.corners_px.items()
+        },
+        "findings": finding_data(result.findings),
+    }

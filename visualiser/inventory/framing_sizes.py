@@ -167,7 +167,7 @@ def print_findings(piece: Piece) -> tuple[Finding, ...]:
     width, height = piece.window_mm
     ratio = piece.artwork.aspect / (width / height)
     findings = []
-    if (lost := 1 - min(ratio, 1 / ratio)) >= 0.02:
+    if (lost := 1 - min(ratio, 1 / ratio)) >= 0.02 and piece.artwork_fit == "cut":
         findings.append(
             Finding(
                 "advice",

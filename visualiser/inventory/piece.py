@@ -14,6 +14,7 @@ from visualiser.errors import PieceError
 Finish = Literal["oak", "walnut", "black", "white", "brass", "silver", "natural", "custom"]
 Profile = Literal["flat", "bevelled", "rounded"]
 Glazing = Literal["none", "clear", "matt"]
+ArtworkFit = Literal["cut", "whole"]
 HangerKind = Literal["wire", "d-rings", "sawtooth", "strips"]
 
 
@@ -147,6 +148,9 @@ class Piece:
         The picture; None is drawn as a plain print with the piece's name.
     depth_mm
         How far an unframed canvas stands off the wall.
+    artwork_fit
+        Where the picture has not its window's shape: cut at two sides to fill it, or shown whole
+        with blank paper at two sides.
     """
 
     id: str
@@ -161,6 +165,7 @@ class Piece:
     weight_sigma_kg: float | None = None
     artwork: Artwork | None = None
     depth_mm: float = 20.0
+    artwork_fit: ArtworkFit = "cut"
 
     def __post_init__(self) -> None:
         if not self.id.strip():

@@ -15,6 +15,7 @@ from typing import Any, get_args
 
 from visualiser.errors import PieceError, UnitError
 from visualiser.inventory.piece import (
+    ArtworkFit,
     Finish,
     Glazing,
     Hanger,
@@ -34,6 +35,7 @@ _COLUMNS = (
     "height",
     "depth",
     "artwork",
+    "artwork fit",
     "moulding width",
     "moulding depth",
     "moulding rebate",
@@ -57,6 +59,7 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "profile": get_args(Profile),
     "glazing": get_args(Glazing),
     "hanger": get_args(HangerKind),
+    "artwork fit": get_args(ArtworkFit),
 }
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -204,6 +207,7 @@ def _row(item: ListedPiece) -> dict[str, Any]:
         "height": piece.height_mm,
         "depth": piece.depth_mm,
         "artwork": item.artwork_file,
+        "artwork fit": piece.artwork_fit,
         "moulding width": "none",
         "glazing": piece.glazing,
         "hanger": piece.hanger.kind,
@@ -311,6 +315,7 @@ def _listed(cells: dict[str, str], where: str, unit: Unit) -> ListedPiece:
             ),
             weight_kg=row.number("weight kg"),
             depth_mm=row.length("depth", 20.0),
+            artwork_fit=row.choice("artwork fit", "cut"),
         )
     except PieceError as reason:
         if reason.message.startswith(where):
@@ -381,6 +386,7 @@ def _check_types(fields: dict[str, Any], where: str) -> None:
         "glazing": fields.get("glazing", "clear"),
         "finish": moulding.finish if isinstance(moulding, Moulding) else "oak",
         "profile": moulding.profile if isinstance(moulding, Moulding) else "flat",
+        "artwork fit": fields.get("artwork_fit", "cut"),
     }
     for name, value in chosen.items():
         if value not in _CHOICES[name]:

@@ -29,15 +29,23 @@ cannot be worked out again; what is left out takes the default given here.
         "side_px": null,               a point on the side that is measured from
         "outline_px": null,            corners of the usable wall
         "zones": [{"kind": "switch", "name": "", "points_px": […]}],      or "points_mm"
-        "furniture": [{"kind": "sofa", "name": "", "points_px": […]}]     or "points_mm"
-      },
+        "furniture": [{"kind": "sofa", "name": "", "points_px": […]}],    or "points_mm"
+        "in_front": [{"name": "plant",           what stays in front of the pieces:
+                      "outline_px": […],         drawn round it, a little too large
+                      "inside_px": [[…], …],     strokes over what surely belongs to it
+                      "outside_px": [[…], …],    strokes over what surely does not
+                      "exact": false}],          take the outline as it is
+        "painted_out": [{"name": "nail", "outline_px": […]}],   what is not to be seen
+        "light": null                  or {"side": "left", "height": "level", "edges": "soft"}:
+      },                               where the light comes from, if the photo does not tell
       "pieces": [{"id": "p1", "name": "", "width_mm": 500, "height_mm": 700,
                   "moulding": {…} or null, "mat": {…} or null, "glazing": "clear",
                   "hanger": {…}, "weight_kg": null, "depth_mm": 20,
+                  "artwork_fit": "cut",          or "whole", with blank paper at two sides
                   "artwork": {"path": "artworks/heron.png", "sha256": "…"}}],
       "guidelines": {"gap_mm": 57, …},
       "options": [{"id": "a", "name": "", "family": "by hand", "finish": null,
-                   "wall_colour": null,
+                   "wall_colour": null, "room_light": "as photographed",
                    "placements": [{"piece_id": "p1", "x_mm": 1200, "y_mm": 1524}]}],
       "chosen": "a"                    the option the client approved or the person works on
     }
@@ -53,14 +61,27 @@ import unicodedata
 from dataclasses import asdict, is_dataclass
 from typing import Annotated, Any, Literal, Self
 
+import numpy as np
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from visualiser.arrangement.arrangement import Placement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError, VisualiserError
-from visualiser.inventory.piece import Artwork, Finish, Glazing, Hanger, Mat, Moulding, Piece
+from visualiser.inventory.piece import (
+    Artwork,
+    ArtworkFit,
+    Finish,
+    Glazing,
+    Hanger,
+    Mat,
+    Moulding,
+    Piece,
+)
 from visualiser.project.paths import checked_path
 from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
+from visualiser.rendering.foreground import Foreground
+from visualiser.rendering.wall_colour import RoomLight
+from visualiser.survey.light_choice import LightChoice
 from visualiser.survey.survey import FurnitureKind, ZoneKind
 
 SCHEMA_VERSION = 1
@@ -149,6 +170,36 @@ class FurnitureEntry(_Outlined):
     kind: FurnitureKind = "other"
 
 
+Outline = Annotated[tuple[Point, ...], Field(min_length=3, max_length=500)]
+Stroke = Annotated[tuple[Point, ...], Field(min_length=1, max_length=500)]
+Strokes = Annotated[tuple[Stroke, ...], Field(max_length=100)]
+
+
+class InFrontEntry(_Entry):
+    """Something before the wall that stays in front of the pieces, as outlined in the photo."""
+
+    name: Text = ""
+    outline_px: Outline
+    inside_px: Strokes = ()
+    outside_px: Strokes = ()
+    exact: bool = False
+
+    def foreground(self) -> Foreground:
+        """Mark to draw with."""
+        inside, outside = (
+            tuple(np.array(stroke, float) for stroke in strokes)
+            for strokes in (self.inside_px, self.outside_px)
+        )
+        return Foreground(np.array(self.outline_px, float), inside, outside, self.exact)
+
+
+class PaintedOutEntry(_Entry):
+    """Something on the wall that is painted out: an old picture, a nail."""
+
+    name: Text = ""
+    outline_px: Outline
+
+
 class MarksEntry(_Entry):
     """What a person pointed out or measured."""
 
@@ -163,6 +214,9 @@ class MarksEntry(_Entry):
     outline_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
     zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100)] = ()
     furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100)] = ()
+    in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50)] = ()
+    painted_out: Annotated[tuple[PaintedOutEntry, ...], Field(max_length=100)] = ()
+    light: LightChoice | None = None
 
     def marks(self) -> Marks:
         """Gather the marks that the wall is measured with."""
@@ -191,6 +245,7 @@ class PieceEntry(_Entry):
     weight_sigma_kg: Annotated[float, Field(ge=0, le=1000)] | None = None
     artwork: FileEntry | None = None
     depth_mm: Annotated[float, Field(ge=0, le=1000)] = 20.0
+    artwork_fit: ArtworkFit = "cut"
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
@@ -224,6 +279,7 @@ class OptionEntry(_Entry):
     placements: tuple[Placement, ...] = ()
     finish: Finish | None = None
     wall_colour: Colour | None = None
+    room_light: RoomLight = "as photographed"
 
 
 class Document(_Entry):

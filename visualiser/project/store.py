@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectChanged, ProjectError
@@ -126,16 +128,22 @@ class Project:
     def mockup_options(
         self, option_id: str | None = None, max_side_px: int | None = None
     ) -> MockupOptions:
-        """Say how the mock-up of an option is to be drawn: its finish and its wall colour.
+        """Say how the mock-up of an option is to be drawn, from its choices and the job's marks.
 
         Raises
         ------
         ProjectError
             If there is no such option.
         """
-        option = self.document.option(option_id)
+        option, marks = self.document.option(option_id), self.document.marks
         return MockupOptions(
-            max_side_px=max_side_px, finish=option.finish, wall_colour=option.wall_colour or ""
+            max_side_px=max_side_px,
+            paint_out_px=tuple(np.array(mark.outline_px, float) for mark in marks.painted_out),
+            foreground=tuple(mark.foreground() for mark in marks.in_front),
+            wall_colour=option.wall_colour or "",
+            room_light=option.room_light,
+            finish=option.finish,
+            main_light=marks.light.main_light() if marks.light else None,
         )
 
     # --- files and saving

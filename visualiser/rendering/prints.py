@@ -36,6 +36,8 @@ def visible_print(piece: Piece, pixels_per_mm: float) -> LinearRgb:
     wanted_h = max(round(1.5 * pixels_per_mm * height_mm), 1)
     if piece.artwork is None:
         return to_linear(_blank_print(piece.name or piece.id, width_mm, height_mm))
+    if piece.artwork_fit == "whole":
+        return _whole_on_paper(piece, pixels_per_mm)
     pixels = fitted(piece.artwork.pixels, width_mm / height_mm)
     rows, columns = pixels.shape[:2]
     if wanted_w >= columns and wanted_h >= rows:
@@ -47,6 +49,23 @@ def visible_print(piece: Piece, pixels_per_mm: float) -> LinearRgb:
         return np.asarray(small, np.float32) / np.float32(65535)
     small = shrink_linear(pixels, min(wanted_w, columns), min(wanted_h, rows))
     return np.ascontiguousarray(small)
+
+
+def _whole_on_paper(piece: Piece, pixels_per_mm: float) -> LinearRgb:
+    """Whole picture in the middle of its window, with blank paper at two sides."""
+    assert piece.artwork is not None
+    width_mm, height_mm = piece.window_mm
+    aspect = piece.artwork.aspect
+    seen_w, seen_h = min(width_mm, height_mm * aspect), min(height_mm, width_mm / aspect)
+    alone = Piece(piece.id, seen_w, seen_h, moulding=None, artwork=piece.artwork)
+    picture = visible_print(alone, pixels_per_mm)
+    rows, columns = picture.shape[:2]
+    full_w, full_h = round(columns * width_mm / seen_w), round(rows * height_mm / seen_h)
+    sheet = np.empty((max(full_h, rows), max(full_w, columns), 3), np.float32)
+    sheet[:] = PAPER
+    top, left = (sheet.shape[0] - rows) // 2, (sheet.shape[1] - columns) // 2
+    sheet[top : top + rows, left : left + columns] = picture
+    return sheet
 
 
 def _small_copy(artwork: Artwork) -> NDArray[np.uint16]:
