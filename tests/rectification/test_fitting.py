@@ -16,6 +16,7 @@ from visualiser import (
     TapedLength,
     fit_wall_plane,
 )
+from visualiser.rectification.fitting import reference_sides
 from visualiser.rectification.model_terms import ModelTerms
 
 SIZE = 1400
@@ -131,6 +132,24 @@ def test_a_second_sheet_joins_and_helps():
     both = fit_wall_plane(photo, [first, second], terms=EXACT)
     assert both.length([0, 0], far)[1] < 0.5 * alone.length([0, 0], far)[1]
     assert not [f for f in both.findings if f.code == "reference-left-out"]
+
+
+def test_a_second_sheet_joins_though_its_edges_wander():
+    """Samples of a faint edge scatter by more than each says of itself: no contradiction."""
+    scene = draw_scene(4, lines=False, clutter=False, second=True, long_side=SIZE)
+    photo = photo_of(scene)
+    second = clicked(scene, scene.to_photo(scene.second_corners_mm), 1)
+    rng = np.random.default_rng(3)
+    faint = tuple(
+        replace(
+            side,
+            points_px=side.points_px
+            + 3.5 * (rng.normal(size=len(side)) * side.sigma_px)[:, None] * side.normals_px,
+        )
+        for side in reference_sides(photo, second)
+    )
+    plane = fit_wall_plane(photo, [clicked(scene), replace(second, sides=faint)], terms=EXACT)
+    assert "reference-left-out" not in {f.code for f in plane.findings}
 
 
 def test_a_second_sheet_of_another_size_is_left_out():

@@ -22,7 +22,7 @@ from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Observation, TapeObservation
 from visualiser.rectification.observed_reference import ReferenceObservation
 from visualiser.rectification.plane import COVERAGE_95, WallPlane
-from visualiser.rectification.reference import Reference
+from visualiser.rectification.reference import EdgeSamples, Reference
 
 Array = NDArray[np.float64]
 
@@ -30,7 +30,8 @@ CONTRADICTION_SIGMAS = 4.0
 CORNER_SIGMA_PX = 0.5
 """How well a further reference's corners are seen, for the comparison only."""
 ODD_FACTOR = 9.0
-"""Mean squared residual, in sigmas, that a reference on the wall does not reach."""
+"""Mean squared residual that a side of a reference on the wall does not reach, in sigmas or, where
+its samples wander by more than these about a line of their own, in that scatter."""
 
 Joined = tuple[LineFit, list[Observation], list[Finding]]
 
@@ -55,7 +56,9 @@ def join_references(
         odd = _size_contradiction(_as_plane(fit, terms), reference)
         if odd is None:
             joined = _refit(fit, [*base, observation], prior)
-            factors = joined.solution.variance_factors[len(base)]
+            factors = joined.solution.variance_factors[len(base)].copy()
+            own = [max(straight_scatter(side), 1.0) for side in observation.sides]
+            factors[: len(own)] /= own
             if factors.max() < ODD_FACTOR:
                 fit, base = joined, [*base, observation]
                 taken.append(reference)
@@ -104,6 +107,23 @@ def join_tapes(
         base = [*base, *agreeing]
         fit = _refit(fit, base, prior)
     return fit, base, findings
+
+
+def straight_scatter(side: EdgeSamples) -> float:
+    """Mean squared distance of a side's samples from their own straight line, in sigmas squared.
+
+    Where a sheet hardly stands out, samples wander by more than each can know of itself. They do so
+    on whatever wall they are measured: that is no contradiction.
+    """
+    if len(side) < 3:
+        return 1.0
+    middle = np.average(side.points_px, axis=0, weights=1 / side.sigma_px**2)
+    across = np.median(side.normals_px, axis=0)
+    along = np.array([-across[1], across[0]])
+    t, u = (side.points_px - middle) @ along, (side.points_px - middle) @ across
+    line = np.polyfit(t, u, 1, w=1 / side.sigma_px)
+    residual = np.clip((u - np.polyval(line, t)) / side.sigma_px, -4, 4)
+    return float((residual**2).sum() / (len(side) - 2))
 
 
 def _refit(fit: LineFit, base: Sequence[Observation], prior: LensPrior) -> LineFit:
