@@ -14,7 +14,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.edges import sample_side
 from visualiser.rectification.kinds import TARGETS, check_kind
 from visualiser.rectification.meeting_corners import meeting_corners
-from visualiser.rectification.outlines import is_convex
+from visualiser.rectification.quadrilaterals import is_convex
 from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
 from visualiser.rectification.reference import EdgeSamples, Reference
 from visualiser.rectification.sheet import Judged, judge_sheets, shape_votes
@@ -135,7 +135,7 @@ def _measured(photo: Photo, size: PaperSize, judged: Judged) -> Reference:
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
     # On a faint side the samples wander: how far they moved the corners is then in doubt as well.
     faint = float(np.clip(1 - judged.contrast / FAINT, 0, 1))
-    seen = all(len(s) for s in sides) and moved < max(4.0, search) and is_convex(met)
+    seen = all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met))
     if seen:
         fits = fit_rectangles(
             met[None],

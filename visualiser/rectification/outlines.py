@@ -7,15 +7,14 @@ guesses are many and cheap, and are judged later by their sides.
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.geometry import PointsPx
 from visualiser.rectification.light_planes import LightPlanes, Plane
+from visualiser.rectification.quadrilaterals import clockwise, is_convex
 
 Array = NDArray[np.float64]
 
@@ -28,6 +27,8 @@ MIN_FILL = 0.62
 TOP_LEVEL = (0.8, 0.25, 0.4)
 """Contrast at which each plane's ladder of levels ends."""
 LEVELS = 9
+MAX_RUNS = 24
+"""An outline with more corners than this is no quadrilateral with tape on it."""
 EDGE_LEVELS = (6.0, 12.0, 24.0)
 """Strengths of edge, in noise, that part one smooth area from the next."""
 
@@ -46,12 +47,9 @@ def patch_outlines(planes: LightPlanes, *, both_signs: bool) -> Array:
     -------
     (Q, 4, 2) corners in working px, clockwise as seen.
     """
-    quads: list[Array] = []
     seen: set[tuple[int, ...]] = set()
-    for mask in _masks(planes, both_signs=both_signs):
-        for contour in _patches(mask, seen):
-            quads += outline_quads(contour)
-    return np.array(quads).reshape(-1, 4, 2)
+    masks = _masks(planes, both_signs=both_signs)
+    return outline_quads([contour for mask in masks for contour in _patches(mask, seen)])
 
 
 def _masks(planes: LightPlanes, *, both_signs: bool) -> Iterator[NDArray[np.bool_]]:
@@ -118,67 +116,48 @@ def _patches(mask: NDArray[np.bool_], seen: set[tuple[int, ...]]) -> list[NDArra
     return found
 
 
-def outline_quads(contour: NDArray[np.int32]) -> list[Array]:
-    """Quadrilaterals that a patch's outline suggests: its longest straight runs, and its box.
+def outline_quads(contours: Sequence[NDArray[np.int32]]) -> Array:
+    """Quadrilaterals (Q, 4, 2) that outlines suggest: their four longest straight runs, and boxes.
 
     Tape makes an octagon of a sheet; its four longest runs are still the sheet's sides.
     """
-    hull = cv2.convexHull(contour)
-    hull_area = cv2.contourArea(hull)
-    if hull_area < MIN_PATCH_PX:
-        return []
-    box = np.asarray(cv2.boxPoints(cv2.minAreaRect(hull)), float)
-    if hull_area < MIN_FILL * _area(box):
-        return []
-    guesses = [clockwise(box)]
-    runs = _longest_runs(contour.reshape(-1, 2).astype(float))
-    if runs is not None:
-        guesses.append(runs)
-    return guesses
+    boxes: list[Array] = []
+    runs: list[tuple[Array, float]] = []
+    for contour in contours:
+        hull = cv2.convexHull(contour)
+        hull_area = cv2.contourArea(hull)
+        (_, sides, _) = turned_box = cv2.minAreaRect(hull)
+        if hull_area < max(MIN_PATCH_PX, MIN_FILL * sides[0] * sides[1]):
+            continue
+        boxes.append(np.asarray(cv2.boxPoints(turned_box), float))
+        extent = float(np.hypot(*np.ptp(hull[:, 0], axis=0)))
+        simple = cv2.approxPolyDP(contour, max(0.02 * extent, 1.2), closed=True)[:, 0]
+        if 4 <= len(simple) <= MAX_RUNS:
+            runs.append((_longest_runs(simple.astype(float)), extent))
+    return clockwise(np.concatenate([np.array(boxes).reshape(-1, 4, 2), _meeting(runs)]))
 
 
-def _longest_runs(points: Array) -> PointsPx | None:
-    """Quadrilateral through the four longest straight runs of a closed outline."""
-    extent = float(np.hypot(*np.ptp(points, axis=0)))
-    simple = cv2.approxPolyDP(points.astype(np.float32), max(0.02 * extent, 1.2), closed=True)
-    corners = np.asarray(simple, float).reshape(-1, 2)
-    if not 4 <= len(corners) <= 24:
-        return None
-    ends = np.roll(corners, -1, axis=0)
-    length = np.hypot(*(ends - corners).T)
-    longest = np.sort(np.argsort(-length)[:4])
-    lines = [np.cross(np.r_[corners[i], 1], np.r_[ends[i], 1]) for i in longest]
-    meets = np.array([np.cross(a, b) for a, b in itertools.pairwise([lines[-1], *lines])])
-    if (np.abs(meets[:, 2]) < 1e-6 * np.abs(meets).max()).any():
-        return None
-    quad = meets[:, :2] / meets[:, 2:]
-    if not np.isfinite(quad).all() or np.hypot(*np.ptp(quad, axis=0)) > 1.6 * extent:
-        return None
-    quad = clockwise(quad)
-    return quad if is_convex(quad) else None
+def _longest_runs(corners: Array) -> Array:
+    """Both ends of the four longest sides of a polygon (N, 2), in turn: (4, 2 ends, 2)."""
+    ends = np.concatenate([corners[1:], corners[:1]])
+    longest = np.sort(np.argsort(-np.square(ends - corners).sum(axis=1), kind="stable")[:4])
+    return np.stack([corners[longest], ends[longest]], axis=1)
 
 
-def clockwise(quad: PointsPx) -> PointsPx:
-    """Bring four corners into order: top-left first, clockwise as seen.
-
-    Top-left is the corner from which the side nearest to level runs rightwards, so that a sheet
-    hung a little crooked keeps its top.
-    """
-    quad = np.asarray(quad, float)
-    if _area(quad) < 0:
-        quad = quad[::-1]
-    run = np.roll(quad, -1, axis=0) - quad
-    return np.roll(quad, -int(np.argmax(run[:, 0] / np.maximum(np.hypot(*run.T), 1e-9))), axis=0)
-
-
-def is_convex(quad: PointsPx) -> bool:
-    """Whether a clockwise quadrilateral is strictly convex."""
-    run = np.roll(quad, -1, axis=0) - quad
-    after = np.roll(run, -1, axis=0)
-    return bool((run[:, 0] * after[:, 1] - run[:, 1] * after[:, 0] > 0).all())
-
-
-def _area(quad: PointsPx) -> float:
-    """Signed area, positive when clockwise as seen (y down)."""
-    x, y = quad.T
-    return float(0.5 * (x * np.roll(y, -1) - y * np.roll(x, -1)).sum())
+def _meeting(runs: Sequence[tuple[Array, float]]) -> Array:
+    """Quadrilaterals (Q, 4, 2) whose sides are the given runs, those of them that are sound."""
+    if not runs:
+        return np.empty((0, 4, 2))
+    sides = np.array([run for run, _ in runs])  # (Q, 4, 2 ends, 2)
+    extent = np.array([extent for _, extent in runs])
+    start, along = sides[:, :, 0], sides[:, :, 1] - sides[:, :, 0]
+    before, from_before = (np.roll(v, 1, axis=1) for v in (start, along))
+    turn = from_before[..., 0] * along[..., 1] - from_before[..., 1] * along[..., 0]
+    apart = start - before
+    past = apart[..., 0] * along[..., 1] - apart[..., 1] * along[..., 0]
+    sound = np.abs(turn) > 1e-6
+    share = past / np.where(sound, turn, 1.0)
+    quads = clockwise(before + share[..., None] * from_before)
+    size = np.ptp(quads, axis=1)
+    sound = sound.all(axis=1) & (np.hypot(size[:, 0], size[:, 1]) <= 1.6 * extent)
+    return quads[sound & is_convex(quads)]

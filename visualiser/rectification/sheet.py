@@ -14,7 +14,13 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.light_planes import LightPlanes, light_planes
-from visualiser.rectification.outlines import clockwise, is_convex, patch_outlines
+from visualiser.rectification.outlines import patch_outlines
+from visualiser.rectification.quadrilaterals import (
+    clockwise,
+    is_convex,
+    side_lengths,
+    signed_area,
+)
 from visualiser.rectification.rectangle_fit import RectangleFits, ViewPrior, fit_rectangles
 from visualiser.rectification.side_evidence import SideEvidence, side_evidence, snap
 from visualiser.rectification.surroundings import surroundings
@@ -96,19 +102,14 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
 
 def _thin_out(quads: Array, grid_px: float) -> Array:
     """Keep one of those whose corners fall into the same cells, and only sound shapes."""
-    quads = np.array([clockwise(q) for q in quads if _sound(q)]).reshape(-1, 4, 2)
-    _, first = np.unique(np.rint(quads / grid_px).reshape(-1, 8), axis=0, return_index=True)
+    quads = clockwise(quads[np.isfinite(quads).all(axis=(1, 2))])
+    sides = side_lengths(quads)
+    shortest, longest = sides.min(axis=1), sides.max(axis=1)
+    sound = (shortest >= MIN_SIDE_PX) & (longest < 4 * shortest) & is_convex(quads)
+    quads = quads[sound]
+    cells = np.rint(quads / grid_px).astype(np.int32).reshape(-1, 8)
+    _, first = np.unique(cells, axis=0, return_index=True)
     return quads[np.sort(first)]
-
-
-def _sound(quad: Array) -> bool:
-    sides = np.hypot(*(np.roll(quad, -1, axis=0) - quad).T)
-    return bool(
-        np.isfinite(quad).all()
-        and sides.min() >= MIN_SIDE_PX
-        and sides.max() < 4 * sides.min()
-        and is_convex(clockwise(quad))
-    )
 
 
 def _fits(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> RectangleFits:
@@ -168,7 +169,7 @@ def shape_votes(fits: RectangleFits) -> dict[str, Array]:
 
 def _likenesses(quads: Array, evidence: SideEvidence) -> Array:
     """How many others of like size and colour lie elsewhere: the motifs of a rug, a row of mats."""
-    size = np.sqrt(np.abs(_areas(quads)))
+    size = np.sqrt(np.abs(signed_area(quads)))
     middle = quads.mean(axis=1)
     inside = np.median(evidence.inside, axis=(1, 2))
     step = np.median(evidence.steps, axis=(1, 2))
@@ -189,18 +190,13 @@ def _likenesses(quads: Array, evidence: SideEvidence) -> Array:
     return counts
 
 
-def _areas(quads: Array) -> Array:
-    x, y = quads[..., 0], quads[..., 1]
-    return np.asarray(0.5 * (x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1))
-
-
 def _votes(
     planes: LightPlanes, quads: Array, fits: RectangleFits, evidence: SideEvidence, *, card: bool
 ) -> dict[str, Array]:
     mean = np.median(evidence.steps, axis=2)  # (Q, 4, 3)
     reading, strength = _readings(evidence, card=card)
     support = (reading > 0.35 * strength[..., None]).mean(axis=2) * (strength > 0)
-    sides = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=-1)
+    sides = side_lengths(quads)
     significance = reading.mean(axis=2) * np.sqrt(np.minimum(sides / 1.5, reading.shape[2]))
     votes = {
         "edges": np.clip(0.35 * (significance.min(axis=1) - 4), -6, 3),

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.light_planes import LightPlanes
+from visualiser.rectification.quadrilaterals import signed_area
 
 Array = NDArray[np.float64]
 
@@ -60,7 +61,7 @@ def snap(planes: LightPlanes, quads: Array, reach: float, *, paper: bool) -> Arr
     """
     if not len(quads):
         return quads
-    size = np.sqrt(np.abs(_areas(quads)))
+    size = np.sqrt(np.abs(signed_area(quads)))
     moved = np.empty_like(quads)
     # Quadrilaterals of like size share one search window.
     windows = np.clip(np.ceil(reach * size), 3, 14).astype(int)
@@ -145,11 +146,6 @@ def _cut(planes: LightPlanes, quads: Array, offsets: Array) -> Array:
     return np.asarray(
         planes.sample(points.reshape(count, ALONG * len(offsets), 2)), np.float64
     ).reshape(len(quads), 4, ALONG, len(offsets), 3)
-
-
-def _areas(quads: Array) -> Array:
-    x, y = quads[..., 0], quads[..., 1]
-    return np.asarray(0.5 * (x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1))
 
 
 def _homogeneous(points: Array) -> Array:
