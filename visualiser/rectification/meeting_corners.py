@@ -21,6 +21,8 @@ MIN_SAMPLES = 3
 """Fewer samples give no line with an uncertainty."""
 OUTLYING = 4.0
 """Samples this many scatters off the line do not count at all (Tukey's biweight)."""
+MOST_ALIKE = 0.7
+"""Correlation between neighbouring samples that is reckoned with at most: a side has few."""
 PARALLEL = 0.05
 """Sine of the angle below which two sides do not meet usefully."""
 
@@ -56,6 +58,26 @@ def meeting_corners(corners_px: PointsPx, sides: tuple[EdgeSamples, ...]) -> tup
     return met, sigma
 
 
+def _wander(residual: Array) -> float:
+    """Factor on the variance of a mean where neighbouring residuals go the same way.
+
+    Bowed paper and the blocks of a JPEG move several samples together, which then count as fewer:
+    by (1 + r) / (1 - r) at a correlation r from one to the next. A line fitted to N samples makes
+    them look less alike by about 1 / N for each of its two parameters.
+
+    References
+    ----------
+    Bayley & Hammersley, "The effective number of independent observations in an autocorrelated
+    time series", J. R. Statist. Soc. Suppl. 8(2), 1946.
+    """
+    total = float((residual**2).sum())
+    if len(residual) < 2 * MIN_SAMPLES or total == 0:
+        return 1.0
+    alike = float((residual[1:] * residual[:-1]).sum()) / total + 2 / len(residual)
+    r = float(np.clip(alike, 0, MOST_ALIKE))
+    return (1 + r) / (1 - r)
+
+
 def _line(samples: EdgeSamples, start: Array, end: Array) -> tuple[Array, float, Array]:
     """Fit a line: its unit normal, offset along it, and its sigma at both ends of the side (2,)."""
     run = (end - start) / np.hypot(*(end - start))
@@ -77,7 +99,9 @@ def _line(samples: EdgeSamples, start: Array, end: Array) -> tuple[Array, float,
         covariance = np.linalg.pinv((basis * weight[:, None]).T @ basis)
         line = covariance @ (basis.T @ (weight * u))
     kept = weight * sigma**2
-    misfit = float((weight * (u - basis @ line) ** 2).sum() / max(kept.sum() - 2, 1.0))
+    residual = u - basis @ line
+    misfit = float((weight * residual**2).sum() / max(kept.sum() - 2, 1.0))
+    misfit *= _wander(np.sqrt(weight) * residual)
     at_ends = np.array([[1.0, -t.mean()], [1.0, float((end - start) @ run) - t.mean()]])
     variance = np.einsum("ij,jk,ik->i", at_ends, covariance, at_ends) * max(misfit, 1.0)
     normal = (across - line[1] * run) / np.hypot(1.0, line[1])

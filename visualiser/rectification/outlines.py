@@ -160,4 +160,4 @@ def _meeting(runs: Sequence[tuple[Array, float]]) -> Array:
     quads = clockwise(before + share[..., None] * from_before)
     size = np.ptp(quads, axis=1)
     sound = sound.all(axis=1) & (np.hypot(size[:, 0], size[:, 1]) <= 1.6 * extent)
-    return quads[sound & is_convex(quads)]
+    return np.asarray(quads[sound & is_convex(quads)])
