@@ -6,22 +6,22 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from visualiser.errors import ReferenceNotFound
-from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.edges import sample_side
+from visualiser.rectification.close_look import (
+    Candidate,
+    hold_against_each_other,
+    look_closely,
+    same_place,
+    sampled_sides,
+)
 from visualiser.rectification.kinds import TARGETS, check_kind
 from visualiser.rectification.meeting_corners import meeting_corners
-from visualiser.rectification.quadrilaterals import is_convex
-from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
-from visualiser.rectification.reference import EdgeSamples, Reference
-from visualiser.rectification.sheet import Judged, judge_sheets, shape_votes
+from visualiser.rectification.reference import Reference
+from visualiser.rectification.sheet import judge_sheets
 from visualiser.rectification.target import CHECK_BAR_MM, find_target
 from visualiser.sizes import PaperSize, paper_size
-
-Array = NDArray[np.float64]
 
 CONVINCING = 0.5
 """A candidate below this confidence is not taken."""
@@ -30,12 +30,6 @@ CLOSE = 2.0
 MAX_CANDIDATES = 8
 ALWAYS_LISTED = 3
 """As many are listed however unlikely, so that a person can pick."""
-EVEN_ODDS = 2.0
-"""Sum of votes at which a sheet and something else are equally likely."""
-FAINT = 0.15
-"""Contrast, as a logarithm, below which noise moves the samples of a side noticeably."""
-UNSEEN_CLOSE = 1.5
-"""Log-odds lost by a candidate whose sides are not all found again at full resolution."""
 
 
 def find_references(
@@ -67,8 +61,11 @@ def find_references(
     size = paper_size(kind)
     judged = judge_sheets(photo, size)[:MAX_CANDIDATES]
     kept = [one for i, one in enumerate(judged) if i < ALWAYS_LISTED or one.log_odds > -2]
-    found = [_measured(photo, size, one) for one in kept]
-    return sorted(found, key=lambda r: -r.confidence)
+    found = [look_closely(photo, size, one) for one in kept]
+    if size.name != "card":
+        found = hold_against_each_other(found)
+    found.sort(key=lambda candidate: -candidate.log_odds)
+    return [_as_reference(size, candidate) for candidate in found]
 
 
 def convincing(candidates: Sequence[Reference]) -> Reference:
@@ -98,7 +95,7 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     rivals = [
         c
         for c in candidates[1:]
-        if _log_odds(best) - _log_odds(c) < CLOSE and not _same_object(best, c)
+        if _log_odds(best) - _log_odds(c) < CLOSE and not same_place(best.corners_px, c.corners_px)
     ]
     if rivals:
         raise ReferenceNotFound(
@@ -117,66 +114,26 @@ def refine_corners(photo: Photo, reference: Reference) -> Reference:
     corners = reference.corners_px
     size = float(np.hypot(*np.ptp(corners, axis=0)))
     limit = max(0.01 * size, 4.0)
-    sides = _sides(photo, corners, search_px=limit)
+    sides = sampled_sides(photo, corners, search_px=limit)
     met, _ = meeting_corners(corners, sides)
     moved = np.linalg.norm(met - corners, axis=1)
     kept = np.where((moved <= limit)[:, None], met, corners)
     return replace(reference, corners_px=kept, sides=sides)
 
 
-def _measured(photo: Photo, size: PaperSize, judged: Judged) -> Reference:
-    """Refine a candidate at full resolution and judge its shape anew."""
-    corners = judged.corners_px
-    extent = float(np.hypot(*np.ptp(corners, axis=0)))
-    search = float(np.clip(0.015 * extent, 3.0, 12.0))
-    sides = _sides(photo, corners, search_px=search)
-    met, sigma = meeting_corners(corners, sides)
-    moved = float(np.abs(met - corners).max())
-    votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
-    # On a faint side the samples wander: how far they moved the corners is then in doubt as well.
-    faint = float(np.clip(1 - judged.contrast / FAINT, 0, 1))
-    seen = all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met))
-    if seen:
-        fits = fit_rectangles(
-            met[None],
-            (size.width_mm, size.height_mm),
-            ViewPrior.of(photo),
-            np.hypot(sigma, 0.2 * faint * moved),
-        )
-        anew = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
-        seen = not (faint > 0 and anew["rectangle"] < votes["rectangle"] - 1)
-        if seen:
-            votes, upright, ratio = votes | anew, bool(fits.upright[0]), float(fits.ratio[0])
-    else:
-        votes["seen close"] = -UNSEEN_CLOSE
-    if not seen:
-        met, sides = corners, ()
+def _as_reference(size: PaperSize, found: Candidate) -> Reference:
     width, height = size.width_mm, size.height_mm
-    if not upright:
+    if not found.upright:
         width, height = height, width
-    log_odds = sum(votes.values()) - EVEN_ODDS
     return Reference(
         size.name,
-        met,
+        found.corners_px,
         width,
         height,
-        confidence=float(1 / (1 + np.exp(-log_odds))),
-        sides=sides,
-        doubt=_doubt(votes, size, ratio),
+        confidence=float(1 / (1 + np.exp(-found.log_odds))),
+        sides=found.sides,
+        doubt=_doubt(found.votes, size, found.ratio),
     )
-
-
-def _sides(photo: Photo, corners: PointsPx, search_px: float) -> tuple[EdgeSamples, ...]:
-    return tuple(
-        sample_side(photo, corners[i], corners[(i + 1) % 4], search_px=search_px, trim=0.08)
-        for i in range(4)
-    )
-
-
-def _same_object(one: Reference, other: Reference) -> bool:
-    """Whether two candidates are outlines of one thing: their middles nearly coincide."""
-    apart = one.corners_px.mean(axis=0) - other.corners_px.mean(axis=0)
-    return bool(np.hypot(*apart) < 0.3 * np.hypot(*np.ptp(one.corners_px, axis=0)))
 
 
 def _called(kind: str) -> str:
@@ -215,6 +172,7 @@ _DOUBTS = {
     "brightest": "things around it are lighter than it is",
     "lighter": "it is darker than what surrounds it",
     "white": "it is not white",
+    "whitest": "something else in the picture is whiter",
     "seen close": "its edges are not found again at full resolution",
     "bluer": "it is yellower than what surrounds it",
 }

@@ -27,6 +27,8 @@ MIN_FILL = 0.62
 TOP_LEVEL = (0.8, 0.25, 0.4)
 """Contrast at which each plane's ladder of levels ends."""
 LEVELS = 9
+THIN = np.ones((5, 5), np.uint8)
+"""What is narrower than this, working px, may be a line that ties two patches together."""
 MAX_RUNS = 24
 """An outline with more corners than this is no quadrilateral with tape on it."""
 EDGE_LEVELS = (6.0, 12.0, 24.0)
@@ -56,20 +58,30 @@ def _masks(planes: LightPlanes, *, both_signs: bool) -> Iterator[NDArray[np.bool
     """Everything above each level, and everything between edges."""
     lightness, blue, red = np.moveaxis(planes.values, 2, 0)
     near, far = _middling(lightness, 8), _middling(lightness, 3)
+    blue_near = _middling(blue, 8)
     raised = [
         (lightness - near, planes.noise[0], TOP_LEVEL[0]),
         (lightness - far, planes.noise[0], TOP_LEVEL[0]),
-        (blue - _middling(blue, 8), planes.noise[1], TOP_LEVEL[1]),
+        (blue - blue_near, planes.noise[1], TOP_LEVEL[1]),
     ]
+    parted = [raised[0]]
     if both_signs:
+        red_near = _middling(red, 8)
         raised += [
             (near - lightness, planes.noise[0], TOP_LEVEL[0]),
-            (_middling(blue, 8) - blue, planes.noise[1], TOP_LEVEL[1]),
-            (red - _middling(red, 8), planes.noise[2], TOP_LEVEL[2]),
+            (blue_near - blue, planes.noise[1], TOP_LEVEL[1]),
+            (red - red_near, planes.noise[2], TOP_LEVEL[2]),
+            (red_near - red, planes.noise[2], TOP_LEVEL[2]),
         ]
+        parted.append(raised[3])
     for plane, noise, top in raised:
         for level in np.geomspace(max(1.5 * noise, 0.008), top, LEVELS):
             yield plane > level
+    # The lines of a wallpaper tie a patch to others: cut what is thin, where noise does not gape.
+    for plane, noise, top in parted:
+        for level in np.geomspace(4 * noise, top, LEVELS // 2):
+            opened = cv2.morphologyEx((plane > level).astype(np.uint8), cv2.MORPH_OPEN, THIN)
+            yield opened.astype(bool)
     yield from _unbroken(planes)
 
 

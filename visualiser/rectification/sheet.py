@@ -36,7 +36,9 @@ SHARP = -4.0
 """Logarithm of the spread of ratio and squareness at which a right shape says all that the even
 odds count on. A thing small or far off in the picture agrees with many rectangles; that it agrees
 with the sheet as well says the less."""
-KEEP = 160
+SMALL = 0.3
+"""How much less a guess is worth for each e-fold of that spread: small ones are far more."""
+KEEP = 64
 """Quadrilaterals judged in full."""
 
 
@@ -52,8 +54,10 @@ class Judged:
         Whether the first of the size's two sides runs along the top edge.
     ratio
         Width over height, as its shape has it.
-    contrast
-        Step across its sides in the clearest plane, logarithmic.
+    colour
+        (3,) planes just inside its sides.
+    step
+        (3,) by how much they exceed those just outside.
     votes
         Log-odds by name.
     """
@@ -61,8 +65,14 @@ class Judged:
     corners_px: PointsPx
     upright: bool
     ratio: float
-    contrast: float
+    colour: Array
+    step: Array
     votes: dict[str, float]
+
+    @property
+    def contrast(self) -> float:
+        """Step across its sides in the clearest plane, logarithmic."""
+        return float(np.abs(self.step).max())
 
     @property
     def log_odds(self) -> float:
@@ -86,12 +96,14 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
     fits = _fits(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
     votes = _votes(planes, quads, fits, evidence, card=card)
+    colour, step = (np.median(v, axis=(1, 2)) for v in (evidence.inside, evidence.steps))
     judged = [
         Judged(
             planes.to_photo(quad),
             bool(fits.upright[index]),
             float(fits.ratio[index]),
-            float(np.abs(np.median(evidence.steps[index], axis=(0, 1))).max()),
+            colour[index],
+            step[index],
             {name: float(vote[index]) for name, vote in votes.items()},
         )
         for index, quad in enumerate(quads)
@@ -142,6 +154,7 @@ def _promising(
     support = (reading > 0.3 * strength[..., None]).mean(axis=2).mean(axis=1)
     worth = np.minimum(strength, 6).sum(axis=1) / 4 + 8 * support
     worth -= np.minimum(0.25 * fits.chi2, 5) + 0.1 * np.maximum(fits.tilt_deg - 50, 0)
+    worth -= SMALL * np.maximum(fits.log_spread - SHARP, 0)
     return np.asarray(quads[np.argsort(-worth)[:KEEP]])
 
 
@@ -179,14 +192,15 @@ def _likenesses(quads: Array, evidence: SideEvidence) -> Array:
         & (np.abs(inside[:, None] - inside).max(axis=-1) < 0.15)
         & (np.linalg.norm(step[:, None] - step, axis=-1) < 0.25 * strength[:, None])
     )
+    # Several quadrilaterals lie on one and the same object: count objects, one size apart.
+    apart = np.linalg.norm(middle[:, None] - middle, axis=-1)
     counts = np.zeros(len(quads))
     for index, others in enumerate(alike):
-        # Several quadrilaterals lie on one and the same object: count objects, one size apart.
-        taken = [middle[index]]
-        for point in middle[others]:
-            if all(np.hypot(*(point - t)) > 0.7 * size[index] for t in taken):
-                taken.append(point)
-        counts[index] = len(taken) - 1
+        reach = 0.7 * size[index]
+        left = np.flatnonzero(others & (apart[index] > reach))
+        while len(left):
+            counts[index] += 1
+            left = left[apart[left[0], left] > reach]
     return counts
 
 
@@ -241,7 +255,7 @@ def _votes(
 def _distinct(judged: list[Judged]) -> list[Judged]:
     """Leave out those that all but repeat a better one."""
     kept: list[Judged] = []
-    for one in judged[: 4 * KEEP]:
+    for one in judged:
         size = float(np.hypot(*np.ptp(one.corners_px, axis=0)))
         if all(np.abs(one.corners_px - k.corners_px).max() > 0.08 * size for k in kept):
             kept.append(one)

@@ -1,0 +1,137 @@
+"""A likely sheet looked at closely: at full resolution, and beside the others that are likely."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import PointsPx
+from visualiser.photo.photo import Photo
+from visualiser.rectification.edges import sample_side
+from visualiser.rectification.meeting_corners import meeting_corners
+from visualiser.rectification.quadrilaterals import is_convex
+from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
+from visualiser.rectification.reference import EdgeSamples
+from visualiser.rectification.sheet import Judged, shape_votes
+from visualiser.sizes import PaperSize
+
+Array = NDArray[np.float64]
+
+EVEN_ODDS = 2.0
+"""Sum of votes at which a sheet and something else are equally likely."""
+FAINT = 0.15
+"""Contrast, as a logarithm, below which noise moves the samples of a side noticeably."""
+UNSEEN_CLOSE = 1.5
+"""Log-odds lost by a candidate whose sides are not all found again at full resolution."""
+RIVAL_LOG_ODDS = -2.0
+"""A candidate less likely than this is not held against another."""
+BRIGHTENER = 20.0
+"""Log-odds by which a rival bluer by one, as a logarithm, is the likelier to be the paper. Office
+paper holds a brightener, what is painted, woven or a mat does not: its blue is lower by 0.15 or so,
+and either varies by 0.1 (common practice, no source)."""
+SAME_BLUE = 0.02
+"""Difference in blue that two sheets of one kind may show."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidate:
+    """A candidate after the close look.
+
+    Parameters
+    ----------
+    corners_px
+        (4, 2) corners, clockwise from top-left as seen.
+    sides
+        Samples of its sides; no tuple at all where they were not all found again.
+    upright
+        Whether the first of the size's two sides runs along the top edge.
+    ratio
+        Width over height, as its shape has it.
+    colour, step
+        (3,) its colour along the border, and by how much that differs from around it: see
+        `LightPlanes`.
+    votes
+        Log-odds by name.
+    """
+
+    corners_px: PointsPx
+    sides: tuple[EdgeSamples, ...]
+    upright: bool
+    ratio: float
+    colour: Array
+    step: Array
+    votes: dict[str, float]
+
+    @property
+    def log_odds(self) -> float:
+        """How likely it is the sheet: 0 at even odds."""
+        return sum(self.votes.values()) - EVEN_ODDS
+
+    def is_same_object(self, other: Candidate) -> bool:
+        """Whether two candidates are outlines of one thing."""
+        return same_place(self.corners_px, other.corners_px)
+
+
+def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
+    """Refine a candidate at full resolution and judge its shape anew."""
+    corners = judged.corners_px
+    extent = float(np.hypot(*np.ptp(corners, axis=0)))
+    search = float(np.clip(0.015 * extent, 3.0, 12.0))
+    sides = sampled_sides(photo, corners, search_px=search)
+    met, sigma = meeting_corners(corners, sides)
+    moved = float(np.abs(met - corners).max())
+    votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
+    # On a faint side the samples wander: how far they moved the corners is then in doubt as well.
+    faint = float(np.clip(1 - judged.contrast / FAINT, 0, 1))
+    seen = all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met))
+    if seen:
+        fits = fit_rectangles(
+            met[None],
+            (size.width_mm, size.height_mm),
+            ViewPrior.of(photo),
+            np.hypot(sigma, 0.2 * faint * moved),
+        )
+        anew = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
+        seen = not (faint > 0 and anew["rectangle"] < votes["rectangle"] - 1)
+        if seen:
+            votes, upright, ratio = votes | anew, bool(fits.upright[0]), float(fits.ratio[0])
+    else:
+        votes["seen close"] = -UNSEEN_CLOSE
+    if not seen:
+        met, sides = corners, ()
+    return Candidate(met, sides, upright, ratio, judged.colour, judged.step, votes)
+
+
+def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """Let a candidate lose where another, about as likely, is more like paper.
+
+    Colours are compared both as seen and relative to the wall around: that either lies in another
+    light, or on another wall, then says nothing.
+    """
+    compared = []
+    for one in candidates:
+        bluer = [
+            min(other.colour[1] - one.colour[1], other.step[1] - one.step[1])
+            for other in candidates
+            if other.log_odds > RIVAL_LOG_ODDS and not one.is_same_object(other)
+        ]
+        lost = BRIGHTENER * float(np.clip(max(bluer, default=0.0) - SAME_BLUE, 0, 0.2))
+        compared.append(replace(one, votes=one.votes | {"whitest": -lost}))
+    return compared
+
+
+def sampled_sides(photo: Photo, corners: PointsPx, search_px: float) -> tuple[EdgeSamples, ...]:
+    """Sample the edges between approximate corners."""
+    return tuple(
+        sample_side(photo, corners[i], corners[(i + 1) % 4], search_px=search_px, trim=0.08)
+        for i in range(4)
+    )
+
+
+def same_place(one: PointsPx, other: PointsPx) -> bool:
+    """Whether the middles of two outlines nearly coincide."""
+    apart = one.mean(axis=0) - other.mean(axis=0)
+    return bool(np.hypot(*apart) < 0.3 * np.hypot(*np.ptp(one, axis=0)))
