@@ -86,10 +86,18 @@ def tell(error: VisualiserError) -> None:
 
 
 def tell_findings(findings: Iterable[Finding]) -> None:
-    """Show findings, gravest first."""
+    """Show findings, gravest first; those with one remedy share it."""
     order = ("broken", "caution", "advice", "note")
+    shared: dict[tuple[str, str, str], list[Finding]] = {}
     for finding in sorted(findings, key=lambda f: order.index(f.severity)):
-        text = plain(finding.text) + (f"  \n{plain(finding.hint)}" if finding.hint else "")
+        key = (finding.severity, finding.code or finding.text, finding.hint)
+        shared.setdefault(key, []).append(finding)
+    for same in shared.values():
+        finding = same[0]
+        lines = [plain(text) for text in dict.fromkeys(f.text for f in same)]
+        text = lines[0] if len(lines) == 1 else "\n".join(f"- {line}" for line in lines) + "\n"
+        if finding.hint:
+            text += f"  \n{plain(finding.hint)}" if len(lines) == 1 else f"\n{plain(finding.hint)}"
         if finding.severity == "broken":
             st.error(text, icon=":material/block:")
         elif finding.severity == "caution":
@@ -97,4 +105,4 @@ def tell_findings(findings: Iterable[Finding]) -> None:
         elif finding.severity == "advice":
             st.info(text, icon=":material/lightbulb:")
         else:
-            st.caption(f"• {text}")
+            st.caption(text)

@@ -38,6 +38,16 @@ STYLE = """<style>
 h1, h2, h3 { letter-spacing: 0; }
 h2 { font-size: 1.45rem !important; padding: 0.1rem 0 0.3rem !important; }
 h3 { font-size: 1.08rem !important; padding: 0.5rem 0 0.1rem !important; }
+[data-testid="stMetricValue"] { font-size: 1.35rem; }
+[data-testid="stMarkdownContainer"] li { margin-top: 0.1em; margin-bottom: 0.1em; }
+[data-testid="stTable"] td, [data-testid="stTable"] th { padding: 0.3rem 0.45rem !important; }
+/* The photo stays in view while the panel beside it is read to its end. */
+@media (min-width: 641px) {
+  [data-testid="stColumn"]:has(> [data-testid="stVerticalBlock"] > .st-key-wall-side),
+  [data-testid="stColumn"]:has(> div > [data-testid="stVerticalBlock"] > .st-key-wall-side) {
+    position: sticky; top: 0.6rem; align-self: flex-start;
+  }
+}
 @media (max-width: 900px) { [data-testid="stMainBlockContainer"] { padding: 0.7rem; } }
 </style>"""
 
@@ -55,8 +65,8 @@ def run() -> None:
     _trouble(work)
     step = _step_picker()
     results = Results(work.project)
-    wall, panel = st.columns([1.75, 1], gap="medium")
-    with wall:
+    wall, panel = st.columns([step.wall_share, 1], gap="medium")
+    with wall, st.container(key="wall-side"):
         try:
             show_wall(work, results, step)
         except Exception:

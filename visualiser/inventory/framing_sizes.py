@@ -171,7 +171,7 @@ def print_findings(piece: Piece) -> tuple[Finding, ...]:
         findings.append(
             Finding(
                 "advice",
-                f"The picture of piece {piece.id} does not have its window's shape: {lost:.0%} "
+                f"The picture of {piece.name or piece.id} does not have its window's shape: {lost:.0%} "
                 "of it is cut off.",
                 "Keep the crop, show it whole on paper, or widen the mat at two sides.",
                 code="print-aspect",
@@ -183,7 +183,7 @@ def print_findings(piece: Piece) -> tuple[Finding, ...]:
         findings.append(
             Finding(
                 "advice",
-                f"The picture of piece {piece.id} has only {columns} px for {width:.0f} mm and "
+                f"The picture of {piece.name or piece.id} has only {columns} px for {width:.0f} mm and "
                 "looks soft.",
                 "Use a larger scan or photo of it.",
                 code="print-coarse",

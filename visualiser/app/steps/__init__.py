@@ -31,16 +31,18 @@ class Step:
     show: Callable[[Work, Results], None]
     view: Callable[[Work, Results, Survey | None], View]
     mockup: bool = False
+    wall_share: float = 1.75
+    """Width of the wall, where the panel beside it is 1."""
 
 
 ALL = (
     Step("photo", "Photo", photo.show, photo.view),
     Step("wall", "Wall", wall.show, wall.view),
-    Step("pieces", "Pieces", pieces.show, pieces.view),
+    Step("pieces", "Pieces", pieces.show, pieces.view, wall_share=0.85),
     Step("colours", "Colours", colours.show, colours.view, mockup=True),
     Step("arrange", "Arrange", arrange.show, arrange.view, mockup=True),
     Step("mockup", "Mock-up", mockup.show, mockup.view, mockup=True),
     Step("approve", "Approve", approve.show, approve.view, mockup=True),
-    Step("hang", "Hang", hang.show, hang.view, mockup=True),
-    Step("check", "Check", check.show, check.view, mockup=True),
+    Step("hang", "Hang", hang.show, hang.view, mockup=True, wall_share=1.1),
+    Step("check", "Check", check.show, check.view, mockup=True, wall_share=1.1),
 )

@@ -23,6 +23,8 @@ from visualiser.project.contents import checked_content, refuse_overlap
 from visualiser.project.document import FileEntry
 from visualiser.survey.survey import Survey
 
+ANY_SHEET = "look for any usual sheet"
+
 
 def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the plan beside the check."""
@@ -51,12 +53,13 @@ def show(work: Work, results: Results) -> None:
         return
     if work.document.as_hung_photo is None:
         return
-    kind = st.selectbox(
+    asked = st.selectbox(
         "On the wall beside it",
-        [None, *(key for key in KINDS if key not in ("custom", "card"))],
-        format_func=lambda key: "look for any usual sheet" if key is None else KINDS[key],
+        [ANY_SHEET, *(key for key in KINDS if key not in ("custom", "card"))],
+        format_func=lambda key: KINDS.get(key, key),
         key="as-hung-reference",
     )
+    kind = None if asked == ANY_SHEET else asked
     if st.button("Compare with the plan", type="primary", width="stretch"):
         st.session_state["as-hung-asked"] = True
     if st.session_state.get("as-hung-asked"):

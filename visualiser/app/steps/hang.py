@@ -13,7 +13,7 @@ from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.hanging.fixings import WALL_NAMES, WallKind
-from visualiser.hanging.measures import Side
+from visualiser.hanging.measures import Side, measures_of
 from visualiser.hanging.plan import HangingPlan, plan_hanging
 from visualiser.project.contents import refuse_overlap
 from visualiser.sizes import paper_size
@@ -34,10 +34,8 @@ def show(work: Work, results: Results) -> None:
         return
     option_picker(work)
     _wall_kind(work)
-    side: Side = st.radio(
-        "Measure from the wall's", ["left", "right"], horizontal=True, key="hang-side"
-    )
-    plan = _plan(work, results, side)
+    plan = _plan(work, results, _side(results))
+    side = plan.measures.side
     tell_findings(f for f in plan.findings if f.severity != "note")
     st.caption(
         "Local codes and a licensed tradesperson come before anything written here. Look for "
@@ -51,6 +49,23 @@ def show(work: Work, results: Results) -> None:
             st.markdown(f"- {plain(item.amount)} {plain(item.what)}{note}")
     with st.expander("Notes"):
         tell_findings(f for f in plan.findings if f.severity == "note")
+
+
+def _side(results: Results) -> Side:
+    """Let the person choose where distances across start, said as what it is in this photo."""
+    survey = results.survey()
+    whole = survey.outline.bounds
+    sides: tuple[Side, ...] = get_args(Side)
+    starts = {side: measures_of(survey, whole, side).across_from for side in sides}
+    side: Side = st.radio(
+        "Measure across from",
+        list(starts),
+        format_func=starts.__getitem__,
+        horizontal=True,
+        key="hang-side",
+        help="Where no corner of the wall is seen: mark the side to measure from in the step Wall.",
+    )
+    return side
 
 
 def _wall_kind(work: Work) -> None:

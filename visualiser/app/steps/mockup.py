@@ -16,6 +16,8 @@ from visualiser.app.wall_view import View, option_on_view
 from visualiser.project.document import OptionEntry
 from visualiser.survey.survey import Survey
 
+OWN = "each piece's own"
+
 
 def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the finished picture, with the bare wall to slide over it."""
@@ -35,13 +37,14 @@ def show(work: Work, results: Results) -> None:
 
 
 def _finish(work: Work, option: OptionEntry) -> None:
-    finish = st.selectbox(
+    finishes = [OWN, *FINISHES]
+    chosen = st.selectbox(
         "Finish of all mouldings",
-        [None, *FINISHES],
-        index=1 + FINISHES.index(option.finish) if option.finish in FINISHES else 0,
-        format_func=lambda value: value or "each piece's own",
+        finishes,
+        index=finishes.index(option.finish) if option.finish in FINISHES else 0,
         key=f"finish-{option.id}-{work.generation}",
     )
+    finish = None if chosen == OWN else chosen
     if finish != option.finish:
         _put(work, option, finish=finish)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, cast
 
 import streamlit as st
 
@@ -27,6 +27,7 @@ FINISHES: tuple[Finish, ...] = (
     "silver",
     "natural",
 )
+NO_FRAME = "no frame"
 _FRESH = "pieces-fresh"
 
 
@@ -92,13 +93,15 @@ def _columns() -> dict[str, Any]:
     column = st.column_config
     return {
         "key": None,
-        "id": column.TextColumn("Id", max_chars=40, width="small"),
-        "name": column.TextColumn("Title", max_chars=200),
-        "width": column.TextColumn("Width", max_chars=30, width="small"),
-        "height": column.TextColumn("Height", max_chars=30, width="small"),
-        "frame": column.TextColumn("Frame width", max_chars=30, width="small"),
-        "mat": column.TextColumn("Mat width", max_chars=30, width="small"),
-        "weight": column.NumberColumn("Weight, kg", min_value=0.01, max_value=500.0, width="small"),
+        "id": column.TextColumn("Id", max_chars=40, width=60),
+        "name": column.TextColumn("Title", max_chars=200, width=88),
+        "width": column.TextColumn("Width", max_chars=30, width=72),
+        "height": column.TextColumn("Height", max_chars=30, width=72),
+        "frame": column.TextColumn("Frame", max_chars=30, width=64, help="Width of the moulding."),
+        "mat": column.TextColumn("Mat", max_chars=30, width=64, help="Visible at the sides."),
+        "weight": column.NumberColumn(
+            "kg", min_value=0.01, max_value=500.0, width=52, help="Weight, where it is known."
+        ),
     }
 
 
@@ -189,12 +192,12 @@ def _frame(work: Work, entry: PieceEntry) -> PieceEntry:
     tag = entry.id
     rail, mat = entry.moulding, entry.mat
     kind, profile, glazing = st.columns(3)
-    finishes: list[Finish | None] = [None, *FINISHES]
+    own = [rail.finish] if rail and rail.finish not in FINISHES else []
+    finishes = [NO_FRAME, *FINISHES, *own]
     finish = kind.selectbox(
         "Frame",
         finishes,
-        index=finishes.index(rail.finish) if rail and rail.finish in finishes else 0,
-        format_func=lambda value: value or "no frame",
+        index=finishes.index(rail.finish) if rail else 0,
         key=f"finish-{tag}-{work.generation}",
     )
     profiles: list[Profile] = ["flat", "bevelled", "rounded"]
@@ -224,11 +227,14 @@ def _frame(work: Work, entry: PieceEntry) -> PieceEntry:
         with column:
             widths.append(length_field(work, label, value, f"{label}-{tag}"))
     depth, above, beside, below = widths
-    if finish is None:
+    if finish == NO_FRAME:
         new_rail = None
     else:
         new_rail = replace(
-            rail or Moulding(), finish=finish, profile=shape, depth_mm=depth if depth else 25.0
+            rail or Moulding(),
+            finish=cast(Finish, finish),
+            profile=shape,
+            depth_mm=depth if depth else 25.0,
         )
     given = [v for v in (above, beside, below) if v is not None]
     new_mat = None
