@@ -166,12 +166,13 @@ def print_findings(piece: Piece) -> tuple[Finding, ...]:
         return ()
     width, height = piece.window_mm
     ratio = piece.artwork.aspect / (width / height)
+    title = piece.name or piece.id
     findings = []
     if (lost := 1 - min(ratio, 1 / ratio)) >= 0.02 and piece.artwork_fit == "cut":
         findings.append(
             Finding(
                 "advice",
-                f"The picture of {piece.name or piece.id} does not have its window's shape: {lost:.0%} "
+                f"The picture of {title} does not have its window's shape: {lost:.0%} "
                 "of it is cut off.",
                 "Keep the crop, show it whole on paper, or widen the mat at two sides.",
                 code="print-aspect",
@@ -183,8 +184,7 @@ def print_findings(piece: Piece) -> tuple[Finding, ...]:
         findings.append(
             Finding(
                 "advice",
-                f"The picture of {piece.name or piece.id} has only {columns} px for {width:.0f} mm and "
-                "looks soft.",
+                f"The picture of {title} has only {columns} px for {width:.0f} mm and looks soft.",
                 "Use a larger scan or photo of it.",
                 code="print-coarse",
                 piece_ids=(piece.id,),
