@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from tests.synthetic.wall_photo import draw_scene, render
+from tests.synthetic.wall_photo import PAPER_RGB, PIXEL_SIGMA_PX, draw_scene, render
 from visualiser.photo.photo import Photo
 from visualiser.rectification.fitting import fit_wall_plane
 from visualiser.rectification.model_terms import ModelTerms
@@ -17,6 +17,8 @@ DRAWN = ModelTerms(
     bulge_sigma_mm=0.0,
     side_sigma_px=0.02,
     side_noise_share=0.3,
+    strip_share=0.0,
+    strip_share_sigma=0.0,
     flatness_sigma_mm=0.0,
     building_sigma_deg=0.005,
 )
@@ -81,9 +83,11 @@ def score_scene(seed, *, lines, long_side, tilt_sigma_deg=1.5, imperfect=False):
     """Draw, measure and judge one scene; imperfect ones stray as the model's terms say."""
     scene = draw_scene(seed, lines=lines, long_side=long_side, tilt_sigma_deg=tilt_sigma_deg)
     rng = np.random.default_rng([9, seed])
+    blur_px = np.hypot(scene.blur_px, PIXEL_SIGMA_PX)
+    difference = 1 - float(np.mean(scene.wall_rgb)) / float(np.mean(PAPER_RGB))
     scene = replace(
         scene,
-        bloom_px=rng.normal(0, DRAWN.bloom_sigma_px) * imperfect,
+        bloom_px=rng.normal(0, DRAWN.bloom_share * blur_px * difference) * imperfect,
         stand_off_mm=rng.normal(0, DRAWN.stand_off_sigma_mm) * imperfect,
         focal_stated=scene.focal_px * (1 + rng.normal(0, FOCAL_SIGMA)),
     )

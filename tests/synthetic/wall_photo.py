@@ -13,6 +13,9 @@ from scipy.interpolate import RectBivariateSpline
 from scipy.special import ndtr
 
 A4_MM = (210.0, 297.0)
+PAPER_RGB = (0.80, 0.80, 0.82)
+PIXEL_SIGMA_PX = np.sqrt(1 / 12)
+"""Standard deviation of a square pixel's own blur."""
 FRAME_PARTS = ((1.0, (0.05, 0.04, 0.03)), (0.9, (0.6, 0.58, 0.5)), (0.6, (0.2, 0.1, 0.3)))
 """Moulding, mat and print: share of the outer size and colour."""
 
@@ -192,7 +195,7 @@ class _Canvas:
         value = normal[0] * self.x[box] + normal[1] * self.y[box] + normal[2]
         out = (value > 0).astype(np.float32)
         scale = np.hypot(normal[0], normal[1]) / s.focal_px
-        sigma = np.hypot(s.blur_px, np.sqrt(1 / 12))
+        sigma = np.hypot(s.blur_px, PIXEL_SIGMA_PX)
         near = np.abs(value) < 8 * sigma * scale
         near[[0, -1]] = near[:, [0, -1]] = False
         rows, columns = np.nonzero(near)
@@ -242,7 +245,7 @@ def render(scene):
         middle = corners.mean(axis=0)
         grown = corners - middle
         grown = grown + np.sign(grown) * scene.bloom_px * mm_per_px + middle
-        canvas.polygon(np.c_[grown, np.full(4, scene.stand_off_mm)], (0.80, 0.80, 0.82))
+        canvas.polygon(np.c_[grown, np.full(4, scene.stand_off_mm)], PAPER_RGB)
     return _develop(canvas.light, scene, rng)
 
 

@@ -9,6 +9,7 @@ one point.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.linear_view import LinearView
-from visualiser.rectification.reference import EdgeSamples
+from visualiser.rectification.reference import EdgeLook, EdgeSamples
 
 Array = NDArray[np.float64]
 
@@ -24,12 +25,22 @@ STEP_PX = 0.5
 """Spacing of the samples across the edge."""
 SIGMA_FLOOR_PX = 0.02
 """No edge of a JPEG is believed to better than this, however quiet the picture."""
-CLIPPED_LEVEL = 0.93
-"""Paper this bright, in linear light, has run into the end of the tone curve."""
-CLIPPED_SHIFT = 0.25
+SHOULDER_LEVEL, CLIPPED_LEVEL = 0.85, 0.98
+"""Brightness, in linear light, from which a tone curve bends, and where it has come to its end."""
+CLIPPED_SHIFT = 0.4
 """How far clipping moves the half-level out, in blurs. Clipped white is really brighter by an
-unknown factor c: the half-level then lies at the quantile 1 / 2c of the step, for c between 1
-and 1.6 between 0 and half a blur outside."""
+unknown factor c: the half-level then lies at the quantile 1 / 2c of the step, for c from 1.15 to
+1.6 between 0.16 and 0.49 blurs outside."""
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+"""Of linear sRGB (IEC 61966-2-1:1999)."""
+MIN_LIGHT_STEP, MIN_SURENESS = 0.04, 4.0
+"""A step in light of less than this share of the darker side, or of less than so many sigmas, is
+left to the hues."""
+HUE_SIGMA_PX = 0.5
+"""What coding moves a whole edge by that only its hue tells: JPEG keeps hues at half the sharpness
+of light, in blocks of 16 px, after the camera has smoothed them."""
+POOLING = 2.0
+"""Weight of the noise common to an edge's blocks against a block's own idea of it."""
 MIN_BLOCKS = 5
 """Fewer good blocks than this are no edge."""
 
@@ -40,7 +51,7 @@ def sample_side(
     end_px: PointsPx,
     *,
     search_px: float | None = None,
-    trim: float = 0.05,
+    trim: float = 0.09,
 ) -> EdgeSamples:
     """Locate the edge between two approximate end points.
 
@@ -54,7 +65,7 @@ def sample_side(
         How far from the straight line between the ends the edge may lie. Default: 2.5 % of the
         length, at least 5 px, at most 16 px.
     trim
-        Fraction of the length left out at each end, where corners curl and blur.
+        Fraction of the length left out at each end, where tape lies and corners curl and blur.
 
     Returns
     -------
@@ -91,17 +102,18 @@ def sample_path(view: LinearView, path_px: PointsPx, search_px: float) -> EdgeSa
     track = _find_track(profiles, search_px)
     if track is None:
         return no_samples()
-    across, sigma, good = _refine(profiles, track)
+    across, sigma, good, look = _refine(profiles, track)
+    points = profiles.centres_px + across[:, None] * profiles.normals_px
+    good &= view.contains(points, 0.0)
     if good.sum() < MIN_BLOCKS or good.sum() < 0.25 * len(good):
         return no_samples()
-    points = profiles.centres_px + across[:, None] * profiles.normals_px
     # The edge is not quite parallel to the path: turn the normals by the slope of the track.
     along = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(profiles.centres_px, axis=0), axis=1))]
     slope = np.polyval(np.polyder(np.polyfit(along[good], across[good], 1)), along)
     tangents = np.c_[profiles.normals_px[:, 1], -profiles.normals_px[:, 0]]
     normals = profiles.normals_px - slope[:, None] * tangents
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-    return EdgeSamples(points[good], normals[good], sigma[good])
+    return EdgeSamples(points[good], normals[good], sigma[good], look)
 
 
 def no_samples() -> EdgeSamples:
@@ -175,64 +187,93 @@ def _find_track(profiles: _Profiles, search_px: float) -> tuple[Array, Array] | 
 
 def _refine(
     profiles: _Profiles, track: tuple[Array, Array]
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+) -> tuple[Array, Array, NDArray[np.bool_], EdgeLook | None]:
     """Fit an error function across each block.
 
     Returns
     -------
-    Offset (B,), standard uncertainty (B,) and which blocks are good (B,).
+    Offset (B,), standard uncertainty (B,), which blocks are good (B,), and how the edge looks.
     """
     offset, step = track
-    light = _combine(profiles, step)
+    light, by_hue = _combine(profiles, step)
     good = np.ones(len(offset), bool)
     blur = 1.0
     for round_ in range(4):
         reach = max(3.0, 3.2 * blur)
-        offset_new, amplitude, sigma, blur_new = _fit_steps(
-            light, profiles.offsets_px, offset, blur, reach
-        )
-        typical = float(np.median(amplitude[good])) if good.any() else 0.0
+        fit = _fit_steps(light, profiles.offsets_px, offset, blur, reach)
+        typical = float(np.median(fit.step[good])) if good.any() else 0.0
         good = (
-            (amplitude * np.sign(typical) > 0.35 * abs(typical))
-            & (np.abs(amplitude) < 3.0 * abs(typical))
-            & (np.abs(offset_new - offset) < (3.0 if round_ == 0 else 2.0))
-            & np.isfinite(sigma)
+            (fit.step * np.sign(typical) > 0.35 * abs(typical))
+            & (np.abs(fit.step) < 3.0 * abs(typical))
+            & (np.abs(fit.position - offset) < (3.0 if round_ == 0 else 2.0))
+            & np.isfinite(fit.sigma)
         )
         if good.sum() < MIN_BLOCKS:
-            return offset, sigma, good
-        smooth, good, scatter = _smooth(offset_new, sigma, good)
+            return offset, fit.sigma, good, None
+        sigma = _pooled(fit, good)
+        smooth, good, scatter = _smooth(fit.position, sigma, good)
         offset = smooth
-        blur = float(np.clip(np.median(blur_new[good]), 0.5, 6.0))
+        blur = float(np.clip(np.median(fit.blur[good]), 0.5, 6.0))
     spread = max(1.0, scatter / max(float(np.median(sigma[good])), 1e-6))
-    if float(np.quantile(profiles.light.mean(axis=2), 0.9)) > CLIPPED_LEVEL:
-        offset_new = offset_new + np.sign(step.sum()) * CLIPPED_SHIFT * blur
-    return offset_new, np.maximum(sigma * spread, SIGMA_FLOOR_PX), good
+    brightest = float(np.quantile(profiles.light @ LUMINANCE, 0.9))
+    bent = (brightest - SHOULDER_LEVEL) / (CLIPPED_LEVEL - SHOULDER_LEVEL)
+    shift = np.sign(step.sum()) * CLIPPED_SHIFT * blur * np.clip(bent, 0.0, 1.0)
+    low, typical = float(np.median(fit.low[good])), float(np.median(fit.step[good]))
+    contrast = typical / low if low > 1e-4 else np.inf
+    look = EdgeLook(contrast, blur, HUE_SIGMA_PX if by_hue else 0.0)
+    return fit.position + shift, np.maximum(sigma * spread, SIGMA_FLOOR_PX), good, look
 
 
-def _combine(profiles: _Profiles, step: Array) -> Array:
-    """Weigh the three channels for the best contrast over noise (Fisher's discriminant).
+def _pooled(fit: _StepFit, good: NDArray[np.bool_]) -> Array:
+    """Sigmas (B,) of blocks of one edge, each drawn towards what all of them say.
 
-    A white sheet on a white wall differs by two grey levels, but by six in blue.
+    A block's own residuals are a dozen: by chance alone one block would outweigh ten others.
+    """
+    step = np.maximum(np.abs(fit.step), 1e-9)
+    common = float(np.median((fit.sigma * step)[good])) / step
+    return np.asarray(np.sqrt((fit.sigma**2 + POOLING * common**2) / (1 + POOLING)))
+
+
+def _combine(profiles: _Profiles, step: Array) -> tuple[Array, bool]:
+    """One channel of three: the light; where it hardly differs, what tells the edge best.
+
+    A white sheet on a white wall may differ by two grey levels, but by six in blue.
+
+    Returns
+    -------
+    The channel (B, U), and whether it tells of hue more than of light.
     """
     difference = np.diff(profiles.light, axis=0).reshape(-1, 3)
     clipped = np.clip(difference, *np.percentile(difference, [10, 90], axis=0))
     noise = clipped.T @ clipped / max(len(clipped), 1)
-    # Where the contrast is ample, weights follow the contrast: lateral colour then cancels.
+    across = profiles.offsets_px
+    sides = [np.median(profiles.light[:, a], axis=(0, 1)) for a in (across < -3, across > 3)]
+    rise = float((sides[1] - sides[0]) @ LUMINANCE)
+    dark = float(min(side @ LUMINANCE for side in sides))
+    grain = float(np.sqrt(LUMINANCE @ noise @ LUMINANCE / len(profiles.light)))
+    if abs(rise) > max(MIN_LIGHT_STEP * dark, MIN_SURENESS * grain):
+        return np.asarray(profiles.light @ LUMINANCE), False
+    # Fisher's discriminant. Where the contrast is ample, weights follow the contrast.
     regular = noise + np.eye(3) * ((0.1 * np.abs(step).max()) ** 2 + 1e-10)
     weight = np.linalg.solve(regular, step)
     weight /= np.abs(weight).sum()
-    return np.asarray(profiles.light @ weight)
+    return np.asarray(profiles.light @ weight), True
+
+
+class _StepFit(NamedTuple):
+    """Steps fitted across blocks, all (B,): place, its sigma, level before, step and blur."""
+
+    position: Array
+    sigma: Array
+    low: Array
+    step: Array
+    blur: Array
 
 
 def _fit_steps(
     light: Array, offsets: Array, start: Array, blur: float, reach_px: float
-) -> tuple[Array, Array, Array, Array]:
-    """Least squares of ``low + step * Phi((u - position) / blur)`` in every block at once.
-
-    Returns
-    -------
-    Position, step, standard uncertainty of the position, and blur of each block, each (B,).
-    """
+) -> _StepFit:
+    """Least squares of ``low + step * Phi((u - position) / blur)`` in every block at once."""
     from scipy.special import ndtr
 
     count = len(start)
@@ -268,7 +309,8 @@ def _fit_steps(
         # Samples half a pixel apart share their pixels: count them as half as many.
         variance = (residual**2).sum(axis=1) / max(u.shape[1] / 2 - 4, 1.0)
         sigma = np.sqrt(variance * inverse[:, 0, 0]) / scale[:, 0]
-    return position, amplitude, sigma, width
+    low = y.mean(axis=1) - amplitude * edge.mean(axis=1)
+    return _StepFit(position, sigma, low, amplitude, width)
 
 
 def _smooth(

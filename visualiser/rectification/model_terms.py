@@ -13,12 +13,22 @@ class ModelTerms:
     The reference's own size is not here: see ``Reference.size_sigma_mm``.
     """
 
-    bloom_sigma_px: float = 0.18
-    """Bright paper spreads (tone curve, flare): all its sides move out or in together."""
-    side_sigma_px: float = 0.08
-    """What else moves one side as a whole: a shadow along it, lateral colour."""
+    bloom_share: float = 0.2
+    """Bright spreads over dark (tone curve, flare): all sides move out or in together. Standard
+    uncertainty in blurs where one side of the edge is black, in proportion less elsewhere."""
+    strip_share: float = 0.2
+    """Wall that a sheet darkens beside it, were the strip quite black: a share of how far the
+    sheet stands off. Half under an even sky, less for what white paper and wall throw back."""
+    strip_share_sigma: float = 0.2
+    """The same strip differs from side to side with where the light comes from."""
+    gap_mm: float = 0.2
+    """How far tape lets the underside of a sheet stand off."""
+    side_sigma_px: float = 0.05
+    """What else moves one side as a whole: the wall's pattern, lateral colour."""
     side_noise_share: float = 0.6
     """On faint edges compression and shading move whole sides: this share of a sample's sigma."""
+    twist_share: float = 0.5
+    """What moves a side moves one end of it more than the other: by this share of its sigma."""
     mark_sigma_px: float = 0.1
     """A printed target's corner; published figures run from 0.02 to 0.3 px."""
     click_sigma_px: float = 1.0

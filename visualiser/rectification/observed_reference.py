@@ -11,11 +11,15 @@ from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Groups, Linearised, on_wall
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 from visualiser.rectification.reference import EdgeSamples, Reference
+from visualiser.rectification.side_shift import SideShift, bloom_sigma_px, side_shift
 
 Array = NDArray[np.float64]
 
 X, Y, TURN, WIDTH, HEIGHT, STAND_OFF, BLOOM, BULGE, SHIFT = 0, 1, 2, 3, 4, 5, 6, 7, 11
-OWN_SIZE = 15
+TWIST = 15
+OWN_SIZE = 19
+STIFF_MM = 0.5
+"""Cards from this thickness on lie flat."""
 _SIGNS = np.array([[-1.0, 1.0], [1.0, 1.0], [1.0, -1.0], [-1.0, -1.0]])
 """Corners in half sizes: top-left, top-right, bottom-right, bottom-left."""
 
@@ -25,7 +29,8 @@ class ReferenceObservation:
     """A reference seen in the photo.
 
     Own parameters: x, y of its centre (mm) and turn (rad) on the wall, error of width and of
-    height (mm), stand-off (mm), bloom (px), then bulge (mm) and shift (px) of each side.
+    height (mm), stand-off (mm), bloom (px), then of each side bulge (mm), shift (px) and twist
+    (px): how much further one end is out, and the other in.
 
     Parameters
     ----------
@@ -54,14 +59,36 @@ class ReferenceObservation:
         # Any other reference hangs where and how it likes.
         place, tilt = (0.0, np.radians(terms.tilt_sigma_deg)) if self.at_origin else (np.inf,) * 2
         size = self.reference.size_sigma_mm
-        shift = [
-            np.hypot(terms.side_sigma_px, terms.side_noise_share * np.median(s.sigma_px))
-            if len(s)
-            else terms.side_sigma_px
-            for s in self.sides
-        ]
-        common = [place, place, tilt, size, size, terms.stand_off_sigma_mm, terms.bloom_sigma_px]
-        return np.array([*common, *[terms.bulge_sigma_mm] * 4, *shift])
+        bloom = bloom_sigma_px(self.sides, terms)
+        common = [place, place, tilt, size, size, terms.stand_off_sigma_mm, bloom]
+        shift = [side.sigma_px for side in self.shifts]
+        # Paper bows between its tapes; a card does not.
+        bulge = terms.bulge_sigma_mm if self.reference.thickness_mm < STIFF_MM else 0.0
+        twist = [terms.twist_share * sigma for sigma in shift]
+        return np.array([*common, *[bulge] * 4, *shift, *twist])
+
+    @property
+    def shifts(self) -> tuple[SideShift, ...]:
+        """How far each side is expected to look displaced."""
+        corners = self.reference.corners_px
+        centre = corners.mean(axis=0)
+        lengths_px = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+        lengths_mm = (self.reference.width_mm, self.reference.height_mm) * 2
+        blurs = [s.look.blur_px for s in self.sides if s.look is not None]
+        sharpest = min(blurs, default=0.0)
+        return tuple(
+            side_shift(
+                samples,
+                float(length_px / length_mm),
+                self.reference.thickness_mm,
+                sharpest,
+                self.terms,
+                inward=not _outward(samples, centre).mean() > 0 if len(samples) else True,
+            )
+            for samples, length_px, length_mm in zip(
+                self.sides, lengths_px, lengths_mm, strict=True
+            )
+        )
 
     @property
     def groups(self) -> Groups:
@@ -134,13 +161,18 @@ class ReferenceObservation:
         pixels, by_camera, by_xyz = camera.project(xyz)
 
         centre = self.reference.corners_px.mean(axis=0)
-        outward = np.sign(((points - centre) * normal).sum(axis=1))
+        outward = np.concatenate([_outward(s, centre) for s in self.sides])
+        expected = np.array([shift.outward_px for shift in self.shifts])
         gap = ((pixels - points) * normal).sum(axis=1)
-        gap = gap + outward * (own[BLOOM] + own[SHIFT + side])
+        end = 2 * along - 1
+        gap = gap + outward * (
+            own[BLOOM] + own[SHIFT + side] + own[TWIST + side] * end + expected[side]
+        )
         by_own = np.zeros((len(side), OWN_SIZE))
         across = np.einsum("ni,nij->nj", normal, by_xyz)
         by_own[:, :6] = np.einsum("nj,njk->nk", across, world_by_own)
         by_own[:, BLOOM] = by_own[rows, SHIFT + side] = outward
+        by_own[rows, TWIST + side] = outward * end
         by_own[rows, BULGE + side] = across[:, 2] * arch
         by_gap = np.einsum("ni,nik->nk", normal, by_camera)
         return Linearised(gap / sigma, by_gap / sigma[:, None], by_own / sigma[:, None])
@@ -158,3 +190,8 @@ class ReferenceObservation:
             by_camera.reshape(-1, CAMERA_SIZE) / sigma_px,
             by_own.reshape(-1, OWN_SIZE) / sigma_px,
         )
+
+
+def _outward(samples: EdgeSamples, centre_px: Array) -> Array:
+    """Which samples' normals point out of the reference: 1 or -1 (N,)."""
+    return np.asarray(np.sign(((samples.points_px - centre_px) * samples.normals_px).sum(axis=1)))

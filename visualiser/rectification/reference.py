@@ -10,7 +10,32 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsMm, PointsPx, frozen
 
+CARD_THICKNESS_MM = 0.76
+"""ISO/IEC 7810 (from memory)."""
+PAPER_THICKNESS_MM = 0.1
+"""Office paper of 80 g/m² (common practice, no source)."""
+
 Origin = Literal["found", "clicked"]
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeLook:
+    """How an edge looks across itself: what its place may be biased by.
+
+    Parameters
+    ----------
+    contrast
+        Step in linear light from before the edge to behind it (as the normals point), as a share
+        of the light before it.
+    blur_px
+        Standard deviation of the blur.
+    shared_sigma_px
+        Standard uncertainty that all samples share, where coding and not noise limits them.
+    """
+
+    contrast: float
+    blur_px: float
+    shared_sigma_px: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,11 +50,14 @@ class EdgeSamples:
         (N, 2) unit normals across the edge.
     sigma_px
         (N,) standard uncertainty of each point along its normal.
+    look
+        How the edge looks, where it was seen.
     """
 
     points_px: PointsPx
     normals_px: NDArray[np.float64]
     sigma_px: NDArray[np.float64]
+    look: EdgeLook | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "points_px", frozen(self.points_px, (None, 2)))
@@ -99,6 +127,11 @@ class Reference:
     ) -> Reference:
         """Build a reference from four clicked corners, top-left first, clockwise as seen."""
         return cls(kind, corners_px, width_mm, height_mm, origin="clicked")
+
+    @property
+    def thickness_mm(self) -> float:
+        """Thickness of a sheet of office paper, or of a bank card."""
+        return CARD_THICKNESS_MM if self.kind == "card" else PAPER_THICKNESS_MM
 
     @property
     def corners_mm(self) -> PointsMm:

@@ -27,7 +27,11 @@ DETECTION_SIDE_PX = 1400
 """Long side of the copy on which segments are looked for."""
 MIN_LENGTH = 0.09
 """Shortest line worth using, as a fraction of the picture's long side."""
-MAX_LINES = 24
+MAX_LINES, MOST_OF_A_KIND = 24, 15
+"""Most lines of one photo, and of them most that are steep, or flat: rows of bricks or boards would
+leave no place to the door frame, and only both kinds tell the camera's whole turn."""
+MAX_TRIES = 48
+"""Chains that are looked at closely."""
 MIN_SUPPORT = 0.5
 """Share of a joined line that its segments must cover: dots in a row are no edge."""
 LINE_SIGMA_FLOOR_PX = 0.05
@@ -83,15 +87,23 @@ def find_room_lines(photo: Photo, avoid_px: Sequence[PointsPx] = ()) -> list[Roo
     view = LinearView.whole(photo)
     outlines = [_grown(np.asarray(a, float), 1.25) for a in avoid_px]
     lines: list[RoomLine] = []
-    for chain in chains[: 2 * MAX_LINES]:
+    steep_or_flat, tries = [0, 0], 0
+    for chain in chains:
+        kind = int(abs(chain.along[0]) > abs(chain.along[1]))
+        if steep_or_flat[kind] == MOST_OF_A_KIND:
+            continue
         path = (chain.path(1 / scale) + 0.5) / scale - 0.5
         if any(_inside(outline, path[len(path) // 2]) for outline in outlines):
             continue
+        if tries == MAX_TRIES:
+            break
+        tries += 1
         samples = _calmed(sample_path(view, path, max(2.5, 1.6 / scale)))
         line = RoomLine("", samples)
         if len(samples) < 8 or line.length_px < shortest or any(_same(line, o) for o in lines):
             continue
         lines.append(line)
+        steep_or_flat[kind] += 1
         if len(lines) == MAX_LINES:
             break
     lines.sort(key=lambda line: -line.length_px)

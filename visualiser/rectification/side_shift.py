@@ -1,0 +1,114 @@
+"""Why a whole side looks a little displaced, how far, and how sure one can be of it.
+
+Hundreds of samples along a side are no hundred witnesses: what moves one moves all. Three things
+do. A sheet stands off its wall by a fraction of a millimetre and darkens a strip of wall beside
+it; behind the blur that strip cannot be told from the edge, and moves it: inwards where the sheet
+is lighter than the wall, and the further, the less they differ (on a white wall by a quarter of a
+pixel), outwards where it is darker. Tone curves and flare spread what is bright over what is dark,
+on all sides alike. And a wall's own pattern beside the sheet moves a side by a little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.reference import EdgeSamples
+
+Array = NDArray[np.float64]
+
+MOST_SHIFT_PX = 1.5
+"""Where sheet and wall are all but equal the strip would explain any shift: no more than this."""
+FAINTEST = 0.01
+"""Contrast, as a share, below which an edge says nothing of its own."""
+SAME_BLUR = 1.08
+"""Sides of one reference are equally sharp to this factor."""
+CAST_SIGMA = 0.4
+"""A shadow of share d of full darkness and width w moves an edge by d w and widens its blur, in
+squares, by d (1 - d) w²: for d of a third to two thirds the shift is 0.7 to 1.4 times the widening.
+"""
+TYPICAL_BLUR_PX = 0.9
+"""Where the blur was not measured."""
+
+
+@dataclass(frozen=True, slots=True)
+class SideShift:
+    """How far out a side looks beyond where it is, px, and the sigma of that."""
+
+    outward_px: float
+    sigma_px: float
+
+
+def side_shift(
+    samples: EdgeSamples,
+    px_per_mm: float,
+    thickness_mm: float,
+    sharpest_px: float,
+    terms: ModelTerms,
+    *,
+    inward: bool,
+) -> SideShift:
+    """Expect a side's shift.
+
+    Parameters
+    ----------
+    samples
+        The side as it was seen.
+    px_per_mm
+        Scale of the photo there.
+    thickness_mm
+        Of the sheet or card.
+    sharpest_px
+        Blur of the reference's sharpest side.
+    terms
+        What the model leaves out.
+    inward
+        Whether the samples' normals point into the reference.
+    """
+    noise = terms.side_noise_share * float(np.median(samples.sigma_px)) if len(samples) else 0.0
+    look = samples.look
+    if look is None:
+        return SideShift(0.0, float(np.hypot(terms.side_sigma_px, noise)))
+    # The strip takes light from the wall's side of the step: a shift of strip over contrast.
+    contrast = _against_wall(look.contrast, inward=inward)
+    strip = terms.strip_share * (thickness_mm + terms.gap_mm) * px_per_mm
+    spread = strip / terms.strip_share * terms.strip_share_sigma if terms.strip_share else 0.0
+    faint = max(abs(contrast), FAINTEST)
+    shift = float(np.clip(-np.sign(contrast) * strip / faint, -MOST_SHIFT_PX, MOST_SHIFT_PX))
+    doubt = min(spread / faint, MOST_SHIFT_PX)
+    cast = 0.0
+    if contrast < 0:
+        # A cast shadow as wide as the blur joins a dark card to the eye, but softens that side.
+        cast = float(np.sqrt(max(look.blur_px**2 - (SAME_BLUR * sharpest_px) ** 2, 0.0)))
+    sigma = np.sqrt(
+        terms.side_sigma_px**2
+        + noise**2
+        + doubt**2
+        + look.shared_sigma_px**2
+        + (CAST_SIGMA * cast) ** 2
+    )
+    return SideShift(shift + cast, float(sigma))
+
+
+def bloom_sigma_px(sides: tuple[EdgeSamples, ...], terms: ModelTerms) -> float:
+    """Sigma of how far all four sides have spread together: a share of the blur, by contrast."""
+    looks = [side.look for side in sides if side.look is not None]
+    if not looks:
+        return terms.bloom_share * TYPICAL_BLUR_PX
+    spread = [look.blur_px * _difference(look.contrast) for look in looks]
+    return terms.bloom_share * float(np.median(spread))
+
+
+def _against_wall(contrast: float, *, inward: bool) -> float:
+    """Light of the reference over the wall's, less one, whichever way the edge was crossed."""
+    if inward:
+        return contrast
+    return 1 / max(1 + contrast, 1e-3) - 1
+
+
+def _difference(contrast: float) -> float:
+    """Difference of two lights as a share of the brighter one."""
+    return abs(contrast) / max(1.0, 1 + contrast) if np.isfinite(contrast) else 1.0
