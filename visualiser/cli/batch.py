@@ -2,65 +2,175 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Protocol
 
 import typer
 
-from visualiser.cli.output import AsJson, print_json, say, working, write_file
-from visualiser.errors import ProjectError, VisualiserError
+from visualiser.cli.output import AsJson, print_json, say
+from visualiser.errors import ProjectError
+
+_TELL_EVERY_S = 10.0
 
 
 def batch(
     jobs: Annotated[
-        Path, typer.Argument(metavar="LIST", help="Text file: one job's folder a line.")
+        Path,
+        typer.Argument(
+            metavar="LIST",
+            help="Text file with one job's folder a line; or CSV with the columns job, option "
+            "(* for every one), artwork, piece, name.",
+        ),
     ],
     only: Annotated[
         list[str] | None,
         typer.Option(help="Only mockup, plan or templates; may be given again. All when left out."),
     ] = None,
+    at_once: Annotated[
+        int, typer.Option(help="How many to work on at a time; 0 for one a core.", min=0, max=256)
+    ] = 0,
+    scheduler: Annotated[
+        str,
+        typer.Option(
+            metavar="ADDRESS",
+            help="Work on a Dask cluster instead: its scheduler, such as tcp://192.0.2.7:8786. "
+            "Its workers must see the jobs' folders under the same paths.",
+        ),
+    ] = "",
+    anew: Annotated[
+        bool, typer.Option("--anew", help="Make everything again, also what is there already.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Make mock-up, plan and templates of many jobs; one that fails does not stop the rest."""
-    from visualiser.project.batch import PRODUCTS, job_folders, make_all
+    """Make mock-up, plan and templates of many jobs; one that fails does not stop the rest.
 
-    wanted = only or list(PRODUCTS)
+    What has been made is noted beside the list, so that the same command goes on where it was cut
+    off, and makes again only what has changed.
+    """
+    from visualiser.project.batch import Failed, Made
+    from visualiser.project.batch_list import expanded, read_list
+    from visualiser.project.batch_run import run
+    from visualiser.project.products import PRODUCTS
+
+    wanted = tuple(dict.fromkeys(only or PRODUCTS))
     if unknown := [name for name in wanted if name not in PRODUCTS]:
         raise typer.BadParameter(f"{unknown[0]} is not one of {', '.join(PRODUCTS)}")
-    try:
-        folders = job_folders(jobs.read_text(encoding="utf-8"), jobs.parent)
-    except (OSError, UnicodeDecodeError) as error:
-        raise ProjectError(
-            f"The list {jobs} could not be read.",
-            hint="Give a text file with one job's folder a line.",
-        ) from error
-    done: list[dict[str, Any]] = []
-    failed: list[dict[str, Any]] = []
-    with working("Working through the list …"):
-        for result in make_all(folders, wanted):
-            if len(result) == 3:
-                folder, product, error_found = result
-                failed.append(_failure(folder, product, error_found))
-                continue
-            folder, product, name, data = result
-            place = folder / "out" / name
-            try:
-                write_file(place, data)
-            except VisualiserError as error_found:
-                failed.append(_failure(folder, product, error_found))
-                continue
-            done.append({"job": str(folder), "made": product, "file": str(place)})
+    items = expanded(read_list(_text(jobs), jobs.resolve().parent))
+    made: list[Made] = []
+    failed: list[Failed] = []
+    with _progress(len(items)) as progress:
+        for outcomes in run(
+            jobs.resolve(), items, wanted, at_once=at_once, scheduler=scheduler, anew=anew
+        ):
+            made += [o for o in outcomes if isinstance(o, Made)]
+            failed += [o for o in outcomes if isinstance(o, Failed)]
+            progress.entry_done(all(isinstance(o, Made) and o.kept for o in outcomes))
+    kept = sum(one.kept for one in made)
     if as_json:
-        print_json({"done": not failed, "made": done, "failed": failed})
+        print_json(
+            {
+                "done": not failed,
+                "made": [_made_data(one) for one in made],
+                "failed": [_failed_data(one) for one in failed],
+            }
+        )
     else:
-        for entry in done:
-            say(entry["file"], as_json=False)
-        for entry in failed:
-            say(f"{entry['job']}: {entry['why']} {entry['do']}", as_json=False)
-        say(f"{len(done)} made, {len(failed)} not.", as_json=False)
+        for one in made:
+            say(str(one.file), as_json=False)
+        for fault in failed:
+            say(f"{fault.item.job}: {fault.why} {fault.do}", as_json=False)
+        there = f" ({kept} of them there already)" if kept else ""
+        say(f"{len(made)} made{there}, {len(failed)} not.", as_json=False)
     if failed:
         raise typer.Exit(1)
 
 
-def _failure(folder: Path, product: str, error: VisualiserError) -> dict[str, Any]:
-    return {"job": str(folder), "made": product, "why": error.message, "do": error.hint}
+def _text(listing: Path) -> str:
+    try:
+        return listing.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ProjectError(
+            f"The list {listing} could not be read.",
+            hint="Give a text file in UTF-8 with one job's folder a line.",
+        ) from error
+
+
+def _made_data(made: Any) -> dict[str, Any]:
+    return {
+        "job": str(made.item.job),
+        "made": made.product,
+        "file": str(made.file),
+        "sha256": made.sha256,
+        "there_already": made.kept,
+    }
+
+
+def _failed_data(failed: Any) -> dict[str, Any]:
+    option, artwork = failed.item.option, failed.item.artwork
+    return {
+        "job": str(failed.item.job),
+        **({"option": option} if option else {}),
+        **({"artwork": str(artwork)} if artwork else {}),
+        "made": failed.product,
+        "why": failed.why,
+        "do": failed.do,
+    }
+
+
+class _Progress(Protocol):
+    def entry_done(self, kept: bool) -> None:
+        """Take note of an entry; ``kept`` where there was nothing to do."""
+
+
+@contextmanager
+def _progress(total: int) -> Iterator[_Progress]:
+    """Tell on standard error how far it is: a bar where a person watches, lines elsewhere."""
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield _Lines(total)
+        return
+    columns = (BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(elapsed_when_finished=True))
+    with Progress(*columns, console=console) as bar:
+        yield _Bar(bar, total)
+
+
+class _Bar:
+    """A bar with the time left."""
+
+    def __init__(self, bar: Any, total: int) -> None:
+        self._bar, self._total = bar, total
+        self._task = bar.add_task("", total=total)
+
+    def entry_done(self, kept: bool) -> None:
+        if kept:  # says nothing of how long the others take
+            self._total -= 1
+            self._bar.update(self._task, total=self._total)
+        else:
+            self._bar.advance(self._task)
+
+
+class _Lines:
+    """A line now and then with the time left."""
+
+    def __init__(self, total: int) -> None:
+        self._total, self._done = total, 0
+        self._started = self._told = time.monotonic()
+
+    def entry_done(self, kept: bool) -> None:
+        now = time.monotonic()
+        if kept:  # says nothing of how long the others take
+            self._total, self._started = self._total - 1, now
+            return
+        self._done += 1
+        if now - self._told < _TELL_EVERY_S:
+            return
+        self._told = now
+        left_s = (now - self._started) / self._done * (self._total - self._done)
+        left = f"{left_s / 60:.0f} min" if left_s >= 90 else f"{left_s:.0f} s"
+        typer.echo(f"{self._done} of {self._total} made, about {left} left", err=True)

@@ -106,22 +106,10 @@ def planned(
         If the job cannot be read, measured or hung.
     """
     import visualiser as vis
+    from visualiser.project.products import prepared
 
     job = vis.open_project(project)
-    arrangement = job.arrangement(option or None)
-    survey = job.survey()
-    if survey.plane is not None:
-        from visualiser.survey.light import estimate_light
-
-        options["light"] = estimate_light(job.photo(), survey).main
-    made = vis.plan_hanging(
-        arrangement,
-        survey,
-        wall or job.document.wall.kind,
-        side=side.value,
-        **options,
-    )
-    return made, job.document.name
+    return prepared(job, option).hanging_plan(wall, side=side.value, **options), job.document.name
 
 
 def ratings(entries: list[str]) -> dict[str, float]:

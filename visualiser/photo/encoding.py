@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import struct
 from functools import cache
 from html import escape
 
@@ -18,11 +19,19 @@ _TITLE_PACKET = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
  xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title></rdf:Description></rdf:RDF></x:xmpmeta>
 <?xpacket end="r"?>"""
 
+_FIRST_DAY = struct.pack(">6H", 2000, 1, 1, 0, 0, 0)
+
 
 @cache
 def srgb_profile() -> bytes:
-    """ICC profile of sRGB."""
-    return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    """ICC profile of sRGB, without the hour at which it was made: the same in every process.
+
+    References
+    ----------
+    ICC.1:2022, 7.2: the header's bytes 24 to 35 are the date and time of making.
+    """
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    return profile[:24] + _FIRST_DAY + profile[36:]
 
 
 def encode_jpeg(pixels: NDArray[np.uint8], quality: int = 92, title: str | None = None) -> bytes:

@@ -1,99 +1,203 @@
-"""Everything one job gives, made in one go: for many jobs at once."""
+"""Make everything of one entry of a batch: the wall measured once, each file written whole.
+
+The unit of work that a process of this machine, or of another one, is handed. It needs nothing but
+the entry; what it gives back is small, since the files are written where they belong.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from visualiser.errors import VisualiserError
-from visualiser.project.store import Project, open_project
+import cv2
 
-PRODUCTS = ("mockup", "plan", "templates")
-"""What can be made of a job, and the order it is made in."""
+import visualiser as vis
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.errors import ProjectError, VisualiserError
+from visualiser.inventory.piece import Artwork
+from visualiser.project.batch_list import BatchItem
+from visualiser.project.products import PRODUCTS, Prepared, SurveyedWall, prepared, surveyed_wall
+from visualiser.project.store import DOCUMENT_NAME, Project, open_project
+from visualiser.project.writing import unwritable, write_atomically
 
 
-def make(job: Project, product: str) -> tuple[str, bytes]:
-    """Make one product of a job's chosen arrangement.
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A file that was made of an entry, and the SHA-256 of its content."""
 
-    Parameters
-    ----------
-    job
-        The job.
-    product
-        One of `PRODUCTS`.
+    item: BatchItem
+    product: str
+    file: Path
+    sha256: str
+    fingerprint: str
+    kept: bool = False
+    """Whether it was there already, made of the same things."""
 
-    Returns
-    -------
-    File name and content.
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """What could not be made of an entry, and why; ``product`` is empty where nothing could."""
+
+    item: BatchItem
+    product: str
+    why: str
+    do: str
+
+
+Outcome = Made | Failed
+
+
+def place_of(item: BatchItem, product: str) -> Path:
+    """Where the product of an entry is written."""
+    return item.job / "out" / item.file_name(PRODUCTS[product][0])
+
+
+def fingerprint(item: BatchItem) -> str:
+    """Hash of what the products of an entry are made of: job, pictures and this release.
+
+    Pictures are told by name, length and time; that they are the ones the job was made with is
+    checked whenever they are read.
 
     Raises
     ------
-    VisualiserError
-        If the job cannot be read, measured, drawn or hung.
-    ValueError
-        If there is no such product.
+    ProjectError
+        If the job cannot be opened.
     """
-    makers: dict[str, Callable[[Project], tuple[str, bytes]]] = {
-        "mockup": _mockup,
-        "plan": _plan,
-        "templates": _templates,
-    }
-    if product not in makers:
-        raise ValueError(f"no product {product!r}; there are {', '.join(PRODUCTS)}")
-    return makers[product](job)
+    job = open_project(item.job)
+    parts = [_release(), item.option, item.piece, _files(job)]
+    if item.artwork is not None:
+        parts.append(_stamp(item.artwork))
+    return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
 
-def job_folders(text: str, beside: Path) -> list[Path]:
-    """Read a list of jobs: one folder a line, relative to the list; ``#`` starts a remark."""
-    lines = (line.split("#", 1)[0].strip() for line in text.splitlines())
-    return [beside / line for line in lines if line]
+def make_item(item: BatchItem, products: tuple[str, ...]) -> list[Outcome]:
+    """Make products of one entry; what goes wrong is an outcome, never an exception.
 
-
-def make_all(
-    folders: list[Path], products: list[str]
-) -> Iterator[tuple[Path, str, str, bytes] | tuple[Path, str, VisualiserError]]:
-    """Make the products of many jobs, one at a time; a job that fails does not stop the rest.
-
-    Yields
-    ------
-    Folder, product, file name and content; or folder, product and what went wrong.
+    Parameters
+    ----------
+    item
+        The entry.
+    products
+        Some of `PRODUCTS`.
     """
-    for folder in folders:
-        try:
-            job = open_project(folder)
-        except VisualiserError as error:
-            yield folder, "", error
-            continue
-        for product in products:
-            try:
-                name, data = make(job, product)
-            except VisualiserError as error:
-                yield folder, product, error
-            else:
-                yield folder, product, name, data
+    cv2.setNumThreads(1)  # the machine is filled by doing several entries at once
+    print_of: list[str] = []
+    ready: list[Prepared] = []
+
+    def prepare() -> None:
+        print_of.append(fingerprint(item))
+        ready.append(_prepared(item))
+
+    if failure := _attempt(item, "", prepare):
+        return [failure]
+    outcomes: list[Outcome] = []
+    for product in products:
+
+        def make(product: str = product) -> None:
+            data = PRODUCTS[product][1](ready[0])
+            place = place_of(item, product)
+            _write(place, data)
+            digest = hashlib.sha256(data).hexdigest()
+            outcomes.append(Made(item, product, place, digest, print_of[0]))
+
+        if failure := _attempt(item, product, make):
+            outcomes.append(failure)
+    return outcomes
 
 
-def _mockup(job: Project) -> tuple[str, bytes]:
-    import visualiser as vis
-    from visualiser.photo.encoding import encode_jpeg
+def _attempt(item: BatchItem, product: str, step: Callable[[], None]) -> Failed | None:
+    """Take a step; whatever goes wrong in one entry must not stop the others."""
+    try:
+        step()
+    except VisualiserError as error:
+        return Failed(item, product, error.message, error.hint)
+    except MemoryError:
+        return Failed(
+            item, product, "There was not enough memory.", "Do fewer at once, or a smaller photo."
+        )
+    except Exception as error:
+        what = f"{type(error).__name__}: {error}".replace("\n", " ")[:200]
+        return Failed(
+            item,
+            product,
+            f"The program failed ({what}).",
+            "This is a fault of the program: please report it with the job that shows it.",
+        )
+    return None
 
-    drawn = vis.render_mockup(job.photo(), job.survey(), job.arrangement(), job.mockup_options())
-    return "mockup.jpg", encode_jpeg(drawn.pixels, title=job.document.name or None)
+
+def _prepared(item: BatchItem) -> Prepared:
+    job = open_project(item.job)
+    made = prepared(job, item.option, _wall(item.job, _files(job)))
+    if item.artwork is None:
+        return made
+    return replace(made, arrangement=_showing(made.arrangement, item))
 
 
-def _plan(job: Project) -> tuple[str, bytes]:
-    import visualiser as vis
-    from visualiser.printing.hanging_plan import plan_pdf
-    from visualiser.sizes import paper_size
-
-    plan = vis.plan_hanging(job.arrangement(), job.survey(), job.document.wall.kind)
-    return "plan.pdf", plan_pdf(plan, paper_size("a4"), job.document.name)
+@lru_cache(maxsize=1)
+def _wall(folder: Path, files: str) -> SurveyedWall:  # noqa: ARG001 - what it is known by
+    """Measure a job's wall, once for entries of one job in a row; ``files`` tells its state."""
+    return surveyed_wall(open_project(folder))
 
 
-def _templates(job: Project) -> tuple[str, bytes]:
-    import visualiser as vis
-    from visualiser.printing.templates import templates_pdf
-    from visualiser.sizes import paper_size
+def _showing(arrangement: Arrangement, item: BatchItem) -> Arrangement:
+    """Put the entry's picture into its piece."""
+    hung = [placement.piece_id for placement in arrangement.placements]
+    wanted = item.piece or (hung[0] if len(hung) == 1 else "")
+    if wanted not in hung:
+        raise ProjectError(
+            f"The arrangement hangs no piece {wanted}."
+            if wanted
+            else "The list does not say which piece shows the artwork.",
+            hint=f"Name one of {', '.join(hung)} in the column piece.",
+        )
+    assert item.artwork is not None
+    try:
+        photo = vis.load_photo(item.artwork.read_bytes())
+    except OSError as error:
+        raise ProjectError(
+            f"The artwork {item.artwork.name} cannot be read.",
+            hint="Put it where the list says, relative to the list.",
+        ) from error
+    pieces = tuple(
+        replace(p, artwork=Artwork(photo.pixels, p.name or p.id, photo.digest))
+        if p.id == wanted
+        else p
+        for p in arrangement.pieces
+    )
+    return replace(arrangement, pieces=pieces)
 
-    plan = vis.plan_hanging(job.arrangement(), job.survey(), job.document.wall.kind)
-    return "templates.pdf", templates_pdf(plan, paper_size("a4"))
+
+def _write(place: Path, data: bytes) -> None:
+    try:
+        place.parent.mkdir(exist_ok=True)
+    except OSError as error:
+        raise unwritable(place, error) from error
+    write_atomically(place, data)
+
+
+def _files(job: Project) -> str:
+    """State of a job's document and pictures, told apart by length and time."""
+    document = job.document
+    entries = [document.photo, *(piece.artwork for piece in document.pieces)]
+    named = [job.folder / DOCUMENT_NAME, *(job.folder / e.path for e in entries if e is not None)]
+    return "\0".join(_stamp(place) for place in named)
+
+
+def _release() -> str:
+    try:
+        return version("wall-visualiser")
+    except PackageNotFoundError:  # run from its folder, never installed
+        return ""
+
+
+def _stamp(place: Path) -> str:
+    try:
+        status = place.stat()
+    except OSError:
+        return f"{place.name} missing"
+    return f"{place.name} {status.st_size} {status.st_mtime_ns}"

@@ -72,6 +72,16 @@ def plain_name(name: str, digest: str, suffix: str) -> str:
     'flur-sudwand-01234567.jpg'
     """
     stem = PurePosixPath(name.replace("\\", "/")).stem
-    ascii_stem = unicodedata.normalize("NFKD", stem).encode("ascii", "ignore").decode()
-    slug = re.sub(r"[^a-z0-9]+", "-", ascii_stem.lower()).strip("-")[:40] or "picture"
-    return f"{slug}-{digest[:8]}{suffix}"
+    return f"{slug(stem) or 'picture'}-{digest[:8]}{suffix}"
+
+
+def slug(text: str) -> str:
+    """Reduce a text to at most 40 small letters, digits and hyphens; maybe to nothing.
+
+    Examples
+    --------
+    >>> slug("Flur, Südwand")
+    'flur-sudwand'
+    """
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:40]

@@ -32,8 +32,9 @@ from visualiser.project.contents import (
     refuse_overlap,
 )
 from visualiser.project.document import Document, FileEntry, read_document, write_document
+from visualiser.project.locking import locked
 from visualiser.project.paths import file_inside, plain_name
-from visualiser.project.writing import locked, unwritable, write_atomically
+from visualiser.project.writing import unwritable, write_atomically
 from visualiser.rendering.mockup import MockupOptions
 
 if TYPE_CHECKING:
@@ -95,8 +96,13 @@ class Project:
         """Rules this job is arranged by."""
         return self.document.guidelines
 
-    def survey(self) -> Survey:
+    def survey(self, photo: Photo | None = None) -> Survey:
         """Measure the wall anew from the photo and the marks, or take its typed size.
+
+        Parameters
+        ----------
+        photo
+            The job's photo, where it has been decoded already.
 
         Raises
         ------
@@ -110,7 +116,7 @@ class Project:
         marks = self.document.marks
         if self.document.photo is None:
             return survey_typed(self.document.wall, marks)
-        photo = self.photo()
+        photo = photo or self.photo()
         return survey_photo(photo, measure_plane(photo, marks), marks)
 
     def arrangement(self, option_id: str | None = None) -> Arrangement:

@@ -1,19 +1,13 @@
-"""Writing so that a crash, a full disk or a second writer never costs what was there."""
+"""Writing so that neither a crash nor a full disk costs what was there."""
 
 from __future__ import annotations
 
 import os
 import secrets
 import sys
-import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from visualiser.errors import ProjectError
-
-LOCK_NAME = ".lock"
-_PATIENCE_S = 5.0
 
 
 def write_atomically(place: Path, data: bytes) -> None:
@@ -47,58 +41,12 @@ def unwritable(place: Path, error: OSError) -> ProjectError:
     )
 
 
-@contextmanager
-def locked(folder: Path) -> Iterator[None]:
-    """Hold a job for one writer at a time.
-
-    The system's own file lock is used: it ends with the process that holds it, so a crash leaves
-    no stale lock behind.
-
-    Raises
-    ------
-    ProjectError
-        If another writer holds it for seconds on end, or the folder cannot be written.
-    """
-    try:
-        handle = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT, 0o600)
-    except OSError as error:
-        raise unwritable(folder / "project.json", error) from error
-    try:
-        deadline = time.monotonic() + _PATIENCE_S
-        while not _try_lock(handle):
-            if time.monotonic() > deadline:
-                raise ProjectError(
-                    "Another program is holding this job and does not let go of it.",
-                    hint="Close the job there, then save again.",
-                )
-            time.sleep(0.01)
-        yield
-    finally:
-        os.close(handle)
-
-
 if sys.platform == "win32":
-    import msvcrt
-
-    def _try_lock(handle: int) -> bool:
-        try:
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
 
     def _sync_folder(folder: Path) -> None:
         """Windows offers no way to flush a folder's entries."""
 
 else:
-    import fcntl
-
-    def _try_lock(handle: int) -> bool:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            return False
-        return True
 
     def _sync_folder(folder: Path) -> None:
         handle = os.open(folder, os.O_RDONLY)

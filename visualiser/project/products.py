@@ -1,0 +1,119 @@
+"""What is made of a job: mock-up, plan and templates, from a wall measured once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import visualiser as vis
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.photo.photo import Photo
+from visualiser.project.store import Project
+from visualiser.survey.survey import Survey
+
+if TYPE_CHECKING:
+    from visualiser.hanging.plan import HangingPlan
+    from visualiser.rendering.mockup import Mockup
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyedWall:
+    """A job's wall as measured, and the photo it was measured in; None for a typed wall."""
+
+    photo: Photo | None
+    survey: Survey
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """One arrangement of a job on its measured wall: all that its products are made of."""
+
+    job: Project
+    option_id: str
+    wall: SurveyedWall
+    arrangement: Arrangement
+
+    def mockup(self) -> Mockup:
+        """Draw the arrangement over the photo.
+
+        Raises
+        ------
+        ProjectError
+            If the job has no photo.
+        """
+        photo = self.job.photo() if self.wall.photo is None else self.wall.photo
+        options = self.job.mockup_options(self.option_id or None)
+        drawn: Mockup = vis.render_mockup(photo, self.wall.survey, self.arrangement, options)
+        return drawn
+
+    def hanging_plan(self, wall_kind: str = "", **options: Any) -> HangingPlan:
+        """Plan how it hangs; ``options`` as `plan_hanging` takes them."""
+        if self.wall.photo is not None and self.wall.survey.plane is not None:
+            from visualiser.survey.light import estimate_light
+
+            options["light"] = estimate_light(self.wall.photo, self.wall.survey).main
+        kind = wall_kind or self.job.document.wall.kind
+        plan: HangingPlan = vis.plan_hanging(self.arrangement, self.wall.survey, kind, **options)
+        return plan
+
+
+def surveyed_wall(job: Project) -> SurveyedWall:
+    """Measure a job's wall.
+
+    Raises
+    ------
+    VisualiserError
+        If the photo cannot be read or measured, or the wall has neither photo nor size.
+    """
+    photo = job.photo() if job.document.photo is not None else None
+    return SurveyedWall(photo, job.survey(photo))
+
+
+def prepared(job: Project, option_id: str = "", wall: SurveyedWall | None = None) -> Prepared:
+    """Bring together what an option's products are made of; the chosen option when none is named.
+
+    Parameters
+    ----------
+    job
+        The job.
+    option_id
+        Which of its options.
+    wall
+        Its wall, where that has been measured already.
+
+    Raises
+    ------
+    VisualiserError
+        If the job cannot be read or measured, or has no such option.
+    """
+    arrangement = job.arrangement(option_id or None)
+    return Prepared(job, option_id, wall or surveyed_wall(job), arrangement)
+
+
+def _mockup(job: Prepared) -> bytes:
+    from visualiser.photo.encoding import encode_jpeg
+
+    return encode_jpeg(job.mockup().pixels, title=job.arrangement.name or None)
+
+
+def _plan(job: Prepared) -> bytes:
+    from visualiser.printing.hanging_plan import plan_pdf
+    from visualiser.sizes import paper_size
+
+    return plan_pdf(job.hanging_plan(), paper_size("a4"), job.job.document.name)
+
+
+def _templates(job: Prepared) -> bytes:
+    from visualiser.printing.templates import templates_pdf
+    from visualiser.sizes import paper_size
+
+    return templates_pdf(job.hanging_plan(), paper_size("a4"))
+
+
+PRODUCTS: dict[str, tuple[str, Callable[[Prepared], bytes]]] = {
+    "mockup": ("mockup.jpg", _mockup),
+    "plan": ("plan.pdf", _plan),
+    "templates": ("templates.pdf", _templates),
+}
+"""File name of each product and what makes it, just as the command of that name would."""
