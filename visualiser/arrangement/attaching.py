@@ -198,8 +198,7 @@ def build_groups(
         lead = _Judge(ground, {**judge.weights, **TIGHT}) if start % 2 else judge
         built = _beam(lead, order, effort, symmetrical=symmetrical)
         found += [judge.rated(group) for group in built] if start % 2 else built
-    everything = tuple(range(ground.setting.count))
-    found += [judge.rated(_Partial(everything, centres)) for centres in seeds]
+    found += judge.rated_whole(seeds)
     found = _distinct([g for g in found if g.score >= 0], ground.setting, keep)
     if not symmetrical:
         polished = [_polished(judge, group, effort) for group in found[: max(2, keep // 2)]]
@@ -210,9 +209,7 @@ def build_groups(
     if free and 2 < ground.setting.count <= MOST_ENUMERATED:
         above = found[0].score if found else 0.0
         task = Task(ground.setting, judge.limits, judge.weights)
-        found += [
-            judge.rated(_Partial(everything, centres)) for centres in best_groups(task, above, keep)
-        ]
+        found += judge.rated_whole(best_groups(task, above, keep))
         found = _distinct(found, ground.setting, keep)
     return [_in_order(group) for group in found]
 
@@ -247,6 +244,17 @@ class _Judge:
         """Score a group anew."""
         score = self.scores(group.index, group.centres[None])[0]
         return replace(group, score=float(score))
+
+    def rated_whole(self, groups: Sequence[Centres]) -> list[_Partial]:
+        """Score groups (N, 2) of all the pieces."""
+        if not len(groups):
+            return []
+        everything = tuple(range(self.setting.count))
+        scores = self.scores(everything, np.stack(groups))
+        return [
+            _Partial(everything, centres, float(score))
+            for centres, score in zip(groups, scores, strict=True)
+        ]
 
     def scores(
         self, index: tuple[int, ...] | tuple[tuple[int, ...], ...], centres: Centres

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +19,8 @@ from visualiser.arrangement.measures import (
     LEAST_FACING,
     Floats,
     Measured,
+    largest_corner,
     measure,
-    measure_outline,
 )
 from visualiser.arrangement.scoring import (
     FULL_LEAN,
@@ -41,6 +40,8 @@ FINE = 50
 BATCH = 1500
 """Groups scored at once, the most promising first."""
 HAIR = 1e-6
+GOLDEN = 0.6180339887
+"""Spreads the weights by which a group is told from its mirror image."""
 
 Chosen = tuple[int, ...]
 
@@ -67,11 +68,21 @@ class Task:
         """Score (K,) of whole groups."""
         return weighted(group_terms(m) | {"proportion": proportion(m, self.setting)}, self.weights)
 
-    def lost_by(self, lean: Floats) -> Floats:
-        """Points that leaning masses (..., 2) cost a whole group."""
+    def lost_by_lean(self, across: Floats, up: Floats) -> Floats:
+        """Points that leaning masses (...) cost a whole group."""
+        return self._points("balance") * np.minimum(deviation_of_mass(across, up) / FULL_LEAN, 1)
+
+    def lost_by_corner(self, groups: Centres) -> Floats:
+        """Points that the largest empty corner costs whole groups (K, N, 2)."""
+        setting = self.setting
+        piece = float(np.prod(setting.sizes + setting.gap_mm, axis=1).mean())
+        corner = largest_corner(groups, setting.sizes) / piece
+        return self._points("full corners") * np.minimum(corner, 1)
+
+    def _points(self, name: str) -> float:
+        """Share of a term in the score of a whole group, of 100."""
         names = (*group_terms(_outlined(np.ones((1, 2)))), "proportion")
-        share = self.weights.get("balance", 0.0) / sum(self.weights.get(n, 0.0) for n in names)
-        return 100 * share * np.minimum(deviation_of_mass(lean) / FULL_LEAN, 1)
+        return 100 * self.weights.get(name, 0.0) / sum(self.weights.get(n, 0.0) for n in names)
 
 
 def best_groups(task: Task, above: float, keep: int) -> list[Centres]:
@@ -82,20 +93,40 @@ def best_groups(task: Task, above: float, keep: int) -> list[Centres]:
     level: dict[Chosen, Centres] = {
         (kinds.index(kind),): np.zeros((1, 1, 2)) for kind in dict.fromkeys(kinds)
     }
-    for _ in range(1, setting.count):
-        grown: dict[Chosen, list[Centres]] = {}
+    for count in range(2, setting.count + 1):
+        grown: dict[Chosen, list[_Grown]] = {}
         for chosen, groups in level.items():
             left = {kinds[i]: i for i in range(setting.count - 1, -1, -1) if i not in chosen}
             for new in left.values():
                 rows = (*chosen, new)
                 made = _extended(task, outlook, groups, rows, above)
-                order = np.argsort(rows)
-                grown.setdefault(tuple(sorted(rows)), []).append(made[:, order])
-        level = {
-            chosen: _distinct(np.concatenate(parts), setting.sizes[list(chosen)])
-            for chosen, parts in grown.items()
-        }
-    return _best(task, next(iter(level.values())), above, keep)
+                grown.setdefault(tuple(sorted(rows)), []).append(made.in_order(rows))
+        if count == setting.count:
+            return _best(task, _Grown.joined(next(iter(grown.values()))), above, keep)
+        level = {}
+        for chosen, parts in grown.items():
+            groups = _Grown.joined(parts).centres
+            level[chosen] = groups[_distinct(groups, setting.sizes[list(chosen)])]
+    return []
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Grown:
+    """Groups (M, k, 2) and the most that each (M,) can score."""
+
+    centres: Centres
+    hope: Floats
+
+    @classmethod
+    def joined(cls, parts: list[_Grown]) -> _Grown:
+        """All groups of several."""
+        return cls(
+            np.concatenate([p.centres for p in parts]), np.concatenate([p.hope for p in parts])
+        )
+
+    def in_order(self, rows: Chosen) -> _Grown:
+        """Put pieces in their setting's order."""
+        return _Grown(self.centres[:, np.argsort(rows)], self.hope)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,11 +166,17 @@ class _Outlook:
         beyond = np.maximum.accumulate(within[::-1, ::-1], axis=0)
         return cls(step, within, np.maximum.accumulate(beyond, axis=1)[::-1, ::-1])
 
-    def bound(self, width: Floats, height: Floats, *, whole: bool) -> Floats:
-        """Bound for groups that are so wide and tall, and whole or still to grow."""
-        across = np.minimum((width / self.step[0]).astype(np.intp), CELLS - 1)
-        upright = np.minimum((height / self.step[1]).astype(np.intp), CELLS - 1)
-        return np.asarray((self.within if whole else self.beyond)[across, upright])
+    def cells(self, extent: Floats, axis: int, limit: float) -> NDArray[np.intp]:
+        """Which cell a width (axis 0) or height falls in; beyond the last where it is too much."""
+        cell = np.minimum(extent / self.step[axis], CELLS - 1).astype(np.intp)
+        return np.where(extent <= limit + HAIR, cell, CELLS)
+
+    def bounds(self, *, whole: bool) -> Floats:
+        """Bound by cell of width and of height, flat, for groups that are whole or still to grow.
+
+        Nothing is to be hoped of groups that are too wide or too tall.
+        """
+        return np.pad(self.within if whole else self.beyond, (0, 1), constant_values=-1.0).ravel()
 
 
 def _outlined(size: Floats) -> Measured:
@@ -149,80 +186,88 @@ def _outlined(size: Floats) -> Measured:
     return Measured(none, none + 1, none + 1, none, lean, none, size, lean, none + np.nan)
 
 
-def _extended(
-    task: Task, outlook: _Outlook, groups: Centres, rows: Chosen, above: float
-) -> Centres:
-    """Every group (M, k + 1, 2) that one more piece, the last of ``rows``, makes of groups."""
+def _extended(task: Task, outlook: _Outlook, groups: Centres, rows: Chosen, above: float) -> _Grown:
+    """Every group that one more piece, the last of ``rows``, makes of groups."""
     setting = task.setting
     gap, least = setting.gap_mm, setting.guidelines.gap_min_mm
     half, own = setting.sizes[list(rows[:-1])] / 2, setting.sizes[rows[-1]] / 2
     reach, flush = half + own, half - own
     low, high = (groups - half).min(axis=1), (groups + half).max(axis=1)
     whole = len(rows) == setting.count
-    masses = setting.masses[list(rows)] / setting.masses[list(rows)].sum()
-    mass, moment = masses[-1], (groups * masses[:-1, None]).sum(axis=1)
-    touch, align = [], []
+    # Along each axis: one gap before or after each piece, then flush with it or centred on it.
+    places, extents, cells = [], [], []
     for axis in (0, 1):
-        at = groups[..., axis]
-        away = reach[:, axis] + gap
-        touch.append(np.concatenate([at - away, at + away], axis=1))
-        align.append(np.stack([at + s * flush[:, axis] for s in (-1, 0, 1)], axis=2))
-    # Touching one piece across and aligned with it, or touching another upright; and turned over.
-    tied = [np.concatenate([align[k], align[k]], axis=1) for k in (0, 1)]
-    found = [
-        _pairs(touch[0][:, :, None], np.concatenate([tied[1], _beside(touch)], axis=2)),
-        _pairs(tied[0], touch[1][:, :, None]),
-    ]
-    out = []
-    for x, y in found:
-        left, right = np.minimum(low[:, :1], x - own[0]), np.maximum(high[:, :1], x + own[0])
-        bottom, top = np.minimum(low[:, 1:], y - own[1]), np.maximum(high[:, 1:], y + own[1])
-        width, height = right - left, top - bottom
-        fits = (width <= task.limits[0] + HAIR) & (height <= task.limits[1] + HAIR)
-        bound = outlook.bound(width, height, whole=whole)
-        if whole:
-            lean_x = (moment[:, :1] + mass * x - (left + right) / 2) / width
-            lean_y = (moment[:, 1:] + mass * y - (bottom + top) / 2) / height
-            bound = bound - task.lost_by(np.stack([lean_x, lean_y], axis=-1))
-        group, place = np.nonzero(fits & (bound > above))
-        new = np.stack([x[group, place], y[group, place]], axis=1)
-        hung = groups[group]
-        clear = np.abs(new[:, None] - hung) - reach
-        facing = clear < -2 * LEAST_FACING * np.minimum(half, own)
-        met = np.abs(clear - gap) < HAIR
-        joined = (met[..., 0] & facing[..., 1]) | (met[..., 1] & facing[..., 0])
-        good = (clear.max(axis=2) >= least - HAIR).all(axis=1) & joined.any(axis=1)
-        out.append(np.concatenate([hung[good], new[good, None]], axis=1))
-    return np.concatenate(out)
+        at, away, shift = groups[..., axis], reach[:, axis] + gap, flush[:, axis]
+        place = np.concatenate([at - away, at + away, at - shift, at, at + shift], axis=1)
+        first = np.minimum(low[:, axis, None], place - own[axis])
+        last = np.maximum(high[:, axis, None], place + own[axis])
+        places.append(place)
+        extents.append((first, last))
+        cells.append(outlook.cells(last - first, axis, float(task.limits[axis])))
+    across, upright = _combinations(len(half))
+    bound = outlook.bounds(whole=whole)[cells[0][:, across] * (CELLS + 1) + cells[1][:, upright]]
+    group, place_of = np.nonzero(bound > above)
+    hope = bound[group, place_of]
+    chosen = [across[place_of], upright[place_of]]
+    new = [places[axis][group, chosen[axis]] for axis in (0, 1)]
+    if whole:
+        masses = setting.masses[list(rows)] / setting.masses[list(rows)].sum()
+        lean = []
+        for axis in (0, 1):
+            moment = groups[..., axis] @ masses[:-1]
+            first, last = (end[group, chosen[axis]] for end in extents[axis])
+            centre = moment[group] + masses[-1] * new[axis]
+            lean.append((centre - (first + last) / 2) / (last - first))
+        hope = hope - task.lost_by_lean(lean[0], lean[1])
+        still = np.flatnonzero(hope > above)
+        hope, group, new = hope[still], group[still], [x[still] for x in new]
+    hung = groups[group]
+    clear, joined = np.ones(len(hung), bool), np.zeros(len(hung), bool)
+    for k, facing in enumerate(-2 * LEAST_FACING * np.minimum(half, own)):
+        x, y = (np.abs(new[axis] - hung[:, k, axis]) - reach[k, axis] for axis in (0, 1))
+        clear &= np.maximum(x, y) >= least - HAIR
+        joined |= (np.abs(x - gap) < HAIR) & (y < facing[1])
+        joined |= (np.abs(y - gap) < HAIR) & (x < facing[0])
+    good = np.flatnonzero(clear & joined)
+    last_one = np.stack([x[good] for x in new], axis=1)
+    return _Grown(np.concatenate([hung[good], last_one[:, None]], axis=1), hope[good])
 
 
-def _beside(touch: list[Floats]) -> Floats:
-    """Every height at a gap from some piece, for each place across at a gap from one."""
-    groups, count = touch[0].shape
-    return np.broadcast_to(touch[1][:, None, :], (groups, count, count))
+def _combinations(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Which places across and upright go together, of the five that each piece gives.
+
+    Touching one piece across and aligned with it, or touching another upright; and turned over.
+    """
+    touch = np.arange(2 * count)
+    aligned = [2 * count + side * count + touch % count for side in range(3)]
+    both = np.meshgrid(touch, touch, indexing="ij")
+    return (
+        np.concatenate([touch, touch, touch, both[0].ravel(), *aligned]),
+        np.concatenate([*aligned, both[1].ravel(), touch, touch, touch]),
+    )
 
 
-def _pairs(x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Flat places (G, C) of every x with its ys, or the other way round."""
-    x, y = np.broadcast_arrays(x, y)
-    return x.reshape(len(x), -1), y.reshape(len(y), -1)
+def _distinct(groups: Centres, sizes: Floats) -> NDArray[np.intp]:
+    """Index of one of the groups that a shift, a turn or an exchange of sizes makes the same.
 
-
-def _distinct(groups: Centres, sizes: Floats) -> Centres:
-    """Keep one of the groups that a shift, a turn or an exchange of equal sizes makes the same."""
+    Those that are the same either way by that measure may be kept twice, which costs only time.
+    """
     if not len(groups):
-        return groups
-    low = (groups - sizes / 2).min(axis=1)
-    groups = groups - low[:, None]
-    far = (groups + sizes / 2).max(axis=1)[:, None]
-    kinds = np.unique(sizes, axis=0, return_inverse=True)[1].reshape(-1).astype(np.uint64)
-    sides = [[_tenths(groups[..., k]), _tenths(far[..., k] - groups[..., k])] for k in (0, 1)]
-    keys = [
-        _mixed((kinds << np.uint64(56)) | (x << np.uint64(28)) | y).sum(axis=1)
-        for x, y in product(*sides)
-    ]
-    _, first = np.unique(np.min(keys, axis=0), return_index=True)
-    return np.asarray(groups[np.sort(first)])
+        return np.zeros(0, np.intp)
+    kinds = np.unique(sizes, axis=0, return_inverse=True)[1].reshape(-1)
+    odd = 1 + (kinds * GOLDEN) % 1
+    key = np.zeros(len(groups), np.uint64)
+    sides = []
+    for axis in (0, 1):
+        at = [groups[:, k, axis] for k in range(len(sizes))]
+        low = np.min([x - size / 2 for x, size in zip(at, sizes[:, axis], strict=True)], axis=0)
+        high = np.max([x + size / 2 for x, size in zip(at, sizes[:, axis], strict=True)], axis=0)
+        # Turned over where the sum of odd multiples lies beyond the middle.
+        turned = groups[:, :, axis] @ odd > (low + high) / 2 * odd.sum()
+        sides.append([np.where(turned, high - x, x - low) for x in at])
+    for kind, x, y in zip(kinds.astype(np.uint64), *sides, strict=True):
+        key += _mixed((kind << np.uint64(56)) | (_tenths(x) << np.uint64(28)) | _tenths(y))
+    return np.sort(np.unique(key, return_index=True)[1])
 
 
 def _tenths(at: Floats) -> NDArray[np.uint64]:
@@ -242,20 +287,22 @@ def _mixed(words: NDArray[np.uint64]) -> NDArray[np.uint64]:
     return np.asarray(words ^ (words >> np.uint64(31)))
 
 
-def _best(task: Task, groups: Centres, above: float, keep: int) -> list[Centres]:
-    """Score whole groups, the most promising first, until none that is left can be better."""
+def _best(task: Task, groups: _Grown, above: float, keep: int) -> list[Centres]:
+    """Score whole groups in full where hope is left when their corners have been looked at."""
     setting = task.setting
-    args = (setting.sizes, setting.masses, setting.gap_mm)
-    hope = task.scores(measure_outline(groups, *args))
-    order = np.argsort(-hope, kind="stable")
+    sizes = setting.sizes
+    some = _distinct(groups.centres, sizes)
+    some = some[np.argsort(-groups.hope[some], kind="stable")]
     found: list[tuple[float, int]] = []
-    for start in range(0, len(order), BATCH):
-        some = order[start : start + BATCH]
-        if hope[some[0]] <= above:
-            break
-        scores = task.scores(measure(groups[some], *args))
-        found += [(float(scores[k]), int(some[k])) for k in np.flatnonzero(scores > above)]
+    for start in range(0, len(some), BATCH):
+        batch = some[start : start + BATCH]
+        hope = groups.hope[batch] - task.lost_by_corner(groups.centres[batch])
+        batch = batch[hope > above]
+        if not len(batch):
+            continue
+        scores = task.scores(measure(groups.centres[batch], sizes, setting.masses, setting.gap_mm))
+        found += [(float(scores[k]), int(batch[k])) for k in np.flatnonzero(scores > above)]
         found = sorted(found, key=lambda item: (-item[0], item[1]))[:keep]
         if len(found) == keep:
-            above = found[-1][0]
-    return [groups[index] for _, index in found]
+            above = max(above, found[-1][0])
+    return [groups.centres[index] for _, index in found]

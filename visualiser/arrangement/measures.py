@@ -72,50 +72,54 @@ def measure(
     labs: Floats | None = None,
 ) -> Measured:
     """Measure layouts (K, N, 2) of pieces with sizes (N, 2) or (K, N, 2)."""
-    half = sizes / 2
-    low, high = (centres - half).min(axis=1), (centres + half).max(axis=1)
+    count = centres.shape[1]
+    # Layouts last from here on: numpy is slow where the last axis is short.
+    at = [np.ascontiguousarray(centres[..., axis].T) for axis in (0, 1)]
+    half = [_layouts_last(sizes[..., axis]) / 2 for axis in (0, 1)]
+    low = [x - h for x, h in zip(at, half, strict=True)]
+    high = [x + h for x, h in zip(at, half, strict=True)]
+    first, last = [x.min(axis=0) for x in low], [x.max(axis=0) for x in high]
+    size = [b - a for a, b in zip(first, last, strict=True)]
+    middle = [(b + a) / 2 for a, b in zip(first, last, strict=True)]
     area = np.prod(sizes + gap_mm, axis=-1).sum(axis=-1)
-    gap_error, aligned, colour = _neighbours(centres, half, gap_mm, labs)
-    return replace(
-        measure_outline(centres, sizes, masses, gap_mm),
+    weights = _layouts_last(masses)
+    whole = weights.sum(axis=0)
+    lean = [((x * weights).sum(axis=0) / whole - m) / s
+            for x, m, s in zip(at, middle, size, strict=True)]  # fmt: skip
+    off = np.hypot(at[0] - middle[0], at[1] - middle[1])
+    off = np.where(weights >= 0.95 * weights.max(axis=0), off, np.inf).min(axis=0)
+    gap_error, aligned, colour = _neighbours(at, half, gap_mm, labs)
+    return Measured(
         gap_error=gap_error,
         aligned=aligned,
-        corner=_largest_corner(low, high, centres, half) * centres.shape[1] / area,
+        filled=area / ((size[0] + gap_mm) * (size[1] + gap_mm)),
+        corner=_largest_corner(low, high) * count / area,
+        lean=np.stack(lean, axis=1),
+        focal=off / (np.hypot(*size) / 2),
+        size=np.stack(size, axis=1),
+        centre=np.stack(middle, axis=1),
         colour=colour,
     )
 
 
-def measure_outline(centres: Centres, sizes: Floats, masses: Floats, gap_mm: float) -> Measured:
-    """Measure what takes no look at pairs of pieces; the rest as if it could not be better."""
-    half = sizes / 2
-    low, high = (centres - half).min(axis=1), (centres + half).max(axis=1)
-    size, middle = high - low, (high + low) / 2
-    area = np.prod(sizes + gap_mm, axis=-1).sum(axis=-1)
-    weights = np.broadcast_to(masses, centres.shape[:2])
-    mass_centre = (centres * weights[..., None]).sum(axis=1) / weights.sum(axis=1)[:, None]
-    heavy = weights >= 0.95 * weights.max(axis=1)[:, None]
-    off = np.where(
-        heavy,
-        np.hypot(centres[..., 0] - middle[:, :1], centres[..., 1] - middle[:, 1:]),
-        np.inf,
-    )
-    none = np.zeros(len(centres))
-    return Measured(
-        gap_error=none,
-        aligned=none + 1,
-        filled=area / np.prod(size + gap_mm, axis=1),
-        corner=none,
-        lean=(mass_centre - middle) / size,
-        focal=off.min(axis=1) / (np.hypot(*size.T) / 2),
-        size=size,
-        centre=middle,
-        colour=none + np.nan,
+def _layouts_last(values: Floats) -> Floats:
+    """(N,) as (N, 1), or (K, N) as (N, K)."""
+    return values[:, None] if values.ndim == 1 else np.ascontiguousarray(values.T)
+
+
+def largest_corner(centres: Centres, sizes: Floats) -> Floats:
+    """Area (K,) of the largest empty rectangle in a corner of the outline of layouts (K, N, 2)."""
+    at = [np.ascontiguousarray(centres[..., axis].T) for axis in (0, 1)]
+    half = [sizes[:, axis, None] / 2 for axis in (0, 1)]
+    return _largest_corner(
+        [x - h for x, h in zip(at, half, strict=True)],
+        [x + h for x, h in zip(at, half, strict=True)],
     )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Line:
-    """Pairs of pieces (K, N, N) seen along one axis."""
+    """Pairs of pieces (N, N, K) seen along one axis."""
 
     clear: Floats
     """Clear distance; negative where the shadows on this axis overlap."""
@@ -128,10 +132,10 @@ class _Line:
 
 
 def _along_axis(at: Floats, half: Floats, gap: float) -> _Line:
-    """Compare all pairs along one axis; ``half`` is (N,) or (K, N)."""
-    offset = at[:, None, :] - at[:, :, None]
+    """Compare all pairs along one axis; ``at`` is (N, K), ``half`` (N, 1) or (N, K)."""
+    offset = at[None] - at[:, None]
     apart = np.abs(offset)
-    one, two = half[..., None, :], half[..., :, None]
+    one, two = half[None], half[:, None]
     clear = apart - (one + two)
     line = LINE_SHARE * gap
     flush = np.abs(apart - np.abs(one - two)) < line
@@ -143,46 +147,50 @@ def _along_axis(at: Floats, half: Floats, gap: float) -> _Line:
     )
 
 
-def _largest_corner(low: Floats, high: Floats, centres: Centres, half: Floats) -> Floats:
+def _largest_corner(low: list[Floats], high: list[Floats]) -> Floats:
     """Area (K,) of the largest empty rectangle that starts in a corner of the outline.
 
-    Seen from a corner, piece i starts at (u_i, v_i). A rectangle (U, V) there is empty when for
-    each piece U <= u_i or V <= v_i, so the largest has U at one of the u_i.
+    Sides are (N, K) along x and y. Seen from a corner, piece i starts at (u_i, v_i). A rectangle
+    (U, V) there is empty when for each piece U <= u_i or V <= v_i, so the largest has U at one of
+    the u_i.
     """
-    from_low, from_high = centres - half - low[:, None], high[:, None] - centres - half
-    size = high - low
-    best = np.zeros(len(centres))
-    for u in (from_low[..., 0], from_high[..., 0]):
-        wide = np.concatenate([u, size[:, :1]], axis=1)
-        in_way = u[:, None, :] < wide[:, :, None] - 1e-6
-        for v in (from_low[..., 1], from_high[..., 1]):
-            tall = np.where(in_way, v[:, None, :], size[:, 1, None, None]).min(axis=2)
-            best = np.maximum(best, (wide * tall).max(axis=1))
-    return best
+    first, last = [x.min(axis=0) for x in low], [x.max(axis=0) for x in high]
+    across = [low[0] - first[0], last[0] - high[0]]
+    upright = [low[1] - first[1], last[1] - high[1]]
+    width, height = last[0] - first[0], last[1] - first[1]
+    best = np.zeros_like(width)
+    for u in across:
+        wide = np.concatenate([u, width[None]])
+        in_way = u[None] < wide[:, None] - 1e-6
+        for v in upright:
+            tall = np.where(in_way, v[None], height).min(axis=1)
+            best = np.maximum(best, (wide * tall).max(axis=0))
+    return np.asarray(best)
 
 
 def _neighbours(
-    centres: Centres, half: Floats, gap: float, labs: Floats | None
+    at: list[Floats], half: list[Floats], gap: float, labs: Floats | None
 ) -> tuple[Floats, Floats, Floats]:
     """Departure of gaps, share of aligned neighbours, and colour contrast between neighbours."""
-    layouts, count = centres.shape[:2]
+    count, layouts = at[0].shape
     if count == 1:
         return np.zeros(layouts), np.ones(layouts), np.full(layouts, np.nan)
-    lines = [_along_axis(centres[..., axis], half[..., axis], gap) for axis in (0, 1)]
+    lines = [_along_axis(x, h, gap) for x, h in zip(at, half, strict=True)]
     total, met, on_line, pairs, contrast = (np.zeros(layouts) for _ in range(5))
     differ = None if labs is None else np.linalg.norm(labs[:, None] - labs[None], axis=2)
     for this, other in (lines, lines[::-1]):
         far = np.where(other.shadow & (this.clear > -1e-6), this.clear, FAR)
-        for side in (this.after, this.after.swapaxes(1, 2)):
-            nearest = np.where(side, far, FAR).min(axis=2)
+        beyond = np.where(this.after, far, FAR)
+        # The nearest after each piece, and the nearest before it.
+        for nearest in (beyond.min(axis=1), beyond.min(axis=0)):
             there = nearest < FAR
-            total += np.where(there, np.minimum(np.abs(nearest - gap) / gap, 1.0), 0.0).sum(axis=1)
-            met += there.sum(axis=1)
+            total += np.where(there, np.minimum(np.abs(nearest - gap) / gap, 1.0), 0.0).sum(axis=0)
+            met += there.sum(axis=0)
         near = far < NEAR * gap
-        on_line += (near * other.shared).sum(axis=(1, 2))
-        pairs += near.sum(axis=(1, 2))
+        on_line += (near * other.shared).sum(axis=(0, 1))
+        pairs += near.sum(axis=(0, 1))
         if differ is not None:
-            contrast += (near * differ).sum(axis=(1, 2))
+            contrast += (near * differ[..., None]).sum(axis=(0, 1))
     gap_error = np.where(met == 0, 1.0, total / np.maximum(met, 1))
     aligned = np.where(pairs == 0, 0.0, on_line / np.maximum(pairs, 1))
     if differ is None or (mean := float(differ.sum()) / (count * (count - 1))) == 0:

@@ -113,7 +113,7 @@ def group_terms(m: Measured) -> dict[str, Floats]:
         "compact outline": np.clip(m.filled, 0, 1),
         "full corners": np.clip(1 - m.corner, 0, 1),
         "outline shape": _shape(m.size[:, 0] / m.size[:, 1]),
-        "balance": np.clip(1 - deviation_of_mass(m.lean) / FULL_LEAN, 0, 1),
+        "balance": np.clip(1 - deviation_of_mass(*m.lean.T) / FULL_LEAN, 0, 1),
         "focal piece": np.clip(1 - m.focal, 0, 1),
     }
     if not np.isnan(m.colour).any():
@@ -165,20 +165,20 @@ def _axis(setting: Setting, frame: Frame) -> float:
     return setting.space.axis_mm if frame.host is None else frame.host[0]
 
 
-def deviation_of_mass(lean: Floats) -> Floats:
+def deviation_of_mass(across: Floats, up: Floats) -> Floats:
     """Deviation of the centre of mass, 0 at the centre, 1 at the middle of a side.
 
     Parameters
     ----------
-    lean
-        (..., 2) centre of mass from the outline's centre, in outline widths and heights.
+    across, up
+        Centre of mass from the outline's centre, in outline widths and heights.
 
     References
     ----------
     Hübner and Fillinger (2016); distance over 0.5 as in the code of Redies et al. (2025). A
     secondary text leaves the division out, which halves the figure.
     """
-    return np.asarray(np.hypot(lean[..., 0], lean[..., 1]) / 0.5)
+    return np.asarray(np.hypot(across, up) / 0.5)
 
 
 def explain(

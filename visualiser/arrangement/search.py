@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
-from visualiser.arrangement.families import FAMILIES, Family, Layout
+from visualiser.arrangement.families import FAMILIES, Family
+from visualiser.arrangement.families.family import settle_all
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.measures import Floats, Frame
 from visualiser.arrangement.mirroring import mirrored_survey, prefers_mirror
@@ -132,10 +133,12 @@ def _best_of(
     weights: Mapping[str, float],
 ) -> list[_Candidate]:
     """Give the best layouts of one family that keep the rules, best first."""
-    settled: list[tuple[Layout, Centres]] = []
-    for layout in family.lay_out(setting, rng):
-        if (centres := layout.settled(setting)) is not None:
-            settled.append((layout, centres))
+    layouts = list(family.lay_out(setting, rng))
+    settled = [
+        (layout, centres)
+        for layout, centres in zip(layouts, settle_all(layouts, setting), strict=True)
+        if centres is not None
+    ]
     if not settled:
         return []
     ranked: list[_Candidate] = []

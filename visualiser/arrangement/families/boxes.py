@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -127,6 +128,7 @@ def _stretched(spans: list[Span], lengths: list[float], slack: float) -> list[fl
     return out
 
 
+@lru_cache(maxsize=8)
 def sliced(setting: Setting, kept: int = KEPT) -> list[Part]:
     """Ways to cut a box for all the pieces, those that leave least open first."""
     gaps = (setting.guidelines.gap_min_mm, setting.guidelines.gap_max_mm)
@@ -164,7 +166,8 @@ def sliced(setting: Setting, kept: int = KEPT) -> list[Part]:
     return ways[everything]
 
 
-def realised(part: Part, setting: Setting) -> list[Centres]:
+@lru_cache(maxsize=128)
+def realised(part: Part, setting: Setting) -> tuple[Centres, ...]:
     """Centres (N, 2) of a way to cut, in every order of the two outer levels' parts."""
     rules = setting.guidelines
     gaps = (rules.gap_min_mm, rules.gap_mm, rules.gap_max_mm)
@@ -179,7 +182,7 @@ def realised(part: Part, setting: Setting) -> list[Centres]:
             centres = np.empty((setting.count, 2))
             centres[rows[:, 0].astype(int)] = rows[:, 1:]
             out.append(centres)
-    return out
+    return tuple(out)
 
 
 def _turns(part: Part, depth: int) -> Iterator[Part]:

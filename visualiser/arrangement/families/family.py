@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,16 +32,33 @@ class Layout:
     fixed: bool = False
     frame: Frame = PLAIN
 
+    def shift_wanted(self, setting: Setting) -> tuple[float, float]:
+        """Shift that brings it to where it rests on the wall; none where it is fixed."""
+        if self.fixed:
+            return 0.0, 0.0
+        boxes = setting.boxes(self.centres)
+        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        x, y = ((low + high) / 2).tolist()
+        return setting.space.axis_mm - x, setting.rest_height(float(high[1] - low[1])) - y
+
     def settled(self, setting: Setting) -> Centres | None:
         """Centres where the group rests, or in the free place nearest to that; None: nowhere."""
         boxes = setting.boxes(self.centres)
-        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-        want = np.zeros(2)
-        if not self.fixed:
-            rest = setting.rest_height(float(high[1] - low[1]))
-            want = np.array([setting.space.axis_mm, rest]) - (low + high) / 2
-        shift = setting.space.settle(boxes, float(want[0]), float(want[1]))
+        shift = setting.space.settle(boxes, *self.shift_wanted(setting))
         return None if shift is None else self.centres + np.array(shift)
+
+
+def settle_all(layouts: Sequence[Layout], setting: Setting) -> list[Centres | None]:
+    """Settle many layouts; those that are free where they want to be take no search."""
+    if not layouts:
+        return []
+    wanted = np.array([layout.shift_wanted(setting) for layout in layouts])
+    there = np.stack([layout.centres for layout in layouts]) + wanted[:, None]
+    free = ~np.any(setting.space.blocked(setting.boxes(there)), axis=1)
+    return [
+        centres if is_free else layout.settled(setting)
+        for layout, centres, is_free in zip(layouts, there, free, strict=True)
+    ]
 
 
 LayOut = Callable[[Setting, np.random.Generator], Iterator[Layout]]
