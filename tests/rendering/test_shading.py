@@ -3,11 +3,15 @@ import pytest
 
 from visualiser.geometry import Rect
 from visualiser.rendering.shading import (
+    SIDES,
     even_light_hidden,
     even_light_in_recess,
+    even_share,
     main_light_hidden,
+    room_lights,
     shade,
     shadow,
+    side_view,
     upright_factor,
 )
 from visualiser.survey.light import MainLight
@@ -86,6 +90,27 @@ def test_shadow_is_part_of_the_light():
     dimmed = shadow(x, y, BOX, DEPTH, MainLight())
     assert dimmed.min() >= 0
     assert dimmed.max() <= 1
+
+
+def test_the_rooms_lights_and_the_even_rest_are_all_of_the_light():
+    for light in (MainLight(), MainLight(share=1.0), MainLight(share=0.0)):
+        shares = sum(lamp.share for lamp in room_lights(light)) + even_share(light)
+        assert shares == pytest.approx(1)
+
+
+def test_the_four_sides_make_up_what_is_hidden():
+    y, x = np.mgrid[-300:300:11, -400:400:11].astype(np.float32)
+    sides = sum(side_view(x, y, BOX, DEPTH, side) for side in SIDES)
+    outside = (np.abs(x) > 200) | (np.abs(y) > 150)
+    assert sides[outside] == pytest.approx(even_light_hidden(x, y, BOX, DEPTH)[outside])
+
+
+def test_a_pale_side_towards_the_window_gives_light_back():
+    """Beside a white frame the lit wall loses less than beside a black one, or gains."""
+    light = MainLight(-1.4, 0.1, 0.4, 0.5)
+    point = np.float32([-206]), np.float32([0])
+    black, white = (shadow(*point, BOX, DEPTH, light, pale)[0] for pale in (0.02, 0.8))
+    assert white < 0 < black
 
 
 def test_a_surface_like_the_wall_has_the_walls_light():

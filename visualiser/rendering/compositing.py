@@ -304,14 +304,28 @@ def _cast_shadow(
         np.asarray(cv2.resize(f, nodes, interpolation=cv2.INTER_AREA), np.float32)
         for f in (lines.x_mm, lines.y_mm)
     )
+    x, y = _out_of(x, y, rect)
     pale = float(np.mean(moulding_finish(piece.moulding).reflectance)) if piece.moulding else 0.5
     dimmed = shadow(x, y, rect, depth, light, pale)
     dimmed *= np.clip(_inside_distance(x, y, around) / np.float32(2 * depth), 0, 1)
     full = cv2.resize(dimmed, (region.width, region.height), interpolation=cv2.INTER_LINEAR)
     patch = pixels[region.slices]
-    touched = full > 0.002
+    touched = np.abs(full) > 0.002
     light_left = to_linear(np.ascontiguousarray(patch)) * (1 - full)[..., None]
     np.copyto(patch, to_pixels(light_left), where=touched[..., None])
+
+
+def _out_of(x: Field, y: Field, rect: Rect) -> tuple[Field, Field]:
+    """Points under a box, moved to its nearest edge: nothing darker then bleeds out from there."""
+    left, right = x - np.float32(rect.left_mm), np.float32(rect.right_mm) - x
+    low, high = y - np.float32(rect.bottom_mm), np.float32(rect.top_mm) - y
+    nearest = np.minimum(np.minimum(left, right), np.minimum(low, high))
+    under = nearest > 0
+    x, y = x.copy(), y.copy()
+    for ways, sign, along in ((left, -1, x), (right, 1, x), (low, -1, y), (high, 1, y)):
+        here = under & (ways == nearest)
+        along[here] += np.float32(sign) * (ways[here] + np.float32(0.3))
+    return x, y
 
 
 def _inside_distance(x: Field, y: Field, rect: Rect) -> Field:

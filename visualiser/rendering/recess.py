@@ -7,7 +7,13 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import Rect
 from visualiser.rendering.finishes import Finish
-from visualiser.rendering.shading import even_light_in_recess, shade, soft_step
+from visualiser.rendering.shading import (
+    even_light_in_recess,
+    even_share,
+    room_lights,
+    shade,
+    soft_step,
+)
 from visualiser.rendering.sight_lines import Field, SightLines
 from visualiser.survey.light import MainLight
 
@@ -26,19 +32,17 @@ def recess_light(
         np.float32(opening.top_mm) - y,
     )
     hidden = sum(even_light_in_recess(edge, depth) for edge in edges)
-    width = max(light.radius * depth, 0.3)
-    reach = (
-        -light.slope_x * depth,
-        light.slope_x * depth,
-        -light.slope_y * depth,
-        light.slope_y * depth,
-    )
-    lit: Field = np.ones_like(x)
-    for edge, shift in zip(edges, reach, strict=True):
-        # The lip's shadow falls away from the light by its slope times the depth.
-        lit = lit * soft_step(edge - np.float32(max(shift, 0.0)), width)
     even = np.clip(1 - np.asarray(hidden) * np.float32(1 - 0.7 * rail), 0, 1)
-    return np.asarray((1 - light.share) * even + light.share * lit, np.float32)
+    total = np.float32(even_share(light)) * even
+    for lamp in room_lights(light):
+        width = max(lamp.radius * depth, 0.3)
+        across, up = lamp.slope_x * depth, lamp.slope_y * depth
+        lit: Field = np.full_like(x, lamp.share)
+        for edge, shift in zip(edges, (-across, across, -up, up), strict=True):
+            # The lip's shadow falls away from the light by its slope times the depth.
+            lit = lit * soft_step(edge - np.float32(max(shift, 0.0)), width)
+        total = total + lit
+    return np.asarray(total, np.float32)
 
 
 def lip_tone(

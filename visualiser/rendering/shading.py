@@ -1,4 +1,8 @@
-"""Shadow and shade of a box on a wall, from even light all around and one main light.
+"""Shadow and shade of a box on a wall, from the room's lights.
+
+Light on a wall is more than its main light and an even rest: the room before it, lit and long,
+sends more than its share straight on, and the ceiling more than the floor. Both are taken as wide
+lights of their own; what they throw is short and soft, and what is even is left smaller.
 
 References
 ----------
@@ -20,6 +24,7 @@ from visualiser.survey.light import MainLight
 Field = NDArray[np.float32]
 SIDES = {"left": (-1, 0), "right": (1, 0), "bottom": (0, -1), "top": (0, 1)}
 """The sides of a box and which way they face: x right, y up."""
+_FRONT_SHARE, _CEILING_SHARE = 0.35, 0.15
 BOUNCE = 0.5
 """Reflectance of what surrounds a moulding's sides: wall, mat, its own lip; a middling value."""
 
@@ -49,26 +54,55 @@ def upright_factor(across_mm: Field, start_mm: Field, end_mm: Field, height_mm: 
     return np.asarray((corner(end_mm) - corner(start_mm)) / np.float32(2 * math.pi))
 
 
+def room_lights(light: MainLight) -> tuple[MainLight, ...]:
+    """Add to the main light what comes from the room straight on and from its ceiling.
+
+    Shares of the rest of the light: usual for a furnished room with a pale ceiling; no source.
+    """
+    rest = 1 - light.share
+    return (
+        light,
+        MainLight(0.0, 0.1, _FRONT_SHARE * rest, 0.5),
+        MainLight(0.0, 0.8, _CEILING_SHARE * rest, 0.4),
+    )
+
+
+def even_share(light: MainLight) -> float:
+    """Part of the light that comes evenly from everywhere."""
+    return (1 - light.share) * (1 - _FRONT_SHARE - _CEILING_SHARE)
+
+
+def side_view(x_mm: Field, y_mm: Field, box: Rect, depth_mm: float, side: str) -> Field:
+    """How much of what a wall point sees a side of a box fills: 0 to 0.5 at its foot."""
+    ox, oy = SIDES[side]
+    if ox:
+        across = (box.left_mm - x_mm) if ox < 0 else (x_mm - box.right_mm)
+        low, high, along = box.bottom_mm, box.top_mm, y_mm
+    else:
+        across = (box.bottom_mm - y_mm) if oy < 0 else (y_mm - box.top_mm)
+        low, high, along = box.left_mm, box.right_mm, x_mm
+    seen = np.zeros_like(x_mm)
+    facing = across > 0
+    if facing.any():
+        here = along[facing]
+        start, end = np.float32(low) - here, np.float32(high) - here
+        seen[facing] = upright_factor(across[facing], start, end, depth_mm)
+    return seen
+
+
 def even_light_hidden(x_mm: Field, y_mm: Field, box: Rect, depth_mm: float) -> Field:
     """Part of the even light on wall points around a box that the box hides; 0.5 at its foot."""
-    x, y = x_mm, y_mm
-    left, right = np.float32(box.left_mm), np.float32(box.right_mm)
-    bottom, top = np.float32(box.bottom_mm), np.float32(box.top_mm)
-    # Under the box it is as dark as at its foot, so that nothing lighter bleeds out from there.
-    inside = (x >= left) & (x <= right) & (y >= bottom) & (y <= top)
-    hidden = np.where(inside, np.float32(0.5), np.float32(0))
-    # Only sides that face the point hide anything; at most two do.
-    for across, low, high, along in (
-        (left - x, bottom, top, y),
-        (x - right, bottom, top, y),
-        (bottom - y, left, right, x),
-        (y - top, left, right, x),
-    ):
-        facing = across > 0
-        if facing.any():
-            here = along[facing]
-            hidden[facing] += upright_factor(across[facing], low - here, high - here, depth_mm)
+    hidden = _under(x_mm, y_mm, box)
+    for side in SIDES:  # only sides that face the point hide anything; at most two do
+        hidden += side_view(x_mm, y_mm, box, depth_mm, side)
     return hidden
+
+
+def _under(x_mm: Field, y_mm: Field, box: Rect) -> Field:
+    """Half for points under the box: as at its foot, so that nothing lighter bleeds out."""
+    inside = (x_mm >= np.float32(box.left_mm)) & (x_mm <= np.float32(box.right_mm))
+    inside &= (y_mm >= np.float32(box.bottom_mm)) & (y_mm <= np.float32(box.top_mm))
+    return np.asarray(np.where(inside, np.float32(0.5), np.float32(0)), np.float32)
 
 
 def even_light_in_recess(edge_distance_mm: Field, depth_mm: float) -> Field:
@@ -132,11 +166,19 @@ def shadow(
 ) -> Field:
     """Part of the wall's light that a box takes away, 0 to 1.
 
-    What a side hides of the even light it gives back in part: it is in half shade itself.
+    A side also gives light back, by its own light and reflectance: a pale one towards a window
+    may give more than it hides, and the wall beside it grows a little brighter (below 0).
     """
-    even = even_light_hidden(x_mm, y_mm, box, depth_mm) * (1 - 0.2 * side_reflectance)
-    main = main_light_hidden(x_mm, y_mm, box, depth_mm, light)
-    return np.asarray((1 - light.share) * even + light.share * main, np.float32)
+    even = np.float32(even_share(light))
+    taken = even * _under(x_mm, y_mm, box)
+    for side, (ox, oy) in SIDES.items():
+        given = side_reflectance * float(shade(np.array([ox, oy, 0.0]), light, BOUNCE))
+        taken += (even - np.float32(given)) * side_view(x_mm, y_mm, box, depth_mm, side)
+    for lamp in room_lights(light):
+        if lamp.share > 0:
+            hidden = main_light_hidden(x_mm, y_mm, box, depth_mm, lamp)
+            taken += np.float32(lamp.share) * hidden
+    return np.asarray(taken, np.float32)
 
 
 def shade(normals: NDArray[np.float64], light: MainLight, bounce: float) -> NDArray[np.float64]:
@@ -156,9 +198,17 @@ def shade(normals: NDArray[np.float64], light: MainLight, bounce: float) -> NDAr
     """
     nx, ny, nz = np.moveaxis(np.asarray(normals, float), -1, 0)
     out = (1 + nz) / 2  # cosine-weighted part of the room's half that the surface sees
-    even = out + (1 - out) * bounce
-    towards = nx * light.slope_x + ny * light.slope_y + nz
-    return np.asarray((1 - light.share) * even + light.share * np.maximum(towards, 0.0))
+    total = even_share(light) * (out + (1 - out) * bounce)
+    for lamp in room_lights(light):
+        towards = nx * lamp.slope_x + ny * lamp.slope_y + nz
+        # A wide light is not wholly gone when its middle sets: eased over its radius.
+        seen = np.where(
+            np.abs(towards) < lamp.radius,
+            (towards + lamp.radius) ** 2 / (4 * lamp.radius),
+            np.maximum(towards, 0.0),
+        )
+        total = total + lamp.share * seen
+    return np.asarray(total)
 
 
 def shadow_reach_mm(depth_mm: float, light: MainLight) -> float:

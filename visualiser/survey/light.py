@@ -28,8 +28,10 @@ _WORKING_SIDE_PX = 320
 _REACH_MM, _SPREAD = 6000.0, 3.0
 _CLEAR_RISE_PER_M = 0.15
 """Rise of log light that clearly has a side: a source of half the light 2 m out, at 20 degrees."""
-_USUAL_SLOPE_Y = 0.7
+_USUAL_SLOPE_Y, _WINDOW_SLOPE_Y = 0.7, 0.1
 """Light comes from above at about 35 degrees where shading does not tell otherwise."""
+_SIDE_SLOPE = 1.4
+"""A window as far aside as 1.4 times its distance from the wall: between near and far ones."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,20 +213,24 @@ def main_light(rise_x_per_m: float, rise_y_per_m: float) -> MainLight:
     A small source at height Z over the wall, a steps aside for each step out, lights it as
     Z / r³: log light rises by 3 a / (Z (1 + a²)) for each metre towards it, times its share of
     all light. Two slopes give the same rise, one the inverse of the other: steep and near, or
-    grazing and far. So a clear rise is put at 45 degrees, which lies between them, and a faint
-    one at proportionally less. The side is told surely, the steepness only roughly.
+    grazing and far. So a clear rise is put at 55 degrees, which lies between them, as wide as both,
+    and a faint one at proportionally less. The side is told surely, the steepness only roughly.
 
     Parameters
     ----------
     rise_x_per_m, rise_y_per_m
         Rise of log light to the right and upwards, for each metre.
     """
-    rise = float(np.hypot(rise_x_per_m, rise_y_per_m))
-    share = float(np.clip(0.3 + rise, 0.3, 0.6))
-    slope_x = float(np.clip(rise_x_per_m / _CLEAR_RISE_PER_M, -1, 1))
+    side = float(np.clip(rise_x_per_m / _CLEAR_RISE_PER_M, -1, 1))
+    clear = abs(side)
+    # A window at the side is about as high as the pictures; without a side it is a lamp above.
     # The ceiling's bounce brightens every wall upwards, so upwards says less than sideways.
-    slope_y = _USUAL_SLOPE_Y + 0.3 * float(np.clip(rise_y_per_m / _CLEAR_RISE_PER_M, -1, 1))
-    return MainLight(slope_x, slope_y, share, 0.4, known=abs(rise_x_per_m) > 0.06)
+    upwards = 0.2 * float(np.clip(rise_y_per_m / _CLEAR_RISE_PER_M, -1, 1))
+    slope_y = (1 - clear) * _USUAL_SLOPE_Y + clear * _WINDOW_SLOPE_Y + upwards
+    share = 0.25 + 0.15 * clear
+    radius = 0.4 + 0.15 * clear
+    known = abs(rise_x_per_m) > 0.06
+    return MainLight(_SIDE_SLOPE * side, slope_y, share, radius, known)
 
 
 def _wall_grid(
