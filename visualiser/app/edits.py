@@ -82,6 +82,8 @@ def shape_moved(document: Document, shape_id: str, points: Points) -> Document:
         "tape": _ends("taped"),
         "zone": _outline("zones"),
         "furniture": _outline("furniture"),
+        "front": _drawn("in_front"),
+        "gone": _drawn("painted_out"),
     }
     name, _, number = shape_id.partition("-")
     try:
@@ -113,6 +115,15 @@ def _outline(field: str) -> Callable[[MarksEntry, int, Points], MarksEntry]:
         items = list(getattr(marks, field))
         name = "points_px" if items[index].points_px is not None else "points_mm"
         items[index] = items[index].model_copy(update={name: points})
+        return marks.model_copy(update={field: tuple(items)})
+
+    return move
+
+
+def _drawn(field: str) -> Callable[[MarksEntry, int, Points], MarksEntry]:
+    def move(marks: MarksEntry, index: int, points: Points) -> MarksEntry:
+        items = list(getattr(marks, field))
+        items[index] = items[index].model_copy(update={"outline_px": points})
         return marks.model_copy(update={field: tuple(items)})
 
     return move

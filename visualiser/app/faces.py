@@ -45,7 +45,15 @@ def face_picture(piece: Piece) -> bytes:
         draw.text((place[0] + size[0] / 2, place[1] + size[1] / 2), words, "#4a4a46", anchor="mm")
     else:
         picture = Image.fromarray(piece.artwork.pixels)
-        image.paste(_filling(picture, (size[0], size[1])), place)
+        if piece.artwork_fit == "whole":
+            picture.thumbnail((size[0], size[1]), Image.Resampling.BICUBIC)
+            draw.rectangle((*place, place[0] + size[0] - 1, place[1] + size[1] - 1), fill="#fbfaf6")
+            middle = [
+                p + (s - own) // 2 for p, s, own in zip(place, size, picture.size, strict=True)
+            ]
+            image.paste(picture, (middle[0], middle[1]))
+        else:
+            image.paste(_filling(picture, (size[0], size[1])), place)
     buffer = io.BytesIO()
     image.save(buffer, "JPEG", quality=82)
     return buffer.getvalue()

@@ -28,7 +28,6 @@ from visualiser.project.measuring import measure_plane, survey_photo, survey_typ
 from visualiser.project.store import Project
 from visualiser.rectification.plane import WallPlane
 from visualiser.rendering.compositing import PreparedWall, prepare_wall, render_mockup
-from visualiser.rendering.mockup import MockupOptions
 from visualiser.rendering.straight_on import render_straight_on
 from visualiser.survey.survey import Survey
 
@@ -36,6 +35,7 @@ T = TypeVar("T")
 
 SHOWN_PX = 2048
 """Longest side of the photo as sent to the browser."""
+_DRAWING_MARKS = ("in_front", "painted_out", "light")
 PREVIEW_PX = 1600
 """Longest side of the mock-up that follows an edit."""
 
@@ -89,15 +89,17 @@ class Results:
         self.document = project.document
 
     @property
-    def marks_key(self) -> str:
-        """The marks as text: what the measurement depends on besides the photo."""
-        return self.document.marks.model_dump_json()
+    def survey_key(self) -> str:
+        """All that the survey depends on."""
+        source = self._photo_key if self.document.photo else self.document.wall.model_dump_json()
+        measured = self.document.marks.model_dump_json(exclude=set(_DRAWING_MARKS))
+        return f"{source}|{measured}"
 
     @property
     def wall_key(self) -> str:
-        """All that the survey depends on."""
-        source = self._photo_key if self.document.photo else self.document.wall.model_dump_json()
-        return f"{source}|{self.marks_key}"
+        """All that a picture of the wall depends on."""
+        drawing = self.document.marks.model_dump_json(include=set(_DRAWING_MARKS))
+        return f"{self.survey_key}|{drawing}"
 
     @property
     def _photo_key(self) -> str:
@@ -130,7 +132,7 @@ class Results:
     def plane(self) -> WallPlane:
         """Measure the wall's plane."""
         photo, marks = self.photo(), self.document.marks
-        return self.kept(f"plane|{self.wall_key}", lambda: measure_plane(photo, marks))
+        return self.kept(f"plane|{self.survey_key}", lambda: measure_plane(photo, marks))
 
     def survey(self) -> Survey:
         """Survey the wall, photographed or typed."""
@@ -138,7 +140,7 @@ class Results:
         if self.document.photo is None:
             return survey_typed(self.document.wall, marks)
         photo, plane = self.photo(), self.plane()
-        return self.kept(f"survey|{self.wall_key}", lambda: survey_photo(photo, plane, marks))
+        return self.kept(f"survey|{self.survey_key}", lambda: survey_photo(photo, plane, marks))
 
     def pieces(self) -> tuple[Piece, ...]:
         """Pieces with their artworks."""
@@ -168,19 +170,19 @@ class Results:
         """Pieces at the places of an option; overlaps are kept, the rules tell of them."""
         return arrangement_from(self.document.option(option_id), self.pieces())
 
-    def bare_wall(self, option_id: str | None = None) -> PreparedWall:
+    def bare_wall(self, option_id: str | None) -> PreparedWall:
         """Prepare the wall for quick previews: small, lit, cleared, in an option's colour."""
         photo, survey = self.photo(), self.survey()
-        options = MockupOptions(max_side_px=PREVIEW_PX)
-        if option_id is not None:
-            options = self.project.mockup_options(option_id, PREVIEW_PX)
+        options = self.project.mockup_options(option_id, PREVIEW_PX)
         key = f"bare|{self.wall_key}|{options.wall_colour}"
         return self.kept(key, lambda: prepare_wall(photo, survey, options))
 
-    def shown_bare_wall(self) -> bytes:
+    def shown_bare_wall(self, option_id: str | None) -> bytes:
         """Encode the wall without its reference, to drag pieces about on."""
-        pixels = self.bare_wall().pixels
-        return self.kept(f"shown-bare|{self.wall_key}", lambda: encode_jpeg(pixels, quality=85))
+        pixels = self.bare_wall(option_id).pixels
+        colour = self.document.option(option_id).wall_colour
+        key = f"shown-bare|{self.wall_key}|{colour}"
+        return self.kept(key, lambda: encode_jpeg(pixels, quality=85))
 
     def preview(self, option_id: str | None) -> bytes:
         """Draw the mock-up of an option small, as a JPEG."""

@@ -166,6 +166,26 @@ def mark_shapes(marks: MarksEntry, *, editable: bool) -> list[Shape]:
     return shapes
 
 
+def drawing_shapes(marks: MarksEntry) -> list[Shape]:
+    """Outlines that only the mock-up is drawn by, to be dragged."""
+    parts: list[tuple[str, str, str, Iterable[Any]]] = []
+    for index, thing in enumerate(marks.in_front):
+        parts.append((f"front-{index}", "front", f"in front {index + 1}", thing.outline_px))
+    for index, spot in enumerate(marks.painted_out):
+        parts.append((f"gone-{index}", "gone", f"painted out {index + 1}", spot.outline_px))
+    return [
+        {
+            "id": shape_id,
+            "kind": kind,
+            "label": label,
+            "points": _plain(points),
+            "closed": True,
+            "editable": True,
+        }
+        for shape_id, kind, label, points in parts
+    ]
+
+
 def survey_shapes(survey: Survey) -> list[Shape]:
     """Zones, furniture and outline as surveyed, to look at."""
     shapes: list[Shape] = []

@@ -35,6 +35,10 @@ class View:
     pieces: bool = True
     mockup: bool = False
     compare: bool = False
+    pieces_move: bool = True
+    """Whether pieces take the pointer; not while outlines are drawn over them."""
+    kept: frozenset[str] = frozenset()
+    """Pieces that stay where they are."""
 
 
 def show_wall(work: Work, results: Results, step: Step) -> None:
@@ -54,7 +58,7 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         if document.photo is None:
             data = _typed(results)
         else:
-            data = _photographed(results, survey, cleared=step.mockup)
+            data = _photographed(work, results, survey, cleared=step.mockup)
         view = step.view(work, results, survey)
     except VisualiserError as error:
         tell(error)
@@ -68,6 +72,8 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         "contours": view.contours,
         "compare": view.compare,
         "pieces": [],
+        "kept": sorted(view.kept),
+        "still": not view.pieces_move,
     }
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
@@ -77,7 +83,7 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
 def _survey_if_known(results: Results) -> Survey | None:
     """Take the survey if it is at hand: the photo is shown first, and measured after that."""
     known = st.session_state.get(_MEASURED)
-    if results.document.photo is not None and (known is None or known[0] != results.wall_key):
+    if results.document.photo is not None and (known is None or known[0] != results.survey_key):
         return None
     try:
         return results.survey()
@@ -93,29 +99,31 @@ def measure_after_showing(results: Results) -> bool:
     Whether there is now more to show.
     """
     known = st.session_state.get(_MEASURED)
-    if results.document.photo is None or (known and known[0] == results.wall_key):
+    if results.document.photo is None or (known and known[0] == results.survey_key):
         return False
     trouble: VisualiserError | None = None
     try:
         results.survey()
     except VisualiserError as error:
         trouble = error
-    st.session_state[_MEASURED] = (results.wall_key, trouble)
+    st.session_state[_MEASURED] = (results.survey_key, trouble)
     return True
 
 
 def tell_unmeasured(results: Results) -> None:
     """Say why pieces cannot be shown on the wall, where that is so."""
     known = st.session_state.get(_MEASURED)
-    if known is not None and known[0] == results.wall_key and known[1] is not None:
+    if known is not None and known[0] == results.survey_key and known[1] is not None:
         tell(known[1])
         st.caption("The step Wall is where this is put right.")
 
 
-def _photographed(results: Results, survey: Survey | None, *, cleared: bool) -> dict[str, Any]:
+def _photographed(
+    work: Work, results: Results, survey: Survey | None, *, cleared: bool
+) -> dict[str, Any]:
     photo = results.photo()
-    ready = cleared and st.session_state.get(_CLEARED) == results.wall_key
-    base = results.shown_bare_wall() if ready else results.shown_photo()
+    ready = cleared and work.document.options and st.session_state.get(_CLEARED) == results.wall_key
+    base = results.shown_bare_wall(option_on_view(work)) if ready else results.shown_photo()
     data: dict[str, Any] = {
         "base": picture_address(base, "image/jpeg", "base"),
         "width": photo.width_px,

@@ -9,6 +9,7 @@ import streamlit as st
 
 from visualiser.app import scene
 from visualiser.app.fields import length, length_field, plain, tell, tell_findings
+from visualiser.app.group_edits import edit_together, kept_pieces
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.wall_view import View, option_on_view
@@ -21,9 +22,10 @@ _PROPOSALS = "proposals"
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 
-def view(_work: Work, _results: Results, survey: Survey | None) -> View:
+def view(work: Work, _results: Results, survey: Survey | None) -> View:
     """Show the pieces to be moved, and what to keep clear of."""
-    return View(shapes=scene.survey_shapes(survey) if survey else [], mockup=True)
+    shapes = scene.survey_shapes(survey) if survey else []
+    return View(shapes=shapes, mockup=True, kept=kept_pieces(work))
 
 
 def show(work: Work, results: Results) -> None:
@@ -34,6 +36,10 @@ def show(work: Work, results: Results) -> None:
     option_picker(work)
     if work.document.options:
         _watch(work, results)
+        option = work.document.option(option_on_view(work))
+        if option.placements:
+            with st.expander("Edit several together"):
+                edit_together(work, results, option)
         _exact_places(work)
     _propose(work, results)
     _rules(work)
@@ -144,7 +150,7 @@ def _propose(work: Work, results: Results) -> None:
         try:
             with st.spinner("Trying arrangements …"):
                 found = _proposed(work, results, families)
-            st.session_state[_PROPOSALS] = (results.wall_key, found)
+            st.session_state[_PROPOSALS] = (results.survey_key, found)
         except VisualiserError as error:
             tell(error)
     if by_hand.button("Start by hand", width="stretch", help="All pieces in one row, to move."):
@@ -155,7 +161,7 @@ def _propose(work: Work, results: Results) -> None:
         else:
             st.rerun()
     kept: tuple[str, list[Arrangement]] | None = st.session_state.get(_PROPOSALS)
-    if kept is None or kept[0] != results.wall_key:
+    if kept is None or kept[0] != results.survey_key:
         return
     for number, arrangement in enumerate(kept[1]):
         _card(work, results, arrangement, number)
@@ -184,7 +190,7 @@ def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -
     from visualiser.rendering.elevation import draw_elevation
 
     with st.container(border=True):
-        key = f"elevation|{results.wall_key}|{arrangement.placements!r}|{arrangement.pieces!r}"
+        key = f"elevation|{results.survey_key}|{arrangement.placements!r}|{arrangement.pieces!r}"
         picture = results.kept(
             key,
             lambda: draw_elevation(arrangement, results.survey(), width_px=700, dimensions=False),

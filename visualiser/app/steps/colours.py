@@ -93,7 +93,7 @@ def _room(work: Work, results: Results) -> RoomColours | None:
     st.subheader("The room")
     try:
         photo, survey = results.photo(), results.survey()
-        room = results.kept(f"room|{results.wall_key}", lambda: room_colours(photo, survey))
+        room = results.kept(f"room|{results.survey_key}", lambda: room_colours(photo, survey))
     except VisualiserError as error:
         tell(error)
         return None

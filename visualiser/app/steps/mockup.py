@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import streamlit as st
 
+from visualiser.app import scene
 from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import tell_findings
+from visualiser.app.look import (
+    choose_finish,
+    choose_fits,
+    choose_light,
+    choose_wall_colour,
+    outline_things,
+)
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
-from visualiser.app.steps.pieces import FINISHES
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.project.document import OptionEntry
 from visualiser.survey.survey import Survey
 
-OWN = "each piece's own"
+OUTLINES = "show-outlines"
 
 
-def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
+def view(work: Work, _results: Results, _survey: Survey | None) -> View:
     """Show the finished picture, with the bare wall to slide over it."""
-    return View(mockup=True, compare=True)
+    marks = work.document.marks
+    shapes = scene.drawing_shapes(marks) if st.session_state.get(OUTLINES) else []
+    return View(shapes=shapes, mockup=True, compare=True, pieces_move=not shapes)
 
 
 def show(work: Work, results: Results) -> None:
@@ -31,46 +38,13 @@ def show(work: Work, results: Results) -> None:
         return
     option_picker(work)
     option = work.document.option(option_on_view(work))
-    _finish(work, option)
-    _wall_colour(work, option)
+    choose_finish(work, option)
+    if work.document.photo is not None:
+        choose_wall_colour(work, option)
+        choose_light(work, option)
+        if st.toggle("Things in front of the wall, and things to paint out", key=OUTLINES):
+            outline_things(work, results)
     _take_away(work, results, option)
-
-
-def _finish(work: Work, option: OptionEntry) -> None:
-    finishes = [OWN, *FINISHES]
-    chosen = st.selectbox(
-        "Finish of all mouldings",
-        finishes,
-        index=finishes.index(option.finish) if option.finish in FINISHES else 0,
-        key=f"finish-{option.id}-{work.generation}",
-    )
-    finish = None if chosen == OWN else chosen
-    if finish != option.finish:
-        _put(work, option, finish=finish)
-
-
-def _wall_colour(work: Work, option: OptionEntry) -> None:
-    paint = st.toggle(
-        "Try another wall colour",
-        option.wall_colour is not None,
-        key=f"paint-{option.id}-{work.generation}",
-    )
-    colour = None
-    if paint:
-        colour = st.color_picker(
-            "Wall colour",
-            option.wall_colour or "#8fa39b",
-            key=f"colour-{option.id}-{work.generation}",
-        )
-    if colour != option.wall_colour:
-        _put(work, option, wall_colour=colour)
-
-
-def _put(work: Work, option: OptionEntry, **values: Any) -> None:
-    changed = OptionEntry.model_validate({**dict(option), **values})
-    options = tuple(changed if o.id == option.id else o for o in work.document.options)
-    work.change(work.document.changed(options=options))
-    st.rerun()
 
 
 def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
@@ -92,4 +66,10 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
             width="stretch",
             alt="The group seen square on, with its measures",
         )
-    tell_findings(results.mockup_findings(option.id))
+    findings = results.mockup_findings(option.id)
+    tell_findings(findings)
+    ids = [i for f in findings if f.code == "print-aspect" for i in f.piece_ids]
+    ids += [p.id for p in work.document.pieces if p.artwork_fit != "cut"]
+    if ids:
+        with st.expander("How pictures fill their windows"):
+            choose_fits(work, results, ids)

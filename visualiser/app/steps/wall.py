@@ -48,7 +48,7 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
         if st.session_state.get(_ACCURACY):
             photo, unit = results.photo(), work.document.units
             contours = results.kept(
-                f"accuracy|{results.wall_key}|{unit}",
+                f"accuracy|{results.survey_key}|{unit}",
                 lambda: accuracy_contours(plane, photo.width_px, photo.height_px, unit),
             )
     elif corners is not None:

@@ -58,6 +58,10 @@ class Pieces {
     return this.items.find((item) => item.id === id);
   }
 
+  kept(id) {
+    return (this.view.data.kept ?? []).includes(id);
+  }
+
   others(id) {
     return this.items.filter((item) => item.id !== id);
   }
@@ -98,11 +102,11 @@ class Pieces {
   spoken(item, bad) {
     const { unit } = this.view.data;
     const place = `centre ${lengthText(item.x, unit)} from the side, ${lengthText(item.y, unit)} high`;
-    return `${item.name}, ${place}${bad ? ", overlaps its neighbour" : ""}. Arrow keys move it.`;
+    return `${item.name}, ${place}${bad ? ", overlaps its neighbour" : ""}. ${this.kept(item.id) ? "It is kept where it is." : "Arrow keys move it."}`;
   }
 
   onDown(event, id) {
-    if (event.button !== 0 || this.busy) return;
+    if (event.button !== 0 || this.busy || this.kept(id)) return;
     const { stage, map } = this.view;
     const item = this.item(id);
     const start = { x: item.x, y: item.y };
@@ -143,7 +147,7 @@ class Pieces {
 
   onKey(event, id) {
     const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
-    if (!way || event.ctrlKey || event.metaKey || this.busy) return;
+    if (!way || event.ctrlKey || event.metaKey || this.busy || this.kept(id)) return;
     event.preventDefault();
     event.stopPropagation();
     const item = this.item(id);

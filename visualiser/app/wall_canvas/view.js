@@ -27,6 +27,7 @@ class WallView {
     this.stage.frame.setAttribute("aria-label", data.title);
     showPicture(this.stage.base, data.base, () => this.lost());
     this.stage.show(data.width, data.height);
+    this.root.querySelector(".wall-view").classList.toggle("still", Boolean(data.still));
     const fresh = data.epoch !== this.epoch;
     const pieces = this.map ? data.pieces ?? [] : [];
     if (fresh || !this.pieces.same(pieces)) {

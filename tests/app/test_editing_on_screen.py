@@ -1,0 +1,107 @@
+"""What the panels do to the job, driven as a person would; the browser is left to test_road."""
+
+import json
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from visualiser.app import jobs
+
+
+@pytest.fixture(autouse=True)
+def _own_jobs(jobs_folder):
+    """Each test keeps its jobs in a folder of its own."""
+
+
+@pytest.fixture
+def opened(pytestconfig):
+    def open_step(job_id, step):
+        page = AppTest.from_file(str(pytestconfig.rootpath / "streamlit_app.py"))
+        page.default_timeout = 120
+        page.query_params["job"] = job_id
+        page.query_params["step"] = step
+        page.run()
+        assert not page.exception
+        return page
+
+    return open_step
+
+
+def labelled(widgets, label):
+    return next(w for w in widgets if w.label == label)
+
+
+def places(job_id):
+    return {
+        p.piece_id: (p.x_mm, p.y_mm) for p in jobs.find_job(job_id).document.option().placements
+    }
+
+
+def view_data(page):
+    (view,) = page.get("bidi_component")
+    return json.loads(view.proto.json)
+
+
+def test_gaps_are_evened_out_and_kept_pieces_stay(opened, room):
+    job_id, _ = room.job()
+    page = opened(job_id, "arrange")
+    labelled(page.selectbox, "What to do").set_value("Even out the gaps across").run()
+    labelled(page.button, "Do it").click().run()
+    after = places(job_id)
+    # Widths 400, 500 and 300: clear gaps left and right of the middle one are equal.
+    left = after["p2"][0] - 250 - (after["p1"][0] + 200)
+    right = after["p3"][0] - 150 - (after["p2"][0] + 250)
+    assert left == pytest.approx(right)
+    assert (after["p1"], after["p3"]) == (room.places[0], room.places[2])
+
+    labelled(page.multiselect, "Keep where they are").set_value(["p2"]).run()
+    assert view_data(page)["kept"] == ["p2"]
+    labelled(page.selectbox, "What to do").set_value("Mirror left and right").run()
+    labelled(page.button, "Do it").click().run()
+    assert places(job_id)["p2"] == after["p2"]
+    assert places(job_id)["p1"] == pytest.approx((room.places[2][0] - 50, 1500))
+
+
+def test_an_exchange_asks_for_two(opened, room):
+    job_id, _ = room.job()
+    page = opened(job_id, "arrange")
+    labelled(page.selectbox, "What to do").set_value("Exchange two pieces").run()
+    labelled(page.button, "Do it").click().run()
+    assert any("Choose exactly two" in part.value for part in page.error)
+    labelled(page.multiselect, "Pieces to arrange").set_value(["p1", "p3"]).run()
+    labelled(page.button, "Do it").click().run()
+    assert places(job_id)["p1"] == room.places[2]
+
+
+def test_another_size_keeps_the_outer_edge_of_the_group(opened, room):
+    job_id, _ = room.job()
+    page = opened(job_id, "arrange")
+    labelled(page.text_input, "Its outside width").set_value("460 mm").run()
+    labelled(page.button, "Use this size").click().run()
+    assert jobs.find_job(job_id).document.pieces[0].width_mm == 460
+    # The piece at the left end grows inwards: its left edge was at -1400.
+    assert places(job_id)["p1"][0] - 230 == pytest.approx(room.places[0][0] - 200)
+
+
+def test_light_outlines_and_fits_are_saved_with_the_job(opened, room):
+    job_id, _ = room.job()
+    page = opened(job_id, "mockup")
+    before = view_data(page)["mock"]
+    labelled(page.selectbox, "Light in the room").set_value("evening").run()
+    assert jobs.find_job(job_id).document.option().room_light == "evening"
+    assert view_data(page)["mock"] != before
+    labelled(page.selectbox, "It comes from").set_value("left").run()
+    assert jobs.find_job(job_id).document.marks.light.side == "left"
+    labelled(page.toggle, "Things in front of the wall, and things to paint out").set_value(
+        True
+    ).run()
+    labelled(page.button, "Something in front").click().run()
+    labelled(page.button, "Paint something out").click().run()
+    marks = jobs.find_job(job_id).document.marks
+    assert (len(marks.in_front), len(marks.painted_out)) == (1, 1)
+    data = view_data(page)
+    assert [shape["id"] for shape in data["shapes"]] == ["front-0", "gone-0"]
+    assert data["still"]
+    labelled(page.selectbox, "Picture of Kite").set_value("whole").run()
+    assert jobs.find_job(job_id).document.pieces[2].artwork_fit == "whole"
+    assert not page.error
