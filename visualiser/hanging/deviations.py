@@ -183,7 +183,10 @@ def correction(
 
 
 def neighbour_gaps(
-    planned: Mapping[str, Rect], centres_mm: Mapping[str, Array], covariance: Mapping[str, Matrix]
+    planned: Mapping[str, Rect],
+    centres_mm: Mapping[str, Array],
+    order: Sequence[str],
+    covariance: Matrix,
 ) -> tuple[Gap, ...]:
     """Gaps between pieces that face each other with nothing between, planned and as hung.
 
@@ -193,8 +196,9 @@ def neighbour_gaps(
         Rectangles of the plan, by id.
     centres_mm
         Centres as hung, by id; pieces not found are left out.
-    covariance
-        (2, 2) covariance of each centre relative to the group.
+    order, covariance
+        (2N, 2N) of the centres' right and up in turn, for pieces in this order: neighbours share
+        most of the plane's error, so a gap is known better than either place.
     """
     gaps = []
     ids = [piece_id for piece_id in planned if piece_id in centres_mm]
@@ -209,7 +213,9 @@ def neighbour_gaps(
                 shift = (centres_mm[b] - centres_mm[a]) - (
                     np.array(second.centre_mm) - np.array(first.centre_mm)
                 )
-                sigma = math.sqrt(covariance[a][axis, axis] + covariance[b][axis, axis])
+                i, j = 2 * order.index(a) + axis, 2 * order.index(b) + axis
+                variance = covariance[i, i] + covariance[j, j] - 2 * covariance[i, j]
+                sigma = math.sqrt(max(variance, 0.0))
                 gaps.append(
                     Gap(
                         a,

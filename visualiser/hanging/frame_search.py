@@ -36,13 +36,15 @@ class Located:
     """Where a frame was found, and the evidence.
 
     ``support`` (top, right, bottom, left) is the share of each side along which a coherent edge
-    stands out, 0 to 1. ``contrast`` is the weakest side's edge in units of its noise.
+    stands out, 0 to 1. ``score`` sums it up with the edges inside; ``runner_up`` is the best score
+    of another place, and ``agreement`` the score's share of the most there could be.
     """
 
     frame: HungFrame
     support: tuple[float, float, float, float]
     score: float
     runner_up: float
+    agreement: float
 
     @property
     def convincing(self) -> bool:
@@ -113,7 +115,8 @@ def locate(
         tilt_deg=tilt,
     )
     top, right, bottom, left = (float(v) for v in support)
-    return Located(found, (top, right, bottom, left), score, runner_up)
+    most = 4 * (1 + WITHIN_WEIGHT * len(insets_mm))
+    return Located(found, (top, right, bottom, left), score, runner_up, score / most)
 
 
 def _peak(values: NDArray[np.floating], at: int) -> float:

@@ -1,8 +1,7 @@
-"""Which artwork hangs in which frame, by comparing what is seen with the pictures themselves."""
+"""Which artwork is seen in a frame, by comparing it with the pictures themselves."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import cv2
@@ -18,10 +17,18 @@ Array = NDArray[np.float64]
 
 GRID = 36
 """Pictures are compared at this many points a side: composition, not grain."""
-SAME = 0.5
-"""Correlation from which a picture counts as recognised."""
-MARGIN = 0.15
-"""A swap is named only where another picture fits this much better."""
+
+
+PLAIN = 0.02
+"""Standard deviation, of white, below which a picture has nothing to be told by."""
+
+
+def picture_of(piece: Piece) -> Array | None:
+    """Reduce a piece's picture to be compared; None without one, or where it is all but plain."""
+    if piece.artwork is None:
+        return None
+    picture = as_seen(piece.artwork, piece)
+    return picture if float(picture.std(axis=(0, 1)).max()) > PLAIN else None
 
 
 def seen_in(pixels: PixelsRgb, plane: WallPlane, frame: HungFrame, piece: Piece) -> Array:
@@ -87,40 +94,3 @@ def likeness(seen: Array, artwork: Array) -> float:
     power = (weight[:, None] * da * da).sum(axis=0) * (weight[:, None] * db * db).sum(axis=0)
     total = float(np.sqrt(power).sum())
     return float(cross.sum() / total) if total > 1e-6 else 0.0
-
-
-def who_hangs_where(seen: Sequence[Array | None], pieces: Sequence[Piece]) -> list[str]:
-    """Assign pieces to the places of ``pieces``.
-
-    Parameters
-    ----------
-    seen
-        What is seen at each piece's planned place; None where nothing was found.
-    pieces
-        The planned pieces, in the same order.
-
-    Returns
-    -------
-    For each place the id of the piece that hangs there: the planned one unless another picture
-    fits clearly better; empty where nothing was found.
-    """
-    from scipy.optimize import linear_sum_assignment
-
-    count = len(pieces)
-    fit = np.full((count, count), -1.0)
-    for i, view in enumerate(seen):
-        for j, piece in enumerate(pieces):
-            if view is not None and piece.artwork is not None and _same_size(pieces[i], piece):
-                fit[i, j] = likeness(view, as_seen(piece.artwork, piece))
-    rows, columns = linear_sum_assignment(-fit)
-    assigned = dict(zip(rows.tolist(), columns.tolist(), strict=True))
-    out = []
-    for i, view in enumerate(seen):
-        j = assigned[i]
-        clear = fit[i, j] > SAME and fit[i, j] > fit[i, i] + MARGIN
-        out.append("" if view is None else pieces[j if clear else i].id)
-    return out
-
-
-def _same_size(a: Piece, b: Piece) -> bool:
-    return abs(a.width_mm - b.width_mm) < 8 and abs(a.height_mm - b.height_mm) < 8

@@ -1,0 +1,250 @@
+"""What hangs at each planned place: the planned piece, another one of the group, or nothing.
+
+A piece is sought where the plan has it, by its outline and, where its picture is known, by that.
+Only where the two do not both speak for it are the other doubtful pieces tried in its place: two
+that were changed over may be of different sizes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.hanging.deviations import names
+from visualiser.hanging.frame_box import SIDES, HungFrame
+from visualiser.hanging.frame_search import Inset, Located, locate
+from visualiser.hanging.identity import likeness, picture_of, seen_in
+from visualiser.inventory.piece import Piece
+from visualiser.photo.photo import PixelsRgb
+from visualiser.rectification.plane import WallPlane
+
+Array = NDArray[np.float64]
+
+SAME, CLEARLY_SAME = 0.5, 0.65
+"""Correlation from which a picture counts as recognised, and from which it makes up for sides of
+the outline that do not stand out."""
+OTHER = 0.2
+"""Below this a picture is not the planned one, unless its outline leaves no doubt."""
+MARGIN = 0.15
+"""Another piece is named only where it fits this much better."""
+AGREED = 0.6
+"""Share of outline, moulding and mat that has to be seen where no picture tells a piece."""
+FAINT, BEYOND_DOUBT = 1.4, 3.2
+"""Sum of the four sides' support: just enough with its picture recognised, and without."""
+AMBIGUOUS = 0.9
+"""A second place that scores this share of the best one leaves the place in doubt."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """One piece seen at one place, both counted in the plan's order.
+
+    ``likeness`` compares what is seen in its window with its picture, -1 to 1; None without one.
+    """
+
+    place: int
+    piece: int
+    located: Located
+    likeness: float | None
+
+    @property
+    def recognised(self) -> bool:
+        """Whether outline and picture both speak for it; the outline alone without a picture."""
+        if self.likeness is None:
+            return self.located.convincing and self.located.agreement > AGREED
+        return self.located.convincing and self.likeness > SAME
+
+    @property
+    def stands(self) -> bool:
+        """Whether the evidence is enough to say that it hangs there."""
+        support = sum(self.located.support)
+        if self.likeness is None:
+            return self.located.convincing
+        if self.likeness > CLEARLY_SAME and support > FAINT:
+            return True
+        if self.likeness < OTHER:
+            return self.located.convincing and support > BEYOND_DOUBT
+        return self.located.convincing
+
+    @property
+    def worth(self) -> float:
+        """How well it fits, for comparing pieces at one place."""
+        if not self.stands:
+            return -1.0
+        return self.located.agreement if self.likeness is None else self.likeness
+
+    @property
+    def why_not(self) -> str:
+        """What speaks against it."""
+        weak = [s for s, v in zip(SIDES, self.located.support, strict=True) if v < 0.5]
+        if not self.located.convincing:
+            return f"no edge stands out at its {names(weak) or 'outline'}"
+        return "what is seen there does not look like it"
+
+
+def first_look(
+    pixels: PixelsRgb, plane: WallPlane, pieces: Sequence[Piece], places: Sequence[HungFrame]
+) -> list[Located | None]:
+    """Look for every planned piece's outline around its place."""
+    return [
+        locate(pixels, plane, place, insets_mm=inner_rectangles(piece))
+        for piece, place in zip(pieces, places, strict=True)
+    ]
+
+
+def clear_places(found: Sequence[Located | None]) -> list[int]:
+    """Places at which an outline was found, and nowhere else as well: the others' measure."""
+    return [
+        k
+        for k, hit in enumerate(found)
+        if hit is not None
+        and hit.convincing
+        and hit.agreement > AGREED
+        and hit.runner_up < AMBIGUOUS * hit.score
+    ]
+
+
+def second_look(
+    pixels: PixelsRgb,
+    plane: WallPlane,
+    pieces: Sequence[Piece],
+    places: Sequence[HungFrame],
+    found: Sequence[Located | None],
+) -> tuple[list[Sighting], dict[str, str]]:
+    """Decide what hangs where, on a plane that the clear ones have refined.
+
+    Parameters
+    ----------
+    pixels
+        Photo, (H, W, 3) uint8.
+    plane
+        Refined plane.
+    pieces, places
+        The plan's pieces, and frames where the plan has them on the wall.
+    found
+        As `first_look` found them.
+
+    Returns
+    -------
+    What was seen, and by piece id why the others were not.
+    """
+    looks = _Looks(pixels, plane, pieces, [picture_of(piece) for piece in pieces])
+    clear = clear_places(found)
+    seen: dict[int, Sighting] = {}
+    reasons: dict[str, str] = {}
+    for k, piece in enumerate(pieces):
+        hit = found[k] if k in clear else looks.find(k, places[k])
+        if hit is None:
+            reasons[piece.id] = "its place is not in the picture"
+        else:
+            seen[k] = looks.sighting(k, k, hit)
+    exchanged = _exchanged(looks, places, seen)
+    sightings = []
+    for k in seen:
+        best = exchanged.get(k, seen[k])
+        if best.stands:
+            sightings.append(best)
+        else:
+            reasons[pieces[k].id] = best.why_not
+    return _each_frame_once(sightings, pieces, reasons), reasons
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Looks:
+    """The photo, and what the plan's pieces look like in it."""
+
+    pixels: PixelsRgb
+    plane: WallPlane
+    pieces: Sequence[Piece]
+    pictures: Sequence[Array | None]
+
+    def find(self, piece: int, near: HungFrame) -> Located | None:
+        insets = inner_rectangles(self.pieces[piece])
+        return locate(self.pixels, self.plane, near, insets_mm=insets)
+
+    def sighting(self, place: int, piece: int, hit: Located) -> Sighting:
+        return Sighting(place, piece, hit, self.likeness(piece, hit.frame))
+
+    def likeness(self, piece: int, frame: HungFrame) -> float | None:
+        picture = self.pictures[piece]
+        if picture is None:
+            return None
+        return likeness(seen_in(self.pixels, self.plane, frame, self.pieces[piece]), picture)
+
+    def doubtful(self, sighting: Sighting) -> bool:
+        """Whether another piece may hang there: too little speaks for it, or more for another."""
+        if not sighting.recognised or sighting.likeness is None:
+            return not sighting.recognised
+        own = self.pieces[sighting.piece]
+        for k, piece in enumerate(self.pieces):
+            if k != sighting.piece and same_size(own, piece):
+                other = self.likeness(k, sighting.located.frame)
+                if other is not None and other > sighting.likeness + MARGIN:
+                    return True
+        return False
+
+
+def _exchanged(
+    looks: _Looks, places: Sequence[HungFrame], seen: Mapping[int, Sighting]
+) -> dict[int, Sighting]:
+    """Try doubtful pieces at each other's places; give those that changed over."""
+    from scipy.optimize import linear_sum_assignment
+
+    doubtful = [k for k, sighting in seen.items() if looks.doubtful(sighting)]
+    trials: dict[tuple[int, int], Sighting] = {}
+    for place in doubtful:
+        for piece in doubtful:
+            hit: Located | None = seen[place].located
+            if not same_size(looks.pieces[place], looks.pieces[piece]):
+                x, y = places[place].x_mm, places[place].y_mm
+                hit = looks.find(piece, replace(places[piece], x_mm=x, y_mm=y))
+            if hit is not None:
+                trials[place, piece] = looks.sighting(place, piece, hit)
+    worth = np.full((len(doubtful), len(doubtful)), -1.0)
+    for (place, piece), trial in trials.items():
+        stay = MARGIN if place == piece else 0.0
+        fits = place == piece or trial.recognised
+        worth[doubtful.index(place), doubtful.index(piece)] = trial.worth + stay if fits else -1.0
+    rows, columns = linear_sum_assignment(-worth)
+    out = {}
+    for row, column in zip(rows.tolist(), columns.tolist(), strict=True):
+        if row != column and worth[row, column] > worth[row, row]:
+            out[doubtful[row]] = trials[doubtful[row], doubtful[column]]
+    return out
+
+
+def _each_frame_once(
+    sightings: Sequence[Sighting], pieces: Sequence[Piece], reasons: dict[str, str]
+) -> list[Sighting]:
+    """One frame cannot be two pieces: the better claim keeps it."""
+    kept: list[Sighting] = []
+    for claim in sorted(sightings, key=lambda s: -s.located.agreement):
+        frame = claim.located.frame
+        if any(
+            np.hypot(frame.x_mm - o.x_mm, frame.y_mm - o.y_mm)
+            < 0.5 * min(frame.width_mm, frame.height_mm, o.width_mm, o.height_mm)
+            for o in (other.located.frame for other in kept)
+        ):
+            reasons[pieces[claim.place].id] = "what hangs there is taken for its neighbour"
+        else:
+            kept.append(claim)
+    return sorted(kept, key=lambda s: s.place)
+
+
+def same_size(a: Piece, b: Piece) -> bool:
+    """Whether two pieces could not be told apart by their outline."""
+    return abs(a.width_mm - b.width_mm) < 8 and abs(a.height_mm - b.height_mm) < 8
+
+
+def inner_rectangles(piece: Piece) -> list[Inset]:
+    """List the rectangles inside a piece's outline that show as edges."""
+    rail = piece.moulding.width_mm if piece.moulding else 0.0
+    found = [(rail, rail, rail)] if rail > 0 else []
+    if piece.mat:
+        found.append(
+            (rail + piece.mat.top_mm, rail + piece.mat.sides_mm, rail + piece.mat.bottom_mm)
+        )
+    return found
