@@ -33,21 +33,39 @@ def axe(tmp_path_factory):
         return member.read().decode()
 
 
-@pytest.mark.parametrize("step", ["", "photo", "wall", "pieces", "arrange", "hang"])
-def test_no_grave_obstacles(page, server, room, axe, step):
-    if step:
-        job_id, _ = room.job()
-        page.goto(f"{server.url}/?job={job_id}&step={step}")
-        page.wait_for_selector(".stage")
-    else:
-        page.goto(server.url)
-    page.locator("h1, h2").first.wait_for()
-    page.wait_for_timeout(2000)  # what is being drawn anew is shown faded on purpose
+STEPS = ["", "photo", "wall", "pieces", "colours", "arrange", "mockup", "approve", "hang", "check"]
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_no_grave_obstacles(browser, server, room, axe, theme):
+    """Every page; one browser context a theme, as the theme follows what the system asks for."""
+    job_id, _ = room.job()
+    context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme=theme)
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    grave = {}
+    for step in STEPS:
+        page.goto(f"{server.url}/?job={job_id}&step={step}" if step else server.url)
+        if step:
+            page.wait_for_selector(".stage")
+        if step in ("colours", "arrange", "mockup", "approve", "hang", "check"):
+            page.wait_for_selector(".stage[data-showing=finished]")
+        page.locator("h1, h2").first.wait_for()
+        quiet(page)
+        page.evaluate(axe)
+        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+        grave[step] = [
+            (v["id"], v["nodes"][0]["html"], v["nodes"][0]["failureSummary"])
+            for v in found
+            if v["impact"] in ("serious", "critical")
+        ]
+    context.close()
+    assert not {step: issues for step, issues in grave.items() if issues}
+
+
+def quiet(page):
+    """Wait until nothing is being drawn anew: what is stale is shown faded on purpose."""
+    page.wait_for_timeout(700)
     page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")
-    page.wait_for_timeout(1500)
-    page.evaluate(axe)
-    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
-    grave = [
-        (v["id"], v["nodes"][0]["html"]) for v in found if v["impact"] in ("serious", "critical")
-    ]
-    assert not grave
+    page.wait_for_function("!document.querySelector('[data-stale=true]')")
+    page.wait_for_timeout(600)

@@ -42,7 +42,7 @@ def apply_edit(document: Document, edit: dict[str, Any], option_id: str | None =
     if kind == "placements":
         return _placed(document, edit.get("placements"), option_id)
     if kind == "shape":
-        return shape_moved(document, str(edit.get("id")), _points(edit.get("points")))
+        return shape_moved(document, str(edit.get("id")), checked_points(edit.get("points")))
     raise _misfit()
 
 
@@ -140,7 +140,14 @@ def _point(value: Any, farthest: float) -> tuple[float, float]:
     return float(value[0]), float(value[1])
 
 
-def _points(value: Any) -> Points:
+def checked_points(value: Any) -> Points:
+    """Points that the browser sent, in photo px.
+
+    Raises
+    ------
+    ProjectError
+        If they are no points.
+    """
     if not isinstance(value, list | tuple) or not 1 <= len(value) <= 100:
         raise _misfit()
     return tuple(_point(point, 1e6) for point in value)

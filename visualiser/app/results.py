@@ -73,10 +73,11 @@ def _kept(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 
     return _outcome(_work)
 
 
-def _reduced(photo: Photo) -> bytes:
+def reduced_jpeg(pixels: NDArray[np.uint8]) -> bytes:
+    """Encode a picture at the size the browser needs."""
     from PIL import Image
 
-    image = Image.fromarray(photo.pixels)
+    image = Image.fromarray(pixels)
     image.thumbnail((SHOWN_PX, SHOWN_PX), Image.Resampling.BOX)
     return encode_jpeg(np.asarray(image), quality=85)
 
@@ -127,7 +128,7 @@ class Results:
     def shown_photo(self) -> bytes:
         """Encode the photo at the size the browser needs."""
         photo = self.photo()
-        return self.kept(f"shown|{photo.digest}", lambda: _reduced(photo))
+        return self.kept(f"shown|{photo.digest}", lambda: reduced_jpeg(photo.pixels))
 
     def plane(self) -> WallPlane:
         """Measure the wall's plane."""

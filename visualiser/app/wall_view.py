@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from visualiser.app import scene, wall_canvas
-from visualiser.app.edits import apply_edit
+from visualiser.app.edits import apply_edit, checked_points
 from visualiser.app.fields import tell, unit_of
 from visualiser.app.media import picture_address
 from visualiser.app.results import Results
@@ -20,10 +20,21 @@ from visualiser.survey.survey import Survey
 if TYPE_CHECKING:
     from visualiser.app.steps import Step
 
+SQUARED_SHAPE = "squared-corners"
+"""Shape, and place in the session, of corners that belong to no job yet: an artwork's."""
 _MEASURED = "wall-measured"
 """What the wall has been measured for, and the error if it could not be."""
 _CLEARED = "wall-cleared"
 """What the wall without its reference has been drawn for; drawing it takes a moment."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Another picture to show in the wall's place: a JPEG, and the size its points are in."""
+
+    jpeg: bytes
+    width_px: int
+    height_px: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +48,7 @@ class View:
     compare: bool = False
     pieces_move: bool = True
     """Whether pieces take the pointer; not while outlines are drawn over them."""
+    picture: Picture | None = None
     kept: frozenset[str] = frozenset()
     """Pieces that stay where they are."""
 
@@ -46,20 +58,25 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
     if trouble := st.session_state.pop("edit-trouble", None):
         tell(trouble)
     document = work.document
-    typed = document.wall.width_mm is not None and document.wall.height_mm is not None
-    if document.photo is None and not typed:
+    try:
+        survey = _survey_if_known(results) if _wall_known(results) else None
+        view = step.view(work, results, survey)
+    except VisualiserError as error:
+        tell(error)
+        return
+    if view.picture is None and not _wall_known(results):
         st.info(
             "The wall is shown here once there is a photo of it, or its size is typed.",
             icon=":material/image:",
         )
         return
     try:
-        survey = _survey_if_known(results)
-        if document.photo is None:
+        if view.picture is not None:
+            data = _other_picture(view.picture)
+        elif document.photo is None:
             data = _typed(results)
         else:
             data = _photographed(work, results, survey, cleared=step.mockup)
-        view = step.view(work, results, survey)
     except VisualiserError as error:
         tell(error)
         return
@@ -78,6 +95,21 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
     wall_canvas.mount(data, _on_edit)
+
+
+def _wall_known(results: Results) -> bool:
+    document = results.document
+    typed = document.wall.width_mm is not None and document.wall.height_mm is not None
+    return document.photo is not None or typed
+
+
+def _other_picture(picture: Picture) -> dict[str, Any]:
+    return {
+        "base": picture_address(picture.jpeg, "image/jpeg", "base"),
+        "width": picture.width_px,
+        "height": picture.height_px,
+        "mapping": None,
+    }
 
 
 def _survey_if_known(results: Results) -> Survey | None:
@@ -225,6 +257,9 @@ def _on_edit() -> None:
     sequence = edit.get("seq")
     work.seen = sequence if isinstance(sequence, int) else 0
     try:
+        if edit.get("id") == SQUARED_SHAPE:
+            st.session_state[SQUARED_SHAPE] = checked_points(edit.get("points"))
+            return
         document = apply_edit(work.document, edit, option_on_view(work))
     except VisualiserError as error:
         st.session_state["edit-trouble"] = error

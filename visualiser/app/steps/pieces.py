@@ -10,6 +10,7 @@ import streamlit as st
 from visualiser.app.fields import length_field, plain, tell, unit_of
 from visualiser.app.piece_table import COLUMNS, Row, rows_of, table_change
 from visualiser.app.results import Results
+from visualiser.app.squaring import offer_squaring, squaring_view
 from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.app.wall_view import View
@@ -31,9 +32,9 @@ NO_FRAME = "no frame"
 _FRESH = "pieces-fresh"
 
 
-def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
-    """Show the pieces where they hang so far."""
-    return View()
+def view(work: Work, results: Results, _survey: Survey | None) -> View:
+    """Show the pieces where they hang so far, or a picture that is being squared up."""
+    return squaring_view(work, results) or View()
 
 
 def show(work: Work, results: Results) -> None:
@@ -162,6 +163,7 @@ def _detail(work: Work, results: Results) -> None:
         return
     try:
         changed = _artwork(work, entry)
+        offer_squaring(work, results, entry)
         changed = _frame(work, changed)
         changed = _hanging(work, changed)
         if changed != entry:

@@ -1,0 +1,152 @@
+"""Squaring up the photo of an artwork: its corners found, corrected by hand, cut out flat."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+
+import numpy as np
+import streamlit as st
+from PIL import Image
+
+from visualiser.app import scene
+from visualiser.app.edits import Points
+from visualiser.app.fields import plain, tell, tell_findings
+from visualiser.app.results import Results, reduced_jpeg
+from visualiser.app.state import Work
+from visualiser.app.uploads import keep_picture
+from visualiser.app.wall_view import SQUARED_SHAPE, Picture, View
+from visualiser.errors import VisualiserError
+from visualiser.findings import Finding
+from visualiser.inventory.artwork import find_quadrilateral, square_up
+from visualiser.inventory.piece import Artwork
+from visualiser.project.document import PieceEntry
+
+_AT_WORK = "squaring"
+_SAID = "squaring-said"
+
+
+@dataclass(frozen=True, slots=True)
+class Squaring:
+    """A picture that is being squared up, with its corners so far."""
+
+    piece_id: str
+    artwork_path: str
+    found_px: Points
+
+    @property
+    def corners_px(self) -> Points:
+        """Corners as dragged last, or as found."""
+        moved: Points = st.session_state.get(SQUARED_SHAPE, ())
+        return moved if len(moved) == 4 else self.found_px
+
+
+def at_work(work: Work) -> Squaring | None:
+    """Tell which picture is being squared up; none once its piece or its file has changed."""
+    squaring: Squaring | None = st.session_state.get(_AT_WORK)
+    if squaring is None:
+        return None
+    for entry in work.document.pieces:
+        if entry.id == squaring.piece_id and entry.artwork is not None:
+            return squaring if entry.artwork.path == squaring.artwork_path else None
+    return None
+
+
+def squaring_view(work: Work, results: Results) -> View | None:
+    """Show the artwork's photo with its four corners in place of the wall."""
+    squaring = at_work(work)
+    if squaring is None:
+        return None
+    artwork = _artwork(results, squaring.piece_id)
+    rows, columns = artwork.pixels.shape[:2]
+    shown = results.kept(f"squaring|{squaring.artwork_path}", lambda: reduced_jpeg(artwork.pixels))
+    shape = scene.reference_shape(np.array(squaring.corners_px), "the picture", editable=True)
+    return View(shapes=[{**shape, "id": SQUARED_SHAPE}], picture=Picture(shown, columns, rows))
+
+
+def offer_squaring(work: Work, results: Results, entry: PieceEntry) -> None:
+    """Let the person cut a picture out of its photo."""
+    if entry.artwork is None:
+        return
+    if said := st.session_state.pop(_SAID, None):
+        tell_findings(said)
+    squaring = at_work(work)
+    if squaring is None or squaring.piece_id != entry.id:
+        if st.button(
+            "Square up this picture",
+            icon=":material/crop_free:",
+            help="For a photo of the artwork taken at an angle, or with its surroundings in it.",
+        ):
+            _begin(results, entry)
+        return
+    st.markdown("Drag the four corners onto the picture's own, or Tab to each and use the arrows.")
+    exact = st.checkbox(
+        "It fills its window exactly: take its shape from there",
+        key="squaring-exact",
+        help="Otherwise its shape is worked out from the perspective.",
+    )
+    done, left = st.columns(2)
+    if done.button("Use it squared up", type="primary", width="stretch"):
+        _finish(work, results, entry, squaring, exact=exact)
+    if left.button("Leave it as it is", width="stretch"):
+        st.session_state.pop(_AT_WORK, None)
+        st.session_state.pop(SQUARED_SHAPE, None)
+        work.epoch += 1
+        st.rerun()
+
+
+def _begin(results: Results, entry: PieceEntry) -> None:
+    assert entry.artwork is not None
+    pixels = _artwork(results, entry.id).pixels
+    found = find_quadrilateral(pixels)
+    rows, columns = pixels.shape[:2]
+    if found is None:
+        found = np.array([columns, rows]) * [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]]
+        st.session_state[_SAID] = (
+            Finding(
+                "advice",
+                "No picture with four straight sides stands out by itself.",
+                "Drag the corners to where they belong.",
+            ),
+        )
+    corners = tuple((float(x), float(y)) for x, y in found)
+    st.session_state.pop(SQUARED_SHAPE, None)
+    st.session_state[_AT_WORK] = Squaring(entry.id, entry.artwork.path, corners)
+    st.rerun()
+
+
+def _finish(
+    work: Work, results: Results, entry: PieceEntry, squaring: Squaring, *, exact: bool
+) -> None:
+    artwork = _artwork(results, entry.id)
+    window = entry.piece(artwork).window_mm
+    try:
+        with st.spinner(f"Squaring up {plain(entry.name or entry.id)} …"):
+            squared = square_up(
+                artwork.pixels,
+                np.array(squaring.corners_px),
+                aspect=window[0] / window[1] if exact else None,
+                name=artwork.name,
+            )
+            kept = keep_picture(work, "artworks", f"{entry.id}-squared", _png(squared.artwork))
+    except VisualiserError as error:
+        tell(error)
+        return
+    changed = entry.model_copy(update={"artwork": kept})
+    entries = tuple(changed if p.id == entry.id else p for p in work.document.pieces)
+    st.session_state.pop(_AT_WORK, None)
+    st.session_state[_SAID] = squared.findings
+    work.change(work.document.changed(pieces=entries))
+    st.rerun()
+
+
+def _artwork(results: Results, piece_id: str) -> Artwork:
+    piece = next(p for p in results.pieces() if p.id == piece_id)
+    assert piece.artwork is not None
+    return piece.artwork
+
+
+def _png(artwork: Artwork) -> bytes:
+    buffer = io.BytesIO()
+    Image.fromarray(artwork.pixels).save(buffer, "PNG", compress_level=3)
+    return buffer.getvalue()
