@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -18,6 +18,11 @@ from visualiser.cli.output import (
     write_file,
 )
 
+if TYPE_CHECKING:
+    from visualiser.arrangement.guidelines import Guidelines
+    from visualiser.project.store import Project
+    from visualiser.survey.survey import Survey
+
 
 def propose(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
@@ -27,6 +32,21 @@ def propose(
     ] = None,
     count: Annotated[int, typer.Option(min=1, max=20, help="How many proposals.")] = 3,
     seed: Annotated[int, typer.Option(help="Same seed, same proposals.")] = 0,
+    hang: Annotated[
+        int | None,
+        typer.Option(min=1, help="Hang only so many; the pieces that suit least are left out."),
+    ] = None,
+    must: Annotated[
+        list[str] | None,
+        typer.Option(help="With --hang: id of a piece that hangs all the same; may be repeated."),
+    ] = None,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Add the proposals to the job's options; none is lost.")
+    ] = False,
+    advise: Annotated[
+        bool,
+        typer.Option("--advise", help="Say what larger sizes or one more piece would do."),
+    ] = False,
     out: Annotated[
         Path | None, typer.Option(help="Folder for the pictures; out/ in the job if left out.")
     ] = None,
@@ -34,35 +54,87 @@ def propose(
 ) -> None:
     """Propose arrangements that keep the job's rules, with a drawing to scale of each."""
     import visualiser as vis
+    from visualiser.arrangement.suggestions import choose_subset
     from visualiser.arrangement.swapping import piece_colours
     from visualiser.photo.encoding import encode_png
     from visualiser.rendering.elevation import draw_elevation
     from visualiser.rendering.score_chart import draw_score
 
+    if must and hang is None:
+        raise typer.BadParameter("give --hang with --must: how many pieces hang altogether")
     with working("Arranging …"):
         job = vis.open_project(project)
         pieces, survey, rules = job.pieces(), job.survey(), job.guidelines()
+        if hang is not None:
+            hung = choose_subset(
+                pieces, survey, rules, hang, must=must or (), families=family or None, seed=seed
+            )
+            used = {p.piece_id for p in hung.placements}
+            pieces = tuple(p for p in pieces if p.id in used)
+        left_out = [p.name or p.id for p in job.pieces() if p.id not in {q.id for q in pieces}]
         colours = piece_colours(pieces)
         proposals = vis.propose(
             pieces, survey, rules, family or None, count, seed, colours=colours or None
         )
+    letters = _kept(job, proposals) if keep else [""] * len(proposals)
     folder = out or project / "out"
     rows = []
-    for number, arrangement in enumerate(proposals, start=1):
+    for number, (arrangement, letter) in enumerate(zip(proposals, letters, strict=True), start=1):
         picture = folder / f"proposal-{number}.png"
         chart = folder / f"proposal-{number}-score.png"
         write_file(picture, encode_png(draw_elevation(arrangement, survey, guidelines=rules)))
         write_file(chart, encode_png(draw_score(arrangement)))
-        rows.append(_data(arrangement, picture, chart))
+        row = _data(arrangement, picture, chart)
+        if keep:
+            row["option"] = letter
+        if advise:
+            row["advice"] = _advice(arrangement, survey, rules)
+        rows.append(row)
     if as_json:
-        print_json({"done": True, "proposals": rows})
+        print_json({"done": True, "left_out": left_out, "proposals": rows})
         return
+    if left_out:
+        say(f"Left out: {', '.join(left_out)}.", as_json=False)
     for arrangement, row in zip(proposals, rows, strict=True):
-        say(f"{arrangement.name}: {arrangement.score:.1f} of 100, {row['file']}", as_json=False)
+        kept = f", option {row['option']} of the job" if keep else ""
+        say(
+            f"{arrangement.name}: {arrangement.score:.1f} of 100, {row['file']}{kept}",
+            as_json=False,
+        )
         for term in arrangement.terms:
             bar = "#" * round(20 * term.value)
             say(f"  {term.name:<16} {bar:<20} {term.sentence}", as_json=False)
+        for sentence in row.get("advice", ()):
+            say(f"  + {sentence}", as_json=False)
         say_findings(arrangement.findings, as_json=False)
+
+
+def _kept(job: Project, proposals: list[Arrangement]) -> list[str]:
+    """Save proposals as further options of the job, and give their letters.
+
+    What the person chose stays chosen; where nothing was, the best proposal is.
+    """
+    document, letters = job.document, []
+    for arrangement in proposals:
+        document, letter = document.with_option(arrangement)
+        letters.append(letter)
+    if document.chosen is None and not job.document.options:
+        document = document.changed(chosen=letters[0])
+    job.save(document)
+    return letters
+
+
+def _advice(arrangement: Arrangement, survey: Survey, rules: Guidelines) -> list[str]:
+    """Sentences on going up a size and on a place left open, where there is something to say."""
+    from visualiser.arrangement.suggestions import fill_gap, size_up
+
+    said = []
+    if larger := size_up(arrangement, survey, rules):
+        sizes = "; ".join(f"{i} {w:.0f} x {h:.0f} mm" for i, (w, h) in larger.sizes_mm.items())
+        said.append(f"{larger.sentence} The next usual sizes: {sizes}.")
+    if filler := fill_gap(arrangement, survey, rules):
+        said.append(filler.sentence)
+    return said
 
 
 def _data(arrangement: Arrangement, picture: Path, chart: Path) -> dict[str, Any]:

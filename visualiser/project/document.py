@@ -59,12 +59,13 @@ import json
 import re
 import unicodedata
 from dataclasses import asdict, is_dataclass
+from string import ascii_lowercase
 from typing import Annotated, Any, Literal, Self
 
 import numpy as np
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from visualiser.arrangement.arrangement import Placement
+from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.inventory.piece import (
@@ -322,6 +323,29 @@ class Document(_Entry):
             If the result would not be a valid job.
         """
         return _validated({**dict(self), **values})
+
+    def with_option(self, arrangement: Arrangement) -> tuple[Document, str]:
+        """Copy with an arrangement as a further option, and that option's letter.
+
+        Raises
+        ------
+        ProjectError
+            If every letter is taken, or a piece of it is not among the job's.
+        """
+        used = {option.id for option in self.options}
+        free = next((letter for letter in ascii_lowercase if letter not in used), None)
+        if free is None:
+            raise ProjectError(
+                f"This job holds {len(ascii_lowercase)} options already.",
+                hint="Remove one that is no longer needed.",
+            )
+        option = OptionEntry(
+            id=free,
+            name=arrangement.name,
+            family=arrangement.family,
+            placements=arrangement.placements,
+        )
+        return self.changed(options=(*self.options, option)), free
 
     def option(self, option_id: str | None = None) -> OptionEntry:
         """Find the option of an id; the chosen one, or the only one, when none is given.

@@ -14,12 +14,11 @@ from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.arrangement.arrangement import Arrangement, Placement
-from visualiser.errors import ArrangementError, VisualiserError
+from visualiser.errors import VisualiserError
 from visualiser.project.document import OptionEntry
 from visualiser.survey.survey import Survey
 
 _PROPOSALS = "proposals"
-LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 
 def view(work: Work, _results: Results, survey: Survey | None) -> View:
@@ -123,19 +122,8 @@ def _put(work: Work, option: OptionEntry) -> None:
 
 def add_option(work: Work, arrangement: Arrangement) -> None:
     """Take an arrangement into the job as its next option, and show it."""
-    used = {option.id for option in work.document.options}
-    free = next((letter for letter in LETTERS if letter not in used), None)
-    if free is None:
-        raise ArrangementError(
-            "This job holds 26 options already.", hint="Remove one that is no longer needed."
-        )
-    option = OptionEntry(
-        id=free,
-        name=arrangement.name,
-        family=arrangement.family,
-        placements=arrangement.placements,
-    )
-    work.change(work.document.changed(options=(*work.document.options, option), chosen=free))
+    document, letter = work.document.with_option(arrangement)
+    work.change(document.changed(chosen=letter))
 
 
 def _propose(work: Work, results: Results) -> None:
