@@ -4,7 +4,6 @@ import pytest
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.geometry import Polygon, Rect
-from visualiser.hanging.cautions import protrudes
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Moulding, Piece
 from visualiser.survey.light import MainLight
@@ -22,20 +21,6 @@ def codes(x, y, *, piece=None, survey=None, **options):
     arrangement = Arrangement((piece,), (Placement(piece.id, x, y - hook_up),))
     plan = plan_hanging(arrangement, survey or Survey.from_size(4000, 2500), **options)
     return {finding.code for finding in plan.findings} - {"no-switch-marked"}
-
-
-@pytest.mark.parametrize(
-    ("lower_in", "depth_in", "found"),
-    [
-        *[(lower, depth, False) for lower in (26, 27) for depth in (4.00, 4.01, 12)],
-        *[(lower, 4.00, False) for lower in (27.01, 50, 80)],
-        *[(lower, 4.01, True) for lower in (27.01, 50, 80)],
-        *[(80.01, depth, False) for depth in (4.00, 4.01, 12)],
-    ],
-)
-def test_protruding_objects(lower_in, depth_in, found):
-    """2010 ADA Standards §307.2: above 27 and up to 80 in over the floor, 4 in at most."""
-    assert protrudes(lower_in * INCH, depth_in * INCH) is found
 
 
 @pytest.mark.parametrize(

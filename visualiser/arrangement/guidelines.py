@@ -7,6 +7,11 @@ from dataclasses import dataclass, fields
 from typing import Literal
 
 from visualiser.errors import ArrangementError
+from visualiser.survey.dangers import (
+    MOST_PROTRUSION_MM,
+    PROTRUDES_ABOVE_MM,
+    PROTRUDES_UP_TO_MM,
+)
 
 Unit = Literal["mm", "share", "degrees", "yes or no"]
 
@@ -201,9 +206,9 @@ class Guidelines:
     """Band each side of the centre height that passes without remark: 57 to 60 in is 3 in wide."""
     walkway: bool = False
     """Whether people pass along this wall, so that the projection limit applies."""
-    walkway_low_mm: float = 685.8
-    walkway_high_mm: float = 2032.0
-    walkway_projection_mm: float = 101.6
+    walkway_low_mm: float = PROTRUDES_ABOVE_MM
+    walkway_high_mm: float = PROTRUDES_UP_TO_MM
+    walkway_projection_mm: float = MOST_PROTRUSION_MM
     """2010 ADA Standards, 307.2: 27 in, 80 in and 4 in."""
     viewing_distance_mm: float | None = None
     """Where people stand to look; None leaves the rule out."""

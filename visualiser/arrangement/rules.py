@@ -12,7 +12,8 @@ from visualiser.arrangement.space import check_outlines, floor_height, main_furn
 from visualiser.findings import Finding, Severity
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
-from visualiser.survey.survey import Survey, Zone
+from visualiser.survey.dangers import in_cable_band, protrudes
+from visualiser.survey.survey import Survey
 
 TOLERANCE_MM = 0.01
 """Lengths closer than this to a limit count as at the limit."""
@@ -207,7 +208,7 @@ def _off_zones(
                     "zone",
                     (piece_id,),
                 )
-            elif any(_on_cable_run(zone, x, y) for x, y in hooks):
+            elif any(in_cable_band(zone, x, y) for x, y in hooks):
                 yield Finding(
                     _severity(guidelines, "cable-run", soft="caution"),
                     f"A hook of {name} lies straight above, below or beside the {label}, where "
@@ -216,13 +217,6 @@ def _off_zones(
                     "cable-run",
                     (piece_id,),
                 )
-
-
-def _on_cable_run(zone: Zone, x_mm: float, y_mm: float) -> bool:
-    if zone.kind not in ("switch", "socket", "thermostat"):
-        return False
-    bounds = zone.polygon.bounds
-    return bounds.left_mm <= x_mm <= bounds.right_mm or bounds.bottom_mm <= y_mm <= bounds.top_mm
 
 
 def _off_furniture(arrangement: Arrangement, survey: Survey) -> Iterator[Finding]:
@@ -298,7 +292,7 @@ def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
     """Rules about who passes, looks on or lies below."""
     for piece_id, rect in arrangement.rects().items():
         piece, name = arrangement.piece(piece_id), _name(arrangement, piece_id)
-        if guidelines.walkway and projects_too_far(rect.bottom_mm, piece.stand_off_mm, guidelines):
+        if _projects_too_far(rect, piece, guidelines):
             yield Finding(
                 _severity(guidelines, "walkway", soft="caution"),
                 f"{name} stands {piece.stand_off_mm:.1f} mm off the wall with its lower edge at "
@@ -336,20 +330,14 @@ def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
                 )
 
 
-def projects_too_far(bottom_mm: float, projection_mm: float, guidelines: Guidelines) -> bool:
-    """Whether something on the wall stands out too far into a public way.
-
-    The limit holds for leading edges more than 27 in and not more than 80 in above the floor;
-    a frame's leading edge is the lower edge of its front.
-
-    References
-    ----------
-    2010 ADA Standards for Accessible Design, section 307.2.
-    """
-    hair = 1e-6
-    return (
-        guidelines.walkway_low_mm + hair < bottom_mm <= guidelines.walkway_high_mm + hair
-        and projection_mm > guidelines.walkway_projection_mm + hair
+def _projects_too_far(rect: Rect, piece: Piece, guidelines: Guidelines) -> bool:
+    """Whether a piece stands out too far into a public way, by the limits that hold here."""
+    return guidelines.walkway and protrudes(
+        rect.bottom_mm,
+        piece.stand_off_mm,
+        above_mm=guidelines.walkway_low_mm,
+        up_to_mm=guidelines.walkway_high_mm,
+        most_mm=guidelines.walkway_projection_mm,
     )
 
 

@@ -15,19 +15,19 @@ from visualiser.hanging.fixings import HEAVY_KG, WallKind
 from visualiser.hanging.loads import FLATTEST_WIRE_DEG
 from visualiser.hanging.measures import Measures
 from visualiser.hanging.piece_plan import PiecePlan
+from visualiser.survey.dangers import (
+    CABLE_STRIP_MM,
+    MOST_PROTRUSION_MM,
+    POINTS_WITH_CABLES,
+    in_cable_band,
+    protrudes,
+)
 from visualiser.survey.survey import FurnitureKind, Survey, Zone
-from visualiser.units import MM_PER_INCH, format_both
+from visualiser.units import format_both
 
 if TYPE_CHECKING:
     from visualiser.survey.light import MainLight
 
-CABLE_STRIP_MM = 150.0
-"""Width of the strips along a wall's top and angles in which cables may run:
-BS 7671:2018, regulation 522.6.202 (i)."""
-PROTRUDES_ABOVE_MM = 27 * MM_PER_INCH
-PROTRUDES_UP_TO_MM = 80 * MM_PER_INCH
-MOST_PROTRUSION_MM = 4 * MM_PER_INCH
-"""2010 ADA Standards for Accessible Design, §307.2."""
 LADDER_MM = 2200.0
 """Above this most people need more than a step stool: our own limit."""
 LARGE_MM = 600.0
@@ -39,7 +39,6 @@ PIPE_MARGIN_MM = 150.0
 SHALLOW_DROP_MM = 10.0
 """A hook that bears nearer to the top edge may show above the frame: our own limit."""
 
-POINTS_WITH_CABLES = ("switch", "socket", "thermostat")
 _LYING: tuple[FurnitureKind, ...] = ("bed", "cot")
 _SEATS: tuple[FurnitureKind, ...] = ("sofa", "chair")
 _DATUMS = ("floor-unknown", "side-from-reference")  # what the survey says of its own zero
@@ -57,28 +56,6 @@ GENERAL = (
     "second person for large or heavy pieces.",
     "Check each fixing by hand with about twice the piece's weight before the piece goes on it.",
 )
-
-
-def protrudes(lower_edge_mm: float, depth_mm: float) -> bool:
-    """Whether a hung piece stands too far into a walkway to be found with a cane.
-
-    Parameters
-    ----------
-    lower_edge_mm
-        Height of its lower edge above the finished floor.
-    depth_mm
-        How far its front stands off the wall.
-
-    References
-    ----------
-    2010 ADA Standards, §307.2: leading edges more than 27 in and not more than 80 in above the
-    floor protrude 4 in at most. Public circulation paths; advice only in a home.
-    """
-    hair = 1e-6  # 4.00 in typed in inches is not above 4 in
-    return (
-        PROTRUDES_ABOVE_MM + hair < lower_edge_mm <= PROTRUDES_UP_TO_MM + hair
-        and depth_mm > MOST_PROTRUSION_MM + hair
-    )
 
 
 def cautions(
@@ -127,17 +104,10 @@ def _cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> 
         "first, or move the hook."
     )
     for zone in survey.zones:
-        if zone.kind not in POINTS_WITH_CABLES:
-            continue
-        band = zone.polygon.bounds
         hit = [
             plan
             for plan in pieces
-            if any(
-                band.left_mm - across <= x <= band.right_mm + across
-                or band.bottom_mm - up <= y <= band.top_mm + up
-                for x, y in plan.hooks_mm
-            )
+            if any(in_cable_band(zone, x, y, across, up) for x, y in plan.hooks_mm)
         ]
         if hit:
             yield Finding(

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from visualiser.geometry import Rect
-from visualiser.hanging.cautions import GENERAL, POINTS_WITH_CABLES
+from visualiser.hanging.cautions import GENERAL
 from visualiser.hanging.fixings import STRIPS, WALL_NAMES
 from visualiser.hanging.loads import GRAVITY
 from visualiser.hanging.piece_plan import PiecePlan
@@ -16,6 +16,7 @@ from visualiser.printing.page import INK, SOFT, TINT, Booklet, Page
 from visualiser.printing.table import Cell, Column, draw_table
 from visualiser.printing.wall_drawing import draw_wall, fit_scale, scale_text
 from visualiser.sizes import PaperSize, paper_size
+from visualiser.survey.dangers import POINTS_WITH_CABLES
 from visualiser.units import (
     INCH_STEP,
     MM_PER_INCH,

@@ -8,9 +8,9 @@ from itertools import pairwise
 
 from visualiser.errors import PrintingError
 from visualiser.geometry import Rect
-from visualiser.hanging.cautions import POINTS_WITH_CABLES
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.page import FAINT, SOFT, TINT, Align, Page
+from visualiser.survey.dangers import POINTS_WITH_CABLES
 from visualiser.units import format_both, format_length
 
 SCALES = (5, 10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 150, 200)
