@@ -4,6 +4,7 @@ import io
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -57,9 +58,9 @@ def scene():
 def best_of(work, times=3):
     spent = []
     for _ in range(times):
-        start = time.perf_counter()
+        start = time.process_time()
         work()
-        spent.append(time.perf_counter() - start)
+        spent.append(time.process_time() - start)
     return min(spent)
 
 
@@ -80,14 +81,26 @@ def test_time_six_pieces_on_12_megapixels(capsys):
     small = MockupOptions(max_side_px=1633)  # 2 megapixels
     first = best_of(lambda: render_mockup(photo, survey, arrangement, small))
     wall = prepare_wall(photo, survey, small)
-    preview = best_of(lambda: render_mockup(photo, survey, arrangement, small, wall=wall))
+    afresh = best_of(
+        lambda: render_mockup(photo, survey, arrangement, small, wall=replace(wall, layers=None))
+    )
+    places = iter(range(1, 100))
+
+    def drag():
+        """One piece moved a little further each time, as by a hand; the others stay."""
+        moved = replace(arrangement.placements[0], x_mm=-300.0 - 3 * next(places))
+        now = replace(arrangement, placements=(moved, *arrangement.placements[1:]))
+        render_mockup(photo, survey, now, small, wall=wall)
+
+    drag()
+    preview = best_of(drag, 6)
     with capsys.disabled():
         print(f"\ndecode + warp + encode {yardstick:.3f} s; mock-up {full:.3f} s: ", end="")
-        print(f"{full / yardstick:.2f} times; ", end="")
-        print(f"2 MP preview 1/{full / first:.1f}, while dragging 1/{full / preview:.1f}")
+        print(f"{full / yardstick:.2f} times. Preview of 2 MP against it: ", end="")
+        print(f"first 1/{full / first:.1f}, wall prepared 1/{full / afresh:.1f}, ", end="")
+        print(f"while a piece is dragged 1/{full / preview:.1f}")
     assert full <= 4 * yardstick
-    # A tenth of what a full mock-up may cost; the ratio to what it does cost is printed.
-    assert preview <= 4 * yardstick / 10
+    assert preview <= full / 10
 
 
 def test_peak_memory_on_12_megapixels(capsys):

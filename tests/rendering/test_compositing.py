@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rendering.compositing import prepare_wall, render_mockup
 from visualiser.rendering.foreground import Foreground
 from visualiser.rendering.mockup import MockupOptions
+from visualiser.survey.light import MainLight
 
 
 def hang(*pieces_at):
@@ -219,3 +222,18 @@ def test_hopeless_photos_do_not_fail(oblique, level, shape):
     photo = Photo(np.full(shape, level, np.uint8))
     mockup = render_mockup(photo, oblique, hang((black_frame(), 0, 1500)))
     assert mockup.pixels.shape == shape
+
+
+def test_a_dragged_piece_is_drawn_as_afresh(oblique, painted):
+    """What earlier previews left behind changes nothing, wherever the pieces go."""
+    photo, small = painted(oblique), MockupOptions(max_side_px=400)
+    wall = prepare_wall(photo, oblique, small)
+    still = Piece("b", 300, 300, artwork=plain(140))
+    for x in (0, 120, 0):
+        arrangement = hang((black_frame(), x, 1500), (still, 700, 1500))
+        kept = render_mockup(photo, oblique, arrangement, small, wall=wall)
+        fresh = render_mockup(photo, oblique, arrangement, small)
+        assert np.array_equal(kept.pixels, fresh.pixels)
+    other = replace(small, main_light=MainLight(1.2, 0.1, 0.6))
+    lit = render_mockup(photo, oblique, arrangement, other, wall=wall)
+    assert not np.array_equal(lit.pixels, kept.pixels)

@@ -24,13 +24,13 @@ from visualiser.inventory.moulding_section import edge_depth_mm
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LinearRgb, to_linear, to_pixels
 from visualiser.photo.photo import Photo, PixelsRgb
+from visualiser.rendering.cast_shadow import cast_shadow
 from visualiser.rendering.finishes import moulding_finish
 from visualiser.rendering.foreground import Matte, foreground_matte, put_in_front
 from visualiser.rendering.framing import draw_piece
 from visualiser.rendering.grain import Grain, add_grain, edge_blur, measure_grain
 from visualiser.rendering.mockup import Mockup, MockupOptions
 from visualiser.rendering.prints import visible_print
-from visualiser.rendering.shading import shadow, shadow_reach_mm
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
 from visualiser.rendering.wall_colour import relight, repaint_wall
 from visualiser.rendering.wall_repair import paint_out
@@ -43,9 +43,21 @@ _NOT_REPAINTED = Finding(
     "Patterned and very uneven walls cannot be tried in another colour; mark the usable wall.",
     code="wall-not-repainted",
 )
-_SHADOW_NODE_MM = 4.0
 _EDGE_FILTER_PX = 0.29
 """Blur that covering pixels by share already brings: standard deviation of a pixel's breadth."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Layer:
+    """A piece as drawn: light (H, W, 3) times cover, and cover (H, W), over a region."""
+
+    region: Region
+    drawn: LinearRgb
+    cover: Field
+
+
+_LayerKey = tuple[Piece, Rect, MainLight, bool, int]
+_LAYERS_KEPT = 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,6 +80,9 @@ class PreparedWall:
         What stays in front.
     findings
         What was assumed.
+    layers
+        Pieces as drawn for earlier previews of this wall: while one is dragged, the others stay.
+        None where nothing is kept, as at full size.
     """
 
     pixels: PixelsRgb
@@ -77,6 +92,7 @@ class PreparedWall:
     blur_px: float
     mattes: tuple[Matte, ...] = ()
     findings: tuple[Finding, ...] = ()
+    layers: dict[_LayerKey, _Layer] | None = None
 
 
 def prepare_wall(
@@ -86,7 +102,9 @@ def prepare_wall(
     options = options or MockupOptions()
     if survey.plane is None:
         raise ValueError("this survey was typed, it has no photo to draw on")
+    layers: dict[_LayerKey, _Layer] | None = None
     if options.max_side_px is not None:
+        layers = {}
         photo, survey, options = reduced(photo, survey, options)
     assert survey.plane is not None
     light = estimate_light(photo, survey)
@@ -102,7 +120,7 @@ def prepare_wall(
             findings = (*findings, _NOT_REPAINTED)
         put_in_front(pixels, before, mattes)
     pixels.flags.writeable = False
-    return PreparedWall(pixels, survey, light, grain, blur_px, mattes, findings)
+    return PreparedWall(pixels, survey, light, grain, blur_px, mattes, findings, layers)
 
 
 def render_mockup(
@@ -149,7 +167,8 @@ def render_mockup(
     pieces = [_with_finish(arrangement.piece(i), options) for i in rects]
     if options.shadows:
         for piece in pieces:
-            _cast_shadow(pixels, wall.survey, piece, rects[piece.id], main)
+            pale = _side_reflectance(piece)
+            cast_shadow(pixels, wall.survey, rects[piece.id], piece.stand_off_mm, main, pale)
     centre = camera_centre(wall.survey)
     for piece in sorted(pieces, key=lambda p: -_distance(centre, rects[p.id])):
         _draw(pixels, wall, piece, rects[piece.id], main, options)
@@ -286,52 +305,10 @@ def _calm_regions(survey: Survey, photo: Photo) -> list[Region]:
     return regions
 
 
-def _cast_shadow(
-    pixels: NDArray[np.uint8], survey: Survey, piece: Piece, rect: Rect, light: MainLight
-) -> None:
-    """Dim the wall around a piece by the light that its box keeps off."""
-    depth = piece.stand_off_mm
-    if depth <= 0:
-        return
-    around = rect.grown(shadow_reach_mm(depth, light))
-    region = Region.around(survey.to_photo(around.corners()), 2, pixels.shape)
-    if region.width < 2 or region.height < 2:
-        return
-    lines = sight_lines(survey, region)
-    block = max(3, round(_SHADOW_NODE_MM / float(lines.pitch_x_mm.mean())))
-    nodes = (math.ceil(region.width / block), math.ceil(region.height / block))
-    x, y = (
-        np.asarray(cv2.resize(f, nodes, interpolation=cv2.INTER_AREA), np.float32)
-        for f in (lines.x_mm, lines.y_mm)
-    )
-    x, y = _out_of(x, y, rect)
-    pale = float(np.mean(moulding_finish(piece.moulding).reflectance)) if piece.moulding else 0.5
-    dimmed = shadow(x, y, rect, depth, light, pale)
-    dimmed *= np.clip(_inside_distance(x, y, around) / np.float32(2 * depth), 0, 1)
-    full = cv2.resize(dimmed, (region.width, region.height), interpolation=cv2.INTER_LINEAR)
-    patch = pixels[region.slices]
-    touched = np.abs(full) > 0.002
-    light_left = to_linear(np.ascontiguousarray(patch)) * (1 - full)[..., None]
-    np.copyto(patch, to_pixels(light_left), where=touched[..., None])
-
-
-def _out_of(x: Field, y: Field, rect: Rect) -> tuple[Field, Field]:
-    """Points under a box, moved to its nearest edge: nothing darker then bleeds out from there."""
-    left, right = x - np.float32(rect.left_mm), np.float32(rect.right_mm) - x
-    low, high = y - np.float32(rect.bottom_mm), np.float32(rect.top_mm) - y
-    nearest = np.minimum(np.minimum(left, right), np.minimum(low, high))
-    under = nearest > 0
-    x, y = x.copy(), y.copy()
-    for ways, sign, along in ((left, -1, x), (right, 1, x), (low, -1, y), (high, 1, y)):
-        here = under & (ways == nearest)
-        along[here] += np.float32(sign) * (ways[here] + np.float32(0.3))
-    return x, y
-
-
-def _inside_distance(x: Field, y: Field, rect: Rect) -> Field:
-    across = np.minimum(x - np.float32(rect.left_mm), np.float32(rect.right_mm) - x)
-    up = np.minimum(y - np.float32(rect.bottom_mm), np.float32(rect.top_mm) - y)
-    return np.asarray(np.minimum(across, up), np.float32)
+def _side_reflectance(piece: Piece) -> float:
+    if piece.moulding is None:
+        return 0.5
+    return float(np.mean(moulding_finish(piece.moulding).reflectance))
 
 
 def _draw(
@@ -343,14 +320,34 @@ def _draw(
     options: MockupOptions,
 ) -> None:
     """Draw one piece over its patch of the photo."""
+    key = (piece, rect, main, options.glare, options.seed)
+    layer = wall.layers.get(key) if wall.layers is not None else None
+    if layer is None:
+        layer = _layer(wall, piece, rect, main, options)
+        if layer is None:
+            return
+        if wall.layers is not None:
+            if len(wall.layers) >= _LAYERS_KEPT:
+                wall.layers.clear()
+            wall.layers[key] = layer
+    patch = pixels[layer.region.slices]
+    behind = to_linear(np.ascontiguousarray(patch))
+    mixed = to_pixels(_over(layer.drawn, layer.cover, behind))
+    np.copyto(patch, mixed, where=(layer.cover > 1e-3)[..., None])
+
+
+def _layer(
+    wall: PreparedWall, piece: Piece, rect: Rect, main: MainLight, options: MockupOptions
+) -> _Layer | None:
+    """Draw a piece in the wall's light, as sharp and as noisy as the photo; None out of view."""
     survey, depth, blur = wall.survey, piece.stand_off_mm, wall.blur_px
     box = np.r_[
         front_corners_px(survey, piece, rect),
         survey.to_photo(rect.corners()),
     ]
-    region = Region.around(box, 3 + 3 * blur, pixels.shape)
+    region = Region.around(box, 3 + 3 * blur, wall.pixels.shape)
     if region.width < 2 or region.height < 2:
-        return
+        return None
     lines = sight_lines(survey, region)
     pitch = min(float(lines.pitch_x_mm.min()), float(lines.pitch_y_mm.min()))
     shown = visible_print(piece, 1 / (pitch * lines.scale_at(depth)))
@@ -362,11 +359,7 @@ def _draw(
         drawn = np.asarray(cv2.GaussianBlur(drawn, (0, 0), blur), np.float32)
         cover = np.asarray(cv2.GaussianBlur(cover, (0, 0), blur), np.float32)
     add_grain(drawn, cover, wall.grain, options.seed ^ zlib.crc32(piece.id.encode()))
-    patch = pixels[region.slices]
-    touched = cover > 1e-3
-    behind = to_linear(np.ascontiguousarray(patch))
-    mixed = to_pixels(_over(drawn, cover, behind))
-    np.copyto(patch, mixed, where=touched[..., None])
+    return _Layer(region, drawn, cover)
 
 
 def _over(drawn: LinearRgb, cover: Field, behind: LinearRgb) -> LinearRgb:

@@ -152,34 +152,43 @@ def _node_step(survey: Survey) -> int:
     return max(2 * int(4 * math.sqrt(survey.plane.lens.focal_px / 1150)), 2)
 
 
+def wall_points(survey: Survey, region: Region) -> tuple[Field, Field]:
+    """Coordinates x, y where the sight lines of a region's pixels meet the wall, survey mm."""
+    wall, step = _solved(survey, region)
+    return _spread(wall[..., 0], step, region), _spread(wall[..., 1], step, region)
+
+
 def sight_lines(survey: Survey, region: Region) -> SightLines:
     """Sight lines of every pixel of a region, lens distortion removed."""
+    wall, step = _solved(survey, region)
+    down, right = (np.asarray(g) for g in np.gradient(wall, step, axis=(0, 1)))
+    pitch = np.hypot(down, right)
+    fields = [wall[..., 0], wall[..., 1], pitch[..., 0], pitch[..., 1]]
+    return SightLines(
+        region, camera_centre(survey), *(_spread(field, step, region) for field in fields)
+    )
+
+
+def _solved(survey: Survey, region: Region) -> tuple[NDArray[np.float64], int]:
+    """Wall points (rows, columns, 2) of nodes in the middle of blocks, and the blocks' side, px."""
     step = _node_step(survey)
     columns, rows = math.ceil(region.width / step) + 2, math.ceil(region.height / step) + 2
     # Node i stands in the middle of block i - 1, where cv2.resize samples its source exactly.
     xs = region.x + step * (np.arange(columns) - 1) + (step - 1) / 2
     ys = region.y + step * (np.arange(rows) - 1) + (step - 1) / 2
     gx, gy = np.meshgrid(xs, ys)
-    wall = survey.to_wall(np.c_[gx.ravel(), gy.ravel()]).reshape(rows, columns, 2)
-    down, right = (np.asarray(g) for g in np.gradient(wall, step, axis=(0, 1)))
-    pitch = np.hypot(down, right)
+    return survey.to_wall(np.c_[gx.ravel(), gy.ravel()]).reshape(rows, columns, 2), step
 
-    def spread(nodes: NDArray[np.float64]) -> Field:
-        # Interpolated about the middle: single precision then keeps a ten-thousandth of a mm.
-        middle = float(nodes.mean())
-        full = cv2.resize(
-            (nodes - middle).astype(np.float32),
-            (columns * step, rows * step),
-            interpolation=cv2.INTER_LINEAR,
-        )
-        cut = full[step : step + region.height, step : step + region.width]
-        return np.ascontiguousarray(cut + np.float32(middle))
 
-    return SightLines(
-        region,
-        camera_centre(survey),
-        spread(wall[..., 0]),
-        spread(wall[..., 1]),
-        spread(pitch[..., 0]),
-        spread(pitch[..., 1]),
+def _spread(nodes: NDArray[np.float64], step: int, region: Region) -> Field:
+    """Values of nodes at every pixel of a region."""
+    # Interpolated about the middle: single precision then keeps a ten-thousandth of a mm.
+    middle = float(nodes.mean())
+    rows, columns = nodes.shape
+    full = cv2.resize(
+        (nodes - middle).astype(np.float32),
+        (columns * step, rows * step),
+        interpolation=cv2.INTER_LINEAR,
     )
+    cut = full[step : step + region.height, step : step + region.width]
+    return np.ascontiguousarray(cut + np.float32(middle))
