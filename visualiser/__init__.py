@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from visualiser.rectification.reference import Reference
     from visualiser.rendering.compositing import render_mockup
     from visualiser.rendering.mockup import Mockup, MockupOptions
+    from visualiser.survey.suggestions import suggest_zones
     from visualiser.survey.survey import Survey
     from visualiser.survey.surveying import survey_wall
 
@@ -89,6 +90,7 @@ _HOME = {
     "accuracy_map": "rectification.accuracy",
     "TapedLength": "rectification.marks",
     "Survey": "survey.survey",
+    "suggest_zones": "survey.suggestions",
     "survey_wall": "survey.surveying",
     "HangingPlan": "hanging.plan",
     "plan_hanging": "hanging.plan",
@@ -164,6 +166,7 @@ __all__ = [
     "plan_hanging",
     "propose",
     "render_mockup",
+    "suggest_zones",
     "survey_wall",
 ]
 

@@ -1,0 +1,177 @@
+"""Suggestions on walls painted through a known camera: what is there, and nothing that is not."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from visualiser import Photo, WallPlane
+from visualiser.geometry import Polygon, Rect
+from visualiser.rectification.lens import Lens
+from visualiser.rectification.plane import FittedLine
+from visualiser.rectification.projection import rotation_from_vector
+from visualiser.survey.suggestions import Suggestion, accepted, suggest_zones
+from visualiser.survey.survey import Furniture, Survey, Zone
+
+WIDTH, HEIGHT = 1600, 1200
+WALL, LIGHT, WOOD = (70, 84, 104), (224, 224, 220), (150, 96, 50)
+REFERENCE = Rect.from_centre(0.0, 1500.0, 210.0, 297.0)
+
+
+def wall(yaw_deg=12.0):
+    flip = np.diag([1.0, -1.0, -1.0])
+    rotation = rotation_from_vector(np.array([0.02, np.radians(yaw_deg), 0.01])) @ flip
+    lens = Lens(1250.0, 799.5, 599.5, 0.01)
+    plane = WallPlane(
+        lens,
+        rotation,
+        rotation @ np.array([100.0, 250.0, 0.0]) + [0, 0, 3000.0],
+        np.zeros((4, 2)),
+        0.0,
+        np.eye(11) * 1e-8,
+    )
+    seen = plane.to_photo(REFERENCE.corners() - [0.0, 1500.0])
+    plane = replace(plane, reference_corners_px=seen)
+    outline = Polygon.from_rect(Rect(-1700.0, 0.0, 3400.0, 2400.0))
+    return Survey(outline=outline, plane=plane, datum_mm=(0.0, -1500.0), floor_sigma_mm=3.0)
+
+
+def photo_of(survey, things, wall_rgb=WALL, grain=2.0):
+    """Paint rectangles over a plain wall above a floor; smooth, add grain."""
+    pixels = np.full((HEIGHT, WIDTH, 3), wall_rgb, np.uint8)
+    floor = Rect(-4000.0, -1500.0, 8000.0, 1500.0)
+    for rect, rgb in [(floor, (110, 96, 84)), (REFERENCE, (235, 238, 245)), *things]:
+        corners = np.round(survey.to_photo(rect.corners()) * 256).astype(np.int32)
+        cv2.fillConvexPoly(pixels, corners, rgb, cv2.LINE_AA, 8)
+    light = cv2.GaussianBlur(pixels.astype(np.float32), (0, 0), 0.8)
+    light += np.random.default_rng(4).normal(0, grain, light.shape)
+    return Photo(np.clip(np.round(light), 0, 255).astype(np.uint8))
+
+
+def plate(x, y, width=86.0, height=86.0):
+    return Rect.from_centre(x, y, width, height)
+
+
+def close(rect, truth, slack_mm):
+    return np.abs(rect.corners() - truth.corners()).max() < slack_mm
+
+
+@pytest.mark.parametrize("yaw_deg", [0.0, 20.0])
+@pytest.mark.parametrize("size", [(86.0, 86.0), (146.0, 86.0), (70.0, 114.0), (80.0, 151.0)])
+def test_a_plate_at_switch_height_and_one_at_socket_height(size, yaw_deg):
+    survey = wall(yaw_deg)
+    switch, socket = plate(700, 1150, *size), plate(-800, 350, *size)
+    found = suggest_zones(photo_of(survey, [(switch, LIGHT), (socket, LIGHT)]), survey)
+    by_kind = {s.what.kind: s.what.polygon.bounds for s in found}
+    assert set(by_kind) == {"switch", "socket"}
+    assert close(by_kind["switch"], switch, 9)
+    assert close(by_kind["socket"], socket, 9)
+    assert all(0.6 <= s.confidence < 1 and s.why for s in found)
+
+
+@pytest.mark.parametrize(
+    "rect",
+    [
+        plate(700, 1650),  # too high for a switch: a bell or a vent
+        plate(700, 1150, 120, 180),
+        plate(700, 1150, 40, 40),
+        plate(700, 1150, 300, 220),
+        plate(30, 1400),  # on the reference
+    ],
+)
+def test_other_little_rectangles_are_no_plates(rect):
+    survey = wall()
+    assert suggest_zones(photo_of(survey, [(rect, LIGHT)]), survey) == ()
+
+
+def test_a_bare_wall_and_white_on_white_give_nothing():
+    survey = wall()
+    assert suggest_zones(photo_of(survey, []), survey) == ()
+    white = (222, 222, 219)
+    things = [(plate(700, 1150), LIGHT)]
+    assert suggest_zones(photo_of(survey, things, wall_rgb=white), survey) == ()
+
+
+def test_a_patterned_wall_gives_no_plates():
+    survey = wall()
+    rng = np.random.default_rng(2)
+    spots = [
+        (Rect.from_centre(x, y, *rng.uniform(60, 160, 2)), LIGHT if rng.random() < 0.5 else WOOD)
+        for x in np.arange(-1500, 1500, 170.0)
+        for y in np.arange(200, 2300, 170.0)
+    ]
+    found = suggest_zones(photo_of(survey, spots), survey)
+    assert not [s for s in found if isinstance(s.what, Zone)]
+
+
+def test_a_sideboard_is_seen_left_right_and_top():
+    survey = wall()
+    sideboard = Rect(-900.0, 0.0, 1500.0, 720.0)
+    found = suggest_zones(photo_of(survey, [(sideboard, WOOD)]), survey)
+    assert [type(s.what) for s in found] == [Furniture]
+    assert close(found[0].what.rect, sideboard, 40)
+
+
+def test_a_cushion_in_the_colour_of_the_wall_does_not_end_a_sofa():
+    survey = wall()
+    sofa = Rect(-1000.0, 0.0, 2000.0, 780.0)
+    cushion = Rect(200.0, 0.0, 400.0, 800.0)
+    found = suggest_zones(photo_of(survey, [(sofa, WOOD), (cushion, WALL)]), survey)
+    assert [type(s.what) for s in found] == [Furniture]
+    assert close(found[0].what.rect, sofa, 60)
+
+
+def door(survey, head_mm=2050.0, width_mm=900.0):
+    x = 600.0
+    runs = [
+        ("plumb", [[x, 100], [x, head_mm]]),
+        ("plumb", [[x + width_mm, 60], [x + width_mm, head_mm]]),
+        ("level", [[x, head_mm], [x + width_mm, head_mm]]),
+    ]
+    lines = tuple(
+        FittedLine(f"line-{i}", kind, survey.to_photo(np.array(ends, float)))
+        for i, (kind, ends) in enumerate(runs)
+    )
+    return replace(survey, plane=replace(survey.plane, lines=lines))
+
+
+def test_a_door_needs_two_jambs_and_a_head():
+    survey = wall()
+    photo = photo_of(survey, [])
+    found = suggest_zones(photo, door(survey))
+    assert [s.what.kind for s in found] == ["door"]
+    assert close(found[0].what.polygon.bounds, Rect(600.0, 0.0, 900.0, 2050.0), 5)
+    whole = door(survey)
+    for left_out in range(3):
+        lines = tuple(line for i, line in enumerate(whole.plane.lines) if i != left_out)
+        partial = replace(whole, plane=replace(whole.plane, lines=lines))
+        assert suggest_zones(photo, partial) == ()
+    assert suggest_zones(photo, door(survey, width_mm=1400.0)) == ()
+    assert suggest_zones(photo, door(survey, head_mm=1500.0)) == ()
+
+
+def test_without_a_floor_nothing_is_suggested():
+    survey = wall()
+    photo = photo_of(survey, [(plate(700, 1150), LIGHT)])
+    assert suggest_zones(photo, replace(survey, floor_known=False)) == ()
+    assert suggest_zones(photo, Survey.from_size(3000, 2400)) == ()
+
+
+def test_what_is_there_already_is_not_suggested_again():
+    survey = wall()
+    photo = photo_of(survey, [(plate(700, 1150), LIGHT)])
+    taken = accepted(survey, suggest_zones(photo, survey))
+    assert [z.kind for z in taken.zones] == ["switch"]
+    assert survey.zones == ()
+    assert suggest_zones(photo, taken) == ()
+
+
+def test_accepting_keeps_zones_and_furniture_apart():
+    survey = wall()
+    chosen = (
+        Suggestion(Zone("switch", Polygon.from_rect(plate(700, 1150))), 0.8, ""),
+        Suggestion(Furniture("other", Rect(0, 0, 1500, 700)), 0.8, ""),
+    )
+    taken = accepted(survey, chosen)
+    assert (len(taken.zones), len(taken.furniture)) == (1, 1)
