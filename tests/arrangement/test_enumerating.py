@@ -6,9 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import visualiser as vis
-from visualiser.arrangement.attaching import Ground, group_score, normal_places
 from visualiser.arrangement.enumerating import Task, _distinct, _Outlook, best_groups
+from visualiser.arrangement.ground import Ground, group_score
 from visualiser.arrangement.measures import measure
+from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import describe
 from visualiser.survey.survey import Survey

@@ -3,7 +3,7 @@
 import pytest
 
 import visualiser as vis
-from visualiser.geometry import Polygon, Rect
+from visualiser.geometry import Rect
 from visualiser.survey.survey import Furniture, Survey
 
 WALL = Survey.from_size(4000, 2600)
@@ -44,30 +44,3 @@ def test_row_above_a_sofa_keeps_its_clearance():
     (row,) = vis.propose(pieces, survey, RULES, families=["row"], count=1)
     assert row.bounds.bottom_mm == pytest.approx(850 + 250)
     assert row.bounds.centre_mm[0] == pytest.approx(1500)
-
-
-def test_a_crossed_outline_is_named():
-    crossed = Polygon(((0, 0), (4000, 2600), (4000, 0), (0, 2600)))
-    with pytest.raises(vis.ArrangementError, match="crosses itself"):
-        vis.propose([vis.Piece("A", 500, 700)], Survey(crossed), RULES)
-
-
-@pytest.mark.parametrize(
-    ("pieces", "words"),
-    [
-        ([], "no pieces"),
-        ([vis.Piece("A", 100, 100), vis.Piece("A", 100, 100)], "share the id A"),
-        ([vis.Piece("A", 4000, 500)], "200 mm too wide"),
-        ([vis.Piece("A", 500, 2600), vis.Piece("B", 100, 100)], "100 mm too tall"),
-        ([vis.Piece(f"P{i}", 1500, 1200) for i in range(6)], "more than the free wall"),
-    ],
-)
-def test_what_cannot_be_hung_is_named_with_what_to_do(pieces, words):
-    with pytest.raises(vis.ArrangementError, match=words) as caught:
-        vis.propose(pieces, WALL, RULES)
-    assert caught.value.hint
-
-
-def test_an_unknown_family_is_named():
-    with pytest.raises(vis.ArrangementError, match="called spiral"):
-        vis.propose([vis.Piece("A", 500, 700)], WALL, RULES, families=["spiral"])

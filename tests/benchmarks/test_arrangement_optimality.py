@@ -6,13 +6,10 @@ import numpy as np
 import pytest
 
 import visualiser as vis
-from visualiser.arrangement.attaching import (
-    Effort,
-    Ground,
-    build_groups,
-    group_score,
-    normal_places,
-)
+from visualiser.arrangement.attaching import build_groups
+from visualiser.arrangement.ground import Ground, group_score
+from visualiser.arrangement.growing import Effort
+from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.setting import describe
 from visualiser.survey.survey import Survey
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.arrangement.attaching import normal_places
 from visualiser.arrangement.guidelines import Guidelines
+from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.rules import broken_rules
 from visualiser.arrangement.search import propose
 from visualiser.arrangement.space import main_furniture, wall_space

@@ -14,8 +14,10 @@ from itertools import product
 
 import numpy as np
 
-from visualiser.arrangement.attaching import Effort, Ground, build_groups
+from visualiser.arrangement.attaching import build_groups
 from visualiser.arrangement.families.family import Family, Layout
+from visualiser.arrangement.ground import Ground
+from visualiser.arrangement.growing import Effort
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import Centres, Setting
 

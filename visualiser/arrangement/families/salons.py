@@ -6,9 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from visualiser.arrangement.attaching import Ground, Unit, build_groups
+from visualiser.arrangement.attaching import build_groups
 from visualiser.arrangement.families.boxes import MOST_SLICED, realised, sliced
 from visualiser.arrangement.families.family import Family, Layout
+from visualiser.arrangement.ground import Ground
+from visualiser.arrangement.growing import Unit
 from visualiser.arrangement.measures import Frame
 from visualiser.arrangement.setting import Centres, Setting
 from visualiser.geometry import Rect

@@ -1,0 +1,160 @@
+"""What a group is built on, and how good a part of it is while it grows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.arrangement.measures import Floats, about_host, measure, with_host
+from visualiser.arrangement.places import HAIR
+from visualiser.arrangement.scoring import WEIGHTS, group_terms, proportion, weighted
+from visualiser.arrangement.setting import Centres, Setting
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """What a group is built on.
+
+    Parameters
+    ----------
+    setting
+        Pieces, wall and rules.
+    host
+        (cx, cy, width, height) of an object that the group surrounds; None without.
+    absolute
+        Whether places are wall mm and must keep out of the blocks as they stand.
+    origin
+        Where the first piece goes.
+    """
+
+    setting: Setting
+    host: tuple[float, float, float, float] | None = None
+    absolute: bool = False
+    origin: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Partial:
+    """Some pieces of a group and their centres."""
+
+    index: tuple[int, ...]
+    centres: Centres
+    score: float = 0.0
+
+
+class Judge:
+    """Scores partial groups of one ground."""
+
+    def __init__(self, ground: Ground, weights: dict[str, float]) -> None:
+        self.ground = ground
+        self.setting = ground.setting
+        self.weights = {**weights, "shape": 0.10}
+        self.limits = np.array(_room(self.setting))
+        self.aspect = _wanted_aspect(self.setting)
+
+    def has_room(self, partial: Partial, places: Centres, own: Floats) -> NDArray[np.bool_]:
+        """Whether a piece of half size ``own`` at each place leaves the group where it may be."""
+        if self.ground.absolute:
+            boxes = np.concatenate([places - own, places + own], axis=1)
+            return ~self.setting.space.blocked(boxes)
+        if not len(partial.index):
+            return np.ones(len(places), dtype=bool)
+        half = self.setting.sizes[list(partial.index)] / 2
+        low = np.minimum((partial.centres - half).min(axis=0), places - own)
+        high = np.maximum((partial.centres + half).max(axis=0), places + own)
+        return np.asarray((high - low <= self.limits + HAIR).all(axis=1))
+
+    def rated(self, group: Partial) -> Partial:
+        """Score a group anew."""
+        score = self.scores(group.index, group.centres[None])[0]
+        return replace(group, score=float(score))
+
+    def rated_whole(self, groups: Sequence[Centres]) -> list[Partial]:
+        """Score groups (N, 2) of all the pieces."""
+        if not len(groups):
+            return []
+        everything = tuple(range(self.setting.count))
+        scores = self.scores(everything, np.stack(groups))
+        return [
+            Partial(everything, centres, float(score))
+            for centres, score in zip(groups, scores, strict=True)
+        ]
+
+    def scores(
+        self, index: tuple[int, ...] | tuple[tuple[int, ...], ...], centres: Centres
+    ) -> Floats:
+        """Score partial groups (K, k, 2); -1 for those that leave the wall or enter a block.
+
+        ``index`` names the pieces, once for all groups or for each.
+        """
+        setting, ground = self.setting, self.ground
+        rows = np.array(index)
+        sizes, masses = setting.sizes[rows], setting.masses[rows]
+        boxes = np.concatenate([centres - sizes / 2, centres + sizes / 2], axis=-1)
+        whole = rows.shape[-1] == setting.count
+        if ground.absolute:
+            bad = setting.space.blocked(boxes).any(axis=1)
+        else:
+            extent = boxes[..., 2:].max(axis=1) - boxes[..., :2].min(axis=1)
+            bad = (extent > self.limits + HAIR).any(axis=1)
+        if ground.host is not None:
+            centres, sizes, masses = with_host(centres, sizes, masses, ground.host)
+        m = measure(centres, sizes, masses, setting.gap_mm)
+        if ground.host is not None:
+            m = about_host(m, ground.host)
+        terms = group_terms(m)
+        if whole:
+            terms["proportion"] = proportion(m, setting)
+        else:
+            # Corners are still to be filled while a group grows.
+            del terms["full corners"]
+            off = np.abs(np.log(m.size[:, 0] / m.size[:, 1] / self.aspect))
+            terms["shape"] = np.clip(1 - off / 2, 0, 1)
+        return np.where(bad, -1.0, weighted(terms, self.weights))
+
+
+def group_score(ground: Ground, centres: Centres) -> Floats:
+    """Score whole groups (K, N, 2) as the search sees them; -1 for those that cannot hang."""
+    judge = Judge(ground, dict(WEIGHTS))
+    return judge.scores(tuple(range(ground.setting.count)), centres)
+
+
+def _room(setting: Setting) -> tuple[float, float]:
+    """Width and height that a group may take: above the furniture, if all pieces fit there."""
+    bounds, furniture = setting.space.bounds, setting.space.furniture
+    if furniture is None:
+        return bounds.width_mm, bounds.height_mm
+    lift = setting.guidelines.furniture_clearance_min_mm
+    height = bounds.top_mm - furniture.rect.top_mm - lift
+    area = float(np.prod(setting.sizes + setting.gap_mm, axis=1).sum())
+    if height < setting.sizes[:, 1].max() or area > 0.7 * height * bounds.width_mm:
+        return bounds.width_mm, bounds.height_mm
+    return bounds.width_mm, height
+
+
+def _wanted_aspect(setting: Setting) -> float:
+    """Width over height that a compact group would have at the width that suits the wall."""
+    rules, space = setting.guidelines, setting.space
+    if space.furniture is not None:
+        share = (rules.furniture_share_min + rules.furniture_share_max) / 2
+        width = share * space.furniture.rect.width_mm
+    else:
+        width = 0.5 * space.bounds.width_mm
+    area = float(np.prod(setting.sizes + setting.gap_mm, axis=1).sum()) / 0.85
+    width = max(width, area / (0.95 * _room(setting)[1]))
+    return float(np.clip(width * width / area, 0.7, 4.0))
+
+
+def distinct(partials: list[Partial], setting: Setting, keep: int) -> list[Partial]:
+    """Give the best groups, without those that equal sizes make the same."""
+    out: dict[bytes, Partial] = {}
+    for partial in sorted(partials, key=lambda p: -p.score):
+        centred = partial.centres - partial.centres.mean(axis=0)
+        rows = np.round(np.column_stack([setting.sizes[list(partial.index)], centred]), 1) + 0.0
+        out.setdefault(rows[np.lexsort(rows.T[::-1])].tobytes(), partial)
+        if len(out) == keep:
+            break
+    return list(out.values())
