@@ -20,10 +20,12 @@ from visualiser.sizes import PaperSize
 
 Array = NDArray[np.float64]
 
-EVEN_ODDS = 2.0
-"""Sum of votes at which a sheet and something else are equally likely."""
-FAINT = 0.15
-"""Contrast, as a logarithm, below which noise moves the samples of a side noticeably."""
+EVEN_ODDS, EVEN_ODDS_CARD = 1.8, 1.0
+"""Sum of votes at which a sheet, or a card, and something else are equally likely. A card may be of
+any colour, so that fewer votes can speak for it."""
+RESTLESS = 0.07
+"""Error of a corner found at full resolution, px, times the contrast of its sides. Noise, texture
+and compression move a faint edge in proportion, all along it: more samples don't help."""
 UNSEEN_CLOSE = 1.5
 """Log-odds lost by a candidate whose sides are not all found again at full resolution."""
 RIVAL_LOG_ODDS = -2.0
@@ -55,6 +57,8 @@ class Candidate:
         `LightPlanes`.
     votes
         Log-odds by name.
+    even_odds
+        Their sum at which it and something else are equally likely.
     """
 
     corners_px: PointsPx
@@ -64,11 +68,12 @@ class Candidate:
     colour: Array
     step: Array
     votes: dict[str, float]
+    even_odds: float = EVEN_ODDS
 
     @property
     def log_odds(self) -> float:
         """How likely it is the sheet: 0 at even odds."""
-        return sum(self.votes.values()) - EVEN_ODDS
+        return sum(self.votes.values()) - self.even_odds
 
     def is_same_object(self, other: Candidate) -> bool:
         """Whether two candidates are outlines of one thing."""
@@ -84,25 +89,24 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
     met, sigma = meeting_corners(corners, sides)
     moved = float(np.abs(met - corners).max())
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
-    # On a faint side the samples wander: how far they moved the corners is then in doubt as well.
-    faint = float(np.clip(1 - judged.contrast / FAINT, 0, 1))
-    seen = all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met))
-    if seen:
+    if all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met)):
+        sigma = np.maximum(sigma, RESTLESS / max(judged.contrast, 1e-3))
+        # Two readings of one corner. The coarse one averages more: on a faint sheet it is as good.
+        share = sigma**2 / (sigma**2 + judged.sigma_px**2)
+        corners = met + share * (corners - met)
         fits = fit_rectangles(
-            met[None],
+            corners[None],
             (size.width_mm, size.height_mm),
             ViewPrior.of(photo),
-            np.hypot(sigma, 0.2 * faint * moved),
+            sigma * np.sqrt(1 - share),
         )
-        anew = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
-        seen = not (faint > 0 and anew["rectangle"] < votes["rectangle"] - 1)
-        if seen:
-            votes, upright, ratio = votes | anew, bool(fits.upright[0]), float(fits.ratio[0])
+        votes |= {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
+        upright, ratio = bool(fits.upright[0]), float(fits.ratio[0])
     else:
         votes["seen close"] = -UNSEEN_CLOSE
-    if not seen:
-        met, sides = corners, ()
-    return Candidate(met, sides, upright, ratio, judged.colour, judged.step, votes)
+        sides = ()
+    even_odds = EVEN_ODDS_CARD if size.name == "card" else EVEN_ODDS
+    return Candidate(corners, sides, upright, ratio, judged.colour, judged.step, votes, even_odds)
 
 
 def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:

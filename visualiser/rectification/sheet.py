@@ -33,9 +33,14 @@ CORNER_SIGMA_PX = 0.8
 MIN_SIDE_PX = 7.0
 """Shortest side that is looked at, working px."""
 SHARP = -4.0
-"""Logarithm of the spread of ratio and squareness at which a right shape says all that the even
-odds count on. A thing small or far off in the picture agrees with many rectangles; that it agrees
-with the sheet as well says the less."""
+"""Logarithm of the spread of ratio and squareness at which a right shape says what the even odds
+count on. A thing small or far off in the picture agrees with many rectangles; that it agrees with
+the sheet as well says the less."""
+SHARPER = 0.5
+"""What each e-fold below says in favour: other rectangles are as square, only their ratio differs.
+That is one of the two numbers, so half."""
+MOST_TELLING = 1.5
+"""Log-odds that a sharp shape says at most: other sizes of paper and canvas are alike in ratio."""
 SMALL = 0.3
 """How much less a guess is worth for each e-fold of that spread: small ones are far more."""
 KEEP = 64
@@ -50,6 +55,8 @@ class Judged:
     ----------
     corners_px
         (4, 2) corners in photo px, clockwise from top-left.
+    sigma_px
+        Standard deviation of each.
     upright
         Whether the first of the size's two sides runs along the top edge.
     ratio
@@ -63,6 +70,7 @@ class Judged:
     """
 
     corners_px: PointsPx
+    sigma_px: float
     upright: bool
     ratio: float
     colour: Array
@@ -100,6 +108,7 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
     judged = [
         Judged(
             planes.to_photo(quad),
+            CORNER_SIGMA_PX / planes.scale,
             bool(fits.upright[index]),
             float(fits.ratio[index]),
             colour[index],
@@ -174,7 +183,11 @@ def shape_votes(fits: RectangleFits) -> dict[str, Array]:
     """Vote on the shape alone: the rectangle, not too far off and not too oblique."""
     return {
         "rectangle": -np.minimum(0.5 * fits.chi2, 15),
-        "telling": -np.maximum(fits.log_spread - SHARP, 0),
+        "telling": np.where(
+            fits.log_spread > SHARP,
+            SHARP - fits.log_spread,
+            np.minimum(SHARPER * (SHARP - fits.log_spread), MOST_TELLING),
+        ),
         "distance": -np.maximum(fits.distance_mm / 1000 - 5, 0),
         "facing": -0.1 * np.maximum(fits.tilt_deg - 45, 0),
     }

@@ -21,6 +21,8 @@ RING = (0.06, 0.1, 0.15, 0.21, 0.28)
 """Distances outward at which something else may begin, as fractions of the size."""
 RUN_ON = (0.18, 0.4)
 """How far past a corner its sides are followed, as fractions of their length."""
+MEDIAN_SIGMA = 1.25
+"""Standard deviation of the median of normal values, for one of their mean."""
 GRID = np.linspace(0.08, 0.92, 15)
 
 
@@ -109,6 +111,8 @@ def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     step = np.median(values[..., :2, :].mean(axis=-2) - values[..., 2:, :].mean(axis=-2), axis=3)
     share = (weight[:, :, None] * step).sum(axis=-1) / np.maximum(own, 1e-9)[..., None]
     share = np.where(_within(planes, path).all(axis=3), share, 0.0)
+    # Along a faint side noise alone makes such a step: only what exceeds its sigma counts.
+    share -= MEDIAN_SIGMA / np.sqrt(np.maximum(own * len(past), 1e-9))[..., None]
     return np.asarray(np.clip(2 * share - 0.6, 0, 1).sum(axis=(1, 2)))
 
 
