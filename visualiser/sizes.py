@@ -49,6 +49,15 @@ class PaperSize:
         """
         return self.height_tolerance_mm / math.sqrt(3)
 
+    @property
+    def shape_sigma(self) -> float:
+        """Relative standard uncertainty of the ratio of its sides, from their limits."""
+        width, height = (
+            self.width_tolerance_mm / self.width_mm,
+            self.height_tolerance_mm / self.height_mm,
+        )
+        return math.hypot(width, height) / math.sqrt(3)
+
 
 def iso_216_tolerance_mm(side_mm: float) -> float:
     """Limits (±) of a side cut to ISO 216:2007: 1.5 mm to 150, 2 mm to 600, 3 mm above."""

@@ -27,7 +27,10 @@ def wall(
     photo: Annotated[Path, typer.Argument(help="Photograph of the wall.")],
     reference: Annotated[
         str,
-        typer.Option(help="What of known size is on the wall: a4, letter, …, card or target."),
+        typer.Option(
+            help="What of known size is on the wall: a4, letter, …, card or target, "
+            "or a size such as “4 x 6 in”."
+        ),
     ] = "a4",
     as_json: AsJson = False,
 ) -> None:

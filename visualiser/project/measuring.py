@@ -29,7 +29,10 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
     else:
         import visualiser as vis
 
-        found = vis.find_references(photo, entry.kind)
+        kind = entry.kind
+        if kind == "custom":
+            kind = f"{entry.width_mm} x {entry.height_mm} mm"
+        found = vis.find_references(photo, kind)
     if entry.size_sigma_mm is None:
         return found
     return [replace(reference, size_sigma_mm=entry.size_sigma_mm) for reference in found]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.edges import sample_side
+from visualiser.rectification.kinds import is_white_paper
 from visualiser.rectification.meeting_corners import meeting_corners
 from visualiser.rectification.quadrilaterals import is_convex
 from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
@@ -20,9 +21,9 @@ from visualiser.sizes import PaperSize
 
 Array = NDArray[np.float64]
 
-EVEN_ODDS, EVEN_ODDS_CARD = 1.8, 1.0
-"""Sum of votes at which a sheet, or a card, and something else are equally likely. A card may be of
-any colour, so that fewer votes can speak for it."""
+EVEN_ODDS, EVEN_ODDS_ANY_COLOUR = 1.8, 1.0
+"""Sum of votes at which it and something else are equally likely. For a card, which may be of any
+colour, fewer votes can speak."""
 RESTLESS = 0.07
 """Error of a corner found at full resolution, px, times the contrast of its sides. Noise, texture
 and compression move a faint edge in proportion, all along it: more samples don't help."""
@@ -99,13 +100,14 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
             (size.width_mm, size.height_mm),
             ViewPrior.of(photo),
             sigma * np.sqrt(1 - share),
+            size.shape_sigma,
         )
         votes |= {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
         upright, ratio = bool(fits.upright[0]), float(fits.ratio[0])
     else:
         votes["seen close"] = -UNSEEN_CLOSE
         sides = ()
-    even_odds = EVEN_ODDS_CARD if size.name == "card" else EVEN_ODDS
+    even_odds = EVEN_ODDS if is_white_paper(size) else EVEN_ODDS_ANY_COLOUR
     return Candidate(corners, sides, upright, ratio, judged.colour, judged.step, votes, even_odds)
 
 

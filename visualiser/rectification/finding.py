@@ -16,12 +16,12 @@ from visualiser.rectification.close_look import (
     same_place,
     sampled_sides,
 )
-from visualiser.rectification.kinds import TARGETS, check_kind
+from visualiser.rectification.kinds import TARGETS, check_kind, is_white_paper, reference_size
 from visualiser.rectification.meeting_corners import meeting_corners
 from visualiser.rectification.reference import Reference
 from visualiser.rectification.sheet import judge_sheets
 from visualiser.rectification.target import CHECK_BAR_MM, find_target
-from visualiser.sizes import PaperSize, paper_size
+from visualiser.sizes import PaperSize, paper_names
 
 CONVINCING = 0.5
 """A candidate below this confidence is not taken."""
@@ -42,7 +42,8 @@ def find_references(
     photo
         The photo.
     kind
-        A paper size, ``card``, ``target`` or ``target-letter``.
+        A paper size, ``card``, ``target`` or ``target-letter``; or the size of a rectangle as the
+        trade writes it, such as ``4 x 6 in``.
     measured_bar_mm
         What the check bar of a printed target measures, where it is not 100 mm.
 
@@ -52,17 +53,17 @@ def find_references(
 
     Raises
     ------
-    SizeError
-        If the kind is unknown.
+    SizeError, UnitError
+        If the kind is unknown, or no size.
     """
     kind = check_kind(kind)
     if kind in TARGETS:
         return find_target(photo, kind, measured_bar_mm)
-    size = paper_size(kind)
+    size = reference_size(kind)
     judged = judge_sheets(photo, size)[:MAX_CANDIDATES]
     kept = [one for i, one in enumerate(judged) if i < ALWAYS_LISTED or one.log_odds > -2]
     found = [look_closely(photo, size, one) for one in kept]
-    if size.name != "card":
+    if is_white_paper(size):
         found = hold_against_each_other(found)
     found.sort(key=lambda candidate: -candidate.log_odds)
     return [_as_reference(size, candidate) for candidate in found]
@@ -139,7 +140,9 @@ def _as_reference(size: PaperSize, found: Candidate) -> Reference:
 def _called(kind: str) -> str:
     if kind == "card":
         return "a bank card"
-    return f"the {kind} sheet" if kind not in TARGETS else "the printed target"
+    if kind in TARGETS:
+        return "the printed target"
+    return f"the {kind} sheet" if kind in paper_names() else f"a rectangle of {kind}"
 
 
 def _doubt(votes: dict[str, float], size: PaperSize, ratio: float) -> str:

@@ -1,31 +1,82 @@
-"""The kinds of reference a person may ask for, by name."""
+"""The kinds of reference a person may ask for: by name, or by a typed size."""
 
 from __future__ import annotations
 
+import re
+
 from visualiser.errors import SizeError
-from visualiser.sizes import paper_names
+from visualiser.sizes import PaperSize, paper_names, paper_size
+from visualiser.units import parse_size
 
 TARGETS = {"target": "a4", "target-letter": "letter"}
 """Printed targets, and the paper each is printed on."""
+SHORTEST_MM, LONGEST_MM = 20.0, 3000.0
+"""Sides that a typed reference may have: smaller ones measure nothing."""
+MAX_ASPECT = 3.5
+"""How many times as long as wide it may be."""
+CUT_MM = 1.0
+"""Limits (±) assumed of a typed side: what a tape reading leaves open."""
+_SIZE = re.compile(r"\d.*(?:[x×*]|by).*\d", re.IGNORECASE)
 
 
 def kind_names() -> tuple[str, ...]:
-    """Every kind of reference that can be asked for."""
+    """Every kind of reference that can be asked for by name."""
     return (*paper_names(), *TARGETS)
 
 
 def check_kind(kind: str) -> str:
-    """Bring the name of a kind into its usual form.
+    """Bring a kind into its usual form: a name, or a size in millimetres.
 
     Raises
     ------
     SizeError
-        If no such kind is known; the hint lists those that are.
+        If no such kind is known, the hint lists those that are; or if a typed size is out of range.
+    UnitError
+        If what was typed as a size is not one.
+
+    Examples
+    --------
+    >>> check_kind("Letter"), check_kind("6 x 4 in")
+    ('letter', '101.6 x 152.4 mm')
     """
     name = kind.strip().lower()
-    if name not in kind_names():
+    if name in kind_names():
+        return name
+    if not _SIZE.search(name):
         raise SizeError(
             f"“{kind}” is not a kind of reference known here.",
-            hint=f"Use one of {', '.join(kind_names())}.",
+            hint=f"Use one of {', '.join(kind_names())}, or a size such as 102 x 152 mm.",
         )
-    return name
+    short, long = sorted(parse_size(kind))
+    if not (short >= SHORTEST_MM and long <= min(LONGEST_MM, MAX_ASPECT * short)):
+        raise SizeError(
+            f"A reference of {kind.strip()} cannot be measured from.",
+            hint=f"Use a rectangle at least {SHORTEST_MM:.0f} mm wide and at most "
+            f"{LONGEST_MM / 1000:.0f} m long, at most {MAX_ASPECT} times as long as wide.",
+        )
+    return f"{short:g} x {long:g} mm"
+
+
+def reference_size(kind: str) -> PaperSize:
+    """Size of a sheet, a card or a rectangle of typed size.
+
+    Raises
+    ------
+    SizeError, UnitError
+        As `check_kind`; also if the kind is a target, which has no outline to look for.
+
+    Examples
+    --------
+    >>> reference_size("102 x 152 mm").height_mm
+    152.0
+    """
+    name = check_kind(kind)
+    if name in paper_names() or name in TARGETS:
+        return paper_size(name)
+    width, height = parse_size(name)
+    return PaperSize(name, width, height, CUT_MM, CUT_MM)
+
+
+def is_white_paper(size: PaperSize) -> bool:
+    """Whether it is office paper; a card, or a thing of typed size, may be of any colour."""
+    return size.name != "card" and size.name in paper_names()

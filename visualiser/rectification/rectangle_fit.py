@@ -24,8 +24,8 @@ UNKNOWN_FOCAL_SIGMA = 0.35
 FULL_FRAME_DIAGONAL_MM = 43.267
 K1_SIGMA = 0.05
 """Radial distortion left in the picture."""
-PAPER_SIGMA = 0.01
-"""Relative uncertainty of the sides' ratio and of squareness: paper bows, and is cut."""
+BOW_SIGMA = 0.004
+"""Relative uncertainty of the ratio of a rectangle's sides, and of squareness: things bow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +65,9 @@ class RectangleFits:
         Width over height of the rectangle, as the quadrilateral has it.
     tilt_deg
         Angle between the rectangle's plane and the picture's.
+    slant_deg, lean_deg
+        How much of that angle a rectangle of these sides needs to look as long for its width as
+        this quadrilateral: in all, and about the picture's horizontal (a camera held up or down).
     distance_mm
         From the camera to its centre, were it of that size.
     """
@@ -74,6 +77,8 @@ class RectangleFits:
     log_spread: Array
     ratio: Array
     tilt_deg: Array
+    slant_deg: Array
+    lean_deg: Array
     distance_mm: Array
 
 
@@ -82,6 +87,7 @@ def fit_rectangles(
     sides_mm: tuple[float, float],
     view: ViewPrior,
     corner_sigma_px: float | Array,
+    shape_sigma: float = 0.0,
 ) -> RectangleFits:
     """Hold quadrilaterals (Q, 4, 2) in photo px against a rectangle of known sides, either way up.
 
@@ -95,6 +101,8 @@ def fit_rectangles(
         What is known of the lens.
     corner_sigma_px
         Standard deviation of a corner in x and in y: one for all, or (4, 2).
+    shape_sigma
+        How well the ratio of its sides, and its squareness, are known: relative.
 
     References
     ----------
@@ -109,7 +117,7 @@ def fit_rectangles(
     corner_sigma = np.broadcast_to(np.asarray(corner_sigma_px) / view.focal_px, (4, 2)).ravel()
     sigma = np.r_[corner_sigma, K1_SIGMA, view.focal_sigma]
     covariance = (jacobian * sigma**2) @ np.swapaxes(jacobian, -1, -2)
-    covariance += PAPER_SIGMA**2 * np.eye(2)
+    covariance += (BOW_SIGMA**2 + shape_sigma**2) * np.eye(2)
     target = np.log(sides_mm[0] / sides_mm[1]) * np.array([1.0, -1.0])
     misfit = shape[:, None, :] - np.stack([target, np.zeros(2)], axis=1)  # (Q, 2 ways up, 2)
     solved = np.linalg.solve(covariance[:, None], misfit[..., None])[..., 0]
@@ -118,6 +126,8 @@ def fit_rectangles(
     width = np.where(way == 0, sides_mm[0], sides_mm[1])
     normal = np.cross(along, down)
     tilt = np.degrees(np.arccos(np.abs(normal[:, 2]) / np.linalg.norm(normal, axis=1)))
+    height = np.where(way == 0, sides_mm[1], sides_mm[0])
+    slant, lean = _foreshortening(rays, width, height)
     distance = np.linalg.norm(centre, axis=1) / np.linalg.norm(along, axis=1) * width
     return RectangleFits(
         way == 0,
@@ -125,8 +135,27 @@ def fit_rectangles(
         0.5 * np.linalg.slogdet(covariance)[1],
         np.exp(shape[:, 0]),
         tilt,
+        slant,
+        lean,
         distance,
     )
+
+
+def _foreshortening(rays: Array, width: Array, height: Array) -> tuple[Array, Array]:
+    """Slant in all, and about the horizontal, degrees (Q,), from lengths alone.
+
+    From afar a circle in the rectangle's plane looks an ellipse: short over long axis is the cosine
+    of the slant, and the short axis points the way it slants. Unlike the convergence of sides, that
+    holds for small quadrilaterals too.
+    """
+    a, b, c, d = np.moveaxis(rays, 1, 0)
+    along = (b - a + c - d) / (2 * width[:, None])
+    down = (d - a + c - b) / (2 * height[:, None])
+    ellipse = along[:, :, None] * along[:, None] + down[:, :, None] * down[:, None]
+    squares, axes = np.linalg.eigh(ellipse)  # the short axis first
+    cosine = np.sqrt(np.maximum(squares[:, 0], 0) / np.maximum(squares[:, 1], 1e-30))
+    slant = np.degrees(np.arccos(np.clip(cosine, 0, 1)))
+    return slant, slant * np.abs(axes[:, 1, 0])
 
 
 def _shape(rays: Array) -> tuple[Array, Array, Array, Array]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
+from visualiser.rectification.kinds import is_white_paper
 from visualiser.rectification.light_planes import LightPlanes, light_planes
 from visualiser.rectification.outlines import patch_outlines
 from visualiser.rectification.quadrilaterals import (
@@ -43,6 +44,9 @@ MOST_TELLING = 1.5
 """Log-odds that a sharp shape says at most: other sizes of paper and canvas are alike in ratio."""
 SMALL = 0.3
 """How much less a guess is worth for each e-fold of that spread: small ones are far more."""
+LEVEL_DEG, STEEP = 15.0, 0.08
+"""A camera is held level to about as many degrees, when a wall is photographed; and log-odds lost
+by each degree beyond."""
 KEEP = 64
 """Quadrilaterals judged in full."""
 
@@ -90,20 +94,20 @@ class Judged:
 
 def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
     """Find quadrilaterals that may be a sheet of this size and judge them, best first."""
-    card = size.name == "card"
+    any_colour = not is_white_paper(size)
     planes = light_planes(photo.pixels)
-    guesses = _thin_out(patch_outlines(planes, both_signs=card), 2.0)
-    guesses = _promising(planes, guesses, photo, size, card=card)
-    quads = snap(planes, guesses, 0.08, paper=not card)
+    guesses = _thin_out(patch_outlines(planes, both_signs=any_colour), 2.0)
+    guesses = _promising(planes, guesses, photo, size, any_colour=any_colour)
+    quads = snap(planes, guesses, 0.08, paper=not any_colour)
     quads = _thin_out(quads, 1.5)
-    quads = snap(planes, quads, 0.03, paper=not card)
+    quads = snap(planes, quads, 0.03, paper=not any_colour)
     quads = _thin_out(quads, 1.0)
     quads = quads[_in_picture(planes, quads)]
     if not len(quads):
         return []
     fits = _fits(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
-    votes = _votes(planes, quads, fits, evidence, card=card)
+    votes = _votes(planes, quads, fits, evidence, any_colour=any_colour)
     colour, step = (np.median(v, axis=(1, 2)) for v in (evidence.inside, evidence.steps))
     judged = [
         Judged(
@@ -140,6 +144,7 @@ def _fits(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> R
         (size.width_mm, size.height_mm),
         ViewPrior.of(photo),
         CORNER_SIGMA_PX / planes.scale,
+        size.shape_sigma,
     )
 
 
@@ -151,7 +156,7 @@ def _in_picture(planes: LightPlanes, quads: Array) -> NDArray[np.bool_]:
 
 
 def _promising(
-    planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize, *, card: bool
+    planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize, *, any_colour: bool
 ) -> Array:
     """Keep the guesses that a first look at sides and shape favours."""
     quads = quads[_in_picture(planes, quads)]
@@ -159,7 +164,7 @@ def _promising(
         return quads
     fits = _fits(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
-    reading, strength = _readings(evidence, card=card)
+    reading, strength = _readings(evidence, any_colour=any_colour)
     support = (reading > 0.3 * strength[..., None]).mean(axis=2).mean(axis=1)
     worth = np.minimum(strength, 6).sum(axis=1) / 4 + 8 * support
     worth -= np.minimum(0.25 * fits.chi2, 5) + 0.1 * np.maximum(fits.tilt_deg - 50, 0)
@@ -167,11 +172,11 @@ def _promising(
     return np.asarray(quads[np.argsort(-worth)[:KEEP]])
 
 
-def _readings(evidence: SideEvidence, *, card: bool) -> tuple[Array, Array]:
+def _readings(evidence: SideEvidence, *, any_colour: bool) -> tuple[Array, Array]:
     """Read steps along each side (Q, 4, N) in units of their noise, and their median (Q, 4)."""
     mean = np.median(evidence.steps, axis=2)
     weight = mean / evidence.noise**2
-    if not card:
+    if not any_colour:
         weight[..., :2] = np.maximum(weight[..., :2], 0)
         weight[..., 2] = 0
     scale = np.maximum(np.sqrt(((weight * evidence.noise) ** 2).sum(axis=-1)), 1e-9)
@@ -189,7 +194,8 @@ def shape_votes(fits: RectangleFits) -> dict[str, Array]:
             np.minimum(SHARPER * (SHARP - fits.log_spread), MOST_TELLING),
         ),
         "distance": -np.maximum(fits.distance_mm / 1000 - 5, 0),
-        "facing": -0.1 * np.maximum(fits.tilt_deg - 45, 0),
+        "facing": -0.1 * np.maximum(np.maximum(fits.tilt_deg, fits.slant_deg) - 45, 0)
+        - STEEP * np.maximum(fits.lean_deg - LEVEL_DEG, 0),
     }
 
 
@@ -218,10 +224,15 @@ def _likenesses(quads: Array, evidence: SideEvidence) -> Array:
 
 
 def _votes(
-    planes: LightPlanes, quads: Array, fits: RectangleFits, evidence: SideEvidence, *, card: bool
+    planes: LightPlanes,
+    quads: Array,
+    fits: RectangleFits,
+    evidence: SideEvidence,
+    *,
+    any_colour: bool,
 ) -> dict[str, Array]:
     mean = np.median(evidence.steps, axis=2)  # (Q, 4, 3)
-    reading, strength = _readings(evidence, card=card)
+    reading, strength = _readings(evidence, any_colour=any_colour)
     support = (reading > 0.35 * strength[..., None]).mean(axis=2) * (strength > 0)
     sides = side_lengths(quads)
     significance = reading.mean(axis=2) * np.sqrt(np.minimum(sides / 1.5, reading.shape[2]))
@@ -233,17 +244,19 @@ def _votes(
     lightness = mean[..., 0]
     inside = np.median(evidence.inside, axis=2)  # (Q, 4, 3)
     spread = inside.max(axis=1) - inside.min(axis=1)
-    votes["even"] = (-1 if card else -12) * np.maximum(spread[:, 1:].sum(axis=1) - 0.06, 0)
+    votes["even"] = (-1 if any_colour else -12) * np.maximum(spread[:, 1:].sum(axis=1) - 0.06, 0)
     height, width = planes.values.shape[:2]
     rim = np.minimum(quads, np.array([width, height]) - 1 - quads).min(axis=(1, 2))
     votes["whole"] = -np.clip(2 * (3 - rim), 0, 6)
     grain = np.median(np.abs(np.diff(evidence.inside[..., 0], axis=2)), axis=(1, 2))
-    votes["smooth"] = (0 if card else -1) * np.clip(25 * (grain - 4 * planes.noise[0] - 0.02), 0, 6)
+    votes["smooth"] = (0 if any_colour else -1) * np.clip(
+        25 * (grain - 4 * planes.noise[0] - 0.02), 0, 6
+    )
     around = surroundings(planes, quads, evidence)
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
     votes["own corners"] = -1.2 * around.run_on
     votes["rare"] = -1.0 * np.maximum(_likenesses(quads, evidence) - 1, 0)
-    if not card:
+    if not any_colour:
         votes["plain"] = -10 * np.maximum(around.coloured - 0.06, 0) - 5 * np.maximum(
             around.dark - 0.3, 0
         )
