@@ -27,8 +27,11 @@ colour, fewer votes can speak."""
 RESTLESS = 0.07
 """Error of a corner found at full resolution, px, times the contrast of its sides. Noise, texture
 and compression move a faint edge in proportion, all along it: more samples don't help."""
-UNSEEN_CLOSE = 1.5
-"""Log-odds lost by a candidate whose sides are not all found again at full resolution."""
+UNSEEN_FAINT, UNSEEN_CLEAR = 1.5, 4.0
+"""Log-odds lost by a candidate whose sides are not all found again at full resolution: where they
+hardly stand out, and where they do and yet are nowhere sharp."""
+FAINT, CLEAR = 0.1, 0.3
+"""Contrasts, as logarithms, of such sides."""
 RIVAL_LOG_ODDS = -2.0
 """A candidate less likely than this is not held against another."""
 BRIGHTENER = 20.0
@@ -105,7 +108,9 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         votes |= {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
         upright, ratio = bool(fits.upright[0]), float(fits.ratio[0])
     else:
-        votes["seen close"] = -UNSEEN_CLOSE
+        contrasts, lost = (FAINT, CLEAR), (UNSEEN_FAINT, UNSEEN_CLEAR)
+        votes["seen close"] = -float(np.interp(judged.contrast, contrasts, lost))
+        votes["telling"] = min(votes["telling"], 0.0)
         sides = ()
     even_odds = EVEN_ODDS if is_white_paper(size) else EVEN_ODDS_ANY_COLOUR
     return Candidate(corners, sides, upright, ratio, judged.colour, judged.step, votes, even_odds)
