@@ -164,6 +164,28 @@ def test_a_second_sheet_of_another_size_is_left_out():
     assert plane.translation_mm == pytest.approx(alone.translation_mm, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("rise_deg", "turn_deg", "told"),
+    [
+        (0.0, 2.0, True),  # turned the other way, at one height: an image
+        (2.6, 2.0, False),  # higher
+        (0.0, -1.0, False),  # turned otherwise
+        (-2.0, -2.0, False),  # turned alike, in line: two sheets hung by one hand
+    ],
+)
+def test_a_sheet_and_its_image_in_a_mirror_are_told_apart(rise_deg, turn_deg, told):
+    """A mirror square to the wall shows a sheet turned by t as one turned by -t, at one height."""
+    scene = draw_scene(4, lines=False, clutter=False, second=True, long_side=SIZE)
+    across = scene.second_sheet_mm[0]
+    up = across * np.tan(np.radians(rise_deg))
+    scene = replace(scene, sheet_tilt_deg=-2.0, second_sheet_mm=(across, up, turn_deg))
+    second = clicked(scene, scene.to_photo(scene.second_corners_mm), 1)
+    plane = fit_wall_plane(photo_of(scene), [clicked(scene), second])
+    codes = {f.code for f in plane.findings}
+    assert "reference-left-out" not in codes
+    assert ("maybe-reflection" in codes) is told
+
+
 def test_a_sheet_leaning_on_something_is_refused():
     scene = draw_scene(1, long_side=SIZE)
     photo = photo_of(scene)

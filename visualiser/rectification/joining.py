@@ -23,6 +23,7 @@ from visualiser.rectification.observations import Observation, TapeObservation
 from visualiser.rectification.observed_reference import ReferenceObservation
 from visualiser.rectification.plane import COVERAGE_95, WallPlane
 from visualiser.rectification.reference import EdgeSamples, Reference
+from visualiser.rectification.reflections import reflection_finding
 
 Array = NDArray[np.float64]
 
@@ -61,6 +62,8 @@ def join_references(
             factors[: len(own)] /= own
             if factors.max() < ODD_FACTOR:
                 fit, base = joined, [*base, observation]
+                told = reflection_finding(fit.solution, taken[0], len(base) - 1, reference)
+                findings += [told] if told else []
                 taken.append(reference)
                 continue
             odd = "its sides do not fit"
