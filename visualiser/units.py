@@ -24,6 +24,7 @@ MM_PER_INCH = 25.4
 INCH_STEP = 16
 """Printed inches are rounded to 1/16."""
 LONGEST_MM = 1e6
+_LONGEST_TEXT = 100
 
 _MM: dict[Unit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "ft": 304.8}
 _STEP_MM: dict[Unit, float] = {
@@ -87,8 +88,11 @@ def parse_length(
     >>> parse_length("24⅜″"), parse_length("2' 3 1/2\""), parse_length("61,9 cm")
     (619.125, 698.5, 619.0)
     """
-    plain = _plain(text)
-    terms = _terms(text, plain, decimal_sign)
+    if len(text) > _LONGEST_TEXT:
+        raise _unreadable(f"{text[:_LONGEST_TEXT]}…")
+    if any(unicodedata.decomposition(c).startswith(("<super>", "<sub>")) for c in text):
+        raise _unreadable(text)  # 10² is no 102
+    terms = _terms(text, _plain(text), decimal_sign)
     total = Fraction(0)
     last: Unit | None = None
     for index, (number, named) in enumerate(terms):

@@ -1,6 +1,7 @@
 import json
 import math
 from dataclasses import fields
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -10,6 +11,7 @@ from visualiser.arrangement.arrangement import Placement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError
 from visualiser.inventory.piece import Finish, Hanger, Mat, Moulding, Piece
+from visualiser.project import document as job_document
 from visualiser.project.document import (
     SCHEMA_VERSION,
     Document,
@@ -24,11 +26,13 @@ from visualiser.project.document import (
     WallEntry,
     ZoneEntry,
     read_document,
+    upgraded,
     write_document,
 )
 from visualiser.rectification.marks import DrawnLine, TapedLength
 from visualiser.survey.light_choice import LightChoice
 
+FORMATS = Path(__file__).resolve().parents[1] / "data" / "job_formats"
 NUMBERS = st.floats(-1e5, 1e5, allow_nan=False)
 SIZES = st.floats(1e-3, 1e5, allow_nan=False)
 POINTS = st.tuples(NUMBERS, NUMBERS)
@@ -230,3 +234,28 @@ def test_changes_are_checked():
     document = Document(pieces=(PieceEntry(**PIECE),))
     with pytest.raises(ProjectError, match="share the id"):
         document.changed(pieces=document.pieces * 2)
+
+
+def test_earlier_formats_are_brought_up_one_at_a_time():
+    old = {"schema_version": 1, "title": "Hall"}
+    steps = {
+        1: lambda job: {"name": job["title"]},
+        2: lambda job: {**job, "name": job["name"].upper()},
+    }
+    assert upgraded(old, 3, steps) == {"schema_version": 3, "name": "HALL"}
+    assert upgraded(old, 1, {}) == old
+    assert old == {"schema_version": 1, "title": "Hall"}
+
+
+def test_every_earlier_format_has_a_step_up():
+    assert set(job_document._UPGRADES) == set(range(1, SCHEMA_VERSION))
+
+
+@pytest.mark.parametrize("place", sorted(FORMATS.glob("*.json")), ids=lambda p: p.stem)
+def test_jobs_saved_by_every_format_open(place):
+    """Jobs as they were saved when their format was new; never edited, only added to."""
+    job = read_document(place.read_bytes())
+    assert job.schema_version == SCHEMA_VERSION
+    assert job.name == "Stair hall"
+    assert [piece.id for piece in job.pieces] == ["p1", "p2"]
+    assert job.option("a").placements[0].x_mm == 1000

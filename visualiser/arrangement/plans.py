@@ -283,5 +283,12 @@ def read_plan(content: bytes) -> Plan:
             str(data.get("name", "")),
             float(data["centre_height_mm"]),
         )
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+    except (
+        ValueError,
+        KeyError,
+        TypeError,
+        AttributeError,
+        RecursionError,
+        OverflowError,
+    ) as error:
         raise ArrangementError("The plan is damaged.", hint=hint) from error

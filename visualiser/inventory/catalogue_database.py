@@ -30,6 +30,12 @@ CREATE TABLE IF NOT EXISTS works (
     problem TEXT NOT NULL
 );
 """
+_WRONG_TYPES = """
+SELECT count(*) FROM works WHERE typeof(file) <> 'text' OR typeof(title) <> 'text'
+    OR typeof(palette) NOT IN ('blob', 'null') OR typeof(problem) <> 'text'
+    OR typeof(width_mm) NOT IN ('real', 'null') OR typeof(height_mm) NOT IN ('real', 'null')
+    OR typeof(bytes) <> 'integer' OR typeof(modified_ns) <> 'integer'
+"""
 
 
 @contextmanager
@@ -38,6 +44,7 @@ def opened(database: Path) -> Iterator[sqlite3.Connection]:
     connection = None
     try:
         connection = sqlite3.connect(database, timeout=10)
+        connection.text_factory = lambda text: text.decode("utf-8", "replace")
         connection.execute("PRAGMA journal_mode=WAL")
         connection.execute("PRAGMA synchronous=NORMAL")
         tables = {r[0] for r in connection.execute("SELECT name FROM sqlite_master")}
@@ -52,13 +59,16 @@ def opened(database: Path) -> Iterator[sqlite3.Connection]:
         )
         connection.commit()
         found = connection.execute("SELECT value FROM about WHERE key='schema_version'").fetchone()
+        if found is None or not str(found[0]).isascii() or not str(found[0]).isdecimal():
+            raise damaged()
         if int(found[0]) > SCHEMA_VERSION:
             raise PieceError(
                 f"{database.name} was made by a newer version of this program.",
                 hint="Update the program, or index again into another file.",
             )
+        check_types(connection)
         yield connection
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:  # its messages quote the file
         raise PieceError(
             f"The catalogue {database.name} cannot be used: {error}.",
             hint="Close other programs that use it, or index again into another file.",
@@ -66,6 +76,24 @@ def opened(database: Path) -> Iterator[sqlite3.Connection]:
     finally:
         if connection is not None:
             connection.close()
+
+
+def check_types(connection: sqlite3.Connection) -> None:
+    """Refuse values of kinds that were never put in: the file has been damaged.
+
+    Raises
+    ------
+    PieceError
+        If there are any.
+    """
+    (wrong,) = connection.execute(_WRONG_TYPES).fetchone()
+    if wrong:
+        raise damaged()
+
+
+def damaged() -> PieceError:
+    """Say that a catalogue's file does not hold what was written to it."""
+    return PieceError("The catalogue is damaged.", hint="Delete it and index again.")
 
 
 def pack_palette(palette: Palette) -> bytes:
@@ -90,5 +118,8 @@ def unpack_palettes(packed: list[bytes]) -> tuple[NDArray[np.float64], NDArray[n
             "The catalogue holds palettes of another kind.", hint="Delete it and index again."
         )
     values = values.reshape(len(packed), MOST_SWATCHES, 4).astype(np.float64)
+    least, most = values.min((0, 1), initial=0.0), values.max((0, 1), initial=0.0)
+    if not ((least >= (-1, -200, -200, 0)) & (most <= (101, 200, 200, 1.001))).all():
+        raise damaged()
     shares = values[:, :, 3]
     return values[:, :, :3], shares / np.maximum(shares.sum(1, keepdims=True), 1e-12)

@@ -10,7 +10,9 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from dataclasses import asdict, dataclass, replace
+from itertools import islice
 from typing import Any, get_args
 
 from visualiser.errors import PieceError, UnitError
@@ -104,7 +106,8 @@ def pieces_from_csv(text: str, unit: Unit = "mm") -> list[ListedPiece]:
     rows = csv.reader(io.StringIO(text), delimiter=delimiter)
     try:
         header = [cell.strip().lower() for cell in next(rows)]
-        table = [(rows.line_num, row) for row in rows if any(cell.strip() for cell in row)]
+        filled = ((rows.line_num, row) for row in rows if any(cell.strip() for cell in row))
+        table = list(islice(filled, MOST_PIECES + 1))  # enough to know that it is too long
     except StopIteration:
         raise PieceError(
             "The list is empty.", hint="Start it with a line of column names: id, width, height."
@@ -156,7 +159,9 @@ def pieces_from_json(text: str) -> list[ListedPiece]:
             hint="Export it again, or use CSV from a spreadsheet.",
         ) from reason
     items = data.get("pieces") if isinstance(data, dict) else data
-    if not isinstance(items, list):
+    if isinstance(items, list):
+        items = items[: MOST_PIECES + 1]  # enough to know that it is too long
+    else:
         raise PieceError(
             "The JSON holds no list of pieces.",
             hint='Write {"pieces": [{"id": "p1", "width_mm": 500, "height_mm": 400}]}.',
@@ -171,7 +176,8 @@ def _no_constant(name: str) -> None:
 def _checked(listed: list[ListedPiece]) -> list[ListedPiece]:
     if len(listed) > MOST_PIECES:
         raise PieceError(
-            f"The list holds {len(listed)} pieces.", hint=f"Split it: {MOST_PIECES} at most."
+            f"The list holds more than {MOST_PIECES} pieces.",
+            hint=f"Split it: {MOST_PIECES} at most.",
         )
     ids = [item.piece.id for item in listed]
     doubled = sorted({i for i in ids if ids.count(i) > 1})
@@ -280,7 +286,10 @@ class _Cells:
         if text is None:
             return None
         try:
-            return float(text.replace(",", "."))
+            number = float(text.replace(",", "."))
+            if not math.isfinite(number):
+                raise ValueError(text)
+            return number
         except ValueError:
             raise PieceError(
                 f"{self._where}, {name}: “{text}” is not a number.", hint="Write it as in 2.5."
@@ -364,9 +373,11 @@ def _from_fields(item: Any, number: int) -> ListedPiece:
         for name, kind in (("moulding", Moulding), ("mat", Mat), ("hanger", Hanger)):
             if isinstance(fields.get(name), dict):
                 fields[name] = kind(**fields[name])
+            elif name in fields and (fields[name] is not None or kind is Hanger):
+                raise TypeError(name)
         _check_types(fields, where)
         return ListedPiece(Piece(**fields), str(artwork_file))
-    except TypeError as reason:
+    except (TypeError, OverflowError) as reason:
         raise PieceError(
             f"{where} has a field that is missing, unknown or of the wrong kind.",
             hint="Compare it with an exported list.",

@@ -159,7 +159,7 @@ def _folder(beside: Path, text: str, line: int) -> Path:
 
 def _word(text: str) -> str:
     """Turn a text into part of a file's name; one in another script into digits of its own."""
-    return slug(text) or hashlib.sha256(text.encode()).hexdigest()[:8]
+    return slug(text) or hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:8]
 
 
 def _without_clashes(items: list[BatchItem]) -> list[BatchItem]:

@@ -58,6 +58,7 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, is_dataclass
 from string import ascii_lowercase
 from typing import Annotated, Any, Literal, Self
@@ -86,6 +87,9 @@ from visualiser.survey.light_choice import LightChoice
 from visualiser.survey.survey import FurnitureKind, ZoneKind
 
 SCHEMA_VERSION = 1
+Upgrade = Callable[[dict[str, Any]], dict[str, Any]]
+_UPGRADES: dict[int, Upgrade] = {}
+"""From each earlier format to the next. There is none yet: new keys take their defaults."""
 MOST_BYTES = 20_000_000
 MOST_PIECES = 1000
 _FARTHEST = 1e6  # 1 km in mm, and more pixels than a photo is wide
@@ -406,7 +410,26 @@ def read_document(data: bytes) -> Document:
             f"format {SCHEMA_VERSION}).",
             hint="Update the program; nothing in the job has been changed.",
         )
-    return _validated(content)
+    return _validated(upgraded(content, SCHEMA_VERSION, _UPGRADES))
+
+
+def upgraded(content: dict[str, Any], newest: int, steps: Mapping[int, Upgrade]) -> dict[str, Any]:
+    """Bring a job of an earlier format up to the newest, one format at a time.
+
+    Parameters
+    ----------
+    content
+        The job as read; not changed.
+    newest
+        The format wanted.
+    steps
+        For each format but the newest, what turns a job of it into the next one.
+    """
+    version = content["schema_version"]
+    while version < newest:
+        content = {**steps[version](content), "schema_version": version + 1}
+        version += 1
+    return content
 
 
 def write_document(document: Document) -> bytes:

@@ -7,6 +7,7 @@ import io
 import stat
 import tempfile
 import zipfile
+import zlib
 from pathlib import Path
 
 from visualiser.errors import ProjectError
@@ -74,7 +75,15 @@ def import_zip(data: bytes, folder: Path | str) -> Project:
     folder = Path(folder)
     try:
         document, contents = _read_zip(data)
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, ValueError) as error:
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        NotImplementedError,
+        RuntimeError,
+        EOFError,
+        OSError,
+        ValueError,
+    ) as error:
         raise _refused("it is damaged, or of a kind that is not read") from error
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -122,6 +131,8 @@ def _checked_members(archive: zipfile.ZipFile) -> dict[str, zipfile.ZipInfo]:
     for info in infos:
         if stat.S_ISLNK(info.external_attr >> 16):
             raise _refused("it holds a link")
+        if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+            raise _refused("one of its files is packed in a way that is not read")
         if info.file_size > max(_RATIO_FROM, _MOST_RATIO * info.compress_size):
             raise _refused("one of its files swells beyond reason when unpacked")
         if info.filename.casefold() in (name.casefold() for name in members):
