@@ -93,7 +93,7 @@ def drawn_room(scale=1):
     )
     grow = np.array([[scale, 0, (scale - 1) / 2], [0, scale, (scale - 1) / 2], [0, 0, 1]])
     mapping = grow @ wall_to_photo() @ np.linalg.inv(to_flat)
-    size = (WIDTH_PX * scale, HEIGHT_PX * scale)
+    size = (round(WIDTH_PX * scale), round(HEIGHT_PX * scale))
     photo = cv2.warpPerspective(
         flat, mapping, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
