@@ -7,7 +7,7 @@ frozen, so that several pages may share them. The counts bound the memory of the
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeVar
 
 import numpy as np
@@ -36,6 +36,8 @@ T = TypeVar("T")
 SHOWN_PX = 2048
 """Longest side of the photo as sent to the browser."""
 _DRAWING_MARKS = ("in_front", "painted_out", "light")
+ARTWORK_PX = 2000
+"""Longest side of an artwork as kept for drawing: more than a piece covers in most photos."""
 PREVIEW_PX = 1600
 """Longest side of the mock-up that follows an edit."""
 
@@ -63,6 +65,18 @@ def _outcome(work: Callable[[], T]) -> _Outcome[T]:
         return _Outcome(None, error)
 
 
+# Large things have their own, short shelves: a decoded photo of 12 megapixels takes 36 MB, a wall
+# made ready 6 MB, an artwork up to 12 MB. Together no more than about 1.2 GB, whoever is working.
+@st.cache_resource(max_entries=16, ttl=1800, show_spinner=False)
+def _kept_walls(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
+    return _outcome(_work)
+
+
+@st.cache_resource(max_entries=72, ttl=1800, show_spinner=False)
+def _kept_artworks(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
+    return _outcome(_work)
+
+
 @st.cache_resource(max_entries=6, ttl=1800, show_spinner=False)
 def _kept_large(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
     return _outcome(_work)
@@ -80,6 +94,17 @@ def reduced_jpeg(pixels: NDArray[np.uint8]) -> bytes:
     image = Image.fromarray(pixels)
     image.thumbnail((SHOWN_PX, SHOWN_PX), Image.Resampling.BOX)
     return encode_jpeg(np.asarray(image), quality=85)
+
+
+def _reduced_artwork(artwork: Artwork) -> Artwork:
+    rows, columns = artwork.pixels.shape[:2]
+    if max(rows, columns) <= ARTWORK_PX:
+        return artwork
+    from PIL import Image
+
+    image = Image.fromarray(artwork.pixels)
+    image.thumbnail((ARTWORK_PX, ARTWORK_PX), Image.Resampling.BOX)
+    return replace(artwork, pixels=np.asarray(image))
 
 
 class Results:
@@ -155,7 +180,19 @@ class Results:
             return None
         read = self.project.read_file
         key = f"artwork|{entry.model_dump_json()}|{name}|{self.project.folder}"
-        return self.kept(key, lambda: artwork_from(entry, name, read))
+        artwork: Artwork = _kept_artworks(
+            key, lambda: _reduced_artwork(artwork_from(entry, name, read))
+        ).unwrap()
+        return artwork
+
+    def whole_artwork(self, piece_id: str) -> Artwork:
+        """Decode the artwork of a piece at its full size; not kept, as it may be very large."""
+        entry = next(p for p in self.document.pieces if p.id == piece_id)
+        if entry.artwork is None:
+            raise ProjectError(
+                f"{entry.name or entry.id} has no picture.", hint="Add one in the step Pieces."
+            )
+        return artwork_from(entry.artwork, entry.name or entry.id, self.project.read_file)
 
     def faces(self, arrangement: Arrangement) -> dict[str, bytes]:
         """Draw every piece straight on, small, for dragging about."""
@@ -176,7 +213,8 @@ class Results:
         photo, survey = self.photo(), self.survey()
         options = self.project.mockup_options(option_id, PREVIEW_PX)
         key = f"bare|{self.wall_key}|{options.wall_colour}"
-        return self.kept(key, lambda: prepare_wall(photo, survey, options))
+        wall: PreparedWall = _kept_walls(key, lambda: prepare_wall(photo, survey, options)).unwrap()
+        return wall
 
     def shown_bare_wall(self, option_id: str | None) -> bytes:
         """Encode the wall without its reference, to drag pieces about on."""

@@ -57,11 +57,14 @@ def squaring_view(work: Work, results: Results) -> View | None:
     squaring = at_work(work)
     if squaring is None:
         return None
-    artwork = _artwork(results, squaring.piece_id)
-    rows, columns = artwork.pixels.shape[:2]
-    shown = results.kept(f"squaring|{squaring.artwork_path}", lambda: reduced_jpeg(artwork.pixels))
+
+    def shown() -> tuple[bytes, int, int]:
+        pixels = results.whole_artwork(squaring.piece_id).pixels
+        return reduced_jpeg(pixels), pixels.shape[1], pixels.shape[0]
+
+    picture = Picture(*results.kept(f"squaring|{squaring.artwork_path}", shown))
     shape = scene.reference_shape(np.array(squaring.corners_px), "the picture", editable=True)
-    return View(shapes=[{**shape, "id": SQUARED_SHAPE}], picture=Picture(shown, columns, rows))
+    return View(shapes=[{**shape, "id": SQUARED_SHAPE}], picture=picture)
 
 
 def offer_squaring(work: Work, results: Results, entry: PieceEntry) -> None:
@@ -97,7 +100,7 @@ def offer_squaring(work: Work, results: Results, entry: PieceEntry) -> None:
 
 def _begin(results: Results, entry: PieceEntry) -> None:
     assert entry.artwork is not None
-    pixels = _artwork(results, entry.id).pixels
+    pixels = results.whole_artwork(entry.id).pixels
     found = find_quadrilateral(pixels)
     rows, columns = pixels.shape[:2]
     if found is None:
@@ -118,7 +121,7 @@ def _begin(results: Results, entry: PieceEntry) -> None:
 def _finish(
     work: Work, results: Results, entry: PieceEntry, squaring: Squaring, *, exact: bool
 ) -> None:
-    artwork = _artwork(results, entry.id)
+    artwork = results.whole_artwork(entry.id)
     window = entry.piece(artwork).window_mm
     try:
         with st.spinner(f"Squaring up {plain(entry.name or entry.id)} …"):
@@ -138,12 +141,6 @@ def _finish(
     st.session_state[_SAID] = squared.findings
     work.change(work.document.changed(pieces=entries))
     st.rerun()
-
-
-def _artwork(results: Results, piece_id: str) -> Artwork:
-    piece = next(p for p in results.pieces() if p.id == piece_id)
-    assert piece.artwork is not None
-    return piece.artwork
 
 
 def _png(artwork: Artwork) -> bytes:
