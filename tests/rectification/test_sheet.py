@@ -94,6 +94,35 @@ def test_tape_over_all_corners_does_not_move_them():
     assert right(found, A4)
 
 
+@pytest.mark.parametrize("colour", [(30, 60, 120), (205, 60, 70), (225, 224, 220)])
+def test_a_bank_card_is_found_on_a_wall(colour):
+    """ISO/IEC 7810 ID-1: 85.60 by 53.98 mm; it may be of any colour and carry a chip and print."""
+    truth = rectangle(85.6, 53.98, x_mm=30, away_mm=650)
+    chip = rectangle(12, 9, x_mm=8, y_mm=-4, away_mm=650)
+    shapes = [(truth, colour), (chip, (200, 170, 90))]
+    found = convincing(find_references(scene(shapes, (150, 140, 128)), "card"))
+    assert right(found, truth)
+    assert (found.width_mm, found.height_mm) == (85.6, 53.98)
+
+
+def test_a_thing_of_typed_size_may_be_of_any_colour():
+    truth = rectangle(102, 152, away_mm=900)
+    photo = scene([(truth, (236, 214, 60))], (150, 140, 128))
+    found = convincing(find_references(photo, "152 x 102 mm"))
+    assert right(found, truth)
+    assert (found.kind, found.width_mm, found.height_mm) == ("102 x 152 mm", 102, 152)
+    with pytest.raises(ReferenceNotFound):
+        convincing(find_references(photo, "3 x 5 in"))
+
+
+def test_paper_is_told_from_a_canvas_of_like_shape_by_its_blue():
+    """Primed canvas is yellower than paper with a brightener (common practice, no source)."""
+    truth = rectangle(210, 297, x_mm=-350)
+    canvas = (rectangle(297, 420, x_mm=350), (236, 231, 214))
+    found = convincing(find_references(scene([(truth, PAPER), canvas], (52, 92, 62)), "a4"))
+    assert right(found, truth)
+
+
 REFUSED = {
     "a square plate": [(rectangle(200, 200), PAPER)],
     "a canvas of 2 to 3.2": [(rectangle(200, 320), (226, 226, 226))],
