@@ -105,3 +105,20 @@ def test_light_outlines_and_fits_are_saved_with_the_job(opened, room):
     labelled(page.selectbox, "Picture of Kite").set_value("whole").run()
     assert jobs.find_job(job_id).document.pieces[2].artwork_fit == "whole"
     assert not page.error
+
+
+def test_proposals_are_looked_for_beside_the_page_and_can_be_stopped(opened, room):
+    job_id, _ = room.job()
+    page = opened(job_id, "arrange")
+    labelled(page.button, "Propose").click().run()
+    aside = page.session_state["proposing"][1]
+    assert any("Trying arrangements" in part.value for part in page.markdown)
+    labelled(page.button, "Stop").click().run()
+    assert aside.done
+    assert "proposing" not in page.session_state
+    labelled(page.button, "Propose").click().run()
+    page.session_state["proposing"][1].process.wait(60)
+    page.run()
+    assert not page.exception
+    labelled(page.button, "Use this").click().run()
+    assert [option.id for option in jobs.find_job(job_id).document.options] == ["a", "b"]

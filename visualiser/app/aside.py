@@ -1,0 +1,97 @@
+"""Long work in a process of its own, so that it can be stopped and the page stays alive.
+
+A thread cannot be stopped; a process can. What is handed over and what comes back is pickled
+between this program and its own child, never read from outside.
+"""
+
+from __future__ import annotations
+
+import pickle
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import IO, Any
+
+from visualiser.errors import VisualiserError
+
+_CHILD = "from visualiser.app.aside import work_here; work_here()"
+
+
+@dataclass(slots=True)
+class Aside:
+    """A piece of work that goes on beside the page."""
+
+    process: subprocess.Popen[bytes]
+    answer: IO[bytes]
+    begun_s: float = field(default_factory=time.monotonic)
+
+    @property
+    def seconds(self) -> float:
+        """How long it has been going on."""
+        return time.monotonic() - self.begun_s
+
+    @property
+    def done(self) -> bool:
+        """Whether it has ended, well or not."""
+        return self.process.poll() is not None
+
+    def result(self) -> Any:
+        """Take what came of it.
+
+        Raises
+        ------
+        VisualiserError
+            What the work raised, or that it was cut short.
+        """
+        code = self.process.wait()
+        with self.answer:
+            self.answer.seek(0)
+            data = self.answer.read()
+        if code != 0 or not data:
+            raise VisualiserError(
+                "The work was cut short before it was finished.",
+                hint="Try again; close other programs if memory is short.",
+            )
+        good, value = pickle.loads(data)
+        if not good:
+            message, hint = value
+            raise VisualiserError(message, hint=hint)
+        return value
+
+    def stop(self) -> None:
+        """End it at once."""
+        self.process.kill()
+        self.process.wait()
+        self.answer.close()
+
+
+def set_aside(function: Callable[..., Any], *arguments: Any) -> Aside:
+    """Start a function of this package in a process of its own.
+
+    Parameters
+    ----------
+    function
+        Found by its module and name in the child.
+    arguments
+        Values that can be pickled.
+    """
+    with tempfile.TemporaryFile() as asked:
+        pickle.dump((function, arguments), asked)
+        asked.seek(0)
+        answer = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the result
+        process = subprocess.Popen([sys.executable, "-c", _CHILD], stdin=asked, stdout=answer)
+    return Aside(process, answer)
+
+
+def work_here() -> None:
+    """Do, in the child, what was handed over on the standard input."""
+    function, arguments = pickle.load(sys.stdin.buffer)
+    try:
+        answer = (True, function(*arguments))
+    except VisualiserError as error:
+        answer = (False, (error.message, error.hint))
+    pickle.dump(answer, sys.stdout.buffer)
+    sys.stdout.buffer.flush()
