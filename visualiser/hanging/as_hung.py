@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import MeasurementError
@@ -14,7 +15,7 @@ from visualiser.hanging.frame_fit import FrameFit, fit_frames
 from visualiser.hanging.frame_sides import view_sides
 from visualiser.hanging.judging import judged
 from visualiser.hanging.registration import lay_plan, shifted
-from visualiser.hanging.sightings import clear_places, first_look, second_look
+from visualiser.hanging.sightings import first_look, second_look
 from visualiser.hanging.telling import told
 from visualiser.photo.photo import Photo
 from visualiser.rectification.linear_view import LinearView
@@ -75,9 +76,12 @@ def check_as_hung(
     found = first_look(photo.pixels, coarse, pieces, places)
     view = LinearView.whole(photo)
     sharp = coarse
-    clear = [found[k] for k in clear_places(found)]
+    clear = {k: hit for k, hit in found.items() if hit.clear}
     if clear:
-        sharp = _look(view, coarse, coarse, [hit.frame for hit in clear if hit], 3.0).plane
+        fit = _look(view, coarse, coarse, [hit.frame for hit in clear.values()], 3.0)
+        sharp = fit.plane
+        for (k, hit), frame in zip(clear.items(), fit.frames, strict=True):
+            found[k] = replace(hit, frame=frame)
     sightings, reasons = second_look(photo.pixels, sharp, pieces, places, found)
     if len(sightings) < max(1, len(pieces) // 3):
         raise MeasurementError(

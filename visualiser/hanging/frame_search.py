@@ -26,6 +26,10 @@ STEP_MM = 2.0
 TILT_STEP_DEG = 1.0
 WITHIN_WEIGHT = 0.5
 """An edge inside the frame counts half: mouldings and mats are measured less carefully."""
+AGREED = 0.6
+"""Share of outline, moulding and mat that has to be seen where no picture tells a piece."""
+AMBIGUOUS = 0.9
+"""A second place that scores this share of the best one leaves the place in doubt."""
 
 Inset = tuple[float, float, float]
 """How far an inner rectangle lies within the outline at the top, both sides and the bottom, mm."""
@@ -35,6 +39,7 @@ Inset = tuple[float, float, float]
 class Located:
     """Where a frame was found, and the evidence.
 
+    ``frame`` is the best place and ``second`` the next best that is not the same place again.
     ``support`` (top, right, bottom, left) is the share of each side along which a coherent edge
     stands out, 0 to 1. ``score`` sums it up with the edges inside; ``runner_up`` is the best score
     of another place, and ``agreement`` the score's share of the most there could be.
@@ -45,12 +50,19 @@ class Located:
     score: float
     runner_up: float
     agreement: float
+    second: HungFrame
 
     @property
     def convincing(self) -> bool:
         """Three sides well supported and the fourth not contradicting, or four fairly."""
         ordered = sorted(self.support)
         return bool(ordered[1] > 0.5 and sum(ordered) > 2.2)
+
+    @property
+    def clear(self) -> bool:
+        """Convincing inside and out, and at no other place as well."""
+        alone = self.runner_up < AMBIGUOUS * self.score
+        return self.convincing and self.agreement > AGREED and alone
 
 
 def locate(
@@ -101,22 +113,29 @@ def locate(
             rest = total.copy()
             rest[max(row - 8, 0) : row + 9, max(column - 8, 0) : column + 9] = 0
             runner_up = float(rest.max(initial=0.0))
+            next_row, next_column = divmod(int(rest.argmax()), rest.shape[1])
     assert best is not None
     score, tilt, row, column = best
     tilt += TILT_STEP_DEG * _peak(np.array(scores), round((tilt + reach_deg) / TILT_STEP_DEG))
-    # Shifts were made in the turned picture; turn them back.
-    dx = (column - reach + _peak(best_map[row], column)) * STEP_MM
-    dy = -(row - reach + _peak(best_map[:, column], row)) * STEP_MM
-    c, s = np.cos(np.radians(tilt)), np.sin(np.radians(tilt))
-    found = replace(
-        expected,
-        x_mm=expected.x_mm + c * dx - s * dy,
-        y_mm=expected.y_mm + s * dx + c * dy,
-        tilt_deg=tilt,
-    )
+    down, across = row + _peak(best_map[:, column], row), column + _peak(best_map[row], column)
+
+    def placed(at_row: float, at_column: float) -> HungFrame:
+        # Shifts were made in the turned picture; turn them back.
+        dx, dy = (at_column - reach) * STEP_MM, (reach - at_row) * STEP_MM
+        c, s = np.cos(np.radians(tilt)), np.sin(np.radians(tilt))
+        x, y = float(expected.x_mm + c * dx - s * dy), float(expected.y_mm + s * dx + c * dy)
+        return replace(expected, x_mm=x, y_mm=y, tilt_deg=float(tilt))
+
     top, right, bottom, left = (float(v) for v in support)
     most = 4 * (1 + WITHIN_WEIGHT * len(insets_mm))
-    return Located(found, (top, right, bottom, left), score, runner_up, score / most)
+    return Located(
+        placed(down, across),
+        (top, right, bottom, left),
+        score,
+        runner_up,
+        score / most,
+        placed(next_row, next_column),
+    )
 
 
 def _peak(values: NDArray[np.floating], at: int) -> float:

@@ -84,13 +84,14 @@ def likeness(seen: Array, artwork: Array) -> float:
     """
     a, b = seen.reshape(-1, 3), artwork.reshape(-1, 3)
     weight = np.ones(len(a))
-    for _ in range(2):
+    for last in (False, False, True):
         mean_a, mean_b = (np.average(x, axis=0, weights=weight) for x in (a, b))
         da, db = a - mean_a, b - mean_b
         cross = (weight[:, None] * da * db).sum(axis=0)
-        gain = cross / np.maximum((weight[:, None] * db * db).sum(axis=0), 1e-9)
-        left = np.abs(da - gain * db).max(axis=1)
-        weight = (left <= np.quantile(left, 0.9)).astype(float)
+        if not last:
+            gain = cross / np.maximum((weight[:, None] * db * db).sum(axis=0), 1e-9)
+            left = np.abs(da - gain * db).max(axis=1)
+            weight = (left <= np.quantile(left, 0.9)).astype(float)
     power = (weight[:, None] * da * da).sum(axis=0) * (weight[:, None] * db * db).sum(axis=0)
     total = float(np.sqrt(power).sum())
     return float(cross.sum() / total) if total > 1e-6 else 0.0

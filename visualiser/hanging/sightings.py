@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.hanging.deviations import names
 from visualiser.hanging.frame_box import SIDES, HungFrame
-from visualiser.hanging.frame_search import Inset, Located, locate
+from visualiser.hanging.frame_search import AGREED, AMBIGUOUS, Inset, Located, locate
 from visualiser.hanging.identity import likeness, picture_of, seen_in
 from visualiser.inventory.piece import Piece
 from visualiser.photo.photo import PixelsRgb
@@ -30,12 +30,8 @@ OTHER = 0.2
 """Below this a picture is not the planned one, unless its outline leaves no doubt."""
 MARGIN = 0.15
 """Another piece is named only where it fits this much better."""
-AGREED = 0.6
-"""Share of outline, moulding and mat that has to be seen where no picture tells a piece."""
 FAINT, BEYOND_DOUBT = 1.4, 3.2
 """Sum of the four sides' support: just enough with its picture recognised, and without."""
-AMBIGUOUS = 0.9
-"""A second place that scores this share of the best one leaves the place in doubt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,24 +83,13 @@ class Sighting:
 
 def first_look(
     pixels: PixelsRgb, plane: WallPlane, pieces: Sequence[Piece], places: Sequence[HungFrame]
-) -> list[Located | None]:
-    """Look for every planned piece's outline around its place."""
-    return [
+) -> dict[int, Located]:
+    """Look for every planned piece's outline near its place, where that is in the picture."""
+    looked = (
         locate(pixels, plane, place, insets_mm=inner_rectangles(piece))
         for piece, place in zip(pieces, places, strict=True)
-    ]
-
-
-def clear_places(found: Sequence[Located | None]) -> list[int]:
-    """Places at which an outline was found, and nowhere else as well: the others' measure."""
-    return [
-        k
-        for k, hit in enumerate(found)
-        if hit is not None
-        and hit.convincing
-        and hit.agreement > AGREED
-        and hit.runner_up < AMBIGUOUS * hit.score
-    ]
+    )
+    return {k: hit for k, hit in enumerate(looked) if hit is not None}
 
 
 def second_look(
@@ -112,7 +97,7 @@ def second_look(
     plane: WallPlane,
     pieces: Sequence[Piece],
     places: Sequence[HungFrame],
-    found: Sequence[Located | None],
+    found: Mapping[int, Located],
 ) -> tuple[list[Sighting], dict[str, str]]:
     """Decide what hangs where, on a plane that the clear ones have refined.
 
@@ -125,22 +110,23 @@ def second_look(
     pieces, places
         The plan's pieces, and frames where the plan has them on the wall.
     found
-        As `first_look` found them.
+        As `first_look` found them, the clear ones refined.
 
     Returns
     -------
     What was seen, and by piece id why the others were not.
     """
     looks = _Looks(pixels, plane, pieces, [picture_of(piece) for piece in pieces])
-    clear = clear_places(found)
     seen: dict[int, Sighting] = {}
     reasons: dict[str, str] = {}
     for k, piece in enumerate(pieces):
-        hit = found[k] if k in clear else looks.find(k, places[k])
+        hit = found.get(k)
+        if hit is None or not hit.clear:
+            hit = looks.find(k, places[k])
         if hit is None:
             reasons[piece.id] = "its place is not in the picture"
         else:
-            seen[k] = looks.sighting(k, k, hit)
+            seen[k] = looks.sighting(k, k, looks.settled(k, hit))
     exchanged = _exchanged(looks, places, seen)
     sightings = []
     for k in seen:
@@ -167,6 +153,15 @@ class _Looks:
 
     def sighting(self, place: int, piece: int, hit: Located) -> Sighting:
         return Sighting(place, piece, hit, self.likeness(piece, hit.frame))
+
+    def settled(self, piece: int, hit: Located) -> Located:
+        """Let the picture decide between two places that the outline cannot tell apart."""
+        here, there = self.likeness(piece, hit.frame), self.likeness(piece, hit.second)
+        if here is None or there is None or hit.runner_up < AMBIGUOUS * hit.score:
+            return hit
+        if hit.runner_up * (1 + there) > hit.score * (1 + here):
+            return replace(hit, frame=hit.second, second=hit.frame)
+        return hit
 
     def likeness(self, piece: int, frame: HungFrame) -> float | None:
         picture = self.pictures[piece]
