@@ -14,6 +14,7 @@ from visualiser.hanging.frame_box import HungFrame, hung_frame
 from visualiser.hanging.frame_fit import FrameFit, fit_frames
 from visualiser.hanging.frame_sides import view_sides
 from visualiser.hanging.judging import judged
+from visualiser.hanging.photo_limits import photo_findings
 from visualiser.hanging.registration import lay_plan, shifted
 from visualiser.hanging.sightings import first_look, second_look
 from visualiser.hanging.telling import told
@@ -92,7 +93,9 @@ def check_as_hung(
     for search_px in (3.0, 2.0):
         fit = _look(view, coarse, sharp, frames, search_px)
         frames, sharp = list(fit.frames), fit.plane
+    limits = photo_findings(fit, [reasons.get(piece.id, "") for piece in pieces])
     group = judged(fit, [planned[s.place] for s in sightings], tolerances or Tolerances())
+    group = replace(group, findings=(*group.findings, *limits))
     return told(arrangement, sightings, reasons, fit, group, floor_mm)
 
 

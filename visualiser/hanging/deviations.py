@@ -153,13 +153,15 @@ def judge(
     half_widths: tuple[float, float, float],
     tolerances: Tolerances,
 ) -> Verdict:
-    """Judge one piece; unsure when a limit lies within the uncertainty and it is wide."""
-    place = max(abs(dx_mm), abs(dy_mm))
-    if place > tolerances.gap_mm or abs(tilt_deg) > tolerances.level_deg:
+    """Judge one piece; unsure where its half-width is twice a limit and it is not clearly over."""
+    place, tilt = max(abs(dx_mm), abs(dy_mm)), abs(tilt_deg)
+    sure_mm = max(abs(dx_mm) - half_widths[0], abs(dy_mm) - half_widths[1])
+    if sure_mm > tolerances.gap_mm or tilt - half_widths[2] > tolerances.level_deg:
         return "nudge"
     if max(half_widths[:2]) > 2 * tolerances.gap_mm or half_widths[2] > 2 * tolerances.level_deg:
         return "unsure"
-    return "right"
+    over = place > tolerances.gap_mm or tilt > tolerances.level_deg
+    return "nudge" if over else "right"
 
 
 def correction(

@@ -1,8 +1,7 @@
 """The plane and all hung frames in one robust least-squares estimate.
 
 Unknown are the camera (held by what the coarse plane knew of it) and each frame's place, tilt, lean
-and depth. Every frame's known size measures the wall again, and since every frame is free to hang
-askew, a badly hung one does not bend the plane.
+and depth. Every known size measures the wall again; a badly hung frame does not bend the plane.
 
 An edge is not seen quite where the moulding ends: it is eased, shaded, or continued by its shadow
 on the wall. Most of that is common to the same side of all frames, since they share a light: the
@@ -17,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.errors import MeasurementError
 from visualiser.geometry import Matrix
 from visualiser.hanging.frame_box import LEAN_DEG, LEAN_SIGMA_DEG, HungFrame, box_corners
 from visualiser.hanging.frame_sides import SIDE_ENDS, Edge, SideView
@@ -40,8 +40,10 @@ PLACE = 5
 DEPTH_SIGMA_MM, ROUNDED_SIGMA = 1.0, 0.12
 """How well a depth is known; on a rounded face the edge's share of the depth is a guess."""
 LOCATED_SIGMA_PX = 2.5
-"""How well a frame's corners are known from the search alone: it decides where a side is lost."""
+"""How well the search alone tells a frame's corners: it decides where a side is lost."""
 ROUNDS = 10
+DRIFT_MM = 200.0
+"""Frames are located to some millimetres: a fit that goes this far from there has failed."""
 CAUCHY = 2.0
 """Residuals of this many sigmas lose half their weight."""
 
@@ -58,10 +60,10 @@ class FrameFit:
         Frames as they hang.
     covariance
         (5N, 5N) of x mm, y mm, tilt deg, lean deg, depth mm of each frame in turn.
-    sides
-        (N,) number of sides that were used.
-    offsets_px
-        (V,) what is left between each view's edge and the fitted box.
+    sides, offsets_px
+        (N,) sides that were used; (V,) what is left between each view's edge and the fitted box.
+    blur_px
+        Median blur of the edges, as a standard deviation.
     """
 
     plane: WallPlane
@@ -69,6 +71,7 @@ class FrameFit:
     covariance: Matrix
     sides: NDArray[np.int_]
     offsets_px: Array
+    blur_px: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +114,11 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         Frames as located.
     views
         Edge samples of their sides.
+
+    Raises
+    ------
+    MeasurementError
+        If the frames contradict each other.
     """
     at = _Unknowns(len(frames), len(views))
     state = CameraState(plane.rotation, plane.translation_mm, plane.lens)
@@ -124,6 +132,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     for k, f in enumerate(frames):
         value[at.place(k)] = [f.x_mm, f.y_mm, f.tilt_deg, f.lean_deg, 0.0]
         prior[at.place(k)[3]] = LEAN_DEG
+    start = value.copy()
     covariance, offsets = np.eye(at.size), np.zeros(len(views))
     for round_ in range(ROUNDS):
         normal = np.zeros((at.size, at.size))
@@ -178,6 +187,12 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         for k, spread in enumerate(spreads):
             if round_ > 1:
                 spread.learn(value[first + k :: 2], np.diag(covariance)[first + k :: 2])
+    drift = np.abs(value - start)[[i for k in range(len(frames)) for i in at.place(k)[:2]]]
+    if not np.isfinite(value).all() or drift.max() > DRIFT_MM:
+        raise MeasurementError(
+            "The frames seen in this photo contradict each other.",
+            hint="Check the sizes of the pieces, or photograph the group from nearer the front.",
+        )
     refitted = replace(
         plane,
         lens=state.lens,
@@ -192,6 +207,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         covariance[places, places],
         np.array([len({v.side for v in views if v.frame == k}) for k in range(len(frames))]),
         offsets,
+        float(np.median([v.samples.look.blur_px for v in views if v.samples.look] or [0.0])),
     )
 
 

@@ -21,6 +21,10 @@ from visualiser.rectification.plane import WallPlane
 Array = NDArray[np.float32]
 
 STEP_MM = 5.0
+ABSENT = 0.4
+"""A side of a frame that is not there finds this much support in its neighbourhood."""
+WHOLLY = 0.97
+"""Share of a frame's place in the picture from which it counts as seen."""
 MAX_SIDE = 1400
 """The wall is looked at with at most this many samples a side."""
 
@@ -46,10 +50,10 @@ def lay_plan(
     dx, dy
         To be added to the plan's mm to get the plane's.
     score
-        Mean support per side over the group, 0 to 1.
+        Mean support per side over the group beyond what bare wall would give, at most 0.6.
     """
     depth = float(np.median([f.depth_mm for f in frames]))
-    view, left_mm, top_mm, step = _wall_view(pixels, plane, depth)
+    view, seen, left_mm, top_mm, step = _wall_view(pixels, plane, depth)
     across, down = edge_votes(view, 1), edge_votes(view, 0)
     reach = max(int(reach_mm / step), 1)
     window = np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)
@@ -58,7 +62,11 @@ def lay_plan(
         size = (frame.width_mm / step, frame.height_mm / step)
         if size not in maps:
             found = side_support(across, down, size)
-            maps[size] = np.asarray(cv2.dilate(found, window), np.float32)
+            value = np.asarray(cv2.dilate(found, window), np.float32) - 4 * ABSENT
+            # A place that is not wholly in the picture may speak for a shift, but not against it.
+            box = max(round(size[0]), 1), max(round(size[1]), 1)
+            inside = cv2.blur(seen, box, borderType=cv2.BORDER_CONSTANT) > WHOLLY
+            maps[size] = np.where(inside, value, np.maximum(value, 0)).astype(np.float32)
     centre = np.mean([[f.x_mm, f.y_mm] for f in frames], axis=0)
     total = np.zeros(view.shape[:2], np.float32)
     for frame in frames:
@@ -81,8 +89,8 @@ def shifted(frames: Sequence[HungFrame], dx_mm: float, dy_mm: float) -> list[Hun
 
 def _wall_view(
     pixels: PixelsRgb, plane: WallPlane, depth_mm: float
-) -> tuple[Array, float, float, float]:
-    """See the whole wall straight-on; also its left and top in mm and the step in mm."""
+) -> tuple[Array, Array, float, float, float]:
+    """See the whole wall straight-on; what of it is in the photo; left, top and step in mm."""
     height, width = pixels.shape[:2]
     t = np.linspace(0, 1, 9)
     rim = np.vstack(
@@ -109,4 +117,6 @@ def _wall_view(
     shrink = width / max(len(x), 1)
     source = cv2.GaussianBlur(pixels, (0, 0), 0.4 * shrink) if shrink > 1.5 else pixels
     view = cv2.remap(source, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderValue=(0, 0, 0))
-    return np.asarray(view, np.float32), float(low[0]), float(high[1]), step
+    inside = (px >= 0).all(axis=2) & (px[..., 0] < width) & (px[..., 1] < height)
+    seen = inside.astype(np.float32)
+    return np.asarray(view, np.float32), seen, float(low[0]), float(high[1]), step

@@ -28,6 +28,8 @@ SAME, CLEARLY_SAME = 0.5, 0.65
 the outline that do not stand out."""
 OTHER = 0.2
 """Below this a picture is not the planned one, unless its outline leaves no doubt."""
+OUTSIDE = "its place is not in the picture"
+"""Why a piece was not looked for."""
 MARGIN = 0.15
 """Another piece is named only where it fits this much better."""
 FAINT, BEYOND_DOUBT = 1.4, 3.2
@@ -58,7 +60,7 @@ class Sighting:
         """Whether the evidence is enough to say that it hangs there."""
         support = sum(self.located.support)
         if self.likeness is None:
-            return self.located.convincing
+            return self.recognised
         if self.likeness > CLEARLY_SAME and support > FAINT:
             return True
         if self.likeness < OTHER:
@@ -67,10 +69,10 @@ class Sighting:
 
     @property
     def worth(self) -> float:
-        """How well it fits, for comparing pieces at one place."""
+        """How well it fits, 0 to 1, for comparing pieces at one place."""
         if not self.stands:
-            return -1.0
-        return self.located.agreement if self.likeness is None else self.likeness
+            return 0.0
+        return max(self.located.agreement if self.likeness is None else self.likeness, 0.0)
 
     @property
     def why_not(self) -> str:
@@ -78,6 +80,8 @@ class Sighting:
         weak = [s for s, v in zip(SIDES, self.located.support, strict=True) if v < 0.5]
         if not self.located.convincing:
             return f"no edge stands out at its {names(weak) or 'outline'}"
+        if self.likeness is None:
+            return "what hangs there has another outline, moulding or mat"
         return "what is seen there does not look like it"
 
 
@@ -124,14 +128,18 @@ def second_look(
         if hit is None or not hit.clear:
             hit = looks.find(k, places[k])
         if hit is None:
-            reasons[piece.id] = "its place is not in the picture"
+            reasons[piece.id] = OUTSIDE
         else:
             seen[k] = looks.sighting(k, k, looks.settled(k, hit))
     exchanged = _exchanged(looks, places, seen)
+    elsewhere = {s.piece: s.place for s in exchanged.values()}
     sightings = []
     for k in seen:
         best = exchanged.get(k, seen[k])
-        if best.stands:
+        if best.piece == k and k in elsewhere:
+            place = pieces[elsewhere[k]]
+            reasons[pieces[k].id] = f"it hangs where {place.name or place.id} belongs"
+        elif best.stands or best.piece != k:
             sightings.append(best)
         else:
             reasons[pieces[k].id] = best.why_not
@@ -192,22 +200,29 @@ def _exchanged(
     trials: dict[tuple[int, int], Sighting] = {}
     for place in doubtful:
         for piece in doubtful:
-            hit: Located | None = seen[place].located
+            hit: Located | None = looks.settled(piece, seen[place].located)
             if not same_size(looks.pieces[place], looks.pieces[piece]):
                 x, y = places[place].x_mm, places[place].y_mm
                 hit = looks.find(piece, replace(places[piece], x_mm=x, y_mm=y))
+                hit = looks.settled(piece, hit) if hit else None
             if hit is not None:
                 trials[place, piece] = looks.sighting(place, piece, hit)
-    worth = np.full((len(doubtful), len(doubtful)), -1.0)
+    worth = np.zeros((len(doubtful), len(doubtful)))
     for (place, piece), trial in trials.items():
         stay = MARGIN if place == piece else 0.0
         fits = place == piece or trial.recognised
-        worth[doubtful.index(place), doubtful.index(piece)] = trial.worth + stay if fits else -1.0
+        worth[doubtful.index(place), doubtful.index(piece)] = trial.worth + stay if fits else 0.0
     rows, columns = linear_sum_assignment(-worth)
     out = {}
     for row, column in zip(rows.tolist(), columns.tolist(), strict=True):
         if row != column and worth[row, column] > worth[row, row]:
             out[doubtful[row]] = trials[doubtful[row], doubtful[column]]
+    for moved in list(out.values()):
+        # Whose place was taken hangs, by elimination, where the other came from.
+        back = trials.get((moved.piece, moved.place))
+        taken = moved.place in {other.piece for other in out.values()}
+        if back and back.located.convincing and not taken:
+            out.setdefault(moved.piece, back)
     return out
 
 
