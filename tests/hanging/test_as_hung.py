@@ -218,6 +218,93 @@ def test_another_wall_is_refused():
         check_as_hung(Photo(pixels), plan, plane=camera())
 
 
+def test_two_of_different_size_that_changed_over_are_named():
+    plan = group()
+    small = replace(plan.pieces[2], width_mm=300.0, height_mm=360.0)
+    plan = Arrangement((*plan.pieces[:2], small, plan.pieces[3]), plan.placements)
+    frames = hung(plan, [(0, 0, 0), (2.0, -1.0, 0.2), (-2.0, 1.0, 0.0), (0, 0, 0)])
+    frames[1] = replace(frames[1], width_mm=300.0, height_mm=360.0)
+    shown = [plan.pieces[i].artwork for i in (0, 2, 1, 3)]
+    plane = camera()
+    report = check_as_hung(Photo(painted(plane, frames, shown)), plan, plane=plane)
+    assert [p.seen_id for p in report.pieces] == ["P0", "P2", "P1", "P3"]
+    assert [p.verdict for p in report.pieces[1:3]] == ["swapped", "swapped"]
+    assert report.corrections == ("Change over P1 and P2.",)
+
+
+def test_a_blurred_photo_is_refused():
+    plan, plane = group(), camera()
+    pixels = painted(plane, hung(plan, ERRORS), [p.artwork for p in plan.pieces])
+    with pytest.raises(MeasurementError, match="blurred"):
+        check_as_hung(Photo(cv2.GaussianBlur(pixels, (0, 0), 7)), plan, plane=plane)
+
+
+def test_half_a_group_of_equal_frames_is_refused():
+    """Which of four equal frames the two in the picture are, nobody can tell."""
+    plan, plane = group(with_art=False), camera()
+    pixels = painted(plane, hung(plan, ERRORS), [artwork(i) for i in range(4)])
+    half = Photo(np.ascontiguousarray(pixels[:, : WIDTH // 2]))
+    with pytest.raises(MeasurementError, match="Only 2 of the 4"):
+        check_as_hung(half, plan, plane=plane)
+
+
+@pytest.mark.parametrize(
+    ("wall", "rail"),
+    [((42, 45, 60), (36, 35, 40)), ((232, 230, 226), (238, 236, 231))],
+    ids=["dark on dark", "white on white"],
+)
+def test_frames_of_the_walls_colour_are_measured_or_refused(wall, rail):
+    """A frame that is told is within its half-widths; the others are refused with a reason."""
+    plan, plane = group(), camera()
+    shown = [p.artwork for p in plan.pieces]
+    pixels = painted(plane, hung(plan, ERRORS), shown, wall=wall, rail=rail)
+    report = check_as_hung(Photo(pixels), plan, plane=plane)
+    told = [k for k, p in enumerate(report.pieces) if p.verdict != "not found"]
+    assert len(told) >= 3
+    measured = np.array([[report.pieces[k].dx_mm, report.pieces[k].dy_mm] for k in told])
+    widths = [[report.pieces[k].dx_half_width_mm, report.pieces[k].dy_half_width_mm] for k in told]
+    off = measured - np.array(ERRORS)[told, :2]
+    assert (np.abs(off - off.mean(axis=0)) <= 1.3 * np.array(widths)).all()
+    for piece in report.pieces:
+        assert piece.verdict != "not found" or "no edge stands out" in piece.sentence
+
+
+def test_glare_a_shadow_and_a_plant_spoil_no_measurement():
+    plan, plane = group(), camera()
+    pixels = painted(plane, hung(plan, ERRORS), [p.artwork for p in plan.pieces])
+
+    def px(x, y):
+        return plane.to_photo(np.array([[x, y]]))[0].round().astype(int)
+
+    # A soft shadow below and beside the first, glare on the second, a plant before the third.
+    shade = np.zeros(pixels.shape[:2], np.float32)
+    cv2.rectangle(shade, px(-752.0, 214.0), px(-392.0, -236.0), 1.0, -1)
+    clear = np.zeros_like(shade)
+    cv2.fillConvexPoly(
+        clear,
+        np.round(plane.project(hung(plan, ERRORS)[0].corners_xyz_mm(front=True))).astype(int),
+        1,
+    )
+    shade = cv2.GaussianBlur(shade, (0, 0), 5) * (1 - clear)
+    spoilt = pixels * (1 - 0.25 * shade[..., None])
+    cv2.ellipse(
+        spoilt, [int(v) for v in px(-190.0, 60.0)], (40, 60), 20, 0, 360, (250, 250, 250), -1
+    )
+    for k in range(7):
+        tip = px(120.0 + 40 * k, -60.0 + 25 * (k % 3))
+        cv2.line(spoilt, px(230.0, -420.0), tip, (50, 90, 45), 7, cv2.LINE_AA)
+    report = check_as_hung(Photo(spoilt.round().astype(np.uint8)), plan, plane=plane)
+    measured = np.array([[p.dx_mm, p.dy_mm, p.tilt_deg] for p in report.pieces])
+    off = measured - np.array(ERRORS)
+    off[:, :2] -= np.nanmedian(off[:, :2], axis=0)
+    told = np.isfinite(off[:, 0])
+    assert told.sum() >= 3
+    assert np.abs(off[told, :2]).max() < 3.0
+    assert np.abs(off[told, 2]).max() < 0.3
+    assert {p.seen_id for p in report.pieces if p.seen_id} <= {"P0", "P1", "P2", "P3"}
+    assert not any(p.verdict == "swapped" for p in report.pieces)
+
+
 def test_read_on_the_wall_plane_a_front_is_off_by_depth_times_the_slant():
     """Similar triangles: a point ``d`` off the wall is seen at the wall point beyond it."""
     plan = group()

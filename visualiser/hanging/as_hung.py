@@ -14,7 +14,7 @@ from visualiser.hanging.frame_box import HungFrame, hung_frame
 from visualiser.hanging.frame_fit import FrameFit, fit_frames
 from visualiser.hanging.frame_sides import view_sides
 from visualiser.hanging.judging import judged
-from visualiser.hanging.photo_limits import photo_findings
+from visualiser.hanging.photo_limits import photo_findings, refuse_partial_view
 from visualiser.hanging.registration import lay_plan, shifted
 from visualiser.hanging.sightings import first_look, second_look
 from visualiser.hanging.telling import told
@@ -84,11 +84,7 @@ def check_as_hung(
         for (k, hit), frame in zip(clear.items(), fit.frames, strict=True):
             found[k] = replace(hit, frame=frame)
     sightings, reasons = second_look(photo.pixels, sharp, pieces, places, found)
-    if len(sightings) < max(1, len(pieces) // 3):
-        raise MeasurementError(
-            f"Only {len(sightings)} of the {len(pieces)} planned pieces can be seen in this photo.",
-            hint="Photograph the whole hung group from the front, or check the plan that is open.",
-        )
+    refuse_partial_view(sightings, reasons, len(pieces))
     frames = [s.located.frame for s in sightings]
     for search_px in (3.0, 2.0):
         fit = _look(view, coarse, sharp, frames, search_px)

@@ -2,17 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from visualiser.errors import MeasurementError
 from visualiser.findings import Finding
 from visualiser.hanging.frame_fit import FrameFit
-from visualiser.hanging.sightings import OUTSIDE
+from visualiser.hanging.sightings import OUTSIDE, Sighting
 
 SOFT_PX, BLURRED_PX = 2.5, 5.0
 """Blur of the frames' edges, as a standard deviation, to warn of, and to refuse."""
 FEW_SIDES = 1.5
 """Where fewer sides to a frame than this can be measured, nothing is told of it."""
+
+
+def refuse_partial_view(
+    sightings: Sequence[Sighting], reasons: Mapping[str, str], planned: int
+) -> None:
+    """Refuse a photo that shows too little of the group to lay the plan on it.
+
+    Parameters
+    ----------
+    sightings
+        What was seen.
+    reasons
+        By piece id, why the others were not.
+    planned
+        How many pieces the plan has.
+
+    Raises
+    ------
+    MeasurementError
+        If hardly any piece is seen; or no more than half, with others outside the picture and no
+        picture that would tell one frame from its equal.
+    """
+    count = len(sightings)
+    told_apart = any(sighting.likeness is not None for sighting in sightings)
+    cut = OUTSIDE in reasons.values() and 2 * count <= planned and not told_apart
+    if cut or count < max(1, planned // 3):
+        raise MeasurementError(
+            f"Only {count} of the {planned} planned pieces can be seen in this photo.",
+            hint="Photograph the whole hung group from the front, or check the plan that is open.",
+        )
 
 
 def photo_findings(fit: FrameFit, reasons: Sequence[str]) -> list[Finding]:

@@ -21,7 +21,7 @@ from visualiser.rectification.plane import WallPlane
 Array = NDArray[np.float32]
 
 STEP_MM = 5.0
-ABSENT = 0.4
+ABSENT = 0.45
 """A side of a frame that is not there finds this much support in its neighbourhood."""
 WHOLLY = 0.97
 """Share of a frame's place in the picture from which it counts as seen."""
@@ -50,7 +50,7 @@ def lay_plan(
     dx, dy
         To be added to the plan's mm to get the plane's.
     score
-        Mean support per side over the group beyond what bare wall would give, at most 0.6.
+        Mean support per side over the group beyond what bare wall would give, at most 0.55.
     """
     depth = float(np.median([f.depth_mm for f in frames]))
     view, seen, left_mm, top_mm, step = _wall_view(pixels, plane, depth)
