@@ -151,7 +151,7 @@ def pasted(photo, survey, arrangement):
     """Paste artworks flat, as a homography and a mask do."""
     out = photo.pixels.copy()
     for piece in arrangement.pieces:
-        corners = survey.to_photo(arrangement.rect(piece.id).corners)[[0, 1, 2, 3]]
+        corners = survey.to_photo(arrangement.rect(piece.id).corners())
         art = piece.artwork.pixels if piece.artwork else np.zeros((8, 8, 3), np.uint8)
         h, w = art.shape[:2]
         square = np.array([[0, 0], [w, 0], [w, h], [0, h]], np.float32)

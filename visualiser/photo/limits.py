@@ -26,8 +26,9 @@ _OTHERS: tuple[tuple[bytes, str, str], ...] = (
 
 # The most pixels that one byte of file can stand for. JPEG: a block of 8 x 8 takes at least one
 # bit (ITU-T T.81, F.1.2). PNG: deflate repeats at most 258 bytes for 2 bits, about 1032 to 1
-# (RFC 1951, 3.2.5), of up to 8 pixels each. The other kinds have no such bound.
-_MOST_PIXELS_PER_BYTE: dict[FileKind, int] = {"JPEG": 64 * 8, "PNG": 1040 * 8}
+# (RFC 1951, 3.2.5), of up to 8 pixels each. TIFF: its LZW gives at most 4096 bytes for 12 bits,
+# about 2731 to 1 (TIFF 6.0, section 13), of up to 8 pixels each. Other kinds have no such bound.
+_MOST_PIXELS_PER_BYTE: dict[FileKind, int] = {"JPEG": 64 * 8, "PNG": 1040 * 8, "TIFF": 2731 * 8}
 
 
 @dataclass(frozen=True, slots=True)
