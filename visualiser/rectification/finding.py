@@ -170,6 +170,7 @@ _DOUBTS = {
     "smooth": "it is not as smooth as paper",
     "free": "it has a frame around it",
     "own corners": "its edges run on past its corners",
+    "alone": "it borders on several things",
     "rare": "the picture holds several like it",
     "plain": "it is coloured or dark inside",
     "brightest": "things around it are lighter than it is",

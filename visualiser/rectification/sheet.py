@@ -256,7 +256,13 @@ def _votes(
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
     votes["own corners"] = -1.2 * around.run_on
     votes["rare"] = -1.0 * np.maximum(_likenesses(quads, evidence) - 1, 0)
-    if not any_colour:
+    if any_colour:
+        # It hangs on one wall, while a part of a device or a drawing borders on several things.
+        beside = inside - mean
+        differs = np.ptp(beside, axis=1)[:, 1:].max(axis=1)
+        contrast = np.linalg.norm(np.median(mean, axis=1), axis=1)
+        votes["alone"] = -20 * np.clip(differs - 0.1 * contrast - 0.02, 0, 0.125)
+    else:
         votes["plain"] = -10 * np.maximum(around.coloured - 0.06, 0) - 5 * np.maximum(
             around.dark - 0.3, 0
         )
