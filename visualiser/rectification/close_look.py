@@ -21,7 +21,7 @@ from visualiser.sizes import PaperSize
 
 Array = NDArray[np.float64]
 
-EVEN_ODDS, EVEN_ODDS_ANY_COLOUR = 1.8, 1.0
+EVEN_ODDS, EVEN_ODDS_ANY_COLOUR = 1.8, 1.6
 """Sum of votes at which it and something else are equally likely. For a card, which may be of any
 colour, fewer votes can speak."""
 RESTLESS = 0.07

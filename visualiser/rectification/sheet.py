@@ -255,7 +255,9 @@ def _votes(
     around = surroundings(planes, quads, evidence)
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
     votes["own corners"] = -1.2 * around.run_on
-    votes["rare"] = -1.0 * np.maximum(_likenesses(quads, evidence) - 1, 0)
+    # Two sheets are put up for a better scale; of cards there is one, of panes there are rows.
+    usual = 0 if any_colour else 1
+    votes["rare"] = -1.0 * np.maximum(_likenesses(quads, evidence) - usual, 0)
     if any_colour:
         # It hangs on one wall, while a part of a device or a drawing borders on several things.
         beside = inside - mean
