@@ -159,7 +159,7 @@ class _Problem:
     ) -> tuple[CameraState, list[Array], float]:
         """Damped Gauss-Newton from a start."""
         own = list(own)
-        damping = 1e-4
+        damping, rise = 1e-5, 2.0
         normal, gradient, cost = self.normal_equations(camera, own, factors)
         for _ in range(MAX_STEPS):
             scale = 1 / np.sqrt(np.diag(normal))
@@ -167,17 +167,20 @@ class _Problem:
             change = -scale * np.linalg.solve(scaled, scale * gradient)
             if -float(gradient @ change) < SETTLED:
                 break
+            promised = -float(gradient @ change) + damping * float(((change / scale) ** 2).sum())
             new_camera, new_own = self._moved(camera, own, change)
             new_normal, new_gradient, new_cost = self.normal_equations(new_camera, new_own, factors)
             if np.isfinite(new_cost) and new_cost <= cost and new_camera.translation_mm[2] > 0:
                 gain = cost - new_cost
                 camera, own = new_camera, new_own
                 normal, gradient, cost = new_normal, new_gradient, new_cost
-                damping = max(damping * 0.1, 1e-9)
-                if gain < SETTLED + 1e-5 * cost:
+                # Nielsen's rule: no less damping after a step that kept half of its promise.
+                damping *= max(1 / 8, 1 - (2 * gain / max(promised, 1e-12) - 1) ** 3)
+                damping, rise = max(damping, 1e-9), 2.0
+                if gain < SETTLED:
                     break
             else:
-                damping *= 10
+                damping, rise = damping * rise, 2 * rise
                 if damping > 1e6:
                     break
         return camera, own, cost

@@ -36,7 +36,7 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 MIN_LIGHT_STEP, MIN_SURENESS = 0.04, 4.0
 """A step in light of less than this share of the darker side, or of less than so many sigmas, is
 left to the hues."""
-HUE_SIGMA_PX = 0.5
+HUE_SIGMA_PX = 0.8
 """What coding moves a whole edge by that only its hue tells: JPEG keeps hues at half the sharpness
 of light, in blocks of 16 px, after the camera has smoothed them."""
 POOLING = 2.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +51,11 @@ class ReferenceObservation:
     at_origin: bool
     use_corners: bool
     terms: ModelTerms
+    shifts: tuple[SideShift, ...] = field(init=False)
+    """How far each side is expected to look displaced."""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "shifts", self._expected_shifts())
 
     @property
     def own_sigma(self) -> Array:
@@ -67,9 +72,7 @@ class ReferenceObservation:
         twist = [terms.twist_share * sigma for sigma in shift]
         return np.array([*common, *[bulge] * 4, *shift, *twist])
 
-    @property
-    def shifts(self) -> tuple[SideShift, ...]:
-        """How far each side is expected to look displaced."""
+    def _expected_shifts(self) -> tuple[SideShift, ...]:
         corners = self.reference.corners_px
         centre = corners.mean(axis=0)
         lengths_px = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)

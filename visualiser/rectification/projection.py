@@ -119,7 +119,7 @@ class CameraState:
         )
         rotation = rotation_from_vector(change[:3]) @ self.rotation
         u, _, vt = np.linalg.svd(rotation)
-        return CameraState(u @ vt, self.translation_mm + change[3:6], lens)
+        return CameraState(u @ vt, _shifted(self.translation_mm, change[3:6]), lens)
 
     def project(self, xyz_mm: Array) -> tuple[Array, Array, Array]:
         """Room points (N, 3) to pixels (N, 2), by parameters (N, 2, 11), by point (N, 2, 3)."""
@@ -130,3 +130,17 @@ class CameraState:
         by_camera[:, :, 3:6] = view.by_point
         by_camera[:, :, LENS] = view.by_lens
         return view.pixels, by_camera, view.by_point @ self.rotation
+
+
+def _shifted(translation_mm: Array, change: Array) -> Array:
+    """Change a translation, the distance growing by a factor and the bearing by a step.
+
+    To first order a sum. Focal length and distance hide behind each other, and so do bearing and
+    lateral place: along these valleys the sum would climb out of them where this follows.
+    """
+    x, y, z = translation_mm
+    if not z > 0:
+        return np.asarray(translation_mm + change)
+    far = z * float(np.exp(np.clip(change[2] / z, -0.7, 0.7)))
+    bearing = (translation_mm[:2] + change[:2] - np.array([x, y]) * change[2] / z) / z
+    return np.asarray([*(far * bearing), far])
