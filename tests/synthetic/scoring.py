@@ -16,7 +16,6 @@ BANDS_MM = ((150.0, 1000.0), (1000.0, 2000.0))
 DRAWN = ModelTerms(
     bulge_sigma_mm=0.0,
     side_sigma_px=0.02,
-    side_noise_share=0.3,
     strip_share=0.0,
     strip_share_sigma=0.0,
     flatness_sigma_mm=0.0,

@@ -41,6 +41,13 @@ HUE_SIGMA_PX = 0.8
 of light, in blocks of 16 px, after the camera has smoothed them."""
 POOLING = 2.0
 """Weight of the noise common to an edge's blocks against a block's own idea of it."""
+WANDER_PX, WANDER_HUE_PX = 4.0, 8.0
+"""Uncertainty of a whole edge as faint as what is about it, px; it falls as the edge stands out.
+A matched filter places a step to its width over its signal-to-noise ratio. A faint step in a JPEG
+is told by blocks of 8 px, one that only its hue tells by blocks of 16: half a block. (Sides of
+sheets in rendered rooms, 4 to 35 times as strong as what is about them: 3 to 6 px.)"""
+CLEAR_PX = 4.0
+"""From this far off the edge on, what the profiles show is noise to it."""
 MIN_BLOCKS = 5
 """Fewer good blocks than this are no edge."""
 
@@ -220,8 +227,35 @@ def _refine(
     shift = np.sign(step.sum()) * CLIPPED_SHIFT * blur * np.clip(bent, 0.0, 1.0)
     low, typical = float(np.median(fit.low[good])), float(np.median(fit.step[good]))
     contrast = typical / low if low > 1e-4 else np.inf
-    look = EdgeLook(contrast, blur, HUE_SIGMA_PX if by_hue else 0.0)
+    blind = float(profiles.offsets_px[-1]) / np.sqrt(3)
+    wander = (WANDER_HUE_PX if by_hue else WANDER_PX) * _faintness(
+        light, profiles.offsets_px, smooth
+    )
+    look = EdgeLook(contrast, blur, HUE_SIGMA_PX if by_hue else 0.0, min(wander, blind))
     return fit.position + shift, np.maximum(sigma * spread, SIGMA_FLOOR_PX), good, look
+
+
+def _faintness(light: Array, across_px: Array, offset: Array) -> float:
+    """Hold the steps along lines beside an edge, that are none, against its own.
+
+    Blocks' own scatter can't tell: what compression and shading do to an edge they do to many
+    blocks alike.
+
+    Returns
+    -------
+    Noise over signal of the edge as a whole; infinite where there is nothing to compare.
+    """
+    from scipy.ndimage import map_coordinates
+
+    gradient = _gradient(light[..., None], 1.0)[..., 0]
+    beside = np.arange(-across_px[-1], across_px[-1] + STEP_PX, STEP_PX)
+    column = (offset[None, :] + beside[:, None] - across_px[0]) / STEP_PX
+    block = np.broadcast_to(np.arange(len(light)), column.shape)
+    steps = map_coordinates(gradient, [block, column], order=1, mode="nearest").mean(axis=1)
+    within = (column.min(axis=1) >= 2) & (column.max(axis=1) <= light.shape[1] - 3)
+    noise = steps[within & (np.abs(beside) >= CLEAR_PX)]
+    edge = float(np.abs(steps[np.abs(beside) <= STEP_PX]).max())
+    return float(np.sqrt(np.mean(noise**2))) / edge if len(noise) and edge > 0 else np.inf
 
 
 def _pooled(fit: _StepFit, good: NDArray[np.bool_]) -> Array:

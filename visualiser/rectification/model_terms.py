@@ -25,8 +25,6 @@ class ModelTerms:
     """How far tape lets the underside of a sheet stand off."""
     side_sigma_px: float = 0.05
     """What else moves one side as a whole: the wall's pattern, lateral colour."""
-    side_noise_share: float = 0.6
-    """On faint edges compression and shading move whole sides: this share of a sample's sigma."""
     twist_share: float = 0.5
     """What moves a side moves one end of it more than the other: by this share of its sigma."""
     mark_sigma_px: float = 0.1

@@ -66,10 +66,10 @@ class ReferenceObservation:
         size = self.reference.size_sigma_mm
         bloom = bloom_sigma_px(self.sides, terms)
         common = [place, place, tilt, size, size, terms.stand_off_sigma_mm, bloom]
-        shift = [side.sigma_px for side in self.shifts]
+        shifts = self.shifts
         # Paper bows between its tapes; a card does not.
         bulge = terms.bulge_sigma_mm if self.reference.thickness_mm < STIFF_MM else 0.0
-        twist = [terms.twist_share * sigma for sigma in shift]
+        shift, twist = [s.sigma_px for s in shifts], [s.twist_px for s in shifts]
         return np.array([*common, *[bulge] * 4, *shift, *twist])
 
     def _expected_shifts(self) -> tuple[SideShift, ...]:

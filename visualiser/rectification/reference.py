@@ -31,11 +31,15 @@ class EdgeLook:
         Standard deviation of the blur.
     shared_sigma_px
         Standard uncertainty that all samples share, where coding and not noise limits them.
+    wander_px
+        Standard uncertainty of the whole edge's place, because noise along it goes together: what
+        compression, paint and shading do to a faint edge.
     """
 
     contrast: float
     blur_px: float
     shared_sigma_px: float = 0.0
+    wander_px: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

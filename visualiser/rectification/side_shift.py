@@ -36,10 +36,14 @@ TYPICAL_BLUR_PX = 0.9
 
 @dataclass(frozen=True, slots=True)
 class SideShift:
-    """How far out a side looks beyond where it is, px, and the sigma of that."""
+    """How far out a side looks beyond where it is, px, the sigma of that, and of a twist.
+
+    The twist is how much further one end is out, and the other in.
+    """
 
     outward_px: float
     sigma_px: float
+    twist_px: float
 
 
 def side_shift(
@@ -68,10 +72,10 @@ def side_shift(
     inward
         Whether the samples' normals point into the reference.
     """
-    noise = terms.side_noise_share * float(np.median(samples.sigma_px)) if len(samples) else 0.0
     look = samples.look
     if look is None:
-        return SideShift(0.0, float(np.hypot(terms.side_sigma_px, noise)))
+        plain = terms.side_sigma_px
+        return SideShift(0.0, plain, terms.twist_share * plain)
     # The strip takes light from the wall's side of the step: a shift of strip over contrast.
     contrast = _against_wall(look.contrast, inward=inward)
     strip = terms.strip_share * (thickness_mm + terms.gap_mm) * px_per_mm
@@ -84,13 +88,11 @@ def side_shift(
         # A cast shadow as wide as the blur joins a dark card to the eye, but softens that side.
         cast = float(np.sqrt(max(look.blur_px**2 - (SAME_BLUR * sharpest_px) ** 2, 0.0)))
     sigma = np.sqrt(
-        terms.side_sigma_px**2
-        + noise**2
-        + doubt**2
-        + look.shared_sigma_px**2
-        + (CAST_SIGMA * cast) ** 2
+        terms.side_sigma_px**2 + doubt**2 + look.shared_sigma_px**2 + (CAST_SIGMA * cast) ** 2
     )
-    return SideShift(shift + cast, float(sigma))
+    # What wanders along a side puts its ends off as much as its middle.
+    twist = np.hypot(terms.twist_share * sigma, look.wander_px)
+    return SideShift(shift + cast, float(np.hypot(sigma, look.wander_px)), float(twist))
 
 
 def bloom_sigma_px(sides: tuple[EdgeSamples, ...], terms: ModelTerms) -> float:
