@@ -216,3 +216,45 @@ def test_a_reload_loses_nothing(page, server, room):
     height = places(server, job_id)["p1"][1]
     assert f"{round(height)} mm high" in said
     assert page.get_by_role("heading", name="Arrange", exact=True).count() == 1
+
+
+def test_fingers_drag_a_piece_and_pinch_the_view(browser, server, room):
+    job_id, project = room.job()
+    context = browser.new_context(viewport={"width": 1024, "height": 768}, has_touch=True)
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    open_step(page, server, job_id, "arrange")
+    page.wait_for_selector(FINISHED)
+    fingers = context.new_cdp_session(page)
+
+    def touch(kind, *points):
+        touches = [{"x": x, "y": y, "id": number} for number, (x, y) in enumerate(points)]
+        fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": touches})
+
+    survey, piece = project.survey(), project.pieces()[0]
+    x, y = centre(page.locator("g.piece").first)
+    before = places(server, job_id)["p1"]
+    touch("touchStart", (x, y))
+    for k in range(1, 11):
+        touch("touchMove", (x - 3 * k, y - 4 * k))
+    touch("touchEnd")
+    until(lambda: not np.allclose(places(server, job_id)["p1"], before))
+    grip, rest, near = (
+        on_wall(survey, screen_to_photo(page, p), piece.stand_off_mm)
+        for p in ((x, y), (x - 30, y - 40), (x - 23, y - 40))
+    )
+    reach = np.hypot(*(near - rest))  # a finger has no key to keep a piece from falling into lines
+    moved = places(server, job_id)["p1"] - before
+    assert (np.abs(moved - (rest - grip)) <= reach + 0.5).all()
+    assert moved[0] < 0 < moved[1]
+
+    wide = page.locator(".world").bounding_box()["width"]
+    box = page.locator(".stage").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + 0.15 * box["height"]
+    touch("touchStart", (x - 30, y), (x + 30, y))
+    for k in range(1, 11):
+        touch("touchMove", (x - 30 - 6 * k, y), (x + 30 + 6 * k, y))
+    touch("touchEnd")
+    until(lambda: page.locator(".world").bounding_box()["width"] > 2 * wide)
+    assert page.evaluate("visualViewport.scale") == 1  # the view grew, not the page
+    context.close()
