@@ -90,7 +90,7 @@ def test_light_outlines_and_fits_are_saved_with_the_job(opened, room):
     labelled(page.selectbox, "Light in the room").set_value("evening").run()
     assert jobs.find_job(job_id).document.option().room_light == "evening"
     assert view_data(page)["mock"] != before
-    labelled(page.selectbox, "It comes from").set_value("left").run()
+    labelled(page.selectbox, "The main light comes from").set_value("left").run()
     assert jobs.find_job(job_id).document.marks.light.side == "left"
     labelled(page.toggle, "Things in front of the wall, and things to paint out").set_value(
         True

@@ -79,9 +79,8 @@ def choose_light(work: Work, option: OptionEntry) -> None:
         _put(work, option, room_light=room)
     present = work.document.marks.light
     sides = [FROM_PHOTO, "left", "middle", "right"]
-    where, height, edges = st.columns(3)
-    side = where.selectbox(
-        "It comes from",
+    side = st.selectbox(
+        "The main light comes from",
         sides,
         index=sides.index(present.side) if present else 0,
         key=f"light-side-{work.generation}",
@@ -89,9 +88,10 @@ def choose_light(work: Work, option: OptionEntry) -> None:
     light = None
     if side != FROM_PHOTO:
         given = present or LightChoice()
+        height, edges = st.columns(2)
         heights, kinds = list(get_args(LightHeight)), list(get_args(ShadowEdges))
         up = height.selectbox(
-            "Height", heights, heights.index(given.height), key=f"light-up-{work.generation}"
+            "How high", heights, heights.index(given.height), key=f"light-up-{work.generation}"
         )
         edge = edges.selectbox(
             "Shadows", kinds, kinds.index(given.edges), key=f"light-edge-{work.generation}"
