@@ -25,7 +25,9 @@ def check(
     photo: Annotated[Path, typer.Argument(help="Photograph of the hung group.")],
     reference: Annotated[
         str,
-        typer.Option(help="What of known size is taped beside the group; usual kinds if empty."),
+        typer.Option(
+            help="What of known size is taped beside the group; the usual if empty, or none."
+        ),
     ] = "",
     option: Annotated[str, typer.Option(help="Which of the job's options was hung.")] = "",
     picture: Annotated[
@@ -51,6 +53,7 @@ def check(
             shown,
             arrangement,
             reference=reference or None,
+            likely=job.document.marks.reference.kind,
             tolerances=Tolerances(level_deg, gap_mm),
         )
     if picture is not None:

@@ -31,6 +31,7 @@ def check_as_hung(
     arrangement: Arrangement,
     *,
     reference: str | None = None,
+    likely: str | None = None,
     plane: WallPlane | None = None,
     outlines_px: Mapping[str, PointsPx] | None = None,
     floor_mm: float | None = None,
@@ -47,6 +48,8 @@ def check_as_hung(
     reference
         Kind of the reference taped beside the group; several usual kinds are tried when None, and
         none is looked for when it is ``"none"``.
+    likely
+        Which of the usual kinds to try first: what was taped up for the first photo, say.
     plane
         The photo's wall plane, when it has been fitted already.
     outlines_px
@@ -71,7 +74,7 @@ def check_as_hung(
             "The plan has no piece placed.", hint="Place the pieces first, then check them."
         )
     planned = [hung_frame(p, arrangement.rect(p.id).centre_mm) for p in pieces]
-    coarse = plane or coarse_plane(photo, pieces, planned, reference, outlines_px)
+    coarse = plane or coarse_plane(photo, pieces, planned, reference, outlines_px, likely)
     dx, dy, _ = lay_plan(photo.pixels, coarse, planned)
     places = shifted(planned, dx, dy)
     found = first_look(photo.pixels, coarse, pieces, places)

@@ -34,6 +34,7 @@ def coarse_plane(
     planned: Sequence[HungFrame],
     reference: str | None,
     outlines_px: Mapping[str, PointsPx] | None,
+    likely: str | None = None,
 ) -> WallPlane:
     """Take the scale from clicked outlines, a reference beside the group, or the group itself."""
     if outlines_px:
@@ -45,8 +46,9 @@ def coarse_plane(
                 hint="Click the corners of a piece that is placed in the plan.",
             )
         return _plane_behind(photo, frame, np.asarray(corners, float))
-    kinds = KINDS if reference is None else (reference,)
-    for kind in () if reference == NO_SHEET else kinds:
+    usual = sorted(KINDS, key=lambda kind: kind != likely)  # a likely one comes first
+    kinds = usual if reference is None else [reference]
+    for kind in [] if reference == NO_SHEET else kinds:
         try:
             return fit_wall_plane(photo, find_references(photo, kind))
         except ReferenceNotFound:

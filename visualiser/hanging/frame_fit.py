@@ -6,7 +6,7 @@ and depth. Every known size measures the wall again; a badly hung frame does not
 An edge is not seen quite where the moulding ends: it is eased, shaded, or continued by its shadow
 on the wall. Most of that is common to the same side of all frames, since they share a light: the
 fit estimates it there, and it cancels in what counts, the frames' places among themselves. What is
-left to each side is estimated in its size, so that the half-widths follow the photo at hand.
+left to each side is estimated in its size: half-widths follow the photo at hand.
 """
 
 from __future__ import annotations
@@ -41,7 +41,8 @@ DEPTH_SIGMA_MM, ROUNDED_SIGMA = 1.0, 0.12
 """How well a depth is known; on a rounded face the edge's share of the depth is a guess."""
 LOCATED_SIGMA_PX = 2.5
 """How well the search alone tells a frame's corners: it decides where a side is lost."""
-ROUNDS = 10
+LEAST_ROUNDS, ROUNDS, SETTLED = 3, 10, 0.02
+"""The estimate has settled when nothing of a frame moves by more than this, mm or degrees."""
 DRIFT_MM = 200.0
 """Frames are located to some millimetres: a fit that goes this far from there has failed."""
 CAUCHY = 2.0
@@ -76,7 +77,7 @@ class FrameFit:
 
 @dataclass(frozen=True, slots=True)
 class _Unknowns:
-    """Where each unknown stands: camera, places, shared side errors, insets, each side's own."""
+    """Where each unknown stands: camera, places, shared errors, insets, each side's own."""
 
     frames: int
     views: int
@@ -187,11 +188,13 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         for k, spread in enumerate(spreads):
             if round_ > 1:
                 spread.learn(value[first + k :: 2], np.diag(covariance)[first + k :: 2])
+        if round_ > LEAST_ROUNDS and np.abs(change[CAMERA_SIZE:first]).max() < SETTLED:
+            break
     drift = np.abs(value - start)[[i for k in range(len(frames)) for i in at.place(k)[:2]]]
     if not np.isfinite(value).all() or drift.max() > DRIFT_MM:
         raise MeasurementError(
             "The frames seen in this photo contradict each other.",
-            hint="Check the sizes of the pieces, or photograph the group from nearer the front.",
+            hint="Check the sizes of the pieces, or photograph the group from the front.",
         )
     refitted = replace(
         plane,

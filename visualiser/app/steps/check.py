@@ -75,10 +75,11 @@ def _report(
     arrangement = results.arrangement(option_on_view(work))
     refuse_overlap(arrangement.rects())
     read = work.project.read_file
+    likely = work.document.marks.reference.kind
 
     def compare() -> tuple[AsHungReport, bytes]:
         photo = load_photo(checked_content(entry, read))
-        report = check_as_hung(photo, arrangement, reference=kind)
+        report = check_as_hung(photo, arrangement, reference=kind, likely=likely)
         return report, encode_jpeg(deviation_picture(photo.pixels, report, longest_px=1600))
 
     key = f"as-hung|{results.option_key(option_on_view(work))}|{entry.model_dump_json()}|{kind}"
