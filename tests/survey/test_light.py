@@ -29,10 +29,11 @@ def wall(light, sheet=0.87, thing=None, albedo=ALBEDO):
     plane = WallPlane(LENS, ROTATION, translation, corners, 0.0, np.eye(11))
     gy, gx = np.mgrid[0:600, 0:800].astype(float)
     x, y = plane.to_wall(np.c_[gx.ravel(), gy.ravel()]).T
-    linear = np.asarray(light(x, y))[:, None] * albedo
+    falling = np.asarray(light(x, y)).reshape(len(x), -1)
+    linear = falling * albedo
     if sheet:
         on = (np.abs(x) < half[0]) & (np.abs(y) < half[1])
-        linear[on] = np.asarray(light(x, y))[on, None] * sheet
+        linear[on] = falling[on] * sheet
     furniture = ()
     if thing:
         on = (x > thing.left_mm) & (x < thing.right_mm) & (y > thing.bottom_mm) & (y < thing.top_mm)
@@ -134,3 +135,14 @@ def test_even_odd_rule():
     square = Polygon(((0, 0), (10, 0), (10, 10), (0, 10)))
     x, y = np.array([5.0, 15.0, -1.0]), np.array([5.0, 5.0, 5.0])
     assert inside_polygon(x, y, square).tolist() == [True, False, False]
+
+
+def test_a_sheet_clipped_in_one_channel_keeps_the_colour_of_the_others():
+    """Warm light so strong that the sheet's red is lost: green and blue still say how warm."""
+    warm = np.array([1.3, 0.9, 0.6])
+    survey, photo = wall(lambda x, _: np.ones_like(x)[:, None] * warm)
+    found = estimate_light(photo, survey)
+    white = light_at(found, survey, 300, 200)
+    assert white[1:] == pytest.approx(warm[1:], rel=0.05)
+    assert 1.05 < white[0] < 1.35
+    assert "sheet-overexposed" in [finding.code for finding in found.findings]

@@ -23,6 +23,13 @@ PAPER_REFLECTANCE = 0.87
 """Office paper: ISO brightness 80 to 90 % is usual. Common practice, no source; ± 0.03."""
 FALLBACK_WALL_REFLECTANCE = 0.6
 """Of a wall that nothing white hangs on: between pale paint (0.8) and mid tones (0.4)."""
+_CLIPPED = 0.97
+_OVEREXPOSED = Finding(
+    "advice",
+    "The white sheet is overexposed, so the light's brightness and colour are only known roughly.",
+    "Photograph the wall a little darker: tap on the sheet, or lower the exposure.",
+    code="sheet-overexposed",
+)
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)  # IEC 61966-2-1
 _WORKING_SIDE_PX = 320
 _REACH_MM, _SPREAD = 6000.0, 3.0
@@ -143,7 +150,7 @@ def estimate_light(
     x_mm, y_mm = _wall_grid(survey, width, height, step, photo.height_px / height)
     bare, ring = _bare_wall(survey, x_mm, y_mm)
     luminance = linear @ _LUMINANCE
-    usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < 0.97)
+    usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < _CLIPPED)
     if usable.sum() < 50:
         usable = np.isfinite(luminance) & (luminance > 1e-4)
     usable &= np.isfinite(x_mm)
@@ -168,6 +175,8 @@ def estimate_light(
         )
     if paper is not None:
         wall_reflectance = wall_at_sheet / paper
+        if (paper * PAPER_REFLECTANCE > _CLIPPED).any():
+            findings.append(_OVEREXPOSED)
     assert wall_reflectance is not None
     reflectance = np.clip(wall_reflectance, 0.01, 0.98).astype(np.float32)
     shape = _trusted_shape(smooth, wall_at_sheet, reflectance)
@@ -365,8 +374,9 @@ def _paper_white(photo: Photo, survey: Survey) -> NDArray[np.float32] | None:
     # The paper, not what is printed on it: the brighter half, its clipped end left out.
     bright = light[tone >= np.percentile(tone, 60)]
     paper = np.median(bright, axis=0)
-    if paper.max() > 0.97:  # clipped: the channels' ratio is lost, so the light counts as neutral
+    if (paper > _CLIPPED).all():  # the channels' ratio is lost, so the light counts as neutral
         paper = np.full(3, paper.max(), np.float32)
+    # Where only some are clipped they are at least this bright, and the others are right.
     if paper.max() > 3.0 * max(paper.min(), 1e-3) or float(paper @ _LUMINANCE) < 0.02:
         return None  # no light in a home is that coloured: it is not paper
     return np.asarray(paper / PAPER_REFLECTANCE, np.float32)
