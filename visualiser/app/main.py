@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import logging
+import traceback
 from html import escape
+from pathlib import Path
 
 import streamlit as st
 from PIL import Image, ImageDraw
@@ -69,8 +71,8 @@ def run() -> None:
     with wall, st.container(key="wall-side"):
         try:
             show_wall(work, results, step)
-        except Exception:
-            _log.exception("the wall view failed")
+        except Exception as fault:
+            _note("the wall view", fault)
             st.error(_FAULT)
     with panel:
         st.header(step.title)
@@ -80,11 +82,19 @@ def run() -> None:
             step.show(work, results)
         except VisualiserError as error:
             tell(error)
-        except Exception:
-            _log.exception("a step failed")
+        except Exception as fault:
+            _note(f"step {step.key}", fault)
             st.error(_FAULT)
     if measure_after_showing(results) or follow_with_mockup(work, results, step):
         st.rerun()
+
+
+def _note(what: str, fault: Exception) -> None:
+    """Log what failed and where, but not its message: that may hold a client's name in a path."""
+    frames = traceback.extract_tb(fault.__traceback__)
+    where = " < ".join(f"{Path(f.filename).name}:{f.lineno}" for f in reversed(frames[-4:]))
+    _log.error("%s failed: %s at %s", what, type(fault).__name__, where)
+    _log.debug("in full", exc_info=fault)
 
 
 def _icon() -> Image.Image:
