@@ -22,7 +22,7 @@ from visualiser.inventory.piece import Artwork
 from visualiser.project.batch_list import BatchItem
 from visualiser.project.products import PRODUCTS, Prepared, SurveyedWall, prepared, surveyed_wall
 from visualiser.project.store import DOCUMENT_NAME, Project, open_project
-from visualiser.project.writing import unwritable, write_atomically
+from visualiser.project.writing import remove_partial, unwritable, write_atomically
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +177,7 @@ def _write(place: Path, data: bytes) -> None:
         place.parent.mkdir(exist_ok=True)
     except OSError as error:
         raise unwritable(place, error) from error
+    remove_partial(place)
     write_atomically(place, data)
 
 

@@ -34,7 +34,7 @@ from visualiser.project.contents import (
 from visualiser.project.document import Document, FileEntry, read_document, write_document
 from visualiser.project.locking import locked
 from visualiser.project.paths import file_inside, plain_name
-from visualiser.project.writing import unwritable, write_atomically
+from visualiser.project.writing import remove_partial, unwritable, write_atomically
 from visualiser.rendering.mockup import MockupOptions
 
 if TYPE_CHECKING:
@@ -221,6 +221,7 @@ class Project:
             following = document.changed(revision=on_disk.revision + 1)
             data = write_document(following)
             _keep_revision(place, on_disk.revision)
+            remove_partial(place)
             write_atomically(place, data)
         return Project(self.folder, following)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import sys
+from glob import escape
 from pathlib import Path
 
 from visualiser.errors import ProjectError
@@ -29,6 +30,15 @@ def write_atomically(place: Path, data: bytes) -> None:
     except OSError as error:
         _remove(partial)
         raise unwritable(place, error) from error
+
+
+def remove_partial(place: Path) -> None:
+    """Remove what writers of this place left half written when they were killed.
+
+    Only for who knows that no one else is writing it: under the job's lock or the batch's ledger.
+    """
+    for leftover in place.parent.glob(f".{escape(place.name)}.*.part"):
+        _remove(leftover)
 
 
 def unwritable(place: Path, error: OSError) -> ProjectError:
