@@ -231,9 +231,9 @@ def edit_and_redraw(size):
     photo, survey, arrangement = surveyed()
     small = MockupOptions(max_side_px=(800, 1130, 1600)[size])
     wall = prepare_wall(photo, survey, small)
-    reduced = Photo(cv2.resize(photo.pixels, wall.photo.pixels.shape[1::-1]))
+    reduced = Photo(cv2.resize(photo.pixels, wall.pixels.shape[1::-1]))
     moves = iter(range(1, 10_000))
-    state = [job()]
+    state = [vis.open_project(job().folder)]  # as the last size left it
 
     def ours():
         first, *others = arrangement.placements
