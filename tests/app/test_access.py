@@ -37,6 +37,7 @@ STEPS = ["", "photo", "wall", "pieces", "colours", "arrange", "mockup", "approve
 GROUND = "node => getComputedStyle(node).backgroundColor"
 
 
+@pytest.mark.timeout(600)
 def test_no_grave_obstacles(page, server, room, axe):
     """Every page, light and dark: the theme follows what the system asks for, without a reload."""
     job_id, _ = room.job()
@@ -46,7 +47,8 @@ def test_no_grave_obstacles(page, server, room, axe):
         if step:
             page.wait_for_selector(".stage")
         if step in ("colours", "arrange", "mockup", "approve", "hang", "check"):
-            page.wait_for_selector(".stage[data-showing=finished]")
+            # The first drawing measures the wall too; this test is not about how long that takes.
+            page.wait_for_selector(".stage[data-showing=finished]", timeout=240_000)
         page.locator("h1, h2").first.wait_for()
         page.evaluate(axe)
         grounds = set()
