@@ -259,3 +259,17 @@ def test_jobs_saved_by_every_format_open(place):
     assert job.name == "Stair hall"
     assert [piece.id for piece in job.pieces] == ["p1", "p2"]
     assert job.option("a").placements[0].x_mm == 1000
+
+
+def test_entries_take_the_place_of_those_of_their_ids():
+    before = Document(
+        pieces=tuple(PieceEntry(id=i, width_mm=400, height_mm=500) for i in ("p", "q")),
+        options=(OptionEntry(id="p", name="first"), OptionEntry(id="q", name="second")),
+    )
+    wider, renamed = before.pieces[1].model_copy(update={"width_mm": 450.0}), before.options[0]
+    renamed = renamed.model_copy(update={"name": "renamed"})
+    after = before.replacing(wider, renamed)
+    assert [piece.width_mm for piece in after.pieces] == [400, 450]
+    assert [option.name for option in after.options] == ["renamed", "second"]
+    with pytest.raises(ProjectError):
+        before.replacing(before.options[0].model_copy(update={"name": "x" * 100_000}))

@@ -60,8 +60,7 @@ def _placed(document: Document, places: Any, option_id: str | None) -> Document:
     if moved == option.placements:
         return document
     changed = option.model_copy(update={"placements": moved, "family": "by hand"})
-    options = tuple(changed if o.id == option.id else o for o in document.options)
-    return document.changed(options=options)
+    return document.replacing(changed)
 
 
 def shape_moved(document: Document, shape_id: str, points: Points) -> Document:

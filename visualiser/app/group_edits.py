@@ -145,9 +145,5 @@ def _carry_out(
     moved = option.model_copy(
         update={"placements": edited.arrangement.placements, "family": "by hand"}
     )
-    options = tuple(moved if o.id == option.id else o for o in document.options)
-    pieces = document.pieces
-    if changed is not None:
-        pieces = tuple(changed if p.id == changed.id else p for p in pieces)
-    work.change(document.changed(options=options, pieces=pieces))
+    work.change(document.replacing(moved, *([changed] if changed else [])))
     st.rerun()

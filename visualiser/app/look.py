@@ -145,8 +145,7 @@ def choose_fits(work: Work, results: Results, piece_ids: list[str]) -> None:
 
 
 def _replace_piece(work: Work, changed: PieceEntry) -> None:
-    entries = tuple(changed if p.id == changed.id else p for p in work.document.pieces)
-    work.change(work.document.changed(pieces=entries))
+    work.change(work.document.replacing(changed))
     st.rerun()
 
 
@@ -164,8 +163,7 @@ def _ring(results: Results) -> tuple[tuple[float, float], ...]:
 
 def _put(work: Work, option: OptionEntry, **values: Any) -> None:
     changed = OptionEntry.model_validate({**dict(option), **values})
-    options = tuple(changed if o.id == option.id else o for o in work.document.options)
-    work.change(work.document.changed(options=options))
+    work.change(work.document.replacing(changed))
     st.rerun()
 
 

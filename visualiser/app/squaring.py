@@ -136,10 +136,9 @@ def _finish(
         tell(error)
         return
     changed = entry.model_copy(update={"artwork": kept})
-    entries = tuple(changed if p.id == entry.id else p for p in work.document.pieces)
     st.session_state.pop(_AT_WORK, None)
     st.session_state[_SAID] = squared.findings
-    work.change(work.document.changed(pieces=entries))
+    work.change(work.document.replacing(changed))
     st.rerun()
 
 

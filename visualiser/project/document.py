@@ -328,6 +328,21 @@ class Document(_Entry):
         """
         return _validated({**dict(self), **values})
 
+    def replacing(self, *entries: OptionEntry | PieceEntry) -> Document:
+        """Copy with options and pieces in the place of those of the same ids, checked anew.
+
+        Raises
+        ------
+        ProjectError
+            If the result would not be a valid job.
+        """
+        options = {entry.id: entry for entry in entries if isinstance(entry, OptionEntry)}
+        pieces = {entry.id: entry for entry in entries if isinstance(entry, PieceEntry)}
+        return self.changed(
+            options=tuple(options.get(option.id, option) for option in self.options),
+            pieces=tuple(pieces.get(piece.id, piece) for piece in self.pieces),
+        )
+
     def with_option(self, arrangement: Arrangement) -> tuple[Document, str]:
         """Copy with an arrangement as a further option, and that option's letter.
 

@@ -118,8 +118,7 @@ def _exact_places(work: Work) -> None:
 
 
 def _put(work: Work, option: OptionEntry) -> None:
-    options = tuple(option if o.id == option.id else o for o in work.document.options)
-    work.change(work.document.changed(options=options))
+    work.change(work.document.replacing(option))
     st.rerun()
 
 

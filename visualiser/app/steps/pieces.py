@@ -167,9 +167,8 @@ def _detail(work: Work, results: Results) -> None:
         changed = _frame(work, changed)
         changed = _hanging(work, changed)
         if changed != entry:
-            entries = tuple(changed if p.id == piece_id else p for p in work.document.pieces)
             st.session_state[_FRESH] = st.session_state.get(_FRESH, 0) + 1
-            work.change(work.document.changed(pieces=entries))
+            work.change(work.document.replacing(changed))
             st.rerun()
         results.pieces()
     except VisualiserError as error:
