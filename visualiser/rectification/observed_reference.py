@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Groups, Linearised, on_wall
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
+from visualiser.rectification.quadrilaterals import side_lengths
 from visualiser.rectification.reference import EdgeSamples, Reference
 from visualiser.rectification.side_shift import SideShift, bloom_sigma_px, side_shift
 
@@ -75,7 +76,7 @@ class ReferenceObservation:
     def _expected_shifts(self) -> tuple[SideShift, ...]:
         corners = self.reference.corners_px
         centre = corners.mean(axis=0)
-        lengths_px = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+        lengths_px = side_lengths(corners)
         lengths_mm = (self.reference.width_mm, self.reference.height_mm) * 2
         blurs = [s.look.blur_px for s in self.sides if s.look is not None]
         sharpest = min(blurs, default=0.0)
