@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from visualiser.photo.linear_light import decode_srgb, encode_srgb
+from visualiser.photo.linear_light import LUMINANCE, decode_srgb, encode_srgb
 
 Colours = NDArray[np.float64]
 """(..., 3) colours; the variable's name says of which kind (``rgb``, ``linear``, ``lab``)."""
@@ -193,7 +193,7 @@ def luminance(rgb: ArrayLike) -> NDArray[np.float64]:
     ----------
     W3C, WCAG 2.2, "relative luminance".
     """
-    return np.asarray(decode_srgb(rgb) @ np.array([0.2126, 0.7152, 0.0722]))
+    return np.asarray(decode_srgb(rgb) @ LUMINANCE)
 
 
 def contrast_ratio(rgb_1: ArrayLike, rgb_2: ArrayLike) -> NDArray[np.float64]:

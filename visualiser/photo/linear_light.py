@@ -21,6 +21,9 @@ from visualiser.photo.photo import PixelsRgb
 LinearRgb = NDArray[np.float32]
 """(H, W, 3) linear light of the sRGB primaries; 1 is encoded white."""
 
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+"""Shares of the linear primaries in relative luminance (IEC 61966-2-1:1999, clause 5.2)."""
+
 _STEPS = 1 << 14
 """Entries of the encoding table. It is indexed by the square root of light, where steps that fine
 stay under a fortieth of an 8-bit level even in the darkest tones."""
@@ -49,7 +52,8 @@ def _decoding() -> NDArray[np.float32]:
 
 
 @cache
-def _decoding_16() -> NDArray[np.uint16]:
+def decoding_16() -> NDArray[np.uint16]:
+    """Linear light of every 8-bit code (256,), scaled to 16 bits."""
     return np.round(decode_srgb(np.arange(256) / 255) * 65535).astype(np.uint16)
 
 
@@ -84,7 +88,7 @@ def shrink_linear(pixels: PixelsRgb, width: int, height: int) -> LinearRgb:
     if width > columns or height > rows:
         raise ValueError(f"cannot shrink {columns} x {rows} to {width} x {height}")
     # An area average is separable: narrow strip by strip first, then shorten.
-    table = _decoding_16()
+    table = decoding_16()
     narrow = np.empty((rows, width, 3), np.uint16)
     step = max(1, (1 << 21) // columns)
     for top in range(0, rows, step):

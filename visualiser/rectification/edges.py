@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
+from visualiser.photo.linear_light import LUMINANCE
 from visualiser.photo.photo import Photo
 from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.reference import EdgeLook, EdgeSamples
@@ -31,8 +32,6 @@ CLIPPED_SHIFT = 0.4
 """How far clipping moves the half-level out, in blurs. Clipped white is really brighter by an
 unknown factor c: the half-level then lies at the quantile 1 / 2c of the step, for c from 1.15 to
 1.6 between 0.16 and 0.49 blurs outside."""
-LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
-"""Of linear sRGB (IEC 61966-2-1:1999)."""
 MIN_LIGHT_STEP, MIN_SURENESS = 0.04, 4.0
 """A step in light of less than this share of the darker side, or of less than so many sigmas, is
 left to the hues."""

@@ -9,13 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
-from visualiser.photo.linear_light import decode_srgb
+from visualiser.photo.linear_light import decoding_16
 from visualiser.photo.photo import Photo, PixelsRgb
 
 Array = NDArray[np.float64]
-
-_TO_LINEAR = np.round(decode_srgb(np.arange(256) / 255) * 65535).astype(np.uint16)
-"""Linear light of every 8-bit code, scaled to 16 bits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,12 +33,12 @@ class LinearView:
         high = np.ceil(np.max(points_px, axis=0) + margin_px).astype(int) + 1
         x0, y0 = (int(np.clip(v, 0, n - 1)) for v, n in zip(low, (width, height), strict=True))
         x1, y1 = (int(np.clip(v, 1, n)) for v, n in zip(high, (width, height), strict=True))
-        return cls(_TO_LINEAR[pixels[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)]], (x0, y0))
+        return cls(decoding_16()[pixels[y0 : max(y1, y0 + 1), x0 : max(x1, x0 + 1)]], (x0, y0))
 
     @classmethod
     def whole(cls, photo: Photo) -> LinearView:
         """Linearise a whole photo."""
-        return cls(np.asarray(cv2.LUT(photo.pixels, _TO_LINEAR), np.uint16), (0, 0))
+        return cls(np.asarray(cv2.LUT(photo.pixels, decoding_16()), np.uint16), (0, 0))
 
     def sample(self, points_px: Array) -> NDArray[np.float32]:
         """Bilinear values (..., 3) in 0 to 1 at photo positions (..., 2)."""

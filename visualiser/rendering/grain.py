@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
-from visualiser.photo.linear_light import LinearRgb, to_linear
+from visualiser.photo.linear_light import LUMINANCE, LinearRgb, to_linear
 from visualiser.photo.photo import Photo
 from visualiser.rendering.sight_lines import Region
 
@@ -20,7 +20,7 @@ TYPICAL_BLUR_PX = 0.55
 _MOST_PER_LIGHT = 1e-3
 """A white of 1 000 electrons: a small sensor in a dim room. More than that is texture."""
 _TILE_PX = 512
-_LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
+_LUMINANCE = LUMINANCE.astype(np.float32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +68,10 @@ def measure_grain(photo: Photo, regions: list[Region]) -> Grain:
 def _patch_noise(linear: LinearRgb) -> tuple[float, float, float] | None:
     """Variances of luminance and colour noise for unit light, and neighbours' correlation."""
     mean = linear.mean(axis=(0, 1))
-    level = float(mean @ _LUMA)
+    level = float(mean @ _LUMINANCE)
     if not 0.003 < level < 0.9:
         return None
-    luma = linear @ _LUMA
+    luma = linear @ _LUMINANCE
     tint = linear[..., 0] - luma * np.float32(mean[0] / level)
     rest, tint = (f - cv2.GaussianBlur(f, (0, 0), 4) for f in (luma, tint))
     # Without scratches and specks; the floor is a few 8-bit levels, where medians turn coarse.
@@ -113,7 +113,7 @@ def add_grain(light: LinearRgb, cover: NDArray[np.float32], grain: Grain, seed: 
     rows = (np.arange(light.shape[0]) + down) % _TILE_PX
     columns = (np.arange(light.shape[1]) + right) % _TILE_PX
     cut = np.ix_(rows, columns)
-    spread = np.sqrt(np.maximum(light @ _LUMA, 0) * np.float32(grain.per_light)) * cover
+    spread = np.sqrt(np.maximum(light @ _LUMINANCE, 0) * np.float32(grain.per_light)) * cover
     noise = tint[cut] * np.float32(math.sqrt(grain.chroma_per_light / grain.per_light))
     noise += luma[cut]
     light += noise * spread[..., None]
@@ -153,7 +153,7 @@ def _profile_sigma(
     photo: Photo, points: NDArray[np.float64], d: NDArray[np.float64]
 ) -> float | None:
     region = Region.around(points.reshape(-1, 2), 2, photo.pixels.shape)
-    luma = to_linear(photo.pixels[region.slices]) @ _LUMA
+    luma = to_linear(photo.pixels[region.slices]) @ _LUMINANCE
     local = (points - [region.x, region.y]).astype(np.float32)
     samples = cv2.remap(luma, local[..., 0], local[..., 1], cv2.INTER_LINEAR)
     # Each line of samples has its own step within the edge; align them by their half height.

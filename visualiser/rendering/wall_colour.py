@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
-from visualiser.photo.linear_light import to_linear, to_pixels
+from visualiser.photo.linear_light import LUMINANCE, to_linear, to_pixels
 from visualiser.rendering.sight_lines import Region, sight_lines
 from visualiser.survey.light import WallLight, inside_polygon
 from visualiser.survey.survey import Survey
@@ -18,7 +18,7 @@ from visualiser.survey.survey import Survey
 RoomLight = Literal["as photographed", "neutral", "daylight", "evening"]
 _STRIP_ROWS = 256
 _NOT_WALL = {"switch", "socket", "thermostat", "radiator", "window", "door"}
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)  # IEC 61966-2-1
+_LUMINANCE = LUMINANCE.astype(np.float32)
 _INCANDESCENT = np.array([1.845, 0.826, 0.233])
 """CIE illuminant A (XYZ 1.0985, 1, 0.3558) in linear sRGB, by the matrix of IEC 61966-2-1."""
 _EYE_SHARE = 0.3

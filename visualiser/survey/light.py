@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.findings import Finding
 from visualiser.geometry import PointsPx, Polygon
-from visualiser.photo.linear_light import LinearRgb, shrink_linear, to_linear
+from visualiser.photo.linear_light import LUMINANCE, LinearRgb, shrink_linear, to_linear
 from visualiser.photo.photo import Photo
 from visualiser.survey.survey import Survey
 
@@ -30,7 +30,7 @@ _OVEREXPOSED = Finding(
     "Photograph the wall a little darker: tap on the sheet, or lower the exposure.",
     code="sheet-overexposed",
 )
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)  # IEC 61966-2-1
+_LUMINANCE = LUMINANCE.astype(np.float32)
 _WORKING_SIDE_PX = 320
 _REACH_MM, _SPREAD = 6000.0, 3.0
 _CLEAR_RISE_PER_M = 0.15
