@@ -5,28 +5,15 @@ import json
 import pytest
 from typer.testing import CliRunner
 
+from tests.synthetic.jobs import typed_job
 from visualiser.cli import COMMANDS, app
-from visualiser.project.document import Document, OptionEntry, PieceEntry, Placement, WallEntry
-from visualiser.project.store import create_project
 
 runner = CliRunner()
 
 
 @pytest.fixture
 def job(tmp_path):
-    """Make a job on a wall of typed size: no photo, one arrangement of two pieces."""
-    document = Document(
-        name="Two on a wall",
-        wall=WallEntry(kind="brick", width_mm=3000, height_mm=2500),
-        pieces=tuple(PieceEntry(id=i, width_mm=400, height_mm=500) for i in ("a", "b")),
-        options=(
-            OptionEntry(
-                id="row",
-                placements=(Placement("a", 1271.5, 1524), Placement("b", 1728.5, 1524)),
-            ),
-        ),
-    )
-    create_project(tmp_path / "job", document)
+    typed_job(tmp_path / "job")
     return tmp_path / "job"
 
 

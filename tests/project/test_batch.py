@@ -14,32 +14,15 @@ import pytest
 from typer.testing import CliRunner
 
 import visualiser as vis
+from tests.synthetic.jobs import typed_job
 from visualiser.cli import app
 from visualiser.project import batch, crew
 from visualiser.project.batch import Failed, Made, make_item
 from visualiser.project.batch_list import BatchItem
-from visualiser.project.document import Document, OptionEntry, PieceEntry, Placement, WallEntry
 from visualiser.project.ledger import Ledger
 from visualiser.project.samples import create_sample, sample_folder
-from visualiser.project.store import create_project
 
 ROOT = Path(__file__).resolve().parents[2]
-
-
-def typed_job(folder):
-    """A job on a wall of typed size: quick to plan, and without a photo to draw over."""
-    document = Document(
-        name="Two on a wall",
-        wall=WallEntry(kind="brick", width_mm=3000, height_mm=2500),
-        pieces=tuple(PieceEntry(id=i, width_mm=400, height_mm=500) for i in ("a", "b")),
-        options=(
-            OptionEntry(
-                id="row",
-                placements=(Placement("a", 1271.5, 1524), Placement("b", 1728.5, 1524)),
-            ),
-        ),
-    )
-    return create_project(folder, document)
 
 
 @pytest.fixture(scope="module")
