@@ -86,6 +86,14 @@ def test_every_mark_can_be_moved(job, shape, points, read):
     assert moved.marks.zones[0].kind == "switch"
 
 
+def test_corners_that_were_not_moved_stay_where_they_were_given(job):
+    """They are shown where they were measured, a little beside that."""
+    given = job.marks.reference.corners_px
+    shown = [[x + 0.01, y - 0.01] for x, y in given]
+    edit = {"kind": "shape", "id": "reference", "points": [[1.0, 2.0], *shown[1:]], "moved": [0]}
+    assert apply_edit(job, edit).marks.reference.corners_px == ((1.0, 2.0), *given[1:])
+
+
 @pytest.mark.parametrize(
     "edit",
     [

@@ -98,6 +98,7 @@ def test_the_whole_road(page, server, room, tmp_path):
     page.locator(".handle").first.wait_for()
     until(lambda: server.project(job_id).document.marks.reference.corners_px is not None)
     before = np.array(server.project(job_id).document.marks.reference.corners_px)
+    page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")
     page.wait_for_timeout(500)
     handle = page.locator(".handle").first
     start = centre(handle)

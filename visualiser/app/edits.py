@@ -7,7 +7,7 @@ have sent are refused as a whole.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -29,7 +29,8 @@ def apply_edit(document: Document, edit: dict[str, Any], option_id: str | None =
         The job as it is.
     edit
         What the wall view sent: ``{"kind": "placements", "placements": {id: [x, y]}}`` in wall
-        mm, or ``{"kind": "shape", "id": …, "points": [[x, y], …]}`` in photo px.
+        mm, or ``{"kind": "shape", "id": …, "points": [[x, y], …], "moved": [0, …]}`` in photo px,
+        where ``moved`` tells which of the points are elsewhere than they were shown.
     option_id
         The option that was on view.
 
@@ -42,7 +43,10 @@ def apply_edit(document: Document, edit: dict[str, Any], option_id: str | None =
     if kind == "placements":
         return _placed(document, edit.get("placements"), option_id)
     if kind == "shape":
-        return shape_moved(document, str(edit.get("id")), checked_points(edit.get("points")))
+        points, moved = checked_points(edit.get("points")), edit.get("moved")
+        if not isinstance(moved, list):
+            moved = list(range(len(points)))
+        return shape_moved(document, str(edit.get("id")), points, moved)
     raise _misfit()
 
 
@@ -63,8 +67,13 @@ def _placed(document: Document, places: Any, option_id: str | None) -> Document:
     return document.replacing(changed)
 
 
-def shape_moved(document: Document, shape_id: str, points: Points) -> Document:
+def shape_moved(
+    document: Document, shape_id: str, points: Points, moved: Sequence[int]
+) -> Document:
     """Move one of the marks: ``reference``, ``floor``, ``side``, ``outline`` or ``kind-index``.
+
+    The reference's corners are shown where they were measured; those of them that were not
+    ``moved`` stay where the person gave them.
 
     Raises
     ------
@@ -73,7 +82,7 @@ def shape_moved(document: Document, shape_id: str, points: Points) -> Document:
     """
     marks = document.marks
     movers: dict[str, Callable[[MarksEntry, int, Points], MarksEntry]] = {
-        "reference": _reference,
+        "reference": lambda m, _, p: _reference(m, p, moved),
         "floor": lambda m, _, p: m.model_copy(update={"floor_px": p}),
         "side": lambda m, _, p: m.model_copy(update={"side_px": p[0]}),
         "outline": lambda m, _, p: m.model_copy(update={"outline_px": p}),
@@ -86,16 +95,18 @@ def shape_moved(document: Document, shape_id: str, points: Points) -> Document:
     }
     name, _, number = shape_id.partition("-")
     try:
-        moved = movers[name](marks, int(number or 0), points)
+        marks = movers[name](marks, int(number or 0), points)
     except (KeyError, IndexError, ValueError, TypeError) as error:
         raise _misfit() from error
-    return document.changed(marks=moved)
+    return document.changed(marks=marks)
 
 
-def _reference(marks: MarksEntry, _: int, points: Points) -> MarksEntry:
+def _reference(marks: MarksEntry, points: Points, moved: Sequence[int]) -> MarksEntry:
     if len(points) != 4:
         raise ValueError("a reference has four corners")
-    reference = marks.reference.model_copy(update={"corners_px": points})
+    given = marks.reference.corners_px or points
+    corners = tuple(points[i] if i in moved else given[i] for i in range(4))
+    reference = marks.reference.model_copy(update={"corners_px": corners})
     return marks.model_copy(update={"reference": reference})
 
 

@@ -11,7 +11,7 @@ class Shapes {
 
   replace(items) {
     const focused = this.view.root.activeElement?.dataset?.handle;
-    this.items = items.map((item) => ({ ...item, points: item.points.map((p) => [...p]) }));
+    this.items = items.map((item) => ({ ...item, shown: item.points, points: item.points.map((p) => [...p]) }));
     this.layer.replaceChildren();
     for (const item of this.items) this.build(item);
     this.draw();
@@ -116,7 +116,9 @@ class Shapes {
   }
 
   tell(item) {
-    this.view.tell({ kind: "shape", id: item.id, points: item.points });
+    const same = (p, q) => p[0] === q[0] && p[1] === q[1];
+    const moved = item.points.flatMap((p, i) => (same(p, item.shown[i]) ? [] : [i]));
+    this.view.tell({ kind: "shape", id: item.id, points: item.points, moved });
   }
 
   // A round glass over the point, four times as large, in the corner away from it.
