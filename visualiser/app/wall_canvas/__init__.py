@@ -6,7 +6,7 @@ it shows is decided by ``Scene``; what the person does comes back as an edit on 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -38,11 +38,18 @@ def mount(data: dict[str, Any], on_edit: Callable[[], None]) -> None:
         css=_asset("view.css"),
         js="\n".join(_asset(name) for name in SCRIPTS),
     )
+    # A page that comes out the same is not sent: what was asked for again makes it another.
+    data = {**data, "lost": _told().get("lost")}
     wall_view(key=KEY, data=data, on_edit_change=on_edit, on_lost_change=lambda: None)
 
 
 def last_edit() -> dict[str, Any]:
     """Tell what the person did last, as the browser sent it: not to be trusted unchecked."""
-    state = st.session_state.get(KEY)
-    edit = state.get("edit") if state is not None else None
+    edit = _told().get("edit")
     return dict(edit) if isinstance(edit, dict) else {}
+
+
+def _told() -> Mapping[str, Any]:
+    """What the browser has told of the view so far."""
+    state: Mapping[str, Any] | None = st.session_state.get(KEY)
+    return state if state is not None else {}

@@ -13,6 +13,7 @@ function svgNode(name, attributes = {}, parent = null) {
 // before it was fetched, ask again, and then ask for the page to be put together anew.
 function showPicture(image, address, onLost) {
   if (image.dataset.address === address && !image.dataset.lost) return;
+  const again = image.dataset.lost ? `?again=${Date.now()}` : "";
   image.dataset.address = address;
   delete image.dataset.lost;
   let tries = 0;
@@ -26,7 +27,7 @@ function showPicture(image, address, onLost) {
       onLost();
     }
   };
-  image.src = address;
+  image.src = address + again;
 }
 
 class Stage {
