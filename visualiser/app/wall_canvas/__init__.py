@@ -50,6 +50,6 @@ def last_edit() -> dict[str, Any]:
 
 
 def _told() -> Mapping[str, Any]:
-    """What the browser has told of the view so far."""
+    """Give what the browser has told of the view so far."""
     state: Mapping[str, Any] | None = st.session_state.get(KEY)
     return state if state is not None else {}
