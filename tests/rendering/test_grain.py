@@ -4,7 +4,7 @@ import pytest
 
 from visualiser.photo.linear_light import to_pixels
 from visualiser.photo.photo import Photo
-from visualiser.rendering.grain import TYPICAL_BLUR_PX, Grain, add_grain, edge_blur, measure_grain
+from visualiser.rendering.grain import Grain, add_grain, measure_grain
 from visualiser.rendering.sight_lines import Region
 
 PATCHES = [Region(20 + 60 * i, 20, 48, 48) for i in range(8)]
@@ -44,24 +44,6 @@ def test_nothing_is_added_where_nothing_is_drawn():
     light = np.full((40, 40, 3), 0.4, np.float32)
     add_grain(light, np.zeros((40, 40), np.float32), Grain(4e-4), seed=0)
     assert (light == np.float32(0.4)).all()
-
-
-@pytest.mark.parametrize("sigma", [0.7, 1.2, 2.0])
-def test_sharpness_is_measured_on_the_sheets_edges(sigma):
-    """Closed form: an edge blurred by a Gaussian, and by the pixel's breadth (variance 1/12)."""
-    fine = np.full((1200, 1200), 0.2, np.float32)
-    fine[280:920, 300:900] = 0.8
-    fine = cv2.GaussianBlur(fine, (0, 0), 4 * sigma)
-    small = cv2.resize(fine, (300, 300), interpolation=cv2.INTER_AREA)
-    photo = Photo(to_pixels(np.repeat(small[..., None], 3, axis=2)))
-    corners = np.array([[75, 70], [225, 70], [225, 230], [75, 230.0]]) - 0.5
-    assert edge_blur(photo, corners) == pytest.approx(np.hypot(sigma, 12**-0.5), rel=0.12)
-
-
-def test_without_a_clear_edge_a_usual_sharpness_is_taken():
-    photo = Photo(np.full((300, 300, 3), 128, np.uint8))
-    corners = np.array([[75, 70], [225, 70], [225, 230], [75, 230.0]])
-    assert edge_blur(photo, corners) == TYPICAL_BLUR_PX
 
 
 def test_a_textured_wall_is_not_taken_for_noise():

@@ -22,15 +22,16 @@ from visualiser.geometry import PointsPx, Rect
 from visualiser.inventory.framing_sizes import print_findings
 from visualiser.inventory.moulding_section import edge_depth_mm
 from visualiser.inventory.piece import Piece
-from visualiser.photo.linear_light import LinearRgb, to_linear, to_pixels
+from visualiser.photo.linear_light import LUMINANCE, LinearRgb, to_levels, to_linear
 from visualiser.photo.photo import Photo, PixelsRgb
 from visualiser.rendering.cast_shadow import cast_shadow
 from visualiser.rendering.finishes import moulding_finish
 from visualiser.rendering.foreground import Matte, foreground_matte, put_in_front
 from visualiser.rendering.framing import draw_piece
-from visualiser.rendering.grain import Grain, add_grain, edge_blur, measure_grain
+from visualiser.rendering.grain import Grain, add_grain, measure_grain
 from visualiser.rendering.mockup import Mockup, MockupOptions
 from visualiser.rendering.prints import visible_print
+from visualiser.rendering.sharpness import HALO_PX, Sharpness, halo_of, measure_sharpness
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
 from visualiser.rendering.wall_colour import relight, repaint_wall
 from visualiser.rendering.wall_repair import paint_out
@@ -49,15 +50,20 @@ _EDGE_FILTER_PX = 0.29
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Layer:
-    """A piece as drawn: light (H, W, 3) times cover, and cover (H, W), over a region."""
+    """A piece as drawn: light (H, W, 3) times cover, and cover (H, W), over a region.
+
+    ``calm`` (H, W) is the luminance of the light before noise was added.
+    """
 
     region: Region
     drawn: LinearRgb
     cover: Field
+    calm: Field
 
 
 _LayerKey = tuple[Piece, Rect, MainLight, bool, int]
 _LAYERS_KEPT = 60
+_LUMINANCE = LUMINANCE.astype(np.float32)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,8 +80,8 @@ class PreparedWall:
         Light on the wall.
     grain
         The photo's noise.
-    blur_px
-        Gaussian sigma that drawn edges need to look as sharp as the photo's own.
+    sharpness
+        What drawn edges need to look as sharp as the photo's own.
     mattes
         What stays in front.
     findings
@@ -89,7 +95,7 @@ class PreparedWall:
     survey: Survey
     light: WallLight
     grain: Grain
-    blur_px: float
+    sharpness: Sharpness
     mattes: tuple[Matte, ...] = ()
     findings: tuple[Finding, ...] = ()
     layers: dict[_LayerKey, _Layer] | None = None
@@ -108,8 +114,7 @@ def prepare_wall(
         photo, survey, options = reduced(photo, survey, options)
     assert survey.plane is not None
     light = estimate_light(photo, survey)
-    sigma = edge_blur(photo, survey.plane.reference_corners_px)
-    blur_px = math.sqrt(max(sigma**2 - _EDGE_FILTER_PX**2, 0.0))
+    sharpness = measure_sharpness(photo, survey.plane.reference_corners_px)
     grain = measure_grain(photo, _calm_regions(survey, photo)) if options.grain else Grain()
     pixels = photo.pixels.copy()
     findings = (*light.findings, *_hide(pixels, survey, options))
@@ -120,7 +125,7 @@ def prepare_wall(
             findings = (*findings, _NOT_REPAINTED)
         put_in_front(pixels, before, mattes)
     pixels.flags.writeable = False
-    return PreparedWall(pixels, survey, light, grain, blur_px, mattes, findings, layers)
+    return PreparedWall(pixels, survey, light, grain, sharpness, mattes, findings, layers)
 
 
 def render_mockup(
@@ -332,20 +337,28 @@ def _draw(
             wall.layers[key] = layer
     patch = pixels[layer.region.slices]
     behind = to_linear(np.ascontiguousarray(patch))
-    mixed = to_pixels(_over(layer.drawn, layer.cover, behind))
-    np.copyto(patch, mixed, where=(layer.cover > 1e-3)[..., None])
+    levels = to_levels(_over(layer.drawn, layer.cover, behind))
+    touched = layer.cover > 1e-3
+    if wall.sharpness.halo >= 0.02:
+        wall_luminance = behind @ _LUMINANCE
+        mixed = to_levels(layer.calm + wall_luminance * (1 - layer.cover))
+        halo = halo_of(mixed, layer.cover, to_levels(wall_luminance))
+        levels += (np.float32(wall.sharpness.halo) * halo)[..., None]
+        touched |= np.abs(halo) > 0.5
+    np.copyto(patch, np.clip(np.rint(levels), 0, 255).astype(np.uint8), where=touched[..., None])
 
 
 def _layer(
     wall: PreparedWall, piece: Piece, rect: Rect, main: MainLight, options: MockupOptions
 ) -> _Layer | None:
     """Draw a piece in the wall's light, as sharp and as noisy as the photo; None out of view."""
-    survey, depth, blur = wall.survey, piece.stand_off_mm, wall.blur_px
+    survey, depth = wall.survey, piece.stand_off_mm
+    blur = math.sqrt(max(wall.sharpness.blur_px**2 - _EDGE_FILTER_PX**2, 0.0))
     box = np.r_[
         front_corners_px(survey, piece, rect),
         survey.to_photo(rect.corners()),
     ]
-    region = Region.around(box, 3 + 3 * blur, wall.pixels.shape)
+    region = Region.around(box, 3 + 3 * blur + 3 * HALO_PX, wall.pixels.shape)
     if region.width < 2 or region.height < 2:
         return None
     lines = sight_lines(survey, region)
@@ -358,8 +371,9 @@ def _layer(
     if blur >= 0.05:
         drawn = np.asarray(cv2.GaussianBlur(drawn, (0, 0), blur), np.float32)
         cover = np.asarray(cv2.GaussianBlur(cover, (0, 0), blur), np.float32)
+    calm = np.asarray(drawn @ _LUMINANCE, np.float32)
     add_grain(drawn, cover, wall.grain, options.seed ^ zlib.crc32(piece.id.encode()))
-    return _Layer(region, drawn, cover)
+    return _Layer(region, drawn, cover, calm)
 
 
 def _over(drawn: LinearRgb, cover: Field, behind: LinearRgb) -> LinearRgb:

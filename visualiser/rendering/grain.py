@@ -1,4 +1,4 @@
-"""The photo's noise and sharpness, measured on the wall, so that drawn pixels can share them."""
+"""The photo's noise, measured on wall and paper, so that drawn pixels can share it."""
 
 from __future__ import annotations
 
@@ -10,13 +10,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.geometry import PointsPx
 from visualiser.photo.linear_light import LUMINANCE, LinearRgb, to_linear
 from visualiser.photo.photo import Photo
 from visualiser.rendering.sight_lines import Region
 
-TYPICAL_BLUR_PX = 0.55
-"""Gaussian sigma of a focused phone photo at its own size, when no edge tells better."""
 _MOST_PER_LIGHT = 1e-3
 """A white of 1 000 electrons: a small sensor in a dim room. More than that is texture."""
 _TILE_PX = 512
@@ -117,64 +114,3 @@ def add_grain(light: LinearRgb, cover: NDArray[np.float32], grain: Grain, seed: 
     noise = tint[cut] * np.float32(math.sqrt(grain.chroma_per_light / grain.per_light))
     noise += luma[cut]
     light += noise * spread[..., None]
-
-
-def edge_blur(photo: Photo, corners_px: PointsPx) -> float:
-    """Gaussian sigma of the photo's edges, from the four sides of the reference, px.
-
-    The profile across each side is gathered at sub-pixel places; its slope's second moment is
-    the blur's (that of the pixel's own breadth included, sharpening counted as negative blur).
-    """
-    sigmas = []
-    centre = corners_px.mean(axis=0)
-    for start, end in zip(corners_px, np.roll(corners_px, -1, axis=0), strict=True):
-        along = end - start
-        length = float(np.linalg.norm(along))
-        if length < 24:
-            continue
-        along = along / length
-        outward = np.array([along[1], -along[0]])
-        if outward @ (start - centre) < 0:
-            outward = -outward
-        t = np.arange(0.2 * length, 0.8 * length, 0.5)
-        d = np.arange(-8, 8.01, 0.25)
-        points = start + t[:, None, None] * along + d[None, :, None] * outward
-        if (points < 1).any() or (points > [photo.width_px - 2, photo.height_px - 2]).any():
-            continue
-        sigma = _profile_sigma(photo, points, d)
-        if sigma is not None:
-            sigmas.append(sigma)
-    if not sigmas:
-        return TYPICAL_BLUR_PX
-    return float(np.clip(np.median(sigmas), 0.3, 6.0))
-
-
-def _profile_sigma(
-    photo: Photo, points: NDArray[np.float64], d: NDArray[np.float64]
-) -> float | None:
-    region = Region.around(points.reshape(-1, 2), 2, photo.pixels.shape)
-    luma = to_linear(photo.pixels[region.slices]) @ _LUMINANCE
-    local = (points - [region.x, region.y]).astype(np.float32)
-    samples = cv2.remap(luma, local[..., 0], local[..., 1], cv2.INTER_LINEAR)
-    # Each line of samples has its own step within the edge; align them by their half height.
-    low, high = samples[:, -6:].mean(axis=1), samples[:, :6].mean(axis=1)
-    step = high - low
-    good = np.abs(step) > 0.3 * np.abs(samples).max()  # pale edges drown in noise
-    if good.sum() < 8:
-        return None
-    profile = (samples[good] - low[good, None]) / step[good, None]
-    shift = np.clip(profile, 0, 1).sum(axis=1) * 0.25 - 8.0
-    grid = np.arange(-5, 5.01, 0.25)
-    aligned = np.mean(
-        [np.interp(grid + s, d, row) for s, row in zip(shift, profile, strict=True)], axis=0
-    )
-    slope = np.clip(-np.diff(aligned), 0, None)
-    middle = (grid[:-1] + grid[1:]) / 2
-    slope[slope < 0.03 * slope.max()] = 0  # what is left of the noise
-    total = slope.sum()
-    if total < 0.5:
-        return None
-    mean = (slope * middle).sum() / total
-    variance = (slope * (middle - mean) ** 2).sum() / total
-    # Looking up between pixels adds a triangle of one pixel: variance 1/6 at worst, 1/12 on mean.
-    return math.sqrt(max(variance - 1 / 12, 0.05))
