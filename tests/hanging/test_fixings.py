@@ -96,7 +96,9 @@ def test_heavy_pieces_and_unknown_walls_go_to_a_licensed_person(kg, wall):
 def test_strips_by_the_pair():
     """2 kg at 0.4 kg a pair: 5 pairs; at 4.8 kg on the packet over 4: four, one a corner."""
     strips = Hanger("strips")
-    assert choose_fixing(load_of(2.0, strips), "plasterboard", 4, {}).count == 5
+    five = choose_fixing(load_of(2.0, strips), "plasterboard", 4, {})
+    assert five.count == 5
+    assert five.load_kg == pytest.approx(load_of(2.0, strips).weight.heavy_kg / 5)
     rated = choose_fixing(load_of(2.0, strips), "plasterboard", 4, {STRIPS.name: 4.8})
     assert (rated.count, rated.allowed_kg) == (4, pytest.approx(1.2))
     assert choose_fixing(load_of(1.0, strips), "brick", 4, {}).fixing is None

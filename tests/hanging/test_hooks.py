@@ -105,7 +105,7 @@ def test_measured_drop_and_fixing_points_give_the_legs():
         (Hanger("d-rings", 90, 501), "501 mm wide, its frame 500 mm"),
         (Hanger("d-rings", 700, 420), "drop 700 mm below the top edge"),
         (Hanger("wire", 60, 400, 400, 200), "too short for fixing points 400 mm apart"),
-        (Hanger("wire", None, 400, 600, 100), "so long that its hook would stand"),
+        (Hanger("wire", None, 400, 600, 100), "so long that its hook would stand 124 mm above"),
         (Hanger("wire", 200, 400, None, 150), "lower than its fixing points"),
         (Hanger("wire", 60, 400, 440, 220), "contradicts itself"),
         (Hanger("wire", 60, 300, hooks=2, hook_spacing_mm=300), "fixed 300 mm apart"),
