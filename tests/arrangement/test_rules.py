@@ -73,7 +73,7 @@ def test_hook_height_of_the_published_worked_case():
     """Picture 20 in tall, centre 57 in, wire 2 in below the top: hook at 65 in (beecham.ca)."""
     piece = vis.Piece("P", 400, 20 * INCH, hanger=Hanger(kind="wire", drop_mm=2 * INCH))
     rect = Rect.from_centre(2000, 57 * INCH, piece.width_mm, piece.height_mm)
-    assert hook_points(piece, rect) == [(2000, pytest.approx(65 * INCH))]
+    assert hook_points(piece, rect) == ((2000, pytest.approx(65 * INCH)),)
 
 
 @pytest.mark.parametrize(
@@ -150,3 +150,52 @@ def test_contradictory_guidelines_are_named(wrong):
     with pytest.raises(vis.ArrangementError) as caught:
         vis.Guidelines(**wrong)
     assert caught.value.hint
+
+
+def test_rules_and_plan_know_the_same_hooks():
+    """D-rings 420 mm apart; a wire on two hooks; strips; a wire longer than its frame allows."""
+    rect = Rect.from_centre(1000, 1500, 600, 500)
+
+    def hooks(*hanger, **more):
+        return hook_points(vis.Piece("P", 600, 500, hanger=Hanger(*hanger, **more)), rect)
+
+    assert hooks("d-rings", 60, 420) == ((790, 1690), (1210, 1690))
+    assert hooks("wire", 60, 450, hooks=2, hook_spacing_mm=150) == ((925, 1690), (1075, 1690))
+    assert hooks("strips") == ()
+    assert hooks("wire", None, 400, 900, 100) == ()
+
+
+@pytest.mark.parametrize(
+    ("at", "past"),
+    [((2000, 330), 120), ((2000, 2480), 130), ((280, 1500), 120), ((3950, 1500), 150)],
+)
+def test_how_far_a_piece_reaches_past_the_wall_is_said(at, past):
+    """Wall from x = 200 to 4000 and y = 200 to 2600; the piece is 400 x 500 at the places."""
+    wall = replace(WALL, outline=Polygon.from_rect(Rect(200, 200, 3800, 2400)))
+    found = vis.check_arrangement(hung(at), wall, vis.Guidelines())
+    (outside,) = (f for f in found if f.code == "outside")
+    assert f"by {past} mm" in outside.text
+
+
+@pytest.mark.parametrize(("width", "found"), [(104, True), (106, False)])
+def test_the_smallest_useful_piece_is_judged_by_the_angle_it_fills(width, found):
+    """Closed form: 2 atan(w / 2 d) is 2 degrees for w = 104.74 mm from 3 m."""
+    rules = vis.Guidelines(viewing_distance_mm=3000, smallest_angle_deg=2)
+    arrangement = vis.Arrangement((vis.Piece("P", width, 300),), (vis.Placement("P", 2000, 1524),))
+    remarks = {code for code, _ in codes(arrangement, WALL, rules)}
+    assert ("smallest-piece" in remarks) is found
+
+
+@pytest.mark.parametrize(
+    ("finishes", "found"),
+    [("oak oak oak", False), ("oak black oak", False), ("oak black white", True)],
+)
+def test_one_finish_or_two_tie_a_mixed_set(finishes, found):
+    """Common practice, no source."""
+    pieces = tuple(
+        vis.Piece(f"P{i}", 300 + 100 * i, 500, moulding=Moulding(finish=finish))
+        for i, finish in enumerate(finishes.split())
+    )
+    places = tuple(vis.Placement(p.id, 800 + 900 * i, 1524) for i, p in enumerate(pieces))
+    remarks = {code for code, _ in codes(vis.Arrangement(pieces, places))}
+    assert ("one-finish" in remarks) is found

@@ -9,6 +9,8 @@ picture. Structural similarity (SSIM, Gaussian window of 1.5 px) is taken of the
 are, and once more after that blur ("calm"): two draws of noise never agree, and one true photo
 against itself with fresh noise reached 0.95. "Around" is the wall within 60 mm of a frame, 2 px
 and more away from what is drawn; "shadow" the part of it within 25 mm, about a frame's depth.
+"Far" is the wall 150 to 300 mm from any frame, which the mock-up leaves alone: the two photos
+differ there by their noise, and no mock-up can come nearer than that around the frames.
 
 The rows are pairs; the last one pools the pixels of all. In each cell: mock-up / flat paste.
 """
@@ -109,13 +111,13 @@ def difference(one, other):
 
 def masks(shape, survey, arrangement, fronts):
     """Inside the fronts, the wall around what is drawn, its part in the shadow, and all of it."""
-    inside, drawn, near, close = (np.zeros(shape[:2], np.uint8) for _ in range(4))
+    inside, drawn, near, close, off, far = (np.zeros(shape[:2], np.uint8) for _ in range(6))
     for piece_id, rect in arrangement.rects().items():
         front = np.round(fronts[piece_id]).astype(np.int32)
         box = np.r_[fronts[piece_id], survey.to_photo(rect.corners())]
         cv2.fillPoly(inside, [front], 1)
         cv2.fillConvexPoly(drawn, cv2.convexHull(np.round(box).astype(np.int32)), 1)
-        for mask, reach in ((near, 60), (close, 25)):
+        for mask, reach in ((near, 60), (close, 25), (off, 150), (far, 300)):
             around = survey.to_photo(rect.grown(reach).corners())
             cv2.fillPoly(mask, [np.round(around).astype(np.int32)], 1)
     inside = cv2.erode(inside, np.ones((5, 5), np.uint8)) > 0
@@ -124,6 +126,7 @@ def masks(shape, survey, arrangement, fronts):
         "inside": inside,
         "around": (near > 0) & ~drawn,
         "shadow": (close > 0) & ~drawn,
+        "far": (far > 0) & (off == 0),
         "region": (near > 0) | drawn,
     }
 
@@ -166,7 +169,7 @@ def compare(pixels, truth_pixels, survey, arrangement, fronts, depths):
     gap = gap - edge_places(truth_pixels, survey, arrangement, depths)
     return {
         "edges": gap[np.isfinite(gap)],
-        **{name: delta[parts[name]] for name in ("inside", "around", "shadow")},
+        **{name: delta[parts[name]] for name in ("inside", "around", "shadow", "far")},
         "plain": plain[parts["region"]],
         "calm": calm[parts["region"]],
     }
@@ -185,6 +188,7 @@ def score(compared):
         "around": float(np.median(compared["around"])),
         "around 95": float(np.percentile(compared["around"], 95)),
         "shadow": float(np.median(compared["shadow"])),
+        "far": float(np.median(compared["far"])),
         "SSIM": float(compared["plain"].mean()),
         "SSIM calm": float(compared["calm"].mean()),
     }

@@ -9,8 +9,8 @@ from visualiser.hanging.fixings import (
     nail_withdrawal_n,
     wall_kind,
 )
-from visualiser.hanging.hooks import bearing
 from visualiser.hanging.loads import hook_load
+from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Hanger, Moulding, Piece
 
 LBF, INCH = 4.4482216, 25.4

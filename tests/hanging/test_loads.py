@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from visualiser.errors import HangingError
-from visualiser.hanging.hooks import Bearing, bearing, wire_rise_mm
 from visualiser.hanging.loads import (
     GRAVITY,
     hook_load,
@@ -17,6 +16,7 @@ from visualiser.hanging.loads import (
     shares,
     wire_tension_n,
 )
+from visualiser.inventory.bearing import Bearing, bearing, wire_rise_mm
 from visualiser.inventory.piece import Hanger, Moulding, Piece
 
 # OSHA, Guidance on Safe Sling Use, Table 1: Grade 80 chain, rated lb by size; single leg vertical,

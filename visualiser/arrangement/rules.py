@@ -9,8 +9,10 @@ from itertools import combinations
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines, rule
 from visualiser.arrangement.space import check_outlines, floor_height, main_furniture
+from visualiser.errors import HangingError
 from visualiser.findings import Finding, Severity
 from visualiser.geometry import Rect
+from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Piece
 from visualiser.survey.dangers import in_cable_band, protrudes
 from visualiser.survey.survey import Survey
@@ -61,15 +63,15 @@ def broken_rules(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     return tuple(finding for finding in findings if finding.severity == "broken")
 
 
-def hook_points(piece: Piece, rect: Rect) -> list[tuple[float, float]]:
-    """Where hooks enter the wall, mm; an unmeasured drop is taken as a tenth of the height."""
-    hanger = piece.hanger
-    drop = hanger.drop_mm if hanger.drop_mm is not None else piece.height_mm / 10
-    centre, y = rect.centre_mm[0], rect.top_mm - drop
-    if hanger.hooks == 2 or (hanger.kind == "d-rings" and hanger.spacing_mm):
-        half = (hanger.spacing_mm or piece.width_mm / 2) / 2
-        return [(centre - half, y), (centre + half, y)]
-    return [(centre, y)]
+def hook_points(piece: Piece, rect: Rect) -> tuple[tuple[float, float], ...]:
+    """Where hooks enter the wall, mm; none for strips, nor where the hanger cannot be as told.
+
+    What is wrong with a hanger is named when its hooks are worked out, in the hanging plan.
+    """
+    try:
+        return bearing(piece).on_wall(rect)
+    except HangingError:
+        return ()
 
 
 def _between(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 from visualiser.errors import HangingError
-from visualiser.hanging.hooks import Bearing
+from visualiser.inventory.bearing import Bearing
 from visualiser.inventory.piece import Piece
 from visualiser.inventory.weight import Weight, piece_weight
 

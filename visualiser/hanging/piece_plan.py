@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from visualiser.geometry import Rect
 from visualiser.hanging.fixings import Fixing, WallKind, choose_fixing
-from visualiser.hanging.hooks import Bearing, PointMm, bearing
 from visualiser.hanging.loads import HookLoad, hook_load
 from visualiser.hanging.measures import nearest_neighbour
+from visualiser.inventory.bearing import Bearing, PointMm, bearing
 from visualiser.inventory.piece import Piece
 
 

@@ -2,7 +2,7 @@ import pytest
 
 from visualiser.errors import HangingError
 from visualiser.geometry import Rect
-from visualiser.hanging.hooks import bearing, wire_rise_mm
+from visualiser.inventory.bearing import bearing, wire_rise_mm
 from visualiser.inventory.piece import Hanger, Piece
 
 INCH = 25.4
