@@ -208,19 +208,22 @@ class Results:
         """Pieces at the places of an option; overlaps are kept, the rules tell of them."""
         return arrangement_from(self.document.option(option_id), self.pieces())
 
+    def bare_wall_key(self, option_id: str | None) -> str:
+        """All that the wall behind an option depends on."""
+        return f"{self.wall_key}|{self.document.option(option_id).wall_colour}"
+
     def bare_wall(self, option_id: str | None) -> PreparedWall:
         """Prepare the wall for quick previews: small, lit, cleared, in an option's colour."""
         photo, survey = self.photo(), self.survey()
         options = self.project.mockup_options(option_id, PREVIEW_PX)
-        key = f"bare|{self.wall_key}|{options.wall_colour}"
+        key = f"bare|{self.bare_wall_key(option_id)}"
         wall: PreparedWall = _kept_walls(key, lambda: prepare_wall(photo, survey, options)).unwrap()
         return wall
 
     def shown_bare_wall(self, option_id: str | None) -> bytes:
         """Encode the wall without its reference, to drag pieces about on."""
         pixels = self.bare_wall(option_id).pixels
-        colour = self.document.option(option_id).wall_colour
-        key = f"shown-bare|{self.wall_key}|{colour}"
+        key = f"shown-bare|{self.bare_wall_key(option_id)}"
         return self.kept(key, lambda: encode_jpeg(pixels, quality=85))
 
     def preview(self, option_id: str | None) -> bytes:

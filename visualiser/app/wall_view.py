@@ -25,7 +25,9 @@ SQUARED_SHAPE = "squared-corners"
 _MEASURED = "wall-measured"
 """What the wall has been measured for, and the error if it could not be."""
 _CLEARED = "wall-cleared"
-"""What the wall without its reference has been drawn for; drawing it takes a moment."""
+"""What the wall behind the pieces has been made ready for; that takes a moment."""
+_MOCKUP = "mockup-on-view"
+"""What the mock-up has been drawn for, and its JPEG; empty if it could not be drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +156,7 @@ def _photographed(
     work: Work, results: Results, survey: Survey | None, *, cleared: bool
 ) -> dict[str, Any]:
     photo = results.photo()
-    ready = cleared and work.document.options and st.session_state.get(_CLEARED) == results.wall_key
+    ready = cleared and _bare_wall_ready(work, results)
     base = results.shown_bare_wall(option_on_view(work)) if ready else results.shown_photo()
     data: dict[str, Any] = {
         "base": picture_address(base, "image/jpeg", "base"),
@@ -209,9 +211,39 @@ def _add_pieces(data: dict[str, Any], work: Work, results: Results, *, mockup: b
         for piece_id, picture in results.faces(arrangement).items()
     }
     data["pieces"] = scene.piece_items(arrangement, faces)
-    kept = st.session_state.get("mock")
-    if mockup and kept and kept[0] == results.option_key(option_id) and kept[1]:
-        data["mock"] = picture_address(kept[1], "image/jpeg", "mock")
+    if mockup and work.document.photo is not None:
+        if _bare_wall_ready(work, results):
+            _draw_mockup(work, results)  # quick by now: one message then brings place and picture
+        kept = st.session_state.get(_MOCKUP)
+        if kept and kept[0] == results.option_key(option_id) and kept[1]:
+            data["mock"] = picture_address(kept[1], "image/jpeg", "mock")
+
+
+def _bare_wall_ready(work: Work, results: Results) -> bool:
+    if not work.document.options:
+        return False
+    known: str | None = st.session_state.get(_CLEARED)
+    return known == results.bare_wall_key(option_on_view(work))
+
+
+def _draw_mockup(work: Work, results: Results) -> bool:
+    """Draw the mock-up on view, unless it has been drawn.
+
+    Returns
+    -------
+    Whether there is a new picture to show.
+    """
+    option_id = option_on_view(work)
+    key = results.option_key(option_id)
+    if (kept := st.session_state.get(_MOCKUP)) and kept[0] == key:
+        return False
+    try:
+        picture = results.preview(option_id)
+        st.session_state[_CLEARED] = results.bare_wall_key(option_id)
+    except VisualiserError:
+        picture = b""  # the step says why
+    st.session_state[_MOCKUP] = (key, picture)
+    return bool(picture)
 
 
 def option_on_view(work: Work) -> str | None:
@@ -233,17 +265,7 @@ def follow_with_mockup(work: Work, results: Results, step: Step) -> bool:
         return False
     if _survey_if_known(results) is None:
         return False
-    option_id = option_on_view(work)
-    key = results.option_key(option_id)
-    if (kept := st.session_state.get("mock")) and kept[0] == key:
-        return False
-    try:
-        picture = results.preview(option_id)
-        st.session_state[_CLEARED] = results.wall_key
-    except VisualiserError:
-        picture = b""  # the step says why
-    st.session_state["mock"] = (key, picture)
-    return bool(picture)
+    return _draw_mockup(work, results)
 
 
 def _on_edit() -> None:

@@ -90,11 +90,10 @@ class Pieces {
     node.group.classList.toggle("bad", bad);
     if (item.face) showPicture(node.face, item.face, () => this.view.lost());
     node.face.hidden = !item.face;
-    const [w, h] = item.w > item.h ? [600, 600 * item.h / item.w] : [600 * item.w / item.h, 600];
-    node.face.style.width = `${w}px`;
-    node.face.style.height = `${h}px`;
+    node.face.style.width = `${item.w}px`;
+    node.face.style.height = `${item.h}px`;
     node.face.style.transform = boxToPoints(
-      w, h, corners.map(([x, y]) => map.toPhoto(x, y, item.z))
+      item.w, item.h, corners.map(([x, y]) => map.toPhoto(x, y, item.z))
     );
     node.group.setAttribute("aria-label", this.spoken(item, bad));
   }
