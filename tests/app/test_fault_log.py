@@ -2,7 +2,7 @@
 
 import logging
 
-from visualiser.app.main import _note
+from visualiser.app.job_page import _note
 
 
 def test_a_fault_is_logged_without_its_message(caplog):

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from visualiser.app.state import Work
 from visualiser.errors import UnitError, VisualiserError
 from visualiser.findings import Finding
 from visualiser.units import Unit, format_length, format_uncertain, parse_length
+
+if TYPE_CHECKING:
+    from visualiser.app.state import Work
 
 _MARKS = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>$~:^])")
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import secrets
 import unicodedata
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from visualiser.errors import ProjectError
-from visualiser.project.document import Document
-from visualiser.project.exchange import import_zip
-from visualiser.project.samples import create_sample
-from visualiser.project.store import DOCUMENT_NAME, Project, create_project, open_project
+from visualiser.project.paths import DOCUMENT_NAME
+
+if TYPE_CHECKING:  # what reads a job is loaded with the first one: the first page does without
+    from visualiser.project.document import Document
+    from visualiser.project.store import Project
 
 FOLDER_VARIABLE = "VISUALISER_JOBS"
 FIRST_SAMPLE = "reading-room"
@@ -27,6 +30,9 @@ def jobs_folder() -> Path:
 
 def new_job(name: str, document: Document | None = None) -> tuple[str, Project]:
     """Start a job; its id cannot be guessed, so that on a shared server the address is the key."""
+    from visualiser.project.document import Document
+    from visualiser.project.store import create_project
+
     job_id = _fresh_id(name)
     document = (document or Document()).changed(name=name.strip()[:200])
     return job_id, create_project(jobs_folder() / job_id, document)
@@ -34,12 +40,16 @@ def new_job(name: str, document: Document | None = None) -> tuple[str, Project]:
 
 def sample_job() -> tuple[str, Project]:
     """Start a copy of the first sample job."""
+    from visualiser.project.samples import create_sample
+
     job_id = _fresh_id(FIRST_SAMPLE)
     return job_id, create_sample(FIRST_SAMPLE, jobs_folder() / job_id)
 
 
 def unpack_job(data: bytes) -> tuple[str, Project]:
     """Take a job in from its zip."""
+    from visualiser.project.exchange import import_zip
+
     job_id = _fresh_id("received")
     return job_id, import_zip(data, jobs_folder() / job_id)
 
@@ -52,6 +62,8 @@ def find_job(job_id: str) -> Project:
     ProjectError
         If there is none, or it cannot be read.
     """
+    from visualiser.project.store import open_project
+
     if not _JOB_ID.fullmatch(job_id) or len(job_id) > 80:
         raise ProjectError(
             "The address does not name a job.", hint="Choose one of the jobs, or start a new one."
@@ -72,13 +84,18 @@ def recent_jobs(count: int = 8) -> list[tuple[str, str]]:
         places.sort(key=lambda p: p.stat().st_mtime, reverse=True)
     except OSError:
         return []
-    found = []
-    for place in places[:count]:
-        try:
-            found.append((place.parent.name, open_project(place.parent).document.name))
-        except ProjectError:
-            continue
-    return found
+    names = ((place.parent.name, _name_in(place)) for place in places[:count])
+    return [(job_id, name) for job_id, name in names if name is not None]
+
+
+def _name_in(place: Path) -> str | None:
+    """Read no more than a job's name; None where there is none to read."""
+    try:
+        content = json.loads(place.read_bytes())
+        name = content.get("name", "")
+    except (OSError, ValueError, AttributeError, RecursionError):
+        return None
+    return name if isinstance(name, str) else None
 
 
 def remember_last(job_id: str) -> None:

@@ -1,34 +1,22 @@
-"""The page: the job's name and state above, the wall to the left, the step at hand to the right."""
+"""The program's page: the first one, or the job that the address names.
+
+The first page loads little, so that it is there soon; what a job needs follows beside it.
+"""
 
 from __future__ import annotations
 
-import logging
-import traceback
-from html import escape
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import streamlit as st
 from PIL import Image, ImageDraw
 
-from visualiser.app import jobs, starting, steps
+from visualiser.app import jobs, starting
 from visualiser.app.fields import tell
-from visualiser.app.results import Results
-from visualiser.app.state import Work
-from visualiser.app.wall_view import (
-    follow_with_mockup,
-    measure_after_showing,
-    show_wall,
-    tell_unmeasured,
-)
-from visualiser.errors import ProjectError, VisualiserError
+from visualiser.app.warming import warm_up
+from visualiser.errors import ProjectError
 
-_log = logging.getLogger(__name__)
-
-UNITS = ("mm", "cm", "in")
-_FAULT = (
-    "This part of the page stopped because of a fault in the program. Your job is saved up to the "
-    "last change; go on with another step, or reload the page."
-)
+if TYPE_CHECKING:
+    from visualiser.app.state import Work
 
 STYLE = """<style>
 [data-testid="stMainBlockContainer"] { padding: 1.1rem 1.6rem 3rem; max-width: 1700px; }
@@ -61,40 +49,11 @@ def run() -> None:
     work = _work_at_hand()
     if work is None:
         starting.show()
-        return
-    work.look_outside()
-    _top_bar(work)
-    _trouble(work)
-    step = _step_picker()
-    results = Results(work.project)
-    wall, panel = st.columns([step.wall_share, 1], gap="medium")
-    with wall, st.container(key="wall-side"):
-        try:
-            show_wall(work, results, step)
-        except Exception as fault:
-            _note("the wall view", fault)
-            st.error(_FAULT)
-    with panel:
-        st.header(step.title)
-        if step.key not in ("photo", "wall"):
-            tell_unmeasured(results)
-        try:
-            step.show(work, results)
-        except VisualiserError as error:
-            tell(error)
-        except Exception as fault:
-            _note(f"step {step.key}", fault)
-            st.error(_FAULT)
-    if measure_after_showing(results) or follow_with_mockup(work, results, step):
-        st.rerun()
+    else:
+        from visualiser.app import job_page
 
-
-def _note(what: str, fault: Exception) -> None:
-    """Log what failed and where, but not its message: that may hold a client's name in a path."""
-    frames = traceback.extract_tb(fault.__traceback__)
-    where = " < ".join(f"{Path(f.filename).name}:{f.lineno}" for f in reversed(frames[-4:]))
-    _log.error("%s failed: %s at %s", what, type(fault).__name__, where)
-    _log.debug("in full", exc_info=fault)
+        job_page.show(work)
+    warm_up()
 
 
 def _icon() -> Image.Image:
@@ -115,6 +74,8 @@ def _work_at_hand() -> Work | None:
     if job_id is None:
         st.session_state.pop("work", None)
         return None
+    from visualiser.app.state import Work
+
     try:
         project = jobs.find_job(job_id)
     except ProjectError as error:
@@ -124,108 +85,3 @@ def _work_at_hand() -> Work | None:
     st.session_state["work"] = work
     jobs.remember_last(job_id)
     return work
-
-
-def _top_bar(work: Work) -> None:
-    name, unit, back, forth, leave = st.columns(
-        [2.6, 1.35, 1.1, 1.1, 1.0], vertical_alignment="center"
-    )
-    with name:
-        saved = "not saved" if work.trouble else f"saved · state {work.document.revision}"
-        st.html(
-            '<div style="font-size:1.3rem;font-weight:600;font-family:var(--st-heading-font)">'
-            f"{escape(work.document.name or 'Job without a name')}"
-            '<span style="font-size:.82rem;font-weight:400;padding-left:.8rem">'
-            f"{saved}</span></div>"
-        )
-    with unit:
-        chosen = st.segmented_control(
-            "Unit of length",
-            UNITS,
-            default=work.document.units,
-            key=f"unit-{work.generation}",
-            label_visibility="collapsed",
-            required=True,
-        )
-        if chosen and chosen != work.document.units:
-            work.change(work.document.changed(units=chosen))
-            st.rerun()
-    with back:
-        st.button(
-            "Undo",
-            icon=":material/undo:",
-            disabled=not work.done,
-            on_click=work.undo,
-            width="stretch",
-            shortcut="Ctrl+Z",
-        )
-    with forth:
-        st.button(
-            "Redo",
-            icon=":material/redo:",
-            disabled=not work.undone,
-            on_click=work.redo,
-            width="stretch",
-            shortcut="Ctrl+Y",
-        )
-    with leave:
-        st.button("All jobs", icon=":material/folder_open:", on_click=_leave, width="stretch")
-
-
-def _leave() -> None:
-    st.query_params.pop("job", None)
-    st.session_state.pop("work", None)
-    st.session_state["left"] = True
-
-
-def _trouble(work: Work) -> None:
-    if work.trouble is None:
-        return
-    tell(work.trouble)
-    if work.overtaken:
-        st.button(
-            "Take over the newer state",
-            type="primary",
-            key="take-over",
-            on_click=_reload,
-            args=(work,),
-        )
-    else:
-        st.button(
-            "Save again", type="primary", key="save-again", on_click=_save_again, args=(work,)
-        )
-
-
-def _reload(work: Work) -> None:
-    try:
-        work.reload()
-    except ProjectError as error:
-        work.trouble = error
-
-
-def _save_again(work: Work) -> None:
-    if work.unsaved is None:
-        work.trouble = None
-    work.save_again()
-
-
-def _step_picker() -> steps.Step:
-    names = [step.key for step in steps.ALL]
-    asked = st.query_params.get("step")
-    present = st.session_state.get("step", asked if asked in names else names[0])
-    titles = {step.key: f"{number} {step.title}" for number, step in enumerate(steps.ALL, 1)}
-    chosen = st.segmented_control(
-        "Step of the job",
-        names,
-        default=present,
-        format_func=lambda key: titles[key],
-        key="step-picker",
-        label_visibility="collapsed",
-        required=True,
-        width="stretch",
-    )
-    chosen = chosen or present
-    if chosen != asked:
-        st.query_params["step"] = chosen
-    st.session_state["step"] = chosen
-    return next(step for step in steps.ALL if step.key == chosen)

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from visualiser.app import jobs
 from visualiser.app.fields import plain, tell
-from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
-from visualiser.project.store import Project
+
+if TYPE_CHECKING:
+    from visualiser.project.store import Project
 
 
 def show() -> None:
@@ -97,6 +99,7 @@ def _open(job_id: str) -> None:
 
 
 def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
+    from visualiser.app.state import Work
     from visualiser.photo.decoding import load_photo
 
     load_photo(data)  # before a folder is made for it

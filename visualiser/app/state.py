@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 
 from visualiser.errors import ProjectChanged, ProjectError
 from visualiser.project.document import Document
-from visualiser.project.store import DOCUMENT_NAME, Project, open_project
+from visualiser.project.paths import DOCUMENT_NAME
+from visualiser.project.store import Project, open_project
 
 MOST_STEPS_BACK = 100
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-import streamlit as st
-from streamlit.runtime.uploaded_file_manager import UploadedFile
+from typing import TYPE_CHECKING
 
-from visualiser.app.state import Work
+import streamlit as st
+
 from visualiser.errors import PhotoError
-from visualiser.photo.decoding import load_photo
-from visualiser.project.document import FileEntry
+
+if TYPE_CHECKING:
+    from streamlit.runtime.uploaded_file_manager import UploadedFile
+
+    from visualiser.app.state import Work
+    from visualiser.project.document import FileEntry
 
 PICTURE_KINDS = ["jpg", "jpeg", "png", "webp", "tif", "tiff", "heic", "heif"]
 _SUFFIXES = {
@@ -30,6 +34,8 @@ def keep_picture(work: Work, folder: str, name: str, data: bytes) -> FileEntry:
     ProjectError
         If it cannot be written.
     """
+    from visualiser.photo.decoding import load_photo
+
     load_photo(data)
     suffix = next((s for start, s in _SUFFIXES.items() if data.startswith(start)), ".heic")
     return work.project.add_file(folder, name, data, suffix)

@@ -24,8 +24,7 @@ def app(
     command = [
         sys.executable,
         "-m",
-        "streamlit",
-        "run",
+        "visualiser.app",
         str(entry_script()),
         f"--server.port={port}",
         f"--server.address={'0.0.0.0' if lan else '127.0.0.1'}",

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from visualiser.arrangement.arrangement import Arrangement
 from visualiser.cli.output import (
     AsJson,
     finding_data,
@@ -19,6 +18,7 @@ from visualiser.cli.output import (
 )
 
 if TYPE_CHECKING:
+    from visualiser.arrangement.arrangement import Arrangement
     from visualiser.arrangement.guidelines import Guidelines
     from visualiser.project.store import Project
     from visualiser.survey.survey import Survey

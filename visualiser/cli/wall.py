@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
-import numpy as np
 import typer
 
 from visualiser.cli.output import (
@@ -19,8 +18,10 @@ from visualiser.cli.output import (
     working,
 )
 from visualiser.errors import VisualiserError
-from visualiser.photo.photo import Photo
-from visualiser.rectification.plane import WallPlane
+
+if TYPE_CHECKING:
+    from visualiser.photo.photo import Photo
+    from visualiser.rectification.plane import WallPlane
 
 
 def wall(
@@ -35,6 +36,8 @@ def wall(
     as_json: AsJson = False,
 ) -> None:
     """Find the reference on a photographed wall: scale, level, and how far to trust them."""
+    import numpy as np
+
     import visualiser as vis
     from visualiser.units import format_half_width
 
@@ -82,6 +85,8 @@ def wall(
 
 def half_width_at(photo: Photo, plane: WallPlane, radius_mm: float) -> float:
     """95 % half-width, mm, at a distance from the reference: the worst of what the photo shows."""
+    import numpy as np
+
     turn = np.linspace(0, 2 * np.pi, 24, endpoint=False)
     ring = radius_mm * np.c_[np.cos(turn), np.sin(turn)]
     px = plane.to_photo(ring)

@@ -20,8 +20,9 @@ from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.inventory.piece import Artwork
 from visualiser.project.batch_list import BatchItem
+from visualiser.project.paths import DOCUMENT_NAME
 from visualiser.project.products import PRODUCTS, Prepared, SurveyedWall, prepared, surveyed_wall
-from visualiser.project.store import DOCUMENT_NAME, Project, open_project
+from visualiser.project.store import Project, open_project
 from visualiser.project.writing import remove_partial, unwritable, write_atomically
 
 

@@ -13,9 +13,9 @@ from pathlib import Path
 from visualiser.errors import ProjectError
 from visualiser.project.contents import checked_content
 from visualiser.project.document import Document, FileEntry, read_document, write_document
-from visualiser.project.paths import file_inside
+from visualiser.project.paths import DOCUMENT_NAME, file_inside
 from visualiser.project.privacy import strip_private
-from visualiser.project.store import DOCUMENT_NAME, Project, create_project
+from visualiser.project.store import Project, create_project
 from visualiser.project.writing import write_atomically
 
 MOST_FILES = 2000

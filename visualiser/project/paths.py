@@ -8,6 +8,8 @@ from pathlib import Path, PurePosixPath
 
 from visualiser.errors import ProjectError
 
+DOCUMENT_NAME = "project.json"
+"""The file in a job's folder that makes it one."""
 PICTURE_FOLDERS = ("photos", "artworks")
 """Where a job keeps the files it names."""
 

@@ -33,14 +33,13 @@ from visualiser.project.contents import (
 )
 from visualiser.project.document import Document, FileEntry, read_document, write_document
 from visualiser.project.locking import locked
-from visualiser.project.paths import file_inside, plain_name
+from visualiser.project.paths import DOCUMENT_NAME, file_inside, plain_name
 from visualiser.project.writing import remove_partial, unwritable, write_atomically
 from visualiser.rendering.mockup import MockupOptions
 
 if TYPE_CHECKING:
     from visualiser.survey.survey import Survey
 
-DOCUMENT_NAME = "project.json"
 REVISIONS_NAME = "revisions"
 REVISIONS_KEPT = 30
 
