@@ -11,13 +11,12 @@ from numpy.typing import NDArray
 from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
 from visualiser.photo.linear_light import LUMINANCE, to_linear, to_pixels
-from visualiser.rendering.sight_lines import Region, sight_lines
-from visualiser.survey.light import WallLight, inside_polygon
+from visualiser.rendering.bare_wall import find_bare_wall
+from visualiser.survey.light import WallLight
 from visualiser.survey.survey import Survey
 
 RoomLight = Literal["as photographed", "neutral", "daylight", "evening"]
 _STRIP_ROWS = 256
-_NOT_WALL = {"switch", "socket", "thermostat", "radiator", "window", "door"}
 _LUMINANCE = LUMINANCE.astype(np.float32)
 _INCANDESCENT = np.array([1.845, 0.826, 0.233])
 """CIE illuminant A (XYZ 1.0985, 1, 0.3558) in linear sRGB, by the matrix of IEC 61966-2-1."""
@@ -28,8 +27,8 @@ _EYE_SHARE = 0.3
 def repaint_wall(pixels: NDArray[np.uint8], survey: Survey, light: WallLight, colour: str) -> float:
     """Paint the wall another colour, in place, its light and texture kept.
 
-    What has the wall's colour under the wall's light, inside the usable wall, is taken for wall;
-    what stands before it stays.
+    What has the wall's colour under the light there, on the usable wall and joined to the wall
+    around the reference, is taken for wall; what stands before it stays.
 
     Returns
     -------
@@ -48,20 +47,17 @@ def repaint_wall(pixels: NDArray[np.uint8], survey: Survey, light: WallLight, co
             hint="Give a hash and six digits, such as #c8a464.",
         ) from None
     gain = wanted / light.wall_reflectance
+    bare = find_bare_wall(pixels, survey, light)
     height, width = pixels.shape[:2]
     painted = wall = 0.0
     for top in range(0, height, _STRIP_ROWS):
-        region = Region(0, top, width, min(_STRIP_ROWS, height - top))
-        patch = pixels[region.slices]
+        rows = min(_STRIP_ROWS, height - top)
+        patch = pixels[top : top + rows]
         linear = to_linear(np.ascontiguousarray(patch))
-        usual = light.white_in(0, top, width, region.height) * light.wall_reflectance
-        lines = sight_lines(survey, region)
-        inside = inside_polygon(lines.x_mm, lines.y_mm, survey.outline)
-        for zone in survey.zones:
-            if zone.kind in _NOT_WALL:
-                inside &= ~inside_polygon(lines.x_mm, lines.y_mm, zone.polygon)
-        share = _wall_likeness(linear, usual) * inside
-        wall += float(inside.sum())
+        followed, usable, glow = bare.rows(top, rows, width)
+        usual = light.white_in(0, top, width, rows) * light.wall_reflectance * np.exp(glow)
+        share = _wall_likeness(linear, usual) * followed * (usable > 0.5)
+        wall += float((usable > 0.5).sum())
         painted += float(share.sum())
         changed = linear * (1 + share[..., None] * (gain - 1))
         np.copyto(patch, to_pixels(changed), where=share[..., None] > 0.01)
