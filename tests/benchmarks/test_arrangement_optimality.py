@@ -93,7 +93,7 @@ def test_within_three_per_cent_of_a_long_run(count, seed):
     score, spent = searched(setting)
     best, used, number = score, 0.0, 0
     while used < 200 * spent:
-        effort = Effort(beam=12, choices=4, starts=3, places=160, sweeps=3, renewals=400, chains=3)
+        effort = Effort(chains=96, renewals=300, looked_at=40)
         number += 1
         again, more = searched(setting, effort, number)
         best, used = max(best, again), used + more

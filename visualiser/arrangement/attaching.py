@@ -6,13 +6,22 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from visualiser.arrangement.enumerating import MOST_ENUMERATED, Task, best_groups
+from visualiser.arrangement.enumerating import (
+    CORE,
+    MOST_CORED,
+    MOST_ENUMERATED,
+    Task,
+    best_groups,
+    every_core,
+)
 from visualiser.arrangement.ground import Ground, Judge, Partial, distinct
 from visualiser.arrangement.growing import Effort, Unit, beam
-from visualiser.arrangement.refining import polished, renewed
+from visualiser.arrangement.refining import completed, grown, polished, renewed
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import Centres
 
+SLACK = 4.0
+"""Points below the best group so far from which one is still worth bettering."""
 TIGHT = {"compact outline": 0.5, "full corners": 0.25, "balance": 0.08}
 """Weights of every second start: groups that stay closed while they grow end up better filled."""
 
@@ -53,28 +62,48 @@ def build_groups(
     effort = effort or Effort.for_count(ground.setting.count)
     judge = Judge(ground, weights or dict(WEIGHTS))
     symmetrical = any(len(unit) == 2 for unit in units)
-    found: list[Partial] = []
-    for start in range(effort.starts):
-        order = list(units)
-        if start > 1:
-            rng.shuffle(order)
-        lead = Judge(ground, {**judge.weights, **TIGHT}) if start % 2 else judge
-        built = beam(lead, order, effort, symmetrical=symmetrical)
-        found += [judge.rated(group) for group in built] if start % 2 else built
-    found += judge.rated_whole(seeds)
-    found = distinct([g for g in found if g.score >= 0], ground.setting, keep)
-    if not symmetrical:
-        better = [polished(judge, group, effort) for group in found[: max(2, keep // 2)]]
-        found = distinct(better + found, ground.setting, keep)
-        found += [renewed(judge, group, effort, rng) for group in found[: effort.chains]]
-        found = distinct(found, ground.setting, keep)
     free = ground.host is None and not ground.absolute and not symmetrical
+    found: list[Partial] = []
+    if symmetrical:
+        found += _mirrored(judge, units, effort, rng)
+    found += judge.rated_whole(seeds)
+    if not symmetrical:
+        found += grown(judge, effort, rng)
+        if free and MOST_ENUMERATED < ground.setting.count <= MOST_CORED:
+            found += _from_cores(judge, found, effort)
+        found = distinct([g for g in found if g.score >= 0], ground.setting, effort.chains)
+        found += renewed(judge, found, effort, rng)
+        found = distinct(found, ground.setting, keep)
+        found += polished(judge, found, effort)
+    found = distinct([g for g in found if g.score >= 0], ground.setting, keep)
     if free and 2 < ground.setting.count <= MOST_ENUMERATED:
         above = found[0].score if found else 0.0
         task = Task(ground.setting, judge.limits, judge.weights)
         found += judge.rated_whole(best_groups(task, above, keep))
         found = distinct(found, ground.setting, keep)
     return [_in_order(group) for group in found]
+
+
+def _mirrored(
+    judge: Judge, units: Sequence[Unit], effort: Effort, rng: np.random.Generator
+) -> list[Partial]:
+    """Build groups of mirrored pairs by several beams."""
+    found: list[Partial] = []
+    for start in range(effort.starts):
+        order = list(units)
+        if start > 1:
+            rng.shuffle(order)
+        lead = Judge(judge.ground, {**judge.weights, **TIGHT}) if start % 2 else judge
+        built = beam(lead, order, effort, symmetrical=True)
+        found += [judge.rated(group) for group in built] if start % 2 else built
+    return found
+
+
+def _from_cores(judge: Judge, found: Sequence[Partial], effort: Effort) -> list[Partial]:
+    """Grow groups from every way to begin, where a little better than nothing can come of it."""
+    above = max((group.score for group in found), default=0.0) - SLACK
+    task = Task(judge.setting, judge.limits, judge.weights)
+    return completed(judge, every_core(task, CORE, above), above, effort)
 
 
 def _in_order(group: Partial) -> Centres:

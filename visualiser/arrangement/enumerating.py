@@ -15,13 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import (
-    LEAST_FACING,
-    Floats,
-    Measured,
-    largest_corner,
-    measure,
-)
+from visualiser.arrangement.measures import Measured, largest_corner, measure
+from visualiser.arrangement.neighbours import LEAST_FACING, Floats
+from visualiser.arrangement.places import crossings, stops_beside
 from visualiser.arrangement.scoring import (
     FULL_LEAN,
     deviation_of_mass,
@@ -33,6 +29,8 @@ from visualiser.arrangement.setting import Centres, Setting
 
 MOST_ENUMERATED = 5
 """Sets up to this size are built in every way."""
+MOST_CORED, CORE = 6, 4
+"""Sets up to this size are begun in every way, with so many pieces."""
 CELLS = 96
 """Steps of width, and of height, in which the bound is tabulated."""
 FINE = 50
@@ -87,27 +85,47 @@ class Task:
 
 def best_groups(task: Task, above: float, keep: int) -> list[Centres]:
     """Give the best groups (N, 2) there are that score more than ``above``, best first."""
-    setting = task.setting
-    outlook = _Outlook.of(task)
-    kinds = [tuple(size) for size in setting.sizes.tolist()]
+    cores = every_core(task, task.setting.count - 1, above)
+    grown = _next_level(task, _Outlook.of(task), cores, above)
+    return _best(task, _Grown.joined([g for made in grown.values() for g in made]), above, keep)
+
+
+def every_core(task: Task, size: int, above: float) -> dict[Chosen, Centres]:
+    """Give every group (M, size, 2) of some of the pieces that whole groups could grow from.
+
+    They are given by the pieces that they are made of, without those from which no group that
+    scores more than ``above`` can grow.
+    """
+    outlook, kinds = _Outlook.of(task), _kinds(task.setting)
     level: dict[Chosen, Centres] = {
         (kinds.index(kind),): np.zeros((1, 1, 2)) for kind in dict.fromkeys(kinds)
     }
-    for count in range(2, setting.count + 1):
-        grown: dict[Chosen, list[_Grown]] = {}
-        for chosen, groups in level.items():
-            left = {kinds[i]: i for i in range(setting.count - 1, -1, -1) if i not in chosen}
-            for new in left.values():
-                rows = (*chosen, new)
-                made = _extended(task, outlook, groups, rows, above)
-                grown.setdefault(tuple(sorted(rows)), []).append(made.in_order(rows))
-        if count == setting.count:
-            return _best(task, _Grown.joined(next(iter(grown.values()))), above, keep)
+    for _ in range(1, size):
+        grown = _next_level(task, outlook, level, above)
         level = {}
         for chosen, parts in grown.items():
             groups = _Grown.joined(parts).centres
-            level[chosen] = groups[_distinct(groups, setting.sizes[list(chosen)])]
-    return []
+            level[chosen] = groups[_distinct(groups, task.setting.sizes[list(chosen)])]
+    return level
+
+
+def _kinds(setting: Setting) -> list[tuple[float, ...]]:
+    return [tuple(size) for size in setting.sizes.tolist()]
+
+
+def _next_level(
+    task: Task, outlook: _Outlook, level: Mapping[Chosen, Centres], above: float
+) -> dict[Chosen, list[_Grown]]:
+    """Grow groups by one piece of each size that is left."""
+    kinds = _kinds(task.setting)
+    grown: dict[Chosen, list[_Grown]] = {}
+    for chosen, groups in level.items():
+        left = {kinds[i]: i for i in range(task.setting.count - 1, -1, -1) if i not in chosen}
+        for new in left.values():
+            rows = (*chosen, new)
+            made = _extended(task, outlook, groups, rows, above)
+            grown.setdefault(tuple(sorted(rows)), []).append(made.in_order(rows))
+    return grown
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -191,20 +209,19 @@ def _extended(task: Task, outlook: _Outlook, groups: Centres, rows: Chosen, abov
     setting = task.setting
     gap, least = setting.gap_mm, setting.guidelines.gap_min_mm
     half, own = setting.sizes[list(rows[:-1])] / 2, setting.sizes[rows[-1]] / 2
-    reach, flush = half + own, half - own
+    reach = half + own
     low, high = (groups - half).min(axis=1), (groups + half).max(axis=1)
     whole = len(rows) == setting.count
-    # Along each axis: one gap before or after each piece, then flush with it or centred on it.
+    stops = stops_beside(groups, half, own, gap)
     places, extents, cells = [], [], []
     for axis in (0, 1):
-        at, away, shift = groups[..., axis], reach[:, axis] + gap, flush[:, axis]
-        place = np.concatenate([at - away, at + away, at - shift, at, at + shift], axis=1)
+        place = np.ascontiguousarray(stops[..., axis])
         first = np.minimum(low[:, axis, None], place - own[axis])
         last = np.maximum(high[:, axis, None], place + own[axis])
         places.append(place)
         extents.append((first, last))
         cells.append(outlook.cells(last - first, axis, float(task.limits[axis])))
-    across, upright = _combinations(len(half))
+    across, upright = crossings(len(half))
     bound = outlook.bounds(whole=whole)[cells[0][:, across] * (CELLS + 1) + cells[1][:, upright]]
     group, place_of = np.nonzero(bound > above)
     hope = bound[group, place_of]
@@ -231,20 +248,6 @@ def _extended(task: Task, outlook: _Outlook, groups: Centres, rows: Chosen, abov
     good = np.flatnonzero(clear & joined)
     last_one = np.stack([x[good] for x in new], axis=1)
     return _Grown(np.concatenate([hung[good], last_one[:, None]], axis=1), hope[good])
-
-
-def _combinations(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Which places across and upright go together, of the five that each piece gives.
-
-    Touching one piece across and aligned with it, or touching another upright; and turned over.
-    """
-    touch = np.arange(2 * count)
-    aligned = [2 * count + side * count + touch % count for side in range(3)]
-    both = np.meshgrid(touch, touch, indexing="ij")
-    return (
-        np.concatenate([touch, touch, touch, both[0].ravel(), *aligned]),
-        np.concatenate([*aligned, both[1].ravel(), touch, touch, touch]),
-    )
 
 
 def _distinct(groups: Centres, sizes: Floats) -> NDArray[np.intp]:

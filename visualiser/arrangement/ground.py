@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import Floats, about_host, measure, with_host
+from visualiser.arrangement.measures import Measured, about_host, measure, with_host
+from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.places import HAIR
 from visualiser.arrangement.scoring import WEIGHTS, group_terms, proportion, weighted
 from visualiser.arrangement.setting import Centres, Setting
@@ -105,15 +106,19 @@ class Judge:
         m = measure(centres, sizes, masses, setting.gap_mm)
         if ground.host is not None:
             m = about_host(m, ground.host)
+        return np.where(bad, -1.0, weighted(self.terms(m, whole=whole), self.weights))
+
+    def terms(self, m: Measured, *, whole: bool) -> dict[str, Floats]:
+        """Terms by which a group is judged, whole or still to grow."""
         terms = group_terms(m)
         if whole:
-            terms["proportion"] = proportion(m, setting)
+            terms["proportion"] = proportion(m, self.setting)
         else:
             # Corners are still to be filled while a group grows.
             del terms["full corners"]
             off = np.abs(np.log(m.size[:, 0] / m.size[:, 1] / self.aspect))
             terms["shape"] = np.clip(1 - off / 2, 0, 1)
-        return np.where(bad, -1.0, weighted(terms, self.weights))
+        return terms
 
 
 def group_score(ground: Ground, centres: Centres) -> Floats:

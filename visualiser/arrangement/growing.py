@@ -21,42 +21,43 @@ class Effort:
     Parameters
     ----------
     beam
-        Partial groups kept at each step.
+        Partial groups kept at each step of a mirrored group.
     choices
         Sizes tried as the next piece of each.
     starts
         Beams from different orders.
     places
         Places tried for one piece in one partial group, the nearest to its middle.
-    sweeps
-        Rounds of taking each piece out and putting it back.
-    renewals
-        Times that a few pieces are taken out together and put back one after another.
     chains
-        Groups that this is done to.
+        Groups that are bettered together.
+    renewals
+        Times that a few pieces of each are taken out together and put back one after another.
+    looked_at
+        Places looked at closely for a piece that is put back.
     """
 
     beam: int = 10
     choices: int = 3
     starts: int = 2
     places: int = 400
-    sweeps: int = 3
+    chains: int = 24
     renewals: int = 60
-    chains: int = 1
+    looked_at: int = 24
 
     @classmethod
     def for_count(cls, count: int) -> Effort:
         """Effort that keeps the time within a few seconds for any set."""
         if count <= 5:
-            return cls(beam=20, choices=5, starts=1, places=120, renewals=15)
+            return cls(beam=20, choices=5, starts=1, places=120, chains=16, renewals=15)
+        if count == 6:
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=15)
         if count <= 8:
-            renewals = 5 * count
-            return cls(4, 2, starts=2, places=64, sweeps=1, renewals=renewals, chains=2)
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=60)
         if count <= 14:
-            return cls(beam=4, choices=2, starts=1, places=80, sweeps=1, renewals=100)
+            return cls(beam=4, choices=2, starts=1, places=80, renewals=50)
         if count <= 24:
-            return cls(beam=2, choices=1, starts=1, places=64, sweeps=1, renewals=80)
-        return cls(beam=2, choices=1, starts=1, places=48, sweeps=1, renewals=30)
+            return cls(beam=2, choices=1, starts=1, places=64, chains=20, renewals=25)
+        return cls(beam=2, choices=1, starts=1, places=48, chains=8, renewals=20)
 
 
 def beam(judge: Judge, order: list[Unit], effort: Effort, *, symmetrical: bool) -> list[Partial]:

@@ -8,22 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from visualiser.arrangement.neighbours import Floats, Neighbours, share_of
 from visualiser.arrangement.setting import Centres, Setting
-
-Floats = NDArray[np.float64]
-
-LEAST_FACING = 0.12
-"""Share of the smaller side along which two pieces must face each other to be neighbours."""
-FAR = 1e12
-"""Stands for no neighbour, mm."""
-NEAR = 1.6
-"""Gaps up to this many times the one aimed at join neighbours."""
-CENTRED_CREDIT = 0.75
-"""What a shared centre line counts for, where a shared edge counts 1."""
-LINE_SHARE = 0.02
-"""Edges that differ by less than this share of the gap count as one line: 1 mm in 57."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,42 +95,15 @@ def _layouts_last(values: Floats) -> Floats:
 
 
 def largest_corner(centres: Centres, sizes: Floats) -> Floats:
-    """Area (K,) of the largest empty rectangle in a corner of the outline of layouts (K, N, 2)."""
+    """Area (K,) of the largest empty rectangle in a corner of the outline of layouts (K, N, 2).
+
+    Sizes are (N, 2), or (K, N, 2) where layouts have pieces of their own.
+    """
     at = [np.ascontiguousarray(centres[..., axis].T) for axis in (0, 1)]
-    half = [sizes[:, axis, None] / 2 for axis in (0, 1)]
+    half = [_layouts_last(sizes[..., axis]) / 2 for axis in (0, 1)]
     return _largest_corner(
         [x - h for x, h in zip(at, half, strict=True)],
         [x + h for x, h in zip(at, half, strict=True)],
-    )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Line:
-    """Pairs of pieces (N, N, K) seen along one axis."""
-
-    clear: Floats
-    """Clear distance; negative where the shadows on this axis overlap."""
-    after: NDArray[np.bool_]
-    """Whether the second piece comes after the first."""
-    shadow: NDArray[np.bool_]
-    """Whether they face each other enough, seen across this axis."""
-    shared: Floats
-    """Credit for an edge or a centre line that they share."""
-
-
-def _along_axis(at: Floats, half: Floats, gap: float) -> _Line:
-    """Compare all pairs along one axis; ``at`` is (N, K), ``half`` (N, 1) or (N, K)."""
-    offset = at[None] - at[:, None]
-    apart = np.abs(offset)
-    one, two = half[None], half[:, None]
-    clear = apart - (one + two)
-    line = LINE_SHARE * gap
-    flush = np.abs(apart - np.abs(one - two)) < line
-    return _Line(
-        clear=clear,
-        after=offset > 0,
-        shadow=clear < -2 * LEAST_FACING * np.minimum(one, two),
-        shared=np.where(flush, 1.0, CENTRED_CREDIT * (apart < line)),
     )
 
 
@@ -173,29 +133,16 @@ def _neighbours(
 ) -> tuple[Floats, Floats, Floats]:
     """Departure of gaps, share of aligned neighbours, and colour contrast between neighbours."""
     count, layouts = at[0].shape
+    unjudged = np.full(layouts, np.nan)
     if count == 1:
-        return np.zeros(layouts), np.ones(layouts), np.full(layouts, np.nan)
-    lines = [_along_axis(x, h, gap) for x, h in zip(at, half, strict=True)]
-    total, met, on_line, pairs, contrast = (np.zeros(layouts) for _ in range(5))
+        return np.zeros(layouts), np.ones(layouts), unjudged
     differ = None if labs is None else np.linalg.norm(labs[:, None] - labs[None], axis=2)
-    for this, other in (lines, lines[::-1]):
-        far = np.where(other.shadow & (this.clear > -1e-6), this.clear, FAR)
-        beyond = np.where(this.after, far, FAR)
-        # The nearest after each piece, and the nearest before it.
-        for nearest in (beyond.min(axis=1), beyond.min(axis=0)):
-            there = nearest < FAR
-            total += np.where(there, np.minimum(np.abs(nearest - gap) / gap, 1.0), 0.0).sum(axis=0)
-            met += there.sum(axis=0)
-        near = far < NEAR * gap
-        on_line += (near * other.shared).sum(axis=(0, 1))
-        pairs += near.sum(axis=(0, 1))
-        if differ is not None:
-            contrast += (near * differ[..., None]).sum(axis=(0, 1))
-    gap_error = np.where(met == 0, 1.0, total / np.maximum(met, 1))
-    aligned = np.where(pairs == 0, 0.0, on_line / np.maximum(pairs, 1))
+    found = Neighbours.of(at, half, gap, differ)
+    gap_error = share_of(found.uneven, found.met, 1.0)
+    aligned = share_of(found.shared, found.pairs, 0.0)
     if differ is None or (mean := float(differ.sum()) / (count * (count - 1))) == 0:
-        return gap_error, aligned, np.full(layouts, np.nan)
-    return gap_error, aligned, contrast / np.maximum(pairs, 1) / mean
+        return gap_error, aligned, unjudged
+    return gap_error, aligned, share_of(found.contrast, found.pairs, 0.0) / mean
 
 
 @dataclass(frozen=True, slots=True)

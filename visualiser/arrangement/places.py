@@ -6,16 +6,17 @@ the other axis either shares an edge or the centre line with it, or stands one g
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import LEAST_FACING, Floats
+from visualiser.arrangement.neighbours import LEAST_FACING, Floats
 from visualiser.arrangement.setting import Centres
 
-ALIGNED = np.array([[-1.0], [0.0], [1.0]])
-
-
 HAIR = 1e-6
+WORD = 52
+"""Pieces whose yes or no one number holds exactly."""
 
 
 def normal_places(
@@ -32,29 +33,91 @@ def normal_places(
     gap_mm, least_mm
         Gap to stand at, and the least one to anything else.
     """
-    count = len(centres)
-    x, y = centres.T
-    sum_x, sum_y = (half + own).T
-    flush = half - own
-    touch_x = np.stack([x - sum_x - gap_mm, x + sum_x + gap_mm])
-    touch_y = np.stack([y - sum_y - gap_mm, y + sum_y + gap_mm])
-    places = np.empty((12 * count + 4 * count * count, 2))
-    for start, axis, touch in ((0, 0, touch_x), (6 * count, 1, touch_y)):
-        block = places[start : start + 6 * count].reshape(2, 3, count, 2)
-        block[..., axis] = touch[:, None]
-        block[..., 1 - axis] = centres[:, 1 - axis] + ALIGNED * flush[:, 1 - axis]
-    corners = places[12 * count :].reshape(2 * count, 2 * count, 2)
-    corners[..., 0] = touch_x.reshape(-1, 1)
-    corners[..., 1] = touch_y.reshape(1, -1)
-    clear_x = np.abs(places[:, :1] - x) - sum_x
-    clear_y = np.abs(places[:, 1:] - y) - sum_y
-    face_x, face_y = (2 * LEAST_FACING * np.minimum(half, own)).T
-    apart = np.maximum(clear_x, clear_y) >= least_mm - HAIR
-    joined = ((np.abs(clear_x - gap_mm) < HAIR) & (clear_y < -face_y)) | (
-        (np.abs(clear_y - gap_mm) < HAIR) & (clear_x < -face_x)
-    )
-    good = places[apart.all(axis=1) & joined.any(axis=1)]
+    _, (x, y) = normal_places_of_each(centres[None], half[None], own[None], gap_mm, least_mm)
+    good = np.column_stack([x, y])
     return np.asarray(good[first_of_each(good)]) if len(good) else good
+
+
+def normal_places_of_each(
+    centres: Centres, half: Floats, own: Floats, gap_mm: float, least_mm: float
+) -> tuple[NDArray[np.intp], Floats]:
+    """Give the normal places for one piece in each of many groups, the same ones maybe twice.
+
+    Parameters
+    ----------
+    centres, half
+        (P, K, 2) centres and half sizes of what hangs in each group.
+    own
+        (P, 2) half size of each group's new piece.
+    gap_mm, least_mm
+        Gap to stand at, and the least one to anything else.
+
+    Returns
+    -------
+    The group (C,) that each place is for, in rising order, and x and y of the places (2, C).
+
+    Notes
+    -----
+    A place is a stop across and a stop upright. Whether a stop keeps clear of a piece, faces it
+    or stands one gap from it is asked of the stops alone, and held in one bit for each piece, so
+    that a place takes a few operations on whole numbers however many pieces hang.
+    """
+    count = centres.shape[1]
+    across, upright = crossings(count)
+    reach = (half + own[:, None])[:, None]
+    facing = (2 * LEAST_FACING * np.minimum(half, own[:, None]))[:, None]
+    stops = stops_beside(centres, half, own, gap_mm)
+    clear = np.abs(stops[:, :, None] - centres[:, None]) - reach
+    apart = np.ones((len(centres), len(across)), np.bool_)
+    joined = np.zeros_like(apart)
+    for start in range(0, count, WORD):
+        some = clear[:, :, start : start + WORD]
+        free_x, free_y = _bits(some >= least_mm - HAIR)
+        touch_x, touch_y = _bits(np.abs(some - gap_mm) < HAIR)
+        face_x, face_y = _bits(some < -facing[:, :, start : start + WORD])
+        every = (1 << some.shape[2]) - 1
+        apart &= (free_x[:, across] | free_y[:, upright]) == every
+        joined |= ((touch_x[:, across] & face_y[:, upright])
+                   | (touch_y[:, upright] & face_x[:, across])) != 0  # fmt: skip
+    group, place = np.nonzero(apart & joined)
+    return group, np.stack([stops[group, across[place], 0], stops[group, upright[place], 1]])
+
+
+def _bits(yes: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Answers (P, S, K, 2) about pieces as whole numbers (P, S), across and upright."""
+    powers = 2.0 ** np.arange(yes.shape[2])
+    both = np.einsum("pska,k->aps", yes.astype(np.float64), powers).astype(np.int64)
+    return both[0], both[1]
+
+
+def stops_beside(centres: Centres, half: Floats, own: Floats, gap_mm: float) -> Floats:
+    """Where a piece of half size (..., 2) may stop along each axis beside groups (..., K, 2).
+
+    Returns
+    -------
+    (..., 5 K, 2): one gap before each piece, one gap after; flush with its near side, centred on
+    it, flush with its far side.
+    """
+    away = half + own[..., None, :] + gap_mm
+    shift = half - own[..., None, :]
+    blocks = (centres - away, centres + away, centres - shift, centres, centres + shift)
+    return np.concatenate(blocks, axis=-2)
+
+
+@lru_cache(maxsize=64)
+def crossings(count: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Which stops across and upright go together beside ``count`` pieces.
+
+    One gap from a piece across and aligned with it; aligned with it and one gap from it upright;
+    one gap from any piece across and from any upright.
+    """
+    touch = np.arange(2 * count)
+    aligned = [2 * count + side * count + touch % count for side in range(3)]
+    both = np.meshgrid(touch, touch, indexing="ij")
+    return (
+        np.concatenate([touch, touch, touch, *aligned, both[0].ravel()]),
+        np.concatenate([*aligned, touch, touch, touch, both[1].ravel()]),
+    )
 
 
 def first_of_each(rows: Floats) -> NDArray[np.intp]:

@@ -1,75 +1,206 @@
-"""Bettering whole groups: pieces are taken out and put back where they do best."""
+"""Bettering whole groups: pieces are taken out and put back where they do best.
+
+Many groups are bettered together. In each round every one loses a few pieces, gets them back one
+after another, and is kept if it is not much worse than before; how much worse falls from round to
+round (simulated annealing: Kirkpatrick, Gelatt and Vecchi, Science 220:671, 1983, with moves that
+take out and put back as in Shaw, "Using constraint programming and local search methods to solve
+vehicle routing problems", CP 1998). Now and then the worst give way to copies of the best.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.arrangement.ground import Judge, Partial
-from visualiser.arrangement.growing import Effort, grown_groups
+from visualiser.arrangement.growing import Effort
+from visualiser.arrangement.joining import Rows, join
+from visualiser.arrangement.neighbours import Floats
+from visualiser.arrangement.setting import Centres
+
+WORSE = 3.0
+"""Points of score that a group may lose in the first round."""
+WAVER = 3.0
+"""Points by which a place may fall short of the best and still be chosen on the way."""
+MOST_OUT = 5
+"""Pieces taken out together."""
+CLUSTERED = 0.7
+"""Share of rounds in which they are neighbours; else they may hang anywhere."""
+CORES = 24
+"""Cores of each choice of pieces that are grown to whole groups."""
+GENERATION = 12
+"""Rounds after which the worst quarter gives way to the best."""
 
 
-def polished(judge: Judge, group: Partial, effort: Effort) -> Partial:
-    """Take each piece out in turn and put it back where the group does best."""
-    for _ in range(effort.sweeps):
-        before = group.score
-        for position in range(len(group.index)):
-            group = _moved_best(judge, group, position, effort)
-        if group.score <= before + 1e-9:
-            break
-    return group
+@dataclass(slots=True, eq=False)
+class _Flock:
+    """P whole groups, each with its pieces in an order of its own."""
+
+    rows: Rows
+    centres: Centres
+    scores: Floats
+
+    def kept(self, better: _Flock, where: NDArray[np.bool_]) -> None:
+        """Take over what another has bettered."""
+        self.rows[where] = better.rows[where]
+        self.centres[where] = better.centres[where]
+        self.scores[where] = better.scores[where]
+
+    def taken(self, which: Rows) -> _Flock:
+        """Take some of them, each as often as it is named."""
+        return _Flock(self.rows[which], self.centres[which], self.scores[which])
+
+    def groups(self) -> list[Partial]:
+        """Each as a group of its own."""
+        return [
+            Partial(tuple(map(int, rows)), centres.copy(), float(score))
+            for rows, centres, score in zip(self.rows, self.centres, self.scores, strict=True)
+        ]
 
 
-def renewed(judge: Judge, group: Partial, effort: Effort, rng: np.random.Generator) -> Partial:
-    """Take a few neighbouring pieces out together and put them back, again and again."""
-    count = len(group.index)
-    best = current = group
-    for step in range(effort.renewals if count > 2 else 0):
-        out = int(rng.integers(2, min(4, count) + 1)) if count > 3 else 2
-        around = current.centres[rng.integers(count)]
-        near = np.hypot(*(current.centres - around).T) * rng.uniform(0.5, 1.5, count)
-        leave = np.argsort(near, kind="stable")[:out]
-        made = _put_back(judge, current, leave[rng.permutation(out)], effort)
-        cooling = 1.5 * (1 - step / effort.renewals)
-        if made is not None and made.score > current.score - cooling * rng.random():
-            current = made
-            if current.score > best.score:
-                best = current
-    return best
+def _flock(groups: Sequence[Partial], size: int) -> _Flock:
+    chosen = [groups[k % len(groups)] for k in range(size)]
+    return _Flock(
+        np.array([g.index for g in chosen], np.intp),
+        np.array([g.centres for g in chosen]),
+        np.array([g.score for g in chosen]),
+    )
+
+
+def renewed(
+    judge: Judge, groups: Sequence[Partial], effort: Effort, rng: np.random.Generator
+) -> list[Partial]:
+    """Better whole groups over many rounds; give the best that came of each start."""
+    least = 2 if judge.ground.host is None else 1
+    count = judge.setting.count
+    if count <= least or not groups or not effort.renewals:
+        return list(groups)
+    now, best = _flock(groups, effort.chains), _flock(groups, effort.chains)
+    for step in range(effort.renewals):
+        out = int(rng.integers(min(2, count), min(MOST_OUT, count + 1 - least) + 1))
+        leave = _leaving(now.centres, out, rng)
+        allowed = now.scores - WORSE * (1 - step / effort.renewals) * rng.random(effort.chains)
+        made = _put_back(judge, now, leave, effort, allowed, rng)
+        now.kept(made, made.scores > allowed)
+        best.kept(now, now.scores > best.scores + 1e-9)
+        if step % GENERATION == GENERATION - 1:
+            _replace_worst(now)
+    return best.groups()
+
+
+def grown(judge: Judge, effort: Effort, rng: np.random.Generator) -> list[Partial]:
+    """Build groups piece by piece, each piece where it does about best.
+
+    The first group starts from the largest piece and takes the next largest each time; the
+    others stray from that order more and more.
+    """
+    count, size = judge.setting.count, effort.chains
+    stray = np.linspace(0, count, size)[:, None] * rng.random((size, count))
+    rows = np.argsort(np.arange(count) + stray, axis=1, kind="stable")
+    start = _Flock(rows, np.zeros((size, count, 2)) + judge.ground.origin, np.full(size, -1.0))
+    first = 1 if judge.ground.host is None else 0
+    leave = np.tile(np.arange(first, count), (size, 1))
+    made = _put_back(judge, start, leave, effort, start.scores, rng)
+    return [group for group in made.groups() if group.score >= 0]
+
+
+def completed(
+    judge: Judge, cores: Mapping[tuple[int, ...], Centres], above: float, effort: Effort
+) -> list[Partial]:
+    """Put the missing pieces to the best few cores of each choice of pieces, in every order.
+
+    Groups that score no more than ``above`` are left out.
+    """
+    rows, centres = [], []
+    for chosen, groups in cores.items():
+        scores = judge.scores(chosen, groups)
+        best = groups[np.argsort(-np.round(scores, 6), kind="stable")[:CORES]]
+        rest = [k for k in range(judge.setting.count) if k not in chosen]
+        for order in permutations(rest):
+            rows.append(np.tile([*chosen, *order], (len(best), 1)))
+            centres.append(np.pad(best, ((0, 0), (0, len(rest)), (0, 0))))
+    if not rows:
+        return []
+    whole = np.concatenate(rows)
+    start = _Flock(whole, np.concatenate(centres), np.full(len(whole), above))
+    count, hung = judge.setting.count, len(next(iter(cores)))
+    leave = np.tile(np.arange(hung, count), (len(whole), 1))
+    made = _put_back(judge, start, leave, effort, start.scores, None)
+    return made.taken(np.flatnonzero(made.scores > above)).groups()
+
+
+def _replace_worst(flock: _Flock) -> None:
+    """Let the worst quarter give way to copies of the best."""
+    quarter = len(flock.scores) // 4
+    order = np.argsort(-np.round(flock.scores, 6), kind="stable")
+    worst, best = order[len(order) - quarter :], order[:quarter]
+    for values in (flock.rows, flock.centres, flock.scores):
+        values[worst] = values[best]
+
+
+def _leaving(centres: Centres, out: int, rng: np.random.Generator) -> Rows:
+    """Choose pieces (P, out) to take out of each group, in the order in which they come back."""
+    flock, count = centres.shape[:2]
+    around = centres[np.arange(flock), rng.integers(count, size=flock)]
+    far = np.hypot(*np.moveaxis(centres - around[:, None], 2, 0))
+    far *= rng.uniform(0.5, 1.5, (flock, count))
+    anywhere = np.flatnonzero(rng.random(flock) >= CLUSTERED)
+    far[anywhere] = rng.random((len(anywhere), count))
+    leave = np.argsort(far, axis=1, kind="stable")[:, :out]
+    return np.asarray(rng.permuted(leave, axis=1))
 
 
 def _put_back(
-    judge: Judge, group: Partial, leave: NDArray[np.intp], effort: Effort
-) -> Partial | None:
-    """Put pieces back one by one where each does best; None when one has no place."""
-    stay = [k for k in range(len(group.index)) if k not in leave]
-    now = Partial(tuple(group.index[k] for k in stay), group.centres[stay])
-    for k in leave:
-        unit = (group.index[k],)
-        places = grown_groups(judge, now, unit, effort, symmetrical=False)
-        if not len(places):
-            return None
-        index = now.index + unit
-        scores = judge.scores(index, places)
-        best = int(np.argmax(scores))
-        if scores[best] < 0:
-            return None
-        now = Partial(index, places[best], float(scores[best]))
-    return now
+    judge: Judge,
+    flock: _Flock,
+    leave: Rows,
+    effort: Effort,
+    allowed: Floats,
+    rng: np.random.Generator | None,
+) -> _Flock:
+    """Put pieces back one by one where each does best; score -1 where one finds no place."""
+    groups, out = leave.shape
+    count = flock.rows.shape[1]
+    mark = np.zeros((groups, count), np.intp)
+    np.put_along_axis(mark, leave, np.arange(1, out + 1), axis=1)
+    order = np.argsort(mark, axis=1, kind="stable")
+    rows = np.take_along_axis(flock.rows, order, axis=1)
+    centres = np.take_along_axis(flock.centres, order[..., None], axis=1)
+    hung = np.ones(groups, np.bool_)
+    scores = np.full(groups, -1.0)
+    for k in range(count - out, count):
+        last = k + 1 == count
+        found = join(
+            judge, rows[:, :k], centres[:, :k], rows[:, k],
+            most=effort.looked_at, wanted=allowed if last else None,
+        )  # fmt: skip
+        handicap = None
+        if rng is not None and not last:
+            handicap = WAVER * rng.random(len(found.group))
+        places, scores = found.best_of_each(groups, handicap)
+        centres[:, k] = places
+        hung &= scores >= 0
+    return _Flock(rows, centres, np.where(hung, scores, -1.0))
 
 
-def _moved_best(judge: Judge, group: Partial, position: int, effort: Effort) -> Partial:
-    rest = tuple(i for k, i in enumerate(group.index) if k != position)
-    if not rest and judge.ground.host is None:
-        return group
-    partial = Partial(rest, np.delete(group.centres, position, axis=0))
-    unit = (group.index[position],)
-    places = grown_groups(judge, partial, unit, effort, symmetrical=False)
-    if not len(places):
-        return group
-    index = rest + unit
-    scores = judge.scores(index, places)
-    best = int(np.argmax(scores))
-    if scores[best] <= group.score + 1e-9:
-        return group
-    return Partial(index, places[best], float(scores[best]))
+def polished(judge: Judge, groups: Sequence[Partial], effort: Effort) -> list[Partial]:
+    """Move one piece of each group at a time, the one that gains most, until none does."""
+    if not groups:
+        return []
+    count = judge.setting.count
+    now = _flock(groups, len(groups))
+    every = np.tile(np.arange(count), len(groups))[:, None]
+    for _ in range(count if count > 1 else 0):
+        each = now.taken(np.repeat(np.arange(len(groups)), count))
+        made = _put_back(judge, each, every, effort, each.scores + 1e-9, None)
+        gained = made.scores.reshape(-1, count)
+        best = np.arange(len(groups)) * count + np.round(gained, 6).argmax(axis=1)
+        better = made.scores[best] > now.scores + 1e-9
+        if not better.any():
+            break
+        now.kept(made.taken(best), better)
+    return now.groups()

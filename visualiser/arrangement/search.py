@@ -13,8 +13,9 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.families import FAMILIES, Family
 from visualiser.arrangement.families.family import settle_all
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.measures import Floats, Frame
+from visualiser.arrangement.measures import Frame
 from visualiser.arrangement.mirroring import mirrored_survey, prefers_mirror
+from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.rules import broken_rules, check_arrangement
 from visualiser.arrangement.scoring import WEIGHTS, explain, score_layouts
 from visualiser.arrangement.setting import Centres, Setting, describe

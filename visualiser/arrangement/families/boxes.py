@@ -211,7 +211,7 @@ def _boxed(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     if setting.count > MOST_SLICED:
         weights = {**WEIGHTS, "compact outline": 0.6, "balance": 0.1}
         units = [(i,) for i in range(setting.count)]
-        effort = replace(Effort.for_count(setting.count), renewals=40)
+        effort = replace(Effort.for_count(setting.count), renewals=20)
         for centres in build_groups(Ground(setting), units, rng, effort, weights=weights):
             yield Layout(centres, "nearly a rectangle")
         return

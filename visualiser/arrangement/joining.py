@@ -1,0 +1,221 @@
+"""One more piece joins each of many groups at once, scored by what it changes.
+
+What a group is measured by is for the most part a sum over its pairs of pieces, or its outline.
+One more piece adds its own pairs and may stretch the outline; the rest stands. So the places that
+it could have are scored from sums over what hangs, for many groups together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.arrangement.ground import Judge
+from visualiser.arrangement.measures import Measured, about_host, largest_corner
+from visualiser.arrangement.neighbours import Floats, Neighbours, compare
+from visualiser.arrangement.places import HAIR, normal_places_of_each
+from visualiser.arrangement.scoring import FULL_UNEVEN, weighted
+from visualiser.arrangement.setting import Centres
+
+Rows = NDArray[np.intp]
+"""Which piece, by its number in the setting."""
+
+ALIKE = 6
+"""Decimals of a score: where only rounding tells places apart, the first of them is taken."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Joined:
+    """Places for one more piece in each of P groups.
+
+    Parameters
+    ----------
+    group
+        (C,) the group that each place is for, in rising order.
+    places
+        (2, C) x and y of the new piece.
+    scores
+        (C,) score of the group with the piece there.
+    """
+
+    group: Rows
+    places: Floats
+    scores: Floats
+
+    def best_of_each(self, groups: int, handicap: Floats | None = None) -> tuple[Centres, Floats]:
+        """Give the best place (P, 2) in each group and its score (P,); -1 where there is none.
+
+        ``handicap`` (C,) is taken off the scores while they are compared.
+        """
+        counts = np.bincount(self.group, minlength=groups)
+        first = np.cumsum(counts) - counts
+        table = np.full((groups, int(counts.max(initial=0)) + 1), -np.inf)
+        ranks = np.round(self.scores, ALIKE) - (0.0 if handicap is None else handicap)
+        table[self.group, np.arange(len(self.group)) - first[self.group]] = ranks
+        best = table.argmax(axis=1)
+        there = counts > 0
+        places, scores = np.zeros((groups, 2)), np.full(groups, -1.0)
+        chosen = (first + best)[there]
+        places[there], scores[there] = self.places[:, chosen].T, self.scores[chosen]
+        return places, scores
+
+
+def join(
+    judge: Judge,
+    rows: Rows,
+    centres: Centres,
+    new: Rows,
+    *,
+    most: int,
+    wanted: Floats | None = None,
+) -> Joined:
+    """Find and score the normal places for one more piece in each of P groups.
+
+    Parameters
+    ----------
+    judge
+        Scores them.
+    rows, centres
+        (P, K) pieces that hang and (P, K, 2) their centres.
+    new
+        (P,) the piece that joins each group.
+    most
+        Places looked at closely in each group: those that leave it the best outline.
+    wanted
+        (P,) scores that a place must lead to; others are left out.
+    """
+    setting = judge.setting
+    gap, least = setting.gap_mm, setting.guidelines.gap_min_mm
+    groups = _with_host(judge, rows, centres, new)
+    group, at = normal_places_of_each(
+        groups.centres, groups.sizes / 2, groups.own / 2, gap, least
+    )  # fmt: skip
+    low, high = _ends(groups, group, at)
+    free = np.flatnonzero(_may_hang(judge, groups, group, at, high - low))
+    group, at, low, high = group[free], at[:, free], low[:, free], high[:, free]
+    m = _outlined(groups, group, at, low, high, gap)
+    if judge.ground.host is not None:
+        m = about_host(m, judge.ground.host)
+    terms = judge.terms(m, whole=rows.shape[1] + 1 == setting.count)
+    hope = weighted(terms, judge.weights)
+    points = {name: 100 * judge.weights[name] / sum(judge.weights[n] for n in terms)
+              for name in terms}  # fmt: skip
+    some = _most_promising(group, hope, len(new), most)
+    if wanted is not None:
+        some = some[hope[some] > wanted[group[some]]]
+    group, at, scores = group[some], at[:, some], hope[some]
+    uneven, aligned = _beside(groups, group, at, gap)
+    scores -= points["even gaps"] * np.minimum(uneven / FULL_UNEVEN, 1)
+    scores -= points["shared lines"] * (1 - aligned)
+    if "full corners" in terms:
+        if wanted is not None:
+            some = np.flatnonzero(scores > wanted[group])
+            group, at, scores = group[some], at[:, some], scores[some]
+        scores -= points["full corners"] * _empty_corner(groups, group, at, gap)
+    return Joined(group, at, scores)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Groups:
+    """P groups of K pieces, an object that they surround among them, and the one to join each."""
+
+    centres: Centres
+    sizes: Floats
+    masses: Floats
+    own: Floats
+    own_mass: Floats
+
+
+def _with_host(judge: Judge, rows: Rows, centres: Centres, new: Rows) -> _Groups:
+    setting, host = judge.setting, judge.ground.host
+    sizes, masses = setting.sizes[rows], setting.masses[rows]
+    own, own_mass = setting.sizes[new], setting.masses[new]
+    if host is not None:
+        # It weighs by its area, as the pieces together do.
+        weight = masses.sum(axis=1) + own_mass
+        area = np.prod(sizes, axis=2).sum(axis=1) + np.prod(own, axis=1)
+        there = np.ones((len(new), 1, 2))
+        centres = np.concatenate([there * host[:2], centres], axis=1)
+        sizes = np.concatenate([there * host[2:], sizes], axis=1)
+        masses = np.column_stack([host[2] * host[3] * weight / area, masses])
+    return _Groups(centres, sizes, masses, own, own_mass)
+
+
+def _ends(groups: _Groups, group: Rows, at: Floats) -> tuple[Floats, Floats]:
+    """Lower left and upper right corner (2, C) of the outlines of groups with one more piece."""
+    half, own = groups.sizes / 2, groups.own.T[:, group] / 2
+    low, high = (groups.centres - half).min(axis=1), (groups.centres + half).max(axis=1)
+    return np.minimum(low.T[:, group], at - own), np.maximum(high.T[:, group], at + own)
+
+
+def _may_hang(
+    judge: Judge, groups: _Groups, group: Rows, at: Floats, size: Floats
+) -> NDArray[np.bool_]:
+    """Whether places (2, C) leave a group where it may be."""
+    if judge.ground.absolute:
+        half = groups.own.T[:, group] / 2
+        return ~judge.setting.space.blocked(np.concatenate([at - half, at + half]).T)
+    width, height = judge.limits + HAIR
+    return np.asarray((size[0] <= width) & (size[1] <= height))
+
+
+def _most_promising(group: Rows, hope: Floats, groups: int, most: int) -> Rows:
+    """Index of the best few of each group, in rising order."""
+    counts = np.bincount(group, minlength=groups)
+    if counts.max(initial=0) <= most:
+        return np.arange(len(group))
+    order = np.lexsort((-np.round(hope, ALIKE), group))
+    place = np.arange(len(group)) - (np.cumsum(counts) - counts)[group]
+    return np.sort(order[place < most])
+
+
+def _outlined(
+    groups: _Groups, group: Rows, at: Floats, low: Floats, high: Floats, gap: float
+) -> Measured:
+    """Measure groups with one more piece each by their outline, all else at its best."""
+    size, middle = high - low, (low + high) / 2
+    masses, own_mass = groups.masses, groups.own_mass
+    whole = masses.sum(axis=1) + own_mass
+    moment = (groups.centres * masses[..., None]).sum(axis=1) / whole[:, None]
+    lean = moment.T[:, group] + (own_mass / whole)[group] * at - middle
+    area = np.prod(groups.sizes + gap, axis=2).sum(axis=1) + np.prod(groups.own + gap, axis=1)
+    heavy = 0.95 * np.maximum(masses.max(axis=1), own_mass)
+    off = np.where((own_mass >= heavy)[group], np.hypot(*(at - middle)), np.inf)
+    # Only pieces that are the heaviest of some group are looked at.
+    counted = masses >= heavy[:, None]
+    for k in np.flatnonzero(counted.any(axis=0)):
+        x, y = np.where(counted[:, k], groups.centres[:, k].T, np.inf)
+        off = np.minimum(off, np.hypot(x[group] - middle[0], y[group] - middle[1]))
+    none = np.zeros(len(group))
+    return Measured(
+        gap_error=none,
+        aligned=none + 1,
+        filled=area[group] / ((size[0] + gap) * (size[1] + gap)),
+        corner=none,
+        lean=(lean / size).T,
+        focal=off / (np.hypot(*size) / 2),
+        size=size.T,
+        centre=middle.T,
+        colour=none + np.nan,
+    )
+
+
+def _beside(groups: _Groups, group: Rows, at: Floats, gap: float) -> tuple[Floats, Floats]:
+    """Gap error and share of aligned neighbours (C,) of groups with one more piece each."""
+    there = [np.ascontiguousarray(groups.centres[..., axis].T) for axis in (0, 1)]
+    half = [np.ascontiguousarray(groups.sizes[..., axis].T) / 2 for axis in (0, 1)]
+    lines = [
+        compare(x - hung[:, group], h[:, group], own[group] / 2, gap)
+        for x, hung, h, own in zip(at, there, half, groups.own.T, strict=True)
+    ]
+    return Neighbours.of(there, half, gap).with_one_more(group, lines, gap)
+
+
+def _empty_corner(groups: _Groups, group: Rows, at: Floats, gap: float) -> Floats:
+    """Area (C,) of the largest empty corner of groups with one more piece each, in mean pieces."""
+    centres = np.concatenate([groups.centres[group], at.T[:, None]], axis=1)
+    sizes = np.concatenate([groups.sizes, groups.own[:, None]], axis=1)
+    piece = np.prod(sizes + gap, axis=2).mean(axis=1)
+    return np.asarray(np.minimum(largest_corner(centres, sizes[group]) / piece[group], 1))
