@@ -72,9 +72,7 @@ def build_groups(
         if free and MOST_ENUMERATED < ground.setting.count <= MOST_CORED:
             found += _from_cores(judge, found, effort)
         found = distinct([g for g in found if g.score >= 0], ground.setting, effort.chains)
-        found += renewed(judge, found, effort, rng)
-        found = distinct(found, ground.setting, keep)
-        found += polished(judge, found, effort)
+        found = polished(judge, renewed(judge, found, effort, rng, keep), effort)
     found = distinct([g for g in found if g.score >= 0], ground.setting, keep)
     if free and 2 < ground.setting.count <= MOST_ENUMERATED:
         above = found[0].score if found else 0.0

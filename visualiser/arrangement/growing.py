@@ -52,12 +52,12 @@ class Effort:
         if count == 6:
             return cls(beam=4, choices=2, starts=2, places=64, renewals=15)
         if count <= 8:
-            return cls(beam=4, choices=2, starts=2, places=64, renewals=60)
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=80)
         if count <= 14:
-            return cls(beam=4, choices=2, starts=1, places=80, renewals=50)
+            return cls(beam=4, choices=2, starts=1, places=80, renewals=70)
         if count <= 24:
-            return cls(beam=2, choices=1, starts=1, places=64, chains=20, renewals=25)
-        return cls(beam=2, choices=1, starts=1, places=48, chains=8, renewals=20)
+            return cls(beam=2, choices=1, starts=1, places=64, chains=20, renewals=60)
+        return cls(beam=2, choices=1, starts=1, places=48, chains=12, renewals=60)
 
 
 def beam(judge: Judge, order: list[Unit], effort: Effort, *, symmetrical: bool) -> list[Partial]:

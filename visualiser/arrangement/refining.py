@@ -16,22 +16,26 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.ground import Judge, Partial
+from visualiser.arrangement.ground import Judge, Partial, distinct
 from visualiser.arrangement.growing import Effort
 from visualiser.arrangement.joining import Rows, join
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres
 
-WORSE = 3.0
-"""Points of score that a group may lose in the first round."""
+WORSE = 16.0
+"""Points of score that a group may lose in the first round, over its number of pieces."""
 WAVER = 3.0
 """Points by which a place may fall short of the best and still be chosen on the way."""
 MOST_OUT = 5
 """Pieces taken out together."""
 CLUSTERED = 0.7
 """Share of rounds in which they are neighbours; else they may hang anywhere."""
+PARTS = 3
+"""Parts of the groups that are bettered each for itself."""
 CORES = 24
 """Cores of each choice of pieces that are grown to whole groups."""
+MOST_SWEEPS = 4
+"""Rounds of taking every piece out once and putting it back."""
 GENERATION = 12
 """Rounds after which the worst quarter gives way to the best."""
 
@@ -72,9 +76,12 @@ def _flock(groups: Sequence[Partial], size: int) -> _Flock:
 
 
 def renewed(
-    judge: Judge, groups: Sequence[Partial], effort: Effort, rng: np.random.Generator
+    judge: Judge, groups: Sequence[Partial], effort: Effort, rng: np.random.Generator, keep: int
 ) -> list[Partial]:
-    """Better whole groups over many rounds; give the best that came of each start."""
+    """Better whole groups over many rounds; give the best few that came of each part of them.
+
+    The parts never mix, so that what they come to may differ.
+    """
     least = 2 if judge.ground.host is None else 1
     count = judge.setting.count
     if count <= least or not groups or not effort.renewals:
@@ -83,13 +90,19 @@ def renewed(
     for step in range(effort.renewals):
         out = int(rng.integers(min(2, count), min(MOST_OUT, count + 1 - least) + 1))
         leave = _leaving(now.centres, out, rng)
-        allowed = now.scores - WORSE * (1 - step / effort.renewals) * rng.random(effort.chains)
+        warmth = WORSE / count * (1 - step / effort.renewals)
+        allowed = now.scores - warmth * rng.random(effort.chains)
         made = _put_back(judge, now, leave, effort, allowed, rng)
         now.kept(made, made.scores > allowed)
         best.kept(now, now.scores > best.scores + 1e-9)
         if step % GENERATION == GENERATION - 1:
-            _replace_worst(now)
-    return best.groups()
+            for part in range(PARTS):
+                _replace_worst(now, np.arange(part, effort.chains, PARTS))
+    return [
+        group
+        for part in range(PARTS)
+        for group in distinct(best.groups()[part::PARTS], judge.setting, max(1, keep // PARTS))
+    ]
 
 
 def grown(judge: Judge, effort: Effort, rng: np.random.Generator) -> list[Partial]:
@@ -133,10 +146,10 @@ def completed(
     return made.taken(np.flatnonzero(made.scores > above)).groups()
 
 
-def _replace_worst(flock: _Flock) -> None:
-    """Let the worst quarter give way to copies of the best."""
-    quarter = len(flock.scores) // 4
-    order = np.argsort(-np.round(flock.scores, 6), kind="stable")
+def _replace_worst(flock: _Flock, part: Rows) -> None:
+    """Let the worst quarter of a part give way to copies of the best."""
+    quarter = len(part) // 4
+    order = part[np.argsort(-np.round(flock.scores[part], 6), kind="stable")]
     worst, best = order[len(order) - quarter :], order[:quarter]
     for values in (flock.rows, flock.centres, flock.scores):
         values[worst] = values[best]
@@ -188,19 +201,16 @@ def _put_back(
 
 
 def polished(judge: Judge, groups: Sequence[Partial], effort: Effort) -> list[Partial]:
-    """Move one piece of each group at a time, the one that gains most, until none does."""
-    if not groups:
-        return []
-    count = judge.setting.count
+    """Take each piece out of each group in turn and put it back where the group does best."""
+    if not groups or judge.setting.count < 2:
+        return list(groups)
     now = _flock(groups, len(groups))
-    every = np.tile(np.arange(count), len(groups))[:, None]
-    for _ in range(count if count > 1 else 0):
-        each = now.taken(np.repeat(np.arange(len(groups)), count))
-        made = _put_back(judge, each, every, effort, each.scores + 1e-9, None)
-        gained = made.scores.reshape(-1, count)
-        best = np.arange(len(groups)) * count + np.round(gained, 6).argmax(axis=1)
-        better = made.scores[best] > now.scores + 1e-9
-        if not better.any():
+    for _ in range(MOST_SWEEPS):
+        before = now.scores.copy()
+        for piece in range(judge.setting.count):
+            leave = np.argmax(now.rows == piece, axis=1)[:, None]
+            made = _put_back(judge, now, leave, effort, now.scores + 1e-9, None)
+            now.kept(made, made.scores > now.scores + 1e-9)
+        if not (now.scores > before).any():
             break
-        now.kept(made.taken(best), better)
     return now.groups()
