@@ -132,8 +132,6 @@ def errors(report, truth):
     off = measured - drawn
     layout = off.mean(axis=0) if len(off) else np.zeros(3)
     off[:, :2] -= layout[:2]
-    if level_from_group(report) and len(off):
-        off[:, 2] -= np.median(off[:, 2])
     return off, widths, layout, found
 
 
@@ -146,8 +144,6 @@ def judge(score, report, truth):
     limits = Tolerances()
     _, _, layout, found = errors(report, truth)
     there = hanging_at(truth)
-    tilts = [there[k][1][2] for k in found]
-    level = float(np.median(tilts)) if level_from_group(report) and tilts else 0.0
     for k, piece in enumerate(report.pieces):
         index, drawn = there[k]
         score.false_swaps += index == k and piece.verdict == "swapped"
@@ -160,7 +156,7 @@ def judge(score, report, truth):
         elif k in found:
             # Where the report laid the group on the plan is not in question here.
             place = float(np.abs(drawn[:2] + layout[:2]).max())
-            tilt = abs(float(drawn[2]) - level)
+            tilt = abs(float(drawn[2]))
             if (
                 abs(place - limits.gap_mm) > CLEAR_MM
                 and abs(tilt - limits.level_deg) > CLEAR_DEG

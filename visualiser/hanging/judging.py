@@ -9,15 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.findings import Finding
-from visualiser.geometry import Matrix
+from visualiser.geometry import Matrix, PointsMm
 from visualiser.hanging.deviations import COVERAGE_95, Tolerances, Verdict, judge, keep_the_most
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.frame_fit import PLACE, FrameFit
 
 Array = NDArray[np.float64]
 
-LEVEL_LIMIT_DEG = 0.25
-"""Where the room tells level worse than this, the group's own median tilt is taken as level."""
+CONTRADICTED = 3.0
+"""Sigmas by which the group turns away from the room's level before that is not believed."""
+HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
+"""How far pieces are usually hung off their places and off level: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,36 +72,81 @@ def judged(fit: FrameFit, planned: Sequence[HungFrame], limits: Tolerances) -> J
         What passes for well hung.
     """
     findings = list(fit.plane.findings)
-    hung = np.array([[f.x_mm, f.y_mm] for f in fit.frames])
-    tilts = np.array([f.tilt_deg for f in fit.frames])
-    tilt_covariance = fit.covariance[2::PLACE, 2::PLACE]
-    plan = np.array([[f.x_mm, f.y_mm] for f in planned])
-    if fit.plane.level_sigma_deg > LEVEL_LIMIT_DEG:
-        turn = float(np.median(tilts))
-        c, s = np.cos(np.radians(-turn)), np.sin(np.radians(-turn))
-        middle = hung.mean(axis=0)
-        hung = (hung - middle) @ np.array([[c, -s], [s, c]]).T + middle
-        tilts = tilts - turn
-        tilt_covariance = _within_group(tilt_covariance, 1)
+    columns = [PLACE * k + axis for k in range(len(fit.frames)) for axis in range(3)]
+    off = np.array(
+        [
+            (f.x_mm - p.x_mm, f.y_mm - p.y_mm, f.tilt_deg)
+            for f, p in zip(fit.frames, planned, strict=True)
+        ]
+    )
+    plan = np.array([[p.x_mm, p.y_mm] for p in planned])
+    off, covariance, share = levelled(off, fit.covariance[np.ix_(columns, columns)], plan)
+    if share > 0.5:
         findings.append(
             Finding(
                 "advice",
-                "The room does not show what is level, so tilts are told against the group itself.",
+                "The room hardly shows what is level: it is taken from the group as a whole.",
                 "Have the ceiling line, a door frame or a corner in the picture.",
                 "level-from-group",
             )
         )
-    level = np.abs(tilts) <= limits.level_deg
-    offsets = hung - plan
-    shift = keep_the_most(offsets, limits.gap_mm, level if level.any() else np.ones_like(level))
-    places = [PLACE * k + axis for k in range(len(hung)) for axis in (0, 1)]
+    level = np.abs(off[:, 2]) <= limits.level_deg
+    usable = level if level.any() else np.ones_like(level)
+    shift = keep_the_most(off[:, :2], limits.gap_mm, usable)
+    places = [3 * k + axis for k in range(len(off)) for axis in (0, 1)]
     return JudgedGroup(
-        np.c_[offsets - shift, tilts],
-        _within_group(fit.covariance[np.ix_(places, places)], 2),
-        COVERAGE_95 * np.sqrt(np.maximum(np.diag(tilt_covariance), 0)),
+        np.c_[off[:, :2] - shift, off[:, 2]],
+        _within_group(covariance[np.ix_(places, places)], 2),
+        COVERAGE_95 * np.sqrt(np.maximum(np.diag(covariance)[2::3], 0)),
         limits,
         tuple(findings),
     )
+
+
+def levelled(off: Array, covariance: Matrix, plan_mm: PointsMm) -> tuple[Array, Matrix, float]:
+    """Turn the group as a whole as far towards its plan as what is known of level leaves open.
+
+    A wrong level turns every piece about the camera's foot and tilts it. Pieces are hung near
+    their places, so the plan tells level as well, however roughly: the two are weighed.
+
+    Parameters
+    ----------
+    off
+        (N, 3) right mm, up mm, counter-clockwise deg off the plan, as measured.
+    covariance
+        (3N, 3N) of these, level's own uncertainty included.
+    plan_mm
+        (N, 2) planned centres.
+
+    Returns
+    -------
+    The same after the turn, and the share that the plan had in it, 0 to 1.
+
+    Notes
+    -----
+    A line that is taken for level and is not turns all pieces alike, by more than anybody hangs a
+    whole group: beyond `CONTRADICTED` sigmas the plan alone tells level.
+
+    References
+    ----------
+    R. F. Stengel, "Optimal Control and Estimation", 1994, section 4.3: the covariance after an
+    update of any gain, in Joseph's form (from memory).
+    """
+    arm = plan_mm - plan_mm.mean(axis=0)
+    turn = np.c_[np.radians(-arm[:, 1]), np.radians(arm[:, 0]), np.ones(len(arm))].ravel()
+    spread = np.tile([HUNG_SIGMA_MM, HUNG_SIGMA_MM, HUNG_SIGMA_DEG], len(arm))
+    about_mean = np.c_[off[:, :2] - off[:, :2].mean(axis=0), off[:, 2]].ravel()
+    variance = 1 / float((turn**2 / spread**2).sum())
+    picked = variance * turn / spread**2
+    seen = float(picked @ covariance @ picked)
+    turned = float(picked @ about_mean)
+    if turned**2 > CONTRADICTED**2 * (seen + variance):
+        seen = turned**2
+    gain = seen / (seen + variance)
+    update = np.eye(len(turn)) - gain * np.outer(turn, picked)
+    levelled_off = off.ravel() - gain * turned * turn
+    after = update @ covariance @ update.T + gain**2 * variance * np.outer(turn, turn)
+    return levelled_off.reshape(-1, 3), np.asarray(after), gain
 
 
 def _within_group(covariance: Matrix, size: int) -> Matrix:
