@@ -8,6 +8,7 @@ Read on the wall plane the two are 6 to 23 mm apart, so they must not be mixed.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -30,8 +31,6 @@ HIDDEN_PX, APART_PX = 0.5, 3.0
 TRIM = 0.06
 SIDE_SIGMA_PX, SIDE_SIGMA_MM, ROUNDED_SIGMA_MM = 0.1, 0.3, 0.6
 """What each side's edge may be off by itself: the picture's share, and the moulding's."""
-MERGED_SIGMA_PX = 0.25
-"""Added where two edges are seen as one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +67,9 @@ class SideView:
     samples
         Points, normals and their standard uncertainty.
     sigma_px
-        How far off the side's edge may be as a whole, beside what the sides of a kind share.
+        How far off the side's edge may be as a whole, beside what the sides of a kind share: its
+        own shading, either of two edges seen as one, and how little it stands out from what is
+        beside it.
     """
 
     frame: int
@@ -102,13 +103,14 @@ def view_sides(
             lines, apart = visible_edges(plane, frame, side)
             reach = min(search_px, 0.5 * apart) if apart >= APART_PX else search_px
             for edges in lines:
-                merged = MERGED_SIGMA_PX if len(edges) > 1 else 0.0
-                sigma = float(np.hypot(np.hypot(SIDE_SIGMA_PX, own_mm * px_per_mm), merged))
                 path = _path(plane, frame, side, edges[0])
                 samples = sample_path(view, path, reach)
                 # What lies at the rim of the search is another edge: the mat's, or a shadow's.
                 if len(samples) and abs(_offset_px(samples, path)) < 0.8 * search_px:
-                    found.append(SideView(index, side, edges, samples, sigma))
+                    merged = 0.5 * apart if len(edges) > 1 else 0.0
+                    faint = samples.look.wander_px if samples.look else 0.0
+                    parts = SIDE_SIGMA_PX, own_mm * px_per_mm, merged, faint
+                    found.append(SideView(index, side, edges, samples, math.hypot(*parts)))
     return found
 
 
