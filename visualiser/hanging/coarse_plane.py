@@ -12,7 +12,7 @@ from visualiser.geometry import PointsPx
 from visualiser.hanging.anchoring import recognise
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.frame_search import locate
-from visualiser.hanging.sightings import inner_rectangles
+from visualiser.hanging.sightings import inner_rectangles, shown_picture
 from visualiser.inventory.piece import Piece
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finding import find_references
@@ -53,13 +53,21 @@ def coarse_plane(
             return fit_wall_plane(photo, find_references(photo, kind))
         except ReferenceNotFound:
             continue
-    group = recognise(photo, planned)
+    group = plane_of_group(photo, pieces, planned)
     if group is None:
         raise ReferenceNotFound(
             "Neither a sheet of known size nor the planned group was recognised in this photo.",
             hint="Tape a sheet of paper beside the group, or click the four corners of one frame.",
         )
-    return _rescaled(photo, group, pieces, planned)
+    return group
+
+
+def plane_of_group(
+    photo: Photo, pieces: Sequence[Piece], planned: Sequence[HungFrame]
+) -> WallPlane | None:
+    """Take the scale from the group alone; None where it is not recognised."""
+    group = recognise(photo, planned)
+    return None if group is None else _rescaled(photo, group, pieces, planned)
 
 
 def _rescaled(
@@ -84,7 +92,8 @@ def _rescaled(
                 place,
                 reach_mm=60,
                 reach_deg=2,
-                insets_mm=inner_rectangles(pieces[i]),
+                insets=inner_rectangles(pieces[i]),
+                picture=shown_picture(pieces[i]),
             )
             total += hit.score if hit else 0.0
         scores.append(total)

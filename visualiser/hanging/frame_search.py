@@ -28,11 +28,20 @@ WITHIN_WEIGHT = 0.5
 """An edge inside the frame counts half: mouldings and mats are measured less carefully."""
 AGREED = 0.6
 """Share of outline, moulding and mat that has to be seen where no picture tells a piece."""
+SAME = 0.5
+"""Correlation from which a picture counts as recognised."""
 AMBIGUOUS = 0.9
 """A second place that scores this share of the best one leaves the place in doubt."""
 
-Inset = tuple[float, float, float]
-"""How far an inner rectangle lies within the outline at the top, both sides and the bottom, mm."""
+
+@dataclass(frozen=True, slots=True)
+class Inset:
+    """A rectangle within a frame's outline: how far in on each side, and how far off its back."""
+
+    top_mm: float
+    sides_mm: float
+    bottom_mm: float
+    height_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +81,8 @@ def locate(
     *,
     reach_mm: float = 80.0,
     reach_deg: float = 5.0,
-    insets_mm: Sequence[Inset] = (),
+    insets: Sequence[Inset] = (),
+    picture: tuple[Inset, NDArray[np.float64]] | None = None,
 ) -> Located | None:
     """Search for a frame around where it is expected.
 
@@ -86,9 +96,13 @@ def locate(
         Frame as planned, in the plane's wall mm.
     reach_mm, reach_deg
         How far it may hang from there.
-    insets_mm
+    insets
         Rectangles within the frame whose edges are evidence as well: the moulding's inner edge and
-        the mat's window, each by how far it lies inside the outline.
+        the mat's window.
+    picture
+        The picture's window, and what shows in it, (H, W, 3) at `STEP_MM` a sample. Where it is
+        recognised it speaks for a place as much as the four sides do: an outline alone is as well
+        found one moulding's width, or one side face, beside the frame.
 
     Returns
     -------
@@ -102,20 +116,30 @@ def locate(
     tilts = np.arange(-reach_deg, reach_deg + 1e-9, TILT_STEP_DEG)
     size = (expected.width_mm / STEP_MM, expected.height_mm / STEP_MM)
     reach = int(reach_mm / STEP_MM)
+    within = [_within(plane, expected, inset) for inset in insets]
     for tilt in tilts:
-        sides, total = _side_maps(_turned(patch, -tilt), size, reach, insets_mm)
+        sides, total = _side_maps(_turned(patch, -tilt), size, reach, within)
         row, column = divmod(int(total.argmax()), total.shape[1])
         scores.append(float(total[row, column]))
         if best is None or scores[-1] > best[0]:
             best = (scores[-1], float(tilt), row, column)
             support, best_map = sides[:, row, column], total
-            # The best place that is not the same place again: how unique is it?
-            rest = total.copy()
-            rest[max(row - 8, 0) : row + 9, max(column - 8, 0) : column + 9] = 0
-            runner_up = float(rest.max(initial=0.0))
-            next_row, next_column = divmod(int(rest.argmax()), rest.shape[1])
+            runner_up, next_row, next_column = _elsewhere(total, row, column)
     assert best is not None
     score, tilt, row, column = best
+    most = 4 * (1 + WITHIN_WEIGHT * len(within))
+    if picture is not None:
+        turned = _turned(patch, -tilt)
+        window, shown = picture
+        match = _picture_match(
+            turned, _within(plane, expected, window).middle, reach, np.asarray(shown, np.float32)
+        )
+        if float(match.max()) > SAME:
+            sides, total = _side_maps(turned, size, reach, within)
+            best_map, most = total + 4 * np.maximum(match, 0), most + 4
+            row, column = divmod(int(best_map.argmax()), best_map.shape[1])
+            support, score = sides[:, row, column], float(best_map[row, column])
+            runner_up, next_row, next_column = _elsewhere(best_map, row, column)
     tilt += TILT_STEP_DEG * _peak(np.array(scores), round((tilt + reach_deg) / TILT_STEP_DEG))
     down, across = row + _peak(best_map[:, column], row), column + _peak(best_map[row], column)
 
@@ -127,7 +151,6 @@ def locate(
         return replace(expected, x_mm=x, y_mm=y, tilt_deg=float(tilt))
 
     top, right, bottom, left = (float(v) for v in support)
-    most = 4 * (1 + WITHIN_WEIGHT * len(insets_mm))
     return Located(
         placed(down, across),
         (top, right, bottom, left),
@@ -136,6 +159,61 @@ def locate(
         score / most,
         placed(next_row, next_column),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Within:
+    """An inner rectangle as it is seen on the plane of the front: size and middle in samples."""
+
+    size: tuple[float, float]
+    middle: tuple[float, float]
+
+
+def _within(plane: WallPlane, frame: HungFrame, inset: Inset) -> _Within:
+    """See an inner rectangle, which lies deeper, through the plane of the frame's outer edge."""
+    camera = -plane.rotation.T @ plane.translation_mm
+    deeper = frame.depth_mm - inset.height_mm
+    towards = (camera[:2] - [frame.x_mm, frame.y_mm]) / max(camera[2] - inset.height_mm, 1.0)
+    x, y = deeper * towards / STEP_MM
+    width = frame.width_mm - 2 * inset.sides_mm
+    height = frame.height_mm - inset.top_mm - inset.bottom_mm
+    down = 0.5 * (inset.top_mm - inset.bottom_mm) / STEP_MM
+    return _Within((width / STEP_MM, height / STEP_MM), (float(x), float(down - y)))
+
+
+def _elsewhere(total: Array, row: int, column: int) -> tuple[float, int, int]:
+    """Score and place of the best that is not the same place again: how unique is it."""
+    rest = total.copy()
+    rest[max(row - 8, 0) : row + 9, max(column - 8, 0) : column + 9] = 0
+    return float(rest.max(initial=0.0)), *divmod(int(rest.argmax()), rest.shape[1])
+
+
+def _picture_match(patch: Array, middle: tuple[float, float], reach: int, picture: Array) -> Array:
+    """Correlation of what is seen in the window with its picture at every shift, (S, S), -1 to 1.
+
+    Channels count by the contrast that the picture has in them; a lamp's colour cancels in each.
+    """
+    rows, columns = picture.shape[:2]
+    left = round((patch.shape[1] - columns) / 2 + middle[0]) - reach
+    upper = round((patch.shape[0] - rows) / 2 + middle[1]) - reach
+    part = patch[
+        max(upper, 0) : max(upper, 0) + rows + 2 * reach,
+        max(left, 0) : max(left, 0) + columns + 2 * reach,
+    ]
+    side = 2 * reach + 1
+    match = np.zeros((side, side), np.float32)
+    contrast = picture.std(axis=(0, 1))
+    for channel in range(3):
+        if contrast[channel] > 0:
+            one = cv2.matchTemplate(
+                np.ascontiguousarray(part[..., channel]),
+                np.ascontiguousarray(picture[..., channel]),
+                cv2.TM_CCOEFF_NORMED,
+            )
+            match[: one.shape[0], : one.shape[1]] += (
+                contrast[channel] / contrast.sum() * np.nan_to_num(one)
+            )
+    return match
 
 
 def _peak(values: NDArray[np.floating], at: int) -> float:
@@ -242,16 +320,15 @@ def _strongest(votes: NDArray[Any]) -> NDArray[Any]:
 
 
 def _side_maps(
-    patch: Array, size: tuple[float, float], reach: int, insets_mm: Sequence[Inset]
+    patch: Array, size: tuple[float, float], reach: int, within: Sequence[_Within]
 ) -> tuple[Array, Array]:
     """Support of each side at every shift, (4, S, S), and the score of every shift, (S, S)."""
     across, down = edge_votes(patch, 1), edge_votes(patch, 0)
     outer = _shifts(across, down, size, reach, (0.0, 0.0))
     total = outer.sum(axis=0)
-    for top, sides, bottom in insets_mm:
-        within = (size[0] - 2 * sides / STEP_MM, size[1] - (top + bottom) / STEP_MM)
-        middle = (0.0, 0.5 * (top - bottom) / STEP_MM)
-        total = total + WITHIN_WEIGHT * _shifts(across, down, within, reach, middle).sum(axis=0)
+    for inner in within:
+        found = _shifts(across, down, inner.size, reach, inner.middle)
+        total = total + WITHIN_WEIGHT * found.sum(axis=0)
     return outer, total
 
 

@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.hanging.frame_box import HungFrame
+from visualiser.hanging.frame_box import HungFrame, box_corners
+from visualiser.inventory.moulding_section import picture_depth_mm
 from visualiser.inventory.piece import Artwork, Piece
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
@@ -37,8 +38,9 @@ def seen_in(pixels: PixelsRgb, plane: WallPlane, frame: HungFrame, piece: Piece)
     sides = rail + (piece.mat.sides_mm if piece.mat else 0.0)
     top = rail + (piece.mat.top_mm if piece.mat else 0.0)
     bottom = rail + (piece.mat.bottom_mm if piece.mat else 0.0)
-    # Corner order top-left, top-right, bottom-right, bottom-left: bilinear over the front face.
-    corners = frame.corners_xyz_mm(front=True)
+    # Corner order top-left, top-right, bottom-right, bottom-left: bilinear in the picture's depth.
+    place = np.array([frame.x_mm, frame.y_mm, frame.tilt_deg, frame.lean_deg])
+    corners = box_corners(frame, place, picture_depth_mm(piece))
     u = (sides + (np.arange(GRID) + 0.5) / GRID * (frame.width_mm - 2 * sides)) / frame.width_mm
     v = (top + (np.arange(GRID) + 0.5) / GRID * (frame.height_mm - top - bottom)) / frame.height_mm
     across, down = (a[..., None] for a in np.meshgrid(u, v))
@@ -58,8 +60,16 @@ def seen_in(pixels: PixelsRgb, plane: WallPlane, frame: HungFrame, piece: Piece)
     return np.asarray(seen, float) / 255
 
 
-def as_seen(artwork: Artwork, piece: Piece) -> Array:
-    """Reduce an artwork to the same grid, cropped to its window's aspect as it is framed."""
+def picture_to_scale(piece: Piece, step_mm: float) -> Array | None:
+    """Reduce a piece's picture to one sample in ``step_mm`` of its window; None as above."""
+    if picture_of(piece) is None or piece.artwork is None:
+        return None
+    columns, rows = (max(round(side / step_mm), 1) for side in piece.window_mm)
+    return as_seen(piece.artwork, piece, (rows, columns))
+
+
+def as_seen(artwork: Artwork, piece: Piece, grid: tuple[int, int] = (GRID, GRID)) -> Array:
+    """Reduce an artwork to a grid of rows and columns, cropped to its window's aspect."""
     width, height = piece.window_mm
     pixels = artwork.pixels
     rows, columns = pixels.shape[:2]
@@ -72,7 +82,9 @@ def as_seen(artwork: Artwork, piece: Piece) -> Array:
         keep = max(round(columns / wanted), 1)
         start = (rows - keep) // 2
         pixels = pixels[start : start + keep]
-    small = cv2.resize(np.ascontiguousarray(pixels), (GRID, GRID), interpolation=cv2.INTER_AREA)
+    small = cv2.resize(
+        np.ascontiguousarray(pixels), (grid[1], grid[0]), interpolation=cv2.INTER_AREA
+    )
     return np.asarray(small, float) / 255
 
 

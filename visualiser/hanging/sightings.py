@@ -15,17 +15,17 @@ from numpy.typing import NDArray
 
 from visualiser.hanging.deviations import names
 from visualiser.hanging.frame_box import SIDES, HungFrame
-from visualiser.hanging.frame_search import AGREED, AMBIGUOUS, Inset, Located, locate
-from visualiser.hanging.identity import likeness, picture_of, seen_in
+from visualiser.hanging.frame_search import AGREED, AMBIGUOUS, SAME, STEP_MM, Inset, Located, locate
+from visualiser.hanging.identity import likeness, picture_of, picture_to_scale, seen_in
+from visualiser.inventory.moulding_section import lip_depth_mm, picture_depth_mm
 from visualiser.inventory.piece import Piece
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
 Array = NDArray[np.float64]
 
-SAME, CLEARLY_SAME = 0.5, 0.65
-"""Correlation from which a picture counts as recognised, and from which it makes up for sides of
-the outline that do not stand out."""
+CLEARLY_SAME = 0.65
+"""Correlation from which a picture makes up for sides of the outline that do not stand out."""
 OTHER = 0.2
 """Below this a picture is not the planned one, unless its outline leaves no doubt."""
 OUTSIDE = "its place is not in the picture"
@@ -90,7 +90,13 @@ def first_look(
 ) -> dict[int, Located]:
     """Look for every planned piece's outline near its place, where that is in the picture."""
     looked = (
-        locate(pixels, plane, place, insets_mm=inner_rectangles(piece))
+        locate(
+            pixels,
+            plane,
+            place,
+            insets=inner_rectangles(piece),
+            picture=shown_picture(piece),
+        )
         for piece, place in zip(pieces, places, strict=True)
     )
     return {k: hit for k, hit in enumerate(looked) if hit is not None}
@@ -157,7 +163,8 @@ class _Looks:
 
     def find(self, piece: int, near: HungFrame) -> Located | None:
         insets = inner_rectangles(self.pieces[piece])
-        return locate(self.pixels, self.plane, near, insets_mm=insets)
+        picture = shown_picture(self.pieces[piece])
+        return locate(self.pixels, self.plane, near, insets=insets, picture=picture)
 
     def sighting(self, place: int, piece: int, hit: Located) -> Sighting:
         return Sighting(place, piece, hit, self.likeness(piece, hit.frame))
@@ -252,9 +259,23 @@ def same_size(a: Piece, b: Piece) -> bool:
 def inner_rectangles(piece: Piece) -> list[Inset]:
     """List the rectangles inside a piece's outline that show as edges."""
     rail = piece.moulding.width_mm if piece.moulding else 0.0
-    found = [(rail, rail, rail)] if rail > 0 else []
-    if piece.mat:
-        found.append(
-            (rail + piece.mat.top_mm, rail + piece.mat.sides_mm, rail + piece.mat.bottom_mm)
-        )
-    return found
+    found = []
+    if piece.moulding and rail > 0:
+        found.append(Inset(rail, rail, rail, lip_depth_mm(piece.moulding)))
+    return [*found, _window(piece)] if piece.mat else found
+
+
+def shown_picture(piece: Piece) -> tuple[Inset, Array] | None:
+    """Give a piece's window and what shows in it; None without a picture to tell it by."""
+    picture = picture_to_scale(piece, STEP_MM)
+    return None if picture is None else (_window(piece), picture)
+
+
+def _window(piece: Piece) -> Inset:
+    """Find where the mat, or the moulding without one, leaves the picture free."""
+    rail = piece.moulding.width_mm if piece.moulding else 0.0
+    depth = picture_depth_mm(piece)
+    if not piece.mat:
+        return Inset(rail, rail, rail, depth)
+    mat = piece.mat
+    return Inset(rail + mat.top_mm, rail + mat.sides_mm, rail + mat.bottom_mm, depth)

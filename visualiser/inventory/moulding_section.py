@@ -40,3 +40,14 @@ def edge_depth_mm(piece: Piece) -> float:
 def lip_depth_mm(moulding: Moulding) -> float:
     """How far the moulding's inner edge stands off the wall."""
     return float(face_section(moulding)[-1, 1])
+
+
+BEHIND_LIP_MM = 6.0
+"""A rebate's lip and the glazing in front of a picture: usual sizes, no source."""
+
+
+def picture_depth_mm(piece: Piece) -> float:
+    """How far a piece's picture, or its mat, stands off the wall."""
+    if not piece.moulding:
+        return piece.depth_mm
+    return max(lip_depth_mm(piece.moulding) - BEHIND_LIP_MM, 0.0)
