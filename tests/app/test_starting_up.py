@@ -21,7 +21,7 @@ def test_the_first_page_loads_nothing_heavy():
 def test_jobs_are_listed_newest_first_by_name(jobs_folder):
     for name in ("Stair hall", "Landing"):
         jobs.new_job(name)
-    assert {name for _, name in jobs.recent_jobs()} == {"Stair hall", "Landing"}
+    assert {name for _, name, _ in jobs.recent_jobs()} == {"Stair hall", "Landing"}
 
 
 def test_a_folder_without_a_job_that_can_be_read_is_left_out(jobs_folder):
@@ -30,7 +30,7 @@ def test_a_folder_without_a_job_that_can_be_read_is_left_out(jobs_folder):
         folder = jobs_folder / f"broken-{number:016x}"
         folder.mkdir()
         (folder / "project.json").write_bytes(content)
-    assert jobs.recent_jobs() == [(job_id, "Stair hall")]
+    assert [entry[:2] for entry in jobs.recent_jobs()] == [(job_id, "Stair hall")]
 
 
 def test_no_more_than_the_asked_number_is_listed(jobs_folder):
@@ -43,6 +43,6 @@ def test_a_listed_job_that_is_broken_inside_says_so_when_opened(jobs_folder):
     job_id, project = jobs.new_job("Stair hall")
     place = project.folder / "project.json"
     place.write_text(json.dumps({**json.loads(place.read_text()), "pieces": 7}))
-    assert jobs.recent_jobs() == [(job_id, "Stair hall")]
+    assert [entry[:2] for entry in jobs.recent_jobs()] == [(job_id, "Stair hall")]
     with pytest.raises(ProjectError):
         jobs.find_job(job_id)

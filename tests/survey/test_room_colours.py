@@ -116,7 +116,7 @@ def test_a_clicked_neutral_takes_the_place_of_the_sheet():
 
 def test_an_overexposed_sheet_is_said_and_lowers_confidence():
     room = room_colours(drawn("#7f9183", exposure=1.5), surveyed())
-    assert "balance-sheet-unusable" in [f.code for f in room.findings]
+    assert [f.code for f in room.findings] == ["balance-sheet-unusable"]
     assert room.balance.source == "camera"
     assert not room.palette.trusted
     assert room.wall.half_width[0] > 15

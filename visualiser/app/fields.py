@@ -32,8 +32,10 @@ def length(work: Work, length_mm: float, half_width_mm: float | None = None) -> 
     """Print a length in the person's unit, with its ± where it was measured."""
     unit = unit_of(work)
     if half_width_mm is None:
-        return format_length(length_mm, unit)
-    return format_uncertain(length_mm, half_width_mm, unit)
+        text = format_length(length_mm, unit)
+    else:
+        text = format_uncertain(length_mm, half_width_mm, unit)
+    return text.replace(" ", "\u00a0")  # never broken over two lines
 
 
 def half_width(work: Work, half_width_mm: float) -> str:

@@ -72,12 +72,12 @@ def _top_bar(work: Work) -> None:
         [2.6, 1.35, 1.1, 1.1, 1.0], vertical_alignment="center"
     )
     with name:
-        saved = "not saved" if work.trouble else f"saved · state {work.document.revision}"
+        title = escape(work.document.name or "Job without a name")
         st.html(
-            '<div style="font-size:1.3rem;font-weight:600;font-family:var(--st-heading-font)">'
-            f"{escape(work.document.name or 'Job without a name')}"
-            '<span style="font-size:.82rem;font-weight:400;padding-left:.8rem">'
-            f"{saved}</span></div>"
+            f'<div title="{title}" style="font-size:1.25rem;line-height:1.3;font-weight:600;'
+            "font-family:var(--st-heading-font);white-space:nowrap;overflow:hidden;"
+            f'text-overflow:ellipsis">{title}</div>'
+            f'<div style="font-size:.82rem;line-height:1.3">{_saved(work)}</div>'
         )
     with unit:
         chosen = st.segmented_control(
@@ -111,6 +111,13 @@ def _top_bar(work: Work) -> None:
         )
     with leave:
         st.button("All jobs", icon=":material/folder_open:", on_click=_leave, width="stretch")
+
+
+def _saved(work: Work) -> str:
+    if work.trouble:
+        return "not saved"
+    revision = work.document.revision
+    return f"saved · revision {revision}" if revision else "saved"
 
 
 def _leave() -> None:

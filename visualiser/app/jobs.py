@@ -7,6 +7,7 @@ import os
 import re
 import secrets
 import unicodedata
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -77,15 +78,18 @@ def find_job(job_id: str) -> Project:
     return open_project(folder)
 
 
-def recent_jobs(count: int = 8) -> list[tuple[str, str]]:
-    """Ids and names of the jobs saved last, newest first; unreadable ones are left out."""
+def recent_jobs(count: int = 6) -> list[tuple[str, str, datetime]]:
+    """Ids, names and times of the jobs saved last, newest first; unreadable ones are left out."""
     try:
         places = [p for p in jobs_folder().glob(f"*/{DOCUMENT_NAME}") if _is_job(p.parent.name)]
-        places.sort(key=lambda p: p.stat().st_mtime, reverse=True)
+        newest = sorted(((p.stat().st_mtime, p) for p in places), reverse=True)[:count]
     except OSError:
         return []
-    names = ((place.parent.name, _name_in(place)) for place in places[:count])
-    return [(job_id, name) for job_id, name in names if name is not None]
+    found = []
+    for time_s, place in newest:
+        if (name := _name_in(place)) is not None:
+            found.append((place.parent.name, name, datetime.fromtimestamp(time_s)))
+    return found
 
 
 def _name_in(place: Path) -> str | None:

@@ -27,9 +27,11 @@ STYLE = """<style>
 }
 h1, h2, h3 { letter-spacing: 0; }
 h2 { font-size: 1.45rem !important; padding: 0.1rem 0 0.3rem !important; }
-h3 { font-size: 1.08rem !important; padding: 0.5rem 0 0.1rem !important; }
+h3 { font-size: 1.08rem !important; padding: 0.6rem 0 0.45rem !important; }
 [data-testid="stMetricValue"] { font-size: 1.35rem; }
 [data-testid="stMarkdownContainer"] li { margin-top: 0.1em; margin-bottom: 0.1em; }
+[data-testid="stMarkdownContainer"] li > p { margin-bottom: 0.35em; }
+[data-testid="stMarkdownContainer"] ul + p { margin-top: 0.5em; }
 [data-testid="stTable"] td, [data-testid="stTable"] th { padding: 0.3rem 0.45rem !important; }
 /* The photo stays in view while the panel beside it is read to its end. */
 @media (min-width: 641px) {

@@ -11,6 +11,7 @@ from visualiser.app import jobs
 from visualiser.app.fields import plain, tell
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
+from visualiser.project.samples import sample_picture
 
 if TYPE_CHECKING:
     from visualiser.project.store import Project
@@ -26,6 +27,8 @@ def show() -> None:
     sample, own, kept = st.columns(3, gap="large")
     with sample:
         st.subheader("Look around")
+        if picture := sample_picture(jobs.FIRST_SAMPLE):
+            st.image(picture, width="stretch", alt="A reading room with five pictures over a sofa")
         st.write("A furnished room with five pieces on its wall, ready to be moved about.")
         if st.button("Open the sample job", type="primary", icon=":material/door_open:"):
             _begin(jobs.sample_job)
@@ -61,8 +64,8 @@ def _kept_jobs() -> None:
         recent = jobs.recent_jobs()
         if not recent:
             st.caption("Jobs you start are listed here.")
-        for job_id, name in recent:
-            label = plain(name or job_id)
+        for job_id, name, saved in recent:
+            label = f"{saved:%d %b, %H:%M} · {plain(name or job_id)}"
             if st.button(
                 label, key=f"open-{job_id}", icon=":material/folder_open:", width="stretch"
             ):

@@ -5,10 +5,13 @@ from __future__ import annotations
 import shutil
 from importlib.resources import files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from visualiser.errors import ProjectError
-from visualiser.project.document import Document, read_document
-from visualiser.project.store import Project, create_project
+
+if TYPE_CHECKING:
+    from visualiser.project.document import Document
+    from visualiser.project.store import Project
 
 
 def sample_folder() -> Path:
@@ -27,6 +30,14 @@ def sample_folder() -> Path:
         "The sample photos are not packed with this copy.",
         hint="Install the program anew, or start a job of your own.",
     )
+
+
+def sample_picture(name: str) -> bytes | None:
+    """Read a small picture of a sample job's mock-up, a JPEG, where this copy has one."""
+    try:
+        return (sample_folder() / "pictures" / f"{name}-mockup.jpg").read_bytes()
+    except (OSError, ProjectError):
+        return None
 
 
 def sample_names() -> tuple[str, ...]:
@@ -49,6 +60,9 @@ def create_sample(name: str, folder: Path) -> Project:
     ProjectError
         If there is no such sample, a picture of it is missing, or the folder cannot be written.
     """
+    from visualiser.project.document import read_document
+    from visualiser.project.store import create_project
+
     source = sample_folder()
     place = source / "jobs" / f"{name}.json"
     if name not in sample_names():

@@ -132,7 +132,8 @@ def room_colours(
     sheet = _sheet_light(photo, survey)
     if balance is None:
         balance = _balance(photo, sheet, neutral_px, paper, findings)
-    findings.extend(balance.findings)
+    if not findings:  # else why there is no balance has been said, and more to the point
+        findings.extend(balance.findings)
 
     step = max(max(photo.width_px, photo.height_px) / _WORKING_PX, 1.0)
     size = (round(photo.width_px / step), round(photo.height_px / step))

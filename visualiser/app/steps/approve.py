@@ -106,7 +106,7 @@ def _option(work: Work, results: Results, option: OptionEntry) -> None:
         words, button = st.columns([2, 1], vertical_alignment="center")
         name = plain(option.name or option.family)
         chosen = option.id == option_on_view(work)
-        words.markdown(f"**{option.id.upper()} · {name}**{'  · on view' if chosen else ''}")
+        words.markdown(f"**{option.id.upper()} · {name}**")
         if arrangement.placements:
             bounds = arrangement.bounds
             words.caption(
@@ -114,6 +114,7 @@ def _option(work: Work, results: Results, option: OptionEntry) -> None:
                 f"{length(work, bounds.height_mm)}, centre {length(work, bounds.centre_mm[1])} "
                 "above the floor"
             )
-        if button.button("Choose", key=f"choose-{option.id}", disabled=chosen, width="stretch"):
+        label = "On view" if chosen else "Choose"
+        if button.button(label, key=f"choose-{option.id}", disabled=chosen, width="stretch"):
             work.change(work.document.changed(chosen=option.id))
             st.rerun()

@@ -97,7 +97,9 @@ def _room(work: Work, results: Results) -> RoomColours | None:
     except VisualiserError as error:
         tell(error)
         return None
-    _strip("In the photo, balanced by the sheet", room.palette)
+    by_sheet = room.balance.source != "camera"
+    told = "balanced by the sheet" if by_sheet else "as the camera took it"
+    _strip(f"In the photo, {told}", room.palette)
     st.markdown(f"The wall's paint: {plain(str(room.wall))}.")
     st.markdown(plain(summarise(room.palette).sentence))
     tell_findings(room.findings)

@@ -18,6 +18,7 @@ from visualiser.hanging.plan import HangingPlan, plan_hanging
 from visualiser.project.contents import refuse_overlap
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
+from visualiser.units import Unit
 
 PAPERS = {"a4": "A4", "letter": "Letter", "a3": "A3", "tabloid": "Tabloid"}
 
@@ -109,7 +110,7 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
             values = (
                 name,
                 piece.piece.name or piece.piece.id,
-                plan.measures.across(x, unit_of(work)),
+                _across(plan, x, unit_of(work)),
                 length(work, y),
                 f"{piece.fixing.load_kg:.1f} kg",
                 fixing,
@@ -117,6 +118,15 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
             for column, value in zip(rows.values(), values, strict=True):
                 column.append(plain(value))
     st.table(rows)
+
+
+def _across(plan: HangingPlan, x_mm: float, unit: Unit) -> str:
+    """Print a distance across; from the middle of the sheet it always needs a direction."""
+    text = plan.measures.across(x_mm, unit)
+    in_the_middle = not plan.measures.side_known and plan.measures.side == "left"
+    if in_the_middle and plan.measures.from_side_mm(x_mm) > 0:
+        text += " right"
+    return text.replace(" to its", "").replace(" ", "\u00a0")
 
 
 def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None:

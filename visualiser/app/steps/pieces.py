@@ -65,6 +65,7 @@ def _table(work: Work) -> None:
         width="stretch",
         key=key,
         column_config=_columns(),
+        placeholder="",
         alt="Table of the pieces",
     )
     try:
@@ -94,11 +95,11 @@ def _columns() -> dict[str, Any]:
     column = st.column_config
     return {
         "key": None,
-        "id": column.TextColumn("Id", max_chars=40, width=60),
-        "name": column.TextColumn("Title", max_chars=200, width=88),
-        "width": column.TextColumn("Width", max_chars=30, width=72),
-        "height": column.TextColumn("Height", max_chars=30, width=72),
-        "frame": column.TextColumn("Frame", max_chars=30, width=64, help="Width of the moulding."),
+        "id": column.TextColumn("Id", max_chars=40, width=70),
+        "name": column.TextColumn("Title", max_chars=200, width=90),
+        "width": column.TextColumn("Width", max_chars=30, width=78),
+        "height": column.TextColumn("Height", max_chars=30, width=82),
+        "frame": column.TextColumn("Frame", max_chars=30, width=80, help="Width of the moulding."),
         "mat": column.TextColumn("Mat", max_chars=30, width=64, help="Visible at the sides."),
         "weight": column.NumberColumn(
             "kg", min_value=0.01, max_value=500.0, width=52, help="Weight, where it is known."

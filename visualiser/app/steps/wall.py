@@ -173,15 +173,17 @@ def _floor(work: Work, results: Results) -> None:
     left, right = st.columns(2)
     width_px, height_px = _size(results)
     if marks.floor_px:
-        if left.button("Remove the floor line", width="stretch"):
+        if left.button("Remove floor line", width="stretch"):
             _change(work, floor_px=())
-    elif left.button("Mark the floor line", width="stretch"):
+    elif left.button(
+        "Mark the floor line", width="stretch", help="Where the wall meets the floor."
+    ):
         y = 0.9 * height_px
         _change(work, floor_px=((0.3 * width_px, y), (0.7 * width_px, y)))
     if marks.side_px is not None:
-        if right.button("Remove the side mark", width="stretch"):
+        if right.button("Remove side mark", width="stretch"):
             _change(work, side_px=None)
-    elif right.button("Mark the side to measure from", width="stretch"):
+    elif right.button("Mark the side", width="stretch", help="What distances across start from."):
         _change(work, side_px=(0.1 * width_px, 0.5 * height_px))
 
 

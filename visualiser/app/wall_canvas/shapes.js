@@ -32,7 +32,10 @@ class Shapes {
       svgNode("circle", { class: "reach" }, handle);
       svgNode("circle", { class: "ring" }, handle);
       svgNode("circle", { class: "dot" }, handle);
-      handle.addEventListener("pointerdown", (event) => this.onDown(event, item, index, handle));
+      handle.addEventListener("pointerdown", (event) => {
+        const nearest = this.nearest(event, item); // reaches of a small outline overlap
+        this.onDown(event, item, nearest, item.handles[nearest]);
+      });
       handle.addEventListener("keydown", (event) => this.onKey(event, item, index));
       handle.addEventListener("blur", () => this.showLoupe(null));
       return handle;
@@ -53,15 +56,27 @@ class Shapes {
       item.title.setAttribute("x", top[0] + 6 / scale);
       item.title.setAttribute("y", Math.max(top[1] - 10 / scale, 14 / scale));
       item.title.setAttribute("font-size", 12.5 / scale);
+      // Rings of a small outline are drawn small, or they would hide it.
+      const room = item.points.map((p, i) => {
+        const q = item.points[(i + 1) % item.points.length];
+        return item.points.length > 1 ? Math.hypot(p[0] - q[0], p[1] - q[1]) * scale : 100;
+      });
+      const ringSize = Math.min(8, Math.max(3.5, 0.3 * Math.min(...room)));
       item.handles.forEach((handle, index) => {
         const [x, y] = item.points[index];
         handle.setAttribute("transform", `translate(${x} ${y})`);
         const [reach, ring, dot] = handle.children;
         reach.setAttribute("r", 20 / scale);
-        ring.setAttribute("r", 8 / scale);
+        ring.setAttribute("r", ringSize / scale);
         dot.setAttribute("r", 1.6 / scale);
       });
     }
+  }
+
+  nearest(event, item) {
+    const [x, y] = this.view.stage.toPhoto(event.clientX, event.clientY);
+    const away = item.points.map((p) => Math.hypot(p[0] - x, p[1] - y));
+    return away.indexOf(Math.min(...away));
   }
 
   onDown(event, item, index, node) {
