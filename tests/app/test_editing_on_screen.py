@@ -1,8 +1,10 @@
 """What the panels do to the job, driven as a person would; the browser is left to test_road."""
 
+import io
 import json
 
 import pytest
+from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from visualiser.app import jobs
@@ -111,14 +113,41 @@ def test_proposals_are_looked_for_beside_the_page_and_can_be_stopped(opened, roo
     job_id, _ = room.job()
     page = opened(job_id, "arrange")
     labelled(page.button, "Propose").click().run()
-    aside = page.session_state["proposing"][1]
+    aside = page.session_state["under-way-proposing"][1]
     assert any("Trying arrangements" in part.value for part in page.markdown)
     labelled(page.button, "Stop").click().run()
     assert aside.done
-    assert "proposing" not in page.session_state
+    assert "under-way-proposing" not in page.session_state
     labelled(page.button, "Propose").click().run()
-    page.session_state["proposing"][1].process.wait(60)
+    page.session_state["under-way-proposing"][1].process.wait(60)
     page.run()
     assert not page.exception
     labelled(page.button, "Use this").click().run()
     assert [option.id for option in jobs.find_job(job_id).document.options] == ["a", "b"]
+
+
+def test_the_whole_picture_is_drawn_beside_the_page_and_can_be_stopped(opened, room):
+    job_id, _ = room.job()
+    page = opened(job_id, "mockup")
+    labelled(page.button, "Make the picture of option A").click().run()
+    aside = page.session_state["under-way-picture"][1]
+    assert any("Making the picture" in part.value for part in page.markdown)
+    labelled(page.button, "Stop").click().run()
+    assert aside.done
+    assert not page.error
+    labelled(page.button, "Make the picture of option A").click().run()
+    page.session_state["under-way-picture"][1].process.wait(120)
+    page.run()
+    assert not page.exception
+    picture = page.session_state["made-picture"][1]
+    assert Image.open(io.BytesIO(picture)).size == (1600, 1200)
+
+
+def test_the_approval_sheet_is_made_beside_the_page(opened, room):
+    job_id, _ = room.job()
+    page = opened(job_id, "approve")
+    labelled(page.button, "Make the approval sheet").click().run()
+    page.session_state["under-way-approval"][1].process.wait(120)
+    page.run()
+    assert not page.exception
+    assert page.session_state["made-approval"][1].startswith(b"%PDF")

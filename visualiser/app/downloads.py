@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import streamlit as st
 
+from visualiser.app import under_way
 from visualiser.app.fields import tell
 from visualiser.errors import VisualiserError
 
@@ -13,7 +15,7 @@ from visualiser.errors import VisualiserError
 def offer(
     spot: str,
     depends_on: str,
-    make: Callable[[], bytes],
+    make: Callable[[], bytes | partial[bytes]],
     *,
     label: str,
     file_name: str,
@@ -29,7 +31,8 @@ def offer(
     depends_on
         All that the file depends on, as text; when it changes, the file is made anew.
     make
-        Makes the file; may raise the core's errors.
+        Makes the file, or gives a call of some module's function that will make it: that takes
+        long, and goes on beside the page, where it can be stopped. May raise the core's errors.
     label
         What it is called on the buttons, such as ``the hanging plan``.
     file_name, mime
@@ -38,18 +41,29 @@ def offer(
         Said beside the button.
     """
     key = f"made-{spot}"
+    try:
+        if outcome := under_way.take_outcome(spot):
+            st.session_state[key] = outcome
+    except VisualiserError as error:
+        tell(error)
     kept: tuple[str, bytes] | None = st.session_state.get(key)
     if kept is None or kept[0] != depends_on:
-        asked = st.button(f"Make {label}", key=f"make-{spot}", help=help_text, width="stretch")
-        if not asked:
+        if under_way.is_under_way(spot, depends_on):
+            under_way.watch(spot, f"Making {label}")
+            return
+        under_way.give_up(spot)  # the job has changed meanwhile
+        if not st.button(f"Make {label}", key=f"make-{spot}", help=help_text, width="stretch"):
             return
         try:
             with st.spinner(f"Making {label} …"):
                 made = make()
+                if isinstance(made, partial):
+                    under_way.begin(spot, depends_on, made)
+                else:
+                    st.session_state[key] = (depends_on, made)
         except VisualiserError as error:
             tell(error)
             return
-        st.session_state[key] = (depends_on, made)
         st.rerun()
     st.download_button(
         f"Save {label}",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, Generic, TypeVar
 
 import numpy as np
@@ -28,6 +29,7 @@ from visualiser.project.measuring import measure_plane, survey_photo, survey_typ
 from visualiser.project.store import Project
 from visualiser.rectification.plane import WallPlane
 from visualiser.rendering.compositing import PreparedWall, prepare_wall, render_mockup
+from visualiser.rendering.mockup import MockupOptions
 from visualiser.rendering.straight_on import render_straight_on
 from visualiser.survey.survey import Survey
 
@@ -105,6 +107,13 @@ def _reduced_artwork(artwork: Artwork) -> Artwork:
     image = Image.fromarray(artwork.pixels)
     image.thumbnail((ARTWORK_PX, ARTWORK_PX), Image.Resampling.BOX)
     return replace(artwork, pixels=np.asarray(image))
+
+
+def _whole_mockup(
+    photo: Photo, survey: Survey, arrangement: Arrangement, options: MockupOptions, title: str
+) -> bytes:
+    mockup = render_mockup(photo, survey, arrangement, options)
+    return encode_jpeg(mockup.pixels, quality=92, title=title)
 
 
 class Results:
@@ -249,11 +258,11 @@ class Results:
 
         return self.kept(f"preview|{self.option_key(option_id)}", draw)
 
-    def full_mockup(self, option_id: str | None) -> bytes:
-        """Draw the mock-up of an option at the photo's own size, as a JPEG."""
-        options = self.project.mockup_options(option_id)
-        mockup = render_mockup(self.photo(), self.survey(), self.arrangement(option_id), options)
-        return encode_jpeg(mockup.pixels, quality=92, title=self.document.name or "Wall")
+    def full_mockup(self, option_id: str | None) -> partial[bytes]:
+        """Give the call that draws the mock-up of an option at the photo's own size, as a JPEG."""
+        options, title = self.project.mockup_options(option_id), self.document.name or "Wall"
+        photo, survey, arrangement = self.photo(), self.survey(), self.arrangement(option_id)
+        return partial(_whole_mockup, photo, survey, arrangement, options, title)
 
     def straight_on(self, option_id: str | None) -> bytes:
         """Draw an option as seen square on, with dimension lines, as a JPEG."""

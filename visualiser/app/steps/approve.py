@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from functools import partial
 
 import streamlit as st
 
@@ -72,7 +73,7 @@ def _sheet(work: Work, results: Results, stem: str) -> None:
     offer(
         "approval",
         f"{asked}|{paper}",
-        lambda: approval_pdf(_approval(work, results, today), paper_size(paper)),
+        lambda: partial(approval_pdf, _approval(work, results, today), paper_size(paper)),
         label="the approval sheet",
         file_name=f"{stem}-approval.pdf",
         mime="application/pdf",
@@ -81,7 +82,7 @@ def _sheet(work: Work, results: Results, stem: str) -> None:
     offer(
         "approval-picture",
         asked,
-        lambda: approval_png(_approval(work, results, today)),
+        lambda: partial(approval_png, _approval(work, results, today)),
         label="the options as one picture",
         file_name=f"{stem}-options.png",
         mime="image/png",

@@ -7,8 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from visualiser.app import scene
-from visualiser.app.aside import Aside, set_aside
+from visualiser.app import scene, under_way
 from visualiser.app.fields import length, length_field, plain, tell, tell_findings
 from visualiser.app.group_edits import edit_together, kept_pieces
 from visualiser.app.results import Results
@@ -21,7 +20,6 @@ from visualiser.survey.survey import Survey
 
 _PROPOSALS = "proposals"
 _PROPOSING = "proposing"
-_PROPOSING_FAILED = "proposing-failed"
 
 
 def view(work: Work, _results: Results, survey: Survey | None) -> View:
@@ -145,10 +143,13 @@ def _propose(work: Work, results: Results) -> None:
             tell(error)
         else:
             st.rerun()
-    if _PROPOSING in st.session_state:
-        _under_way()
-    if failed := st.session_state.pop(_PROPOSING_FAILED, None):
-        tell(failed)
+    if under_way.is_under_way(_PROPOSING, results.survey_key):
+        under_way.watch(_PROPOSING, "Trying arrangements")
+    try:
+        if outcome := under_way.take_outcome(_PROPOSING):
+            st.session_state[_PROPOSALS] = outcome
+    except VisualiserError as error:
+        tell(error)
     kept: tuple[str, list[Arrangement]] | None = st.session_state.get(_PROPOSALS)
     if kept is None or kept[0] != results.survey_key:
         return
@@ -160,41 +161,14 @@ def _ask_for_proposals(work: Work, results: Results, families: list[str]) -> Non
     """Start looking for arrangements beside the page; what was being looked for is given up."""
     from visualiser.arrangement.search import propose
 
-    _give_up()
     try:
         pieces, survey = results.pieces(), results.survey()
     except VisualiserError as error:
         tell(error)
         return
-    aside = set_aside(propose, pieces, survey, work.document.guidelines, families or None, 4)
-    st.session_state[_PROPOSING] = (results.survey_key, aside)
-
-
-def _give_up() -> None:
-    if under_way := st.session_state.pop(_PROPOSING, None):
-        under_way[1].stop()
-
-
-@st.fragment(run_every=0.5)
-def _under_way() -> None:
-    """Say that arrangements are being looked for, until they are there or no longer wanted."""
-    kept: tuple[str, Aside] | None = st.session_state.get(_PROPOSING)
-    if kept is None:
-        return
-    key, aside = kept
-    if not aside.done:
-        words, button = st.columns([2, 1], vertical_alignment="center")
-        words.markdown(f"Trying arrangements … {aside.seconds:.0f} s")
-        if button.button("Stop", key="stop-proposing", width="stretch"):
-            _give_up()
-            st.rerun()
-        return
-    st.session_state.pop(_PROPOSING)
-    try:
-        st.session_state[_PROPOSALS] = (key, aside.result())
-    except VisualiserError as error:
-        st.session_state[_PROPOSING_FAILED] = error
-    st.rerun()
+    rules = work.document.guidelines
+    asked = (propose, pieces, survey, rules, families or None, 4)
+    under_way.begin(_PROPOSING, results.survey_key, *asked)
 
 
 def _in_a_row(results: Results) -> Arrangement:
