@@ -151,3 +151,22 @@ def test_the_approval_sheet_is_made_beside_the_page(opened, room):
     page.run()
     assert not page.exception
     assert page.session_state["made-approval"][1].startswith(b"%PDF")
+
+
+def test_the_group_is_shown_close_up_in_the_walls_place(opened, room):
+    job_id, _ = room.job()
+    page = opened(job_id, "mockup")
+    whole = view_data(page)
+    labelled(page.toggle, "Show the group close up").set_value(True).run()
+    labelled(page.button, "Stop").click().run()
+    assert not any("Drawing" in part.value for part in page.markdown)  # nor begun again by itself
+    labelled(page.button, "Draw it after all").click().run()
+    page.session_state["under-way-close-up"][1].process.wait(120)
+    page.run()
+    assert not page.exception
+    close = view_data(page)
+    assert close["base"] != whole["base"]
+    assert close["width"] < whole["width"]
+    assert close["mapping"] is None
+    labelled(page.toggle, "Show the group close up").set_value(False).run()
+    assert view_data(page)["base"] == whole["base"]

@@ -46,3 +46,16 @@ def test_a_listed_job_that_is_broken_inside_says_so_when_opened(jobs_folder):
     assert [entry[:2] for entry in jobs.recent_jobs()] == [(job_id, "Stair hall")]
     with pytest.raises(ProjectError):
         jobs.find_job(job_id)
+
+
+def test_the_next_job_starts_in_the_unit_chosen_last(jobs_folder):
+    assert jobs.new_job("First")[1].document.units == "mm"
+    jobs.remember_units("in")
+    assert jobs.new_job("Second")[1].document.units == "in"
+    assert jobs.sample_job()[1].document.units == "in"
+
+
+@pytest.mark.parametrize("content", [b"", b"furlong", b"\xff\xfe"])
+def test_a_noted_unit_that_is_none_is_millimetres(jobs_folder, content):
+    (jobs_folder / ".units").write_bytes(content)
+    assert jobs.usual_units() == "mm"

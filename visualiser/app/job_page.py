@@ -9,7 +9,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from visualiser.app import steps
+from visualiser.app import jobs, starting, steps
 from visualiser.app.fields import tell
 from visualiser.app.results import Results
 from visualiser.app.state import Work
@@ -23,7 +23,6 @@ from visualiser.errors import ProjectError, VisualiserError
 
 _log = logging.getLogger(__name__)
 
-UNITS = ("mm", "cm", "in")
 _FAULT = (
     "This part of the page stopped because of a fault in the program. Your job is saved up to the "
     "last change; go on with another step, or reload the page."
@@ -82,7 +81,7 @@ def _top_bar(work: Work) -> None:
     with unit:
         chosen = st.segmented_control(
             "Unit of length",
-            UNITS,
+            jobs.UNITS,
             default=work.document.units,
             key=f"unit-{work.generation}",
             label_visibility="collapsed",
@@ -90,6 +89,8 @@ def _top_bar(work: Work) -> None:
         )
         if chosen and chosen != work.document.units:
             work.change(work.document.changed(units=chosen))
+            if starting.only_this_computer():
+                jobs.remember_units(chosen)
             st.rerun()
     with back:
         st.button(

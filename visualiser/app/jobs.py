@@ -15,12 +15,14 @@ from visualiser.errors import ProjectError
 from visualiser.project.paths import DOCUMENT_NAME
 
 if TYPE_CHECKING:  # what reads a job is loaded with the first one: the first page does without
-    from visualiser.project.document import Document
+    from visualiser.project.document import Document, Units
     from visualiser.project.store import Project
 
 FOLDER_VARIABLE = "VISUALISER_JOBS"
 FIRST_SAMPLE = "reading-room"
+UNITS: tuple[Units, ...] = ("mm", "cm", "in")
 _LAST_NAME = ".last-job"
+_UNITS_NAME = ".units"
 _JOB_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*-[0-9a-f]{16}")
 
 
@@ -35,7 +37,8 @@ def new_job(name: str, document: Document | None = None) -> tuple[str, Project]:
     from visualiser.project.store import create_project
 
     job_id = _fresh_id(name)
-    document = (document or Document()).changed(name=name.strip()[:200])
+    document = document or Document(units=usual_units())
+    document = document.changed(name=name.strip()[:200])
     return job_id, create_project(jobs_folder() / job_id, document)
 
 
@@ -44,7 +47,10 @@ def sample_job() -> tuple[str, Project]:
     from visualiser.project.samples import create_sample
 
     job_id = _fresh_id(FIRST_SAMPLE)
-    return job_id, create_sample(FIRST_SAMPLE, jobs_folder() / job_id)
+    project = create_sample(FIRST_SAMPLE, jobs_folder() / job_id)
+    if project.document.units != (units := usual_units()):
+        project = project.save(project.document.changed(units=units))
+    return job_id, project
 
 
 def unpack_job(data: bytes) -> tuple[str, Project]:
@@ -100,6 +106,23 @@ def _name_in(place: Path) -> str | None:
     except (OSError, ValueError, AttributeError, RecursionError):
         return None
     return name if isinstance(name, str) else None
+
+
+def remember_units(units: Units) -> None:
+    """Note the unit that the next job starts with; failing to is no harm."""
+    try:
+        (jobs_folder() / _UNITS_NAME).write_text(units, "utf-8")
+    except OSError:
+        return
+
+
+def usual_units() -> Units:
+    """Recall the unit chosen last on this computer, or mm."""
+    try:
+        noted = (jobs_folder() / _UNITS_NAME).read_text("utf-8")
+    except (OSError, UnicodeDecodeError):
+        return "mm"
+    return next((unit for unit in UNITS if unit == noted), "mm")
 
 
 def remember_last(job_id: str) -> None:

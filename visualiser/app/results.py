@@ -109,11 +109,19 @@ def _reduced_artwork(artwork: Artwork) -> Artwork:
     return replace(artwork, pixels=np.asarray(image))
 
 
-def _whole_mockup(
-    photo: Photo, survey: Survey, arrangement: Arrangement, options: MockupOptions, title: str
-) -> bytes:
-    mockup = render_mockup(photo, survey, arrangement, options)
-    return encode_jpeg(mockup.pixels, quality=92, title=title)
+_Drawing = tuple[Photo, Survey, Arrangement, MockupOptions]
+
+
+def _whole_mockup(drawing: _Drawing, title: str) -> bytes:
+    return encode_jpeg(render_mockup(*drawing).pixels, quality=92, title=title)
+
+
+def _group_close_up(drawing: _Drawing) -> tuple[bytes, int, int]:
+    from visualiser.rendering.cropping import cropped_to_group
+
+    pixels = cropped_to_group(render_mockup(*drawing), margin=0.1).pixels
+    height_px, width_px = pixels.shape[:2]
+    return encode_jpeg(pixels, quality=92), width_px, height_px
 
 
 class Results:
@@ -260,9 +268,18 @@ class Results:
 
     def full_mockup(self, option_id: str | None) -> partial[bytes]:
         """Give the call that draws the mock-up of an option at the photo's own size, as a JPEG."""
-        options, title = self.project.mockup_options(option_id), self.document.name or "Wall"
-        photo, survey, arrangement = self.photo(), self.survey(), self.arrangement(option_id)
-        return partial(_whole_mockup, photo, survey, arrangement, options, title)
+        return partial(_whole_mockup, self._drawing(option_id), self.document.name or "Wall")
+
+    def close_up(self, option_id: str | None) -> partial[tuple[bytes, int, int]]:
+        """Give the call that draws no more than the group, at the photo's own size.
+
+        It answers with a JPEG, its width and its height in px.
+        """
+        return partial(_group_close_up, self._drawing(option_id))
+
+    def _drawing(self, option_id: str | None) -> _Drawing:
+        options = self.project.mockup_options(option_id)
+        return (self.photo(), self.survey(), self.arrangement(option_id), options)
 
     def straight_on(self, option_id: str | None) -> bytes:
         """Draw an option as seen square on, with dimension lines, as a JPEG."""

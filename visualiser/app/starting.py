@@ -60,7 +60,7 @@ def _own_job() -> None:
 
 def _kept_jobs() -> None:
     st.subheader("Go on")
-    if _only_this_computer():
+    if only_this_computer():
         recent = jobs.recent_jobs()
         if not recent:
             st.caption("Jobs you start are listed here.")
@@ -82,7 +82,7 @@ def _kept_jobs() -> None:
         _begin(lambda: jobs.unpack_job(data))
 
 
-def _only_this_computer() -> bool:
+def only_this_computer() -> bool:
     """Whether the server can be reached from this computer alone."""
     return st.get_option("server.address") in ("127.0.0.1", "localhost", "::1")
 

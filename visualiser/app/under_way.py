@@ -27,6 +27,7 @@ def begin(spot: str, asked: str, function: Callable[..., Any], *arguments: Any) 
         As for ``set_aside``.
     """
     give_up(spot)
+    st.session_state.pop(_ended(spot), None)
     st.session_state[_under_way(spot)] = (asked, set_aside(function, *arguments))
 
 
@@ -42,6 +43,11 @@ def is_under_way(spot: str, asked: str) -> bool:
     return kept is not None and kept[0] == asked
 
 
+def has_ended(spot: str, asked: str) -> bool:
+    """Tell whether that very thing was stopped or failed, so that it is not begun by itself."""
+    return bool(st.session_state.get(_ended(spot)) == asked)
+
+
 @st.fragment(run_every=0.5)
 def watch(spot: str, words: str) -> None:
     """Say what is being done and for how long, until it is done or no longer wanted."""
@@ -54,12 +60,14 @@ def watch(spot: str, words: str) -> None:
         told.markdown(f"{words} … {aside.seconds:.0f} s")
         if button.button("Stop", key=f"stop-{spot}", width="stretch"):
             give_up(spot)
+            st.session_state[_ended(spot)] = asked
             st.rerun()
         return
     st.session_state.pop(_under_way(spot))
     try:
         st.session_state[_outcome(spot)] = (asked, aside.result(), None)
     except VisualiserError as error:
+        st.session_state[_ended(spot)] = asked
         st.session_state[_outcome(spot)] = (asked, None, error)
     st.rerun()
 
@@ -87,3 +95,7 @@ def _under_way(spot: str) -> str:
 
 def _outcome(spot: str) -> str:
     return f"outcome-{spot}"
+
+
+def _ended(spot: str) -> str:
+    return f"ended-{spot}"

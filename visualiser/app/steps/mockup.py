@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from visualiser.app import scene
+from visualiser.app import scene, under_way
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import tell_findings
+from visualiser.app.fields import tell, tell_findings
 from visualiser.app.look import (
     choose_finish,
     choose_fits,
@@ -17,15 +17,20 @@ from visualiser.app.look import (
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
-from visualiser.app.wall_view import View, option_on_view
+from visualiser.app.wall_view import Picture, View, option_on_view
+from visualiser.errors import VisualiserError
 from visualiser.project.document import OptionEntry
 from visualiser.survey.survey import Survey
 
 OUTLINES = "show-outlines"
+_CLOSE_UP = "close-up"
+_CLOSE_UP_MADE = "close-up-made"
 
 
-def view(work: Work, _results: Results, _survey: Survey | None) -> View:
-    """Show the finished picture, with the bare wall to slide over it."""
+def view(work: Work, results: Results, _survey: Survey | None) -> View:
+    """Show the finished picture, with the bare wall to slide over it; or the group close up."""
+    if st.session_state.get(_CLOSE_UP) and (made := _close_up_made(work, results)):
+        return View(picture=Picture(*made))
     marks = work.document.marks
     shapes = scene.drawing_shapes(marks) if st.session_state.get(OUTLINES) else []
     return View(shapes=shapes, mockup=True, compare=True, pieces_move=not shapes)
@@ -60,7 +65,11 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
         mime="image/jpeg",
         help_text="At the photo's full size.",
     )
-    if work.document.option(option.id).placements and st.toggle("Show it straight on, measured"):
+    if option.placements and st.toggle(
+        "Show the group close up", key=_CLOSE_UP, help="At the photo's full size, to zoom into."
+    ):
+        _draw_close_up(work, results)
+    if option.placements and st.toggle("Show it straight on, measured"):
         st.image(
             results.straight_on(option.id),
             width="stretch",
@@ -73,3 +82,29 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
     if ids:
         with st.expander("How pictures fill their windows"):
             choose_fits(work, results, ids)
+
+
+def _close_up_made(work: Work, results: Results) -> tuple[bytes, int, int] | None:
+    """Find the close-up of what is on view, if it has been drawn."""
+    kept: tuple[str, tuple[bytes, int, int]] | None = st.session_state.get(_CLOSE_UP_MADE)
+    if kept is None or kept[0] != results.option_key(option_on_view(work)):
+        return None
+    return kept[1]
+
+
+def _draw_close_up(work: Work, results: Results) -> None:
+    """Draw the close-up beside the page, once for all that it depends on."""
+    try:
+        if outcome := under_way.take_outcome(_CLOSE_UP):
+            st.session_state[_CLOSE_UP_MADE] = outcome
+            st.rerun()  # the wall view is above and has been shown already
+        if _close_up_made(work, results):
+            return
+        asked = results.option_key(option_on_view(work))
+        if not under_way.is_under_way(_CLOSE_UP, asked):
+            if under_way.has_ended(_CLOSE_UP, asked) and not st.button("Draw it after all"):
+                return
+            under_way.begin(_CLOSE_UP, asked, results.close_up(option_on_view(work)))
+        under_way.watch(_CLOSE_UP, "Drawing the group close up")
+    except VisualiserError as error:
+        tell(error)
