@@ -102,8 +102,13 @@ class WallView {
     this.setStateValue("lost", Date.now());
   }
 
+  // Spoken by screen readers, and laid out with the page: a few times a second is enough.
   say(text) {
-    this.said.textContent = text;
+    this.saying = text;
+    this.sayingSoon ||= setTimeout(() => {
+      this.sayingSoon = null;
+      this.said.textContent = this.saying;
+    }, 150);
   }
 }
 
