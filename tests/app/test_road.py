@@ -10,6 +10,7 @@ import visualiser as vis
 from visualiser.app import scene
 from visualiser.app.results import PREVIEW_PX
 from visualiser.project.exchange import import_zip
+from visualiser.units import format_length
 
 pytestmark = pytest.mark.browser
 
@@ -215,7 +216,7 @@ def test_a_reload_loses_nothing(page, server, room):
     page.wait_for_selector(FINISHED)
     said = page.locator("g.piece").first.get_attribute("aria-label")
     height = places(server, job_id)["p1"][1]
-    assert f"{round(height)} mm high" in said
+    assert f"{format_length(height, 'mm')} high" in said
     assert page.get_by_role("heading", name="Arrange", exact=True).count() == 1
 
 

@@ -70,7 +70,8 @@ function lengthText(mm, unit) {
     return `${mm < 0 && sixteenths ? "−" : ""}${number} in`;
   }
   const text = unit === "cm" ? (Math.abs(mm) / 10).toFixed(1) : String(Math.round(Math.abs(mm)));
-  return `${mm < 0 && Number(text) ? "−" : ""}${text} ${unit}`;
+  const grouped = text.replace(/\B(?=(\d{3})+(?!\d))/g, " ");
+  return `${mm < 0 && Number(text) ? "−" : ""}${grouped} ${unit}`;
 }
 
 // One step of an arrow key.
