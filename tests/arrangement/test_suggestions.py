@@ -27,6 +27,20 @@ def test_what_must_hang_hangs():
         choose_subset(pieces, WALL, RULES, 9)
 
 
+@pytest.mark.parametrize("count", [1, 4])
+def test_so_many_hang_as_were_asked_for_and_suit_the_wall(count):
+    """Too wide for the wall with any other: the banner is the one to leave out."""
+    sides = [(300, 400), (400, 500), (500, 400), (250, 250), (350, 450), (2600, 300)]
+    pieces = [vis.Piece(f"P{i}", *map(float, side)) for i, side in enumerate(sides)]
+    chosen = choose_subset(pieces, Survey.from_size(2800, 2600), RULES, count)
+    assert len(chosen.placements) == count
+    assert "P5" not in {p.piece_id for p in chosen.placements}
+    assert [p.piece_id for p in chosen.placements] == [
+        p.piece_id
+        for p in choose_subset(pieces[::-1], Survey.from_size(2800, 2600), RULES, count).placements
+    ]
+
+
 def test_a_pair_too_narrow_for_a_sofa_goes_up_a_size():
     """Two thirds of 2100 mm is 1400 mm: two pieces of 671.5 mm and one gap."""
     sofa = Furniture("sofa", Rect(1000, 0, 2100, 800))

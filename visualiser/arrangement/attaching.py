@@ -62,19 +62,20 @@ def build_groups(
     effort = effort or Effort.for_count(ground.setting.count)
     judge = Judge(ground, weights or dict(WEIGHTS))
     symmetrical = any(len(unit) == 2 for unit in units)
-    free = ground.host is None and not ground.absolute and not symmetrical
+    plain = ground.host is None and not ground.absolute and not symmetrical
+    every_way = plain and effort.exact
     found: list[Partial] = []
     if symmetrical:
         found += _mirrored(judge, units, effort, rng)
     found += judge.rated_whole(seeds)
     if not symmetrical:
         found += grown(judge, effort, rng)
-        if free and MOST_ENUMERATED < ground.setting.count <= MOST_CORED:
+        if every_way and MOST_ENUMERATED < ground.setting.count <= MOST_CORED:
             found += _from_cores(judge, found, effort)
         found = distinct([g for g in found if g.score >= 0], ground.setting, effort.chains)
         found = polished(judge, renewed(judge, found, effort, rng, keep), effort)
     found = distinct([g for g in found if g.score >= 0], ground.setting, keep)
-    if free and 2 < ground.setting.count <= MOST_ENUMERATED:
+    if every_way and 2 < ground.setting.count <= MOST_ENUMERATED:
         above = found[0].score if found else 0.0
         task = Task(ground.setting, judge.limits, judge.weights)
         found += judge.rated_whole(best_groups(task, above, keep))

@@ -34,6 +34,8 @@ class Effort:
         Times that a few pieces of each are taken out together and put back one after another.
     looked_at
         Places looked at closely for a piece that is put back.
+    exact
+        Whether small sets are also built, or begun, in every way.
     """
 
     beam: int = 10
@@ -43,6 +45,7 @@ class Effort:
     chains: int = 24
     renewals: int = 60
     looked_at: int = 24
+    exact: bool = True
 
     @classmethod
     def for_count(cls, count: int) -> Effort:

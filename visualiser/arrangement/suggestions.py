@@ -8,10 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from visualiser.arrangement.arrangement import Arrangement
+from visualiser.arrangement.attaching import build_groups
+from visualiser.arrangement.ground import Ground, group_score
+from visualiser.arrangement.growing import Effort
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.rules import broken_rules
 from visualiser.arrangement.search import propose
+from visualiser.arrangement.setting import describe
 from visualiser.arrangement.space import main_furniture, wall_space
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect
@@ -25,6 +29,10 @@ FRAME_SIZES_MM: tuple[tuple[float, float], ...] = (
 )  # fmt: skip
 """Portrait sizes to go up to: the inch sizes of photographs rounded to mm, ISO 216 (2007) A
 sizes, and 50 x 70 and 70 x 100 cm."""
+
+
+GLANCE = Effort(chains=12, renewals=8, looked_at=16, exact=False)
+"""Effort spent on each choice of pieces."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +65,8 @@ def choose_subset(
 ) -> Arrangement:
     """Choose which pieces to hang when there are more than are wanted.
 
-    One piece after another is left out: each time the one whose absence gives the best proposal.
+    One piece after another is left out: each time the one without which the rest make the best
+    group. Where families are named, the rest are proposed in these each time.
 
     Raises
     ------
@@ -77,29 +86,30 @@ def choose_subset(
         )
     chosen = list(families) if families is not None else None
     left = sorted(pieces, key=lambda p: (-p.width_mm * p.height_mm, p.id))
-    best: Arrangement | None = None
     while len(left) > count:
-        tries = []
-        for piece in left:
-            if piece.id not in needed:
-                rest = [p for p in left if p is not piece]
-                tries.append((_best(rest, survey, guidelines, chosen, seed), rest))
-        best, left = max(tries, key=lambda item: item[0].score if item[0] else -1.0)
-    best = best if best is not None and len(left) < len(pieces) else None
-    return best or propose(left, survey, guidelines, chosen, 1, seed)[0]
+        tries = [[p for p in left if p is not piece] for piece in left if piece.id not in needed]
+        hopes = [_hope(rest, survey, guidelines, chosen, seed) for rest in tries]
+        left = tries[int(np.argmax(np.round(hopes, 6)))]
+    return propose(left, survey, guidelines, chosen, 1, seed)[0]
 
 
-def _best(
+def _hope(
     pieces: Sequence[Piece],
     survey: Survey,
     guidelines: Guidelines,
     families: list[str] | None,
     seed: int,
-) -> Arrangement | None:
+) -> float:
+    """Score that pieces can reach; -1 where they cannot hang."""
     try:
-        return propose(pieces, survey, guidelines, families, 1, seed)[0]
+        if families is not None or len(pieces) < 3:
+            return propose(pieces, survey, guidelines, families, 1, seed)[0].score
+        ground = Ground(describe(pieces, survey, guidelines))
     except ArrangementError:
-        return None
+        return -1.0
+    units = [(k,) for k in range(len(pieces))]
+    groups = build_groups(ground, units, np.random.default_rng(seed), GLANCE, keep=3)
+    return float(group_score(ground, groups[0][None])[0]) if groups else -1.0
 
 
 def size_up(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> SizeUp | None:
