@@ -85,6 +85,12 @@ def length_field(
     return typed_mm
 
 
+def bullets(sentences: Iterable[str]) -> None:
+    """Show sentences as one list."""
+    if lines := [f"- {plain(sentence)}" for sentence in sentences]:
+        st.markdown("\n".join(lines))
+
+
 def tell(error: VisualiserError) -> None:
     """Show what is wrong and what to do."""
     st.error(f"**{plain(error.message)}**  \n{plain(error.hint)}", icon=":material/error:")

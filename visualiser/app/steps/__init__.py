@@ -38,7 +38,7 @@ class Step:
 ALL = (
     Step("photo", "Photo", photo.show, photo.view),
     Step("wall", "Wall", wall.show, wall.view),
-    Step("pieces", "Pieces", pieces.show, pieces.view, wall_share=0.74),
+    Step("pieces", "Pieces", pieces.show, pieces.view, wall_share=0.68),
     Step("colours", "Colours", colours.show, colours.view, mockup=True),
     Step("arrange", "Arrange", arrange.show, arrange.view, mockup=True),
     Step("mockup", "Mock-up", mockup.show, mockup.view, mockup=True),

@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 
 from visualiser.app import scene, under_way
-from visualiser.app.fields import length, length_field, plain, tell, tell_findings
+from visualiser.app.fields import bullets, length, length_field, plain, tell, tell_findings
 from visualiser.app.group_edits import edit_together, kept_pieces
 from visualiser.app.results import Results
 from visualiser.app.state import Work
@@ -199,8 +199,7 @@ def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -
             add_option(work, replace(arrangement))
             st.rerun()
         with st.expander("Why this score"):
-            for term in sorted(arrangement.terms, key=lambda t: -t.weight):
-                st.markdown(f"- {plain(term.sentence)}")
+            bullets(t.sentence for t in sorted(arrangement.terms, key=lambda t: -t.weight))
 
 
 def _rules(work: Work) -> None:

@@ -6,7 +6,7 @@ import math
 
 import streamlit as st
 
-from visualiser.app.fields import length, plain, tell, tell_findings
+from visualiser.app.fields import bullets, length, plain, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
@@ -89,8 +89,7 @@ def _report(
 def _tell_report(work: Work, report: AsHungReport) -> None:
     if report.all_right:
         st.success("Every piece hangs as planned.", icon=":material/check:")
-    for sentence in report.corrections:
-        st.markdown(f"- {plain(sentence)}")
+    bullets(report.corrections)
     rows: dict[str, list[str]] = {"Piece": [], "Across": [], "Up": [], "Tilt": [], "": []}
     for piece in report.pieces:
         if math.isnan(piece.dx_mm):

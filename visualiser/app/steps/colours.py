@@ -7,7 +7,7 @@ from html import escape
 
 import streamlit as st
 
-from visualiser.app.fields import plain, tell, tell_findings
+from visualiser.app.fields import bullets, plain, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS
@@ -76,8 +76,7 @@ def _set(reading: SetReading, palettes: list[Palette], names: list[str]) -> None
             st.success("No piece fights the others.", icon=":material/check:")
     else:
         st.warning(plain(reading.outlier.sentence), icon=":material/palette:")
-        for remedy in remedies(palettes, reading.outlier.index, names)[:3]:
-            st.markdown(f"- {plain(remedy.sentence)}")
+        bullets(r.sentence for r in remedies(palettes, reading.outlier.index, names)[:3])
     with st.expander("Distances between the palettes"):
         st.caption("Earth mover's distance on CIEDE2000: the smaller, the more alike.")
         table = {

@@ -7,7 +7,7 @@ from typing import get_args
 import streamlit as st
 
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import half_width, length, plain, tell_findings, unit_of
+from visualiser.app.fields import bullets, half_width, length, plain, tell_findings, unit_of
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
@@ -45,9 +45,10 @@ def show(work: Work, results: Results) -> None:
     _hooks(work, plan)
     _papers(work, results, plan, side)
     with st.expander("What to buy"):
-        for item in plan.purchases:
-            note = f" ({plain(item.note)})" if item.note else ""
-            st.markdown(f"- {plain(item.amount)} {plain(item.what)}{note}")
+        bullets(
+            f"{item.amount} {item.what}{f' ({item.note})' if item.note else ''}"
+            for item in plan.purchases
+        )
     with st.expander("Notes"):
         tell_findings(f for f in plan.findings if f.severity == "note")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from visualiser.app.fields import length_field, tell, tell_findings
+from visualiser.app.fields import bullets, length_field, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
@@ -50,8 +50,7 @@ def show(work: Work, results: Results) -> None:
     else:
         _facts(results)
     st.subheader("Before you leave the site")
-    for line in BEFORE_LEAVING:
-        st.markdown(f"- {line}")
+    bullets(BEFORE_LEAVING)
 
 
 def _facts(results: Results) -> None:
