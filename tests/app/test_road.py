@@ -15,6 +15,12 @@ from visualiser.units import format_length
 pytestmark = pytest.mark.browser
 
 FINISHED = ".stage[data-showing=finished]"
+PALM = """([x, y]) => {
+  const roots = [...document.querySelectorAll("*")].map((n) => n.shadowRoot).filter(Boolean);
+  const piece = roots.map((r) => r.querySelector("g.piece")).find(Boolean);
+  const palm = { pointerId: 77, pointerType: "touch", clientX: x, clientY: y, bubbles: true };
+  piece.dispatchEvent(new PointerEvent("pointermove", palm));
+}"""
 
 
 def open_step(page, server, job_id, step):
@@ -260,3 +266,30 @@ def test_fingers_drag_a_piece_and_pinch_the_view(browser, server, room):
     until(lambda: page.locator(".world").bounding_box()["width"] > 2 * wide)
     assert page.evaluate("visualViewport.scale") == 1  # the view grew, not the page
     context.close()
+
+
+def test_a_pen_drags_a_piece_and_the_palm_beside_it_does_not(page, server, room):
+    job_id, project = room.job()
+    open_step(page, server, job_id, "arrange")
+    page.wait_for_selector(FINISHED)
+    pen = page.context.new_cdp_session(page)
+    x, y = centre(page.locator("g.piece").first)
+    survey, piece = project.survey(), project.pieces()[0]
+    before = places(server, job_id)["p1"]
+
+    def write(kind, at, **more):
+        event = {"type": kind, "x": at[0], "y": at[1], "pointerType": "pen", "force": 0.5}
+        pen.send("Input.dispatchMouseEvent", {**event, "modifiers": 1, **more})  # Alt: no snapping
+
+    write("mousePressed", (x, y), button="left", buttons=1, clickCount=1)
+    for k in range(1, 11):
+        write("mouseMoved", (x - 3 * k, y - 4 * k), button="left", buttons=1)
+    page.evaluate(PALM, [x + 200, y + 100])
+    page.wait_for_timeout(100)
+    write("mouseReleased", (x - 30, y - 40), button="left", clickCount=1)
+    until(lambda: not np.allclose(places(server, job_id)["p1"], before))
+    grip, rest = (
+        on_wall(survey, screen_to_photo(page, p), piece.stand_off_mm)
+        for p in ((x, y), (x - 30, y - 40))
+    )
+    assert places(server, job_id)["p1"] - before == pytest.approx(rest - grip, abs=0.5)

@@ -144,7 +144,8 @@ class Stage {
   }
 }
 
-// Follow one pointer from down to up, at most once a frame. Escape takes everything back.
+// Follow one pointer from down to up, at most once a frame. Escape takes everything back. Others
+// that touch the same thing, such as the palm beside a pen, are not listened to.
 function follow(event, node, { move, done, cancelled }) {
   event.preventDefault();
   event.stopPropagation();
@@ -152,9 +153,14 @@ function follow(event, node, { move, done, cancelled }) {
   node.setPointerCapture(event.pointerId);
   let pending = null, frame = 0;
   const flush = () => { frame = 0; if (pending) move(pending); pending = null; };
-  const onMove = (e) => { pending = e; frame ||= requestAnimationFrame(flush); };
+  const stranger = (e) => e.pointerId !== undefined && e.pointerId !== event.pointerId;
+  const onMove = (e) => {
+    if (stranger(e)) return;
+    pending = e;
+    frame ||= requestAnimationFrame(flush);
+  };
   const end = (finish) => (e) => {
-    if (e.type === "keydown" && e.key !== "Escape") return;
+    if (stranger(e) || (e.type === "keydown" && e.key !== "Escape")) return;
     cancelAnimationFrame(frame);
     if (finish === done && pending) move(pending);
     node.removeEventListener("pointermove", onMove);
