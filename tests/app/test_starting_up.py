@@ -1,6 +1,7 @@
 """What the first page loads and reads: little, so that it is there soon."""
 
 import json
+import os
 import subprocess
 import sys
 
@@ -59,3 +60,17 @@ def test_the_next_job_starts_in_the_unit_chosen_last(jobs_folder):
 def test_a_noted_unit_that_is_none_is_millimetres(jobs_folder, content):
     (jobs_folder / ".units").write_bytes(content)
     assert jobs.usual_units() == "mm"
+
+
+def test_only_what_was_left_half_unpacked_long_ago_is_removed(jobs_folder):
+    job_id, _ = jobs.new_job("Stair hall")
+    left, busy = jobs_folder / ".unpacking-left", jobs_folder / ".unpacking-busy"
+    for place in (left, busy):
+        (place / "job").mkdir(parents=True)
+    now_s = busy.stat().st_mtime
+    os.utime(left, (now_s - 90_000, now_s - 90_000))
+    os.utime(jobs_folder / job_id, (now_s - 90_000, now_s - 90_000))
+    jobs.clear_leftovers(now_s)
+    assert not left.exists()
+    assert busy.exists()
+    assert jobs.find_job(job_id).document.name == "Stair hall"

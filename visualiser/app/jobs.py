@@ -6,13 +6,14 @@ import json
 import os
 import re
 import secrets
+import shutil
 import unicodedata
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from visualiser.errors import ProjectError
-from visualiser.project.paths import DOCUMENT_NAME
+from visualiser.project.paths import DOCUMENT_NAME, UNPACKING_PREFIX
 
 if TYPE_CHECKING:  # what reads a job is loaded with the first one: the first page does without
     from visualiser.project.document import Document, Units
@@ -23,6 +24,7 @@ FIRST_SAMPLE = "reading-room"
 UNITS: tuple[Units, ...] = ("mm", "cm", "in")
 _LAST_NAME = ".last-job"
 _UNITS_NAME = ".units"
+_LEFTOVER_S = 86400.0
 _JOB_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*-[0-9a-f]{16}")
 
 
@@ -123,6 +125,16 @@ def usual_units() -> Units:
     except (OSError, UnicodeDecodeError):
         return "mm"
     return next((unit for unit in UNITS if unit == noted), "mm")
+
+
+def clear_leftovers(now_s: float) -> None:
+    """Remove what was being unpacked a day ago or longer: the program was stopped meanwhile."""
+    try:
+        for place in jobs_folder().glob(f"{UNPACKING_PREFIX}*"):
+            if now_s - place.stat().st_mtime > _LEFTOVER_S:
+                shutil.rmtree(place, ignore_errors=True)
+    except OSError:
+        return
 
 
 def remember_last(job_id: str) -> None:

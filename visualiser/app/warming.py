@@ -5,8 +5,11 @@ from __future__ import annotations
 import gc
 import importlib
 import threading
+import time
 
 import streamlit as st
+
+from visualiser.app import jobs
 
 _NEEDED = (
     "visualiser.app.job_page",
@@ -38,6 +41,7 @@ def _warmed() -> threading.Timer:
 
 
 def _load() -> None:
+    jobs.clear_leftovers(time.time())
     for name in _NEEDED:
         importlib.import_module(name)
     # Streamlit has the collector look at everything after every run of the page. Modules stay

@@ -13,7 +13,7 @@ from pathlib import Path
 from visualiser.errors import ProjectError
 from visualiser.project.contents import checked_content
 from visualiser.project.document import Document, FileEntry, read_document, write_document
-from visualiser.project.paths import DOCUMENT_NAME, file_inside
+from visualiser.project.paths import DOCUMENT_NAME, UNPACKING_PREFIX, file_inside
 from visualiser.project.privacy import strip_private
 from visualiser.project.store import Project, create_project
 from visualiser.project.writing import write_atomically
@@ -87,7 +87,7 @@ def import_zip(data: bytes, folder: Path | str) -> Project:
         raise _refused("it is damaged, or of a kind that is not read") from error
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".unpacking-", dir=folder.parent) as aside:
+        with tempfile.TemporaryDirectory(prefix=UNPACKING_PREFIX, dir=folder.parent) as aside:
             unpacked = Path(aside) / "job"
             create_project(unpacked, document)
             for path, content in contents.items():

@@ -10,6 +10,8 @@ from visualiser.errors import ProjectError
 
 DOCUMENT_NAME = "project.json"
 """The file in a job's folder that makes it one."""
+UNPACKING_PREFIX = ".unpacking-"
+"""Start of the name of the folder beside a job's in which its zip is unpacked."""
 PICTURE_FOLDERS = ("photos", "artworks")
 """Where a job keeps the files it names."""
 
