@@ -50,22 +50,23 @@ class Sighting:
 
     @property
     def recognised(self) -> bool:
-        """Whether outline and picture both speak for it; the outline alone without a picture."""
+        """Whether outline and picture both speak for it; the outline alone without a picture.
+
+        A picture that is seen clearly makes up for sides that do not stand out.
+        """
         if self.likeness is None:
             return self.located.convincing and self.located.agreement > AGREED
+        if self.likeness > CLEARLY_SAME and sum(self.located.support) > FAINT:
+            return True
         return self.located.convincing and self.likeness > SAME
 
     @property
     def stands(self) -> bool:
         """Whether the evidence is enough to say that it hangs there."""
-        support = sum(self.located.support)
-        if self.likeness is None:
+        if self.recognised or self.likeness is None:
             return self.recognised
-        if self.likeness > CLEARLY_SAME and support > FAINT:
-            return True
-        if self.likeness < OTHER:
-            return self.located.convincing and support > BEYOND_DOUBT
-        return self.located.convincing
+        doubtless = self.likeness >= OTHER or sum(self.located.support) > BEYOND_DOUBT
+        return self.located.convincing and doubtless
 
     @property
     def worth(self) -> float:
