@@ -8,10 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from visualiser.errors import MeasurementError, ReferenceNotFound
+from visualiser.findings import Finding
 from visualiser.geometry import PointsPx
 from visualiser.hanging.anchoring import recognise
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.frame_search import locate
+from visualiser.hanging.judging import SCALE_FROM_GROUP
 from visualiser.hanging.sightings import inner_rectangles, shown_picture
 from visualiser.inventory.piece import Piece
 from visualiser.photo.photo import Photo
@@ -67,7 +69,15 @@ def plane_of_group(
 ) -> WallPlane | None:
     """Take the scale from the group alone; None where it is not recognised."""
     group = recognise(photo, planned)
-    return None if group is None else _rescaled(photo, group, pieces, planned)
+    if group is None:
+        return None
+    finding = Finding(
+        "advice",
+        "The frames' own sizes are the only scale in this photo, and less is certain for it.",
+        "Tape a sheet of paper beside the group.",
+        SCALE_FROM_GROUP,
+    )
+    return replace(_rescaled(photo, group, pieces, planned), findings=(finding,))
 
 
 def _rescaled(

@@ -16,6 +16,11 @@ from visualiser.hanging.frame_fit import PLACE, FrameFit
 
 Array = NDArray[np.float64]
 
+SCALE_FROM_GROUP = "scale-from-group"
+"""Code of the finding that nothing but the frames tells the scale."""
+STRETCH = 0.01
+"""How far that scale may be off, across and up by itself: in a slanting view a side face of 20 mm
+is seen as 6 mm beside a frame of 500 mm, and is taken for its face on all frames alike."""
 CONTRADICTED = 3.0
 """Sigmas by which the group turns away from the room's level before that is not believed."""
 HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
@@ -90,6 +95,8 @@ def judged(fit: FrameFit, planned: Sequence[HungFrame], limits: Tolerances) -> J
                 "level-from-group",
             )
         )
+    if any(finding.code == SCALE_FROM_GROUP for finding in fit.plane.findings):
+        covariance = covariance + _stretched(plan)
     level = np.abs(off[:, 2]) <= limits.level_deg
     usable = level if level.any() else np.ones_like(level)
     shift = keep_the_most(off[:, :2], limits.gap_mm, usable)
@@ -147,6 +154,17 @@ def levelled(off: Array, covariance: Matrix, plan_mm: PointsMm) -> tuple[Array, 
     levelled_off = off.ravel() - gain * turned * turn
     after = update @ covariance @ update.T + gain**2 * variance * np.outer(turn, turn)
     return levelled_off.reshape(-1, 3), np.asarray(after), gain
+
+
+def _stretched(plan_mm: PointsMm) -> Matrix:
+    """Covariance (3N, 3N) that a wrong scale adds, about the group's middle."""
+    arm = plan_mm - plan_mm.mean(axis=0)
+    out = np.zeros((3 * len(arm), 3 * len(arm)))
+    for axis in (0, 1):
+        moved = np.zeros((len(arm), 3))
+        moved[:, axis] = STRETCH * arm[:, axis]
+        out += np.outer(moved, moved)
+    return out
 
 
 def _within_group(covariance: Matrix, size: int) -> Matrix:
