@@ -123,10 +123,26 @@ def test_paper_is_told_from_a_canvas_of_like_shape_by_its_blue():
     assert right(found, truth)
 
 
+def test_a_blank_sheet_is_told_from_a_framed_print_of_its_shape():
+    """A white frame on a dark wall shows no moulding: a little colour inside tells the print."""
+    truth = rectangle(210, 297, x_mm=-350)
+    framed = [
+        (rectangle(210, 297, x_mm=350, turn_deg=0), PAPER),
+        (rectangle(60, 60, x_mm=350, turn_deg=0), (190, 110, 60)),
+    ]
+    found = convincing(find_references(scene([(truth, PAPER), *framed], (38, 52, 92)), "a4"))
+    assert right(found, truth)
+
+
 REFUSED = {
     "a square plate": [(rectangle(200, 200), PAPER)],
     "a canvas of 2 to 3.2": [(rectangle(200, 320), (226, 226, 226))],
     "a mat in its frame": [(rectangle(260, 347), (60, 40, 30)), (A4, PAPER)],
+    "a print in a pale mat": [
+        (rectangle(400, 487), (96, 70, 40)),
+        (rectangle(370, 457), (196, 197, 200)),
+        (A4, PAPER),
+    ],
     "a black screen": [(A4, (20, 20, 22))],
     "a coloured print": [
         (A4, (230, 225, 220)),

@@ -85,7 +85,8 @@ def test_nothing_absurd_where_sheet_and_wall_are_alike():
 
 
 def test_bloom_is_a_share_of_the_blur_where_the_contrast_is_full():
-    assert bloom_sigma_px((side(np.inf),) * 4, TERMS) == pytest.approx(0.2 * 0.8)
-    assert bloom_sigma_px((side(1.0),) * 4, TERMS) == pytest.approx(0.2 * 0.8 / 2)
-    assert bloom_sigma_px((side(-0.5),) * 4, TERMS) == pytest.approx(0.2 * 0.8 / 2)
+    share = TERMS.bloom_share
+    assert bloom_sigma_px((side(np.inf),) * 4, TERMS) == pytest.approx(share * 0.8)
+    assert bloom_sigma_px((side(1.0),) * 4, TERMS) == pytest.approx(share * 0.8 / 2)
+    assert bloom_sigma_px((side(-0.5),) * 4, TERMS) == pytest.approx(share * 0.8 / 2)
     assert bloom_sigma_px((), TERMS) > 0

@@ -32,6 +32,9 @@ CLIPPED_SHIFT = 0.4
 """How far clipping moves the half-level out, in blurs. Clipped white is really brighter by an
 unknown factor c: the half-level then lies at the quantile 1 / 2c of the step, for c from 1.15 to
 1.6 between 0.16 and 0.49 blurs outside."""
+CLIPPED_SIGMA = 0.3
+"""How unsure that is, in blurs: c lies between 1 and 3 (one and a half stops over), so the shift
+anywhere between 0 and 0.97."""
 MIN_LIGHT_STEP, MIN_SURENESS = 0.04, 4.0
 """A step in light of less than this share of the darker side, or of less than so many sigmas, is
 left to the hues."""
@@ -223,14 +226,21 @@ def _refine(
     spread = max(1.0, scatter / max(float(np.median(sigma[good])), 1e-6))
     brightest = float(np.quantile(profiles.light @ LUMINANCE, 0.9))
     bent = (brightest - SHOULDER_LEVEL) / (CLIPPED_LEVEL - SHOULDER_LEVEL)
-    shift = np.sign(step.sum()) * CLIPPED_SHIFT * blur * np.clip(bent, 0.0, 1.0)
+    clipped = blur * float(np.clip(bent, 0.0, 1.0))
+    shift = np.sign(step.sum()) * CLIPPED_SHIFT * clipped
     low, typical = float(np.median(fit.low[good])), float(np.median(fit.step[good]))
     contrast = typical / low if low > 1e-4 else np.inf
     blind = float(profiles.offsets_px[-1]) / np.sqrt(3)
     wander = (WANDER_HUE_PX if by_hue else WANDER_PX) * _faintness(
         light, profiles.offsets_px, smooth
     )
-    look = EdgeLook(contrast, blur, HUE_SIGMA_PX if by_hue else 0.0, min(wander, blind))
+    look = EdgeLook(
+        contrast,
+        blur,
+        HUE_SIGMA_PX if by_hue else 0.0,
+        min(wander, blind),
+        spread_sigma_px=CLIPPED_SIGMA * clipped,
+    )
     return fit.position + shift, np.maximum(sigma * spread, SIGMA_FLOOR_PX), good, look
 
 

@@ -12,6 +12,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.close_look import (
     Candidate,
     hold_against_each_other,
+    look_around,
     look_closely,
     same_place,
     sampled_sides,
@@ -60,11 +61,15 @@ def find_references(
     if kind in TARGETS:
         return find_target(photo, kind, measured_bar_mm)
     size = reference_size(kind)
-    judged = judge_sheets(photo, size)[:MAX_CANDIDATES]
-    kept = [one for i, one in enumerate(judged) if i < ALWAYS_LISTED or one.log_odds > -2]
+    judged = judge_sheets(photo, size)
+    kept = [
+        one
+        for i, one in enumerate(judged[:MAX_CANDIDATES])
+        if i < ALWAYS_LISTED or one.log_odds > -2
+    ]
     found = [look_closely(photo, size, one) for one in kept]
     if is_white_paper(size):
-        found = hold_against_each_other(found)
+        found = hold_against_each_other([look_around(one, judged) for one in found])
     found.sort(key=lambda candidate: -candidate.log_odds)
     return [_as_reference(size, candidate) for candidate in found]
 
@@ -169,6 +174,7 @@ _DOUBTS = {
     "whole": "it runs into the edge of the picture",
     "smooth": "it is not as smooth as paper",
     "free": "it has a frame around it",
+    "loose": "it lies in the middle of a larger rectangle, as a print does in its mat",
     "own corners": "its edges run on past its corners",
     "alone": "it borders on several things",
     "rare": "the picture holds several like it",
@@ -177,6 +183,7 @@ _DOUBTS = {
     "lighter": "it is darker than what surrounds it",
     "white": "it is not white",
     "whitest": "something else in the picture is whiter",
+    "blankest": "there is a picture on it, and something else in the photo is blank",
     "seen close": "its edges are not found again at full resolution",
     "bluer": "it is yellower than what surrounds it",
 }

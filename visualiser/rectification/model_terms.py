@@ -13,9 +13,11 @@ class ModelTerms:
     The reference's own size is not here: see ``Reference.size_sigma_mm``.
     """
 
-    bloom_share: float = 0.2
-    """Bright spreads over dark (tone curve, flare): all sides move out or in together. Standard
-    uncertainty in blurs where one side of the edge is black, in proportion less elsewhere."""
+    bloom_share: float = 0.12
+    """Bright spreads over dark (tone curve, sharpening): all sides move out or in together.
+    Standard uncertainty in blurs where one side of the edge is black, in proportion less elsewhere.
+    A gentle S of the tone curve lifts what is half-way by 3 % of the step, which is 0.08 blurs; a
+    camera's sharpening moves it by about as much. Clipped paper is counted apart: `EdgeLook`."""
     strip_share: float = 0.2
     """Wall that a sheet darkens beside it, were the strip quite black: a share of how far the
     sheet stands off. Half under an even sky, less for what white paper and wall throw back."""

@@ -24,7 +24,7 @@ from visualiser.rectification.quadrilaterals import (
 )
 from visualiser.rectification.rectangle_fit import RectangleFits, ViewPrior, fit_rectangles
 from visualiser.rectification.side_evidence import SideEvidence, side_evidence, snap
-from visualiser.rectification.surroundings import surroundings
+from visualiser.rectification.surroundings import Surroundings, surroundings
 from visualiser.sizes import PaperSize
 
 Array = NDArray[np.float64]
@@ -69,6 +69,8 @@ class Judged:
         (3,) planes just inside its sides.
     step
         (3,) by how much they exceed those just outside.
+    coloured
+        Share of its inside that is of another hue than its border.
     votes
         Log-odds by name.
     """
@@ -79,7 +81,13 @@ class Judged:
     ratio: float
     colour: Array
     step: Array
+    coloured: float
     votes: dict[str, float]
+
+    @property
+    def shows(self) -> bool:
+        """Whether its edges show all along its sides."""
+        return self.votes["support"] >= 0
 
     @property
     def contrast(self) -> float:
@@ -107,7 +115,8 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
         return []
     fits = _fits(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
-    votes = _votes(planes, quads, fits, evidence, any_colour=any_colour)
+    around = surroundings(planes, quads, evidence)
+    votes = _votes(planes, quads, fits, evidence, around, any_colour=any_colour)
     colour, step = (np.median(v, axis=(1, 2)) for v in (evidence.inside, evidence.steps))
     judged = [
         Judged(
@@ -117,6 +126,7 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
             float(fits.ratio[index]),
             colour[index],
             step[index],
+            float(around.coloured[index]),
             {name: float(vote[index]) for name, vote in votes.items()},
         )
         for index, quad in enumerate(quads)
@@ -228,6 +238,7 @@ def _votes(
     quads: Array,
     fits: RectangleFits,
     evidence: SideEvidence,
+    around: Surroundings,
     *,
     any_colour: bool,
 ) -> dict[str, Array]:
@@ -252,7 +263,6 @@ def _votes(
     votes["smooth"] = (0 if any_colour else -1) * np.clip(
         25 * (grain - 4 * planes.noise[0] - 0.02), 0, 6
     )
-    around = surroundings(planes, quads, evidence)
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
     votes["own corners"] = -1.2 * around.run_on
     # Two sheets are put up for a better scale; of cards there is one, of panes there are rows.

@@ -100,8 +100,9 @@ def bloom_sigma_px(sides: tuple[EdgeSamples, ...], terms: ModelTerms) -> float:
     looks = [side.look for side in sides if side.look is not None]
     if not looks:
         return terms.bloom_share * TYPICAL_BLUR_PX
-    spread = [look.blur_px * _difference(look.contrast) for look in looks]
-    return terms.bloom_share * float(np.median(spread))
+    spread = [terms.bloom_share * look.blur_px * _difference(look.contrast) for look in looks]
+    clipped = [look.spread_sigma_px for look in looks]
+    return float(np.hypot(np.median(spread), np.median(clipped)))
 
 
 def _against_wall(contrast: float, *, inward: bool) -> float:
