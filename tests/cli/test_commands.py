@@ -67,3 +67,19 @@ def test_a_mockup_needs_a_photo_and_says_so(job, tmp_path):
     assert result.exit_code == 1
     assert "photo" in result.stderr
     assert not out.exists()
+
+
+def test_a_lower_edge_beyond_any_room_is_told(tmp_path, monkeypatch):
+    import visualiser as vis
+
+    plane = object()
+    monkeypatch.setattr(vis, "load_photo", lambda raw: raw)
+    monkeypatch.setattr(vis, "find_references", lambda photo, kind: [])
+    monkeypatch.setattr(vis, "fit_wall_plane", lambda photo, found: plane)
+    photo = tmp_path / "wall.jpg"
+    photo.write_bytes(b"-")
+    result = runner.invoke(
+        app, ["wall", str(photo), "--keep-clear", "--lower-edge", "40 m", "--json"]
+    )
+    assert result.exit_code == 1
+    assert "lower edge" in json.loads(result.stdout)["why"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -23,6 +24,11 @@ if TYPE_CHECKING:
     from visualiser.photo.photo import Photo
     from visualiser.rectification.plane import WallPlane
 
+if TYPE_CHECKING:
+    from visualiser.survey.suggestions import Suggestion
+
+HIGHEST_EDGE_MM = 10_000.0
+
 
 def wall(
     photo: Annotated[Path, typer.Argument(help="Photograph of the wall.")],
@@ -33,19 +39,35 @@ def wall(
             "or a size such as “4 x 6 in”."
         ),
     ] = "a4",
+    keep_clear: Annotated[
+        bool,
+        typer.Option(
+            "--keep-clear",
+            help="Also look for switches, sockets, doors and furniture, as suggestions to check.",
+        ),
+    ] = False,
+    lower_edge: Annotated[
+        str,
+        typer.Option(
+            help="Height of the reference's lower edge above the floor, such as “1200 mm”; "
+            "without it the floor must show in the photo."
+        ),
+    ] = "",
     as_json: AsJson = False,
 ) -> None:
     """Find the reference on a photographed wall: scale, level, and how far to trust them."""
     import numpy as np
 
     import visualiser as vis
-    from visualiser.units import format_half_width
+    from visualiser.units import format_half_width, parse_length
 
     try:
+        height_mm = parse_length(lower_edge, "mm") if lower_edge else None
         with working("Looking for the reference …"):
             picture = vis.load_photo(read_file(photo))
             candidates = vis.find_references(picture, reference)
             plane = vis.fit_wall_plane(picture, candidates)
+            seen = _things_seen(picture, plane, height_mm) if keep_clear else None
     except VisualiserError as error:
         fail(error, as_json=as_json, extra={"found": False})
         return
@@ -70,6 +92,7 @@ def wall(
                 },
                 "lens": {"focal_px": round(plane.lens.focal_px, 1), "k1": round(plane.lens.k1, 4)},
                 "findings": finding_data(plane.findings),
+                **({} if seen is None else {"keep_clear": _seen_data(seen)}),
             }
         )
         return
@@ -81,6 +104,70 @@ def wall(
         as_json=False,
     )
     say_findings(plane.findings, as_json=False)
+    if seen is not None:
+        _say_seen(seen)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What was seen on and before the wall; nothing where the floor is not known."""
+
+    floor_known: bool
+    suggestions: tuple[Suggestion, ...]
+
+
+def _things_seen(picture: Photo, plane: WallPlane, lower_edge_mm: float | None) -> _Seen:
+    import visualiser as vis
+    from visualiser.errors import MeasurementError
+
+    if lower_edge_mm is not None and not 0 <= lower_edge_mm < HIGHEST_EDGE_MM:
+        raise MeasurementError(
+            "A reference's lower edge cannot be that far from the floor.",
+            hint="Type how high it is taped above the finished floor, such as 1200 mm.",
+        )
+    survey = vis.survey_wall(picture, plane, vis.Marks(reference_height_mm=lower_edge_mm))
+    return _Seen(survey.floor_known, vis.suggest_zones(picture, survey))
+
+
+def _seen_data(seen: _Seen) -> list[dict[str, object]]:
+    data: list[dict[str, object]] = []
+    for suggestion in seen.suggestions:
+        box = suggestion.bounds
+        data.append(
+            {
+                "kind": suggestion.what.kind,
+                "before_the_wall": suggestion.stands,
+                "left_mm": round(box.left_mm),
+                "bottom_mm": round(box.bottom_mm),
+                "width_mm": round(box.width_mm),
+                "height_mm": round(box.height_mm),
+                "confidence": round(suggestion.confidence, 2),
+                "why": suggestion.why,
+            }
+        )
+    return data
+
+
+def _say_seen(seen: _Seen) -> None:
+    if not seen.floor_known:
+        say(
+            "The floor is not known: give --lower-edge to look for switches and doors.",
+            as_json=False,
+        )
+        return
+    if not seen.suggestions:
+        say("Nothing to keep clear of stands out. Look for yourself: much does not.", as_json=False)
+        return
+    say("Perhaps to keep clear of (check each, and look for what is missing):", as_json=False)
+    for suggestion in seen.suggestions:
+        box = suggestion.bounds
+        what = "furniture" if suggestion.stands else suggestion.what.kind
+        say(
+            f"  {what}, {box.left_mm:.0f} to {box.left_mm + box.width_mm:.0f} mm along the wall, "
+            f"{box.bottom_mm:.0f} to {box.bottom_mm + box.height_mm:.0f} mm above the floor. "
+            f"{suggestion.why}",
+            as_json=False,
+        )
 
 
 def half_width_at(photo: Photo, plane: WallPlane, radius_mm: float) -> float:

@@ -105,8 +105,8 @@ def _line(samples: EdgeSamples, start: Array, end: Array) -> tuple[Array, float,
     at_ends = np.array([[1.0, -t.mean()], [1.0, float((end - start) @ run) - t.mean()]])
     variance = np.einsum("ij,jk,ik->i", at_ends, covariance, at_ends) * max(misfit, 1.0)
     if samples.look is not None:
-        # What displaces a faint side as a whole no sample's scatter shows.
-        variance += samples.look.wander_px**2 + samples.look.shared_sigma_px**2
+        # What coding displaces a whole side by, no sample's scatter shows.
+        variance += samples.look.shared_sigma_px**2
     normal = (across - line[1] * run) / np.hypot(1.0, line[1])
     on_line = start + t.mean() * run + line[0] * across
     return normal, float(normal @ on_line), np.sqrt(variance)

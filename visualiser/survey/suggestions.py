@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from visualiser.geometry import PointsMm, Polygon, Rect
+from visualiser.geometry import PointsMm, PointsPx, Polygon, Rect
 from visualiser.photo.photo import Photo
 from visualiser.survey.face_on import FaceOn, face_on
 from visualiser.survey.plates import Plate, find_plates
@@ -38,6 +38,23 @@ class Suggestion:
     confidence: float
     why: str
 
+    @property
+    def stands(self) -> bool:
+        """Whether it stands before the wall, and is not part of it."""
+        return isinstance(self.what, Furniture)
+
+    @property
+    def bounds(self) -> Rect:
+        """Its smallest upright rectangle, survey mm."""
+        return self.what.polygon.bounds if isinstance(self.what, Zone) else self.what.rect
+
+    def corners_px(self, survey: Survey) -> PointsPx:
+        """Where that rectangle's corners (4, 2) are seen, top-left first and clockwise."""
+        box = self.bounds
+        right, top = box.left_mm + box.width_mm, box.bottom_mm + box.height_mm
+        corners = [(box.left_mm, top), (right, top), (right, box.bottom_mm)]
+        return survey.to_photo(np.array([*corners, (box.left_mm, box.bottom_mm)]))
+
 
 def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:
     """Suggest switches, sockets, doors and furniture, the surest first.
@@ -63,7 +80,7 @@ def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:
     known = [z.polygon.bounds for z in survey.zones] + [f.rect for f in survey.furniture]
     kept: list[Suggestion] = []
     for suggestion in sorted(found, key=lambda s: -s.confidence):
-        rect = _bounds(suggestion.what)
+        rect = suggestion.bounds
         if suggestion.confidence < LEAST_SURENESS:
             continue
         if any(rect.overlaps(other) for other in known):
@@ -72,10 +89,6 @@ def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:
         if isinstance(suggestion.what, Zone):
             known.append(rect)
     return tuple(kept)
-
-
-def _bounds(what: Zone | Furniture) -> Rect:
-    return what.polygon.bounds if isinstance(what, Zone) else what.rect
 
 
 def _region(survey: Survey) -> Rect:
@@ -157,7 +170,7 @@ def _doors(survey: Survey) -> list[Suggestion]:
         )
         place = round(rect.left_mm / 400)
         known = best.get(place)
-        if known is None or rect.width_mm > _bounds(known.what).width_mm:
+        if known is None or rect.width_mm > known.bounds.width_mm:
             best[place] = suggestion
     return list(best.values())
 
