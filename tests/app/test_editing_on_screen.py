@@ -170,3 +170,23 @@ def test_the_group_is_shown_close_up_in_the_walls_place(opened, room):
     assert close["mapping"] is None
     labelled(page.toggle, "Show the group close up").set_value(False).run()
     assert view_data(page)["base"] == whole["base"]
+
+
+def test_what_is_likely_to_need_room_is_kept_clear_once_accepted(opened, room, monkeypatch):
+    from visualiser.app.steps import likely
+    from visualiser.geometry import Polygon, Rect
+    from visualiser.survey.suggestions import Suggestion
+    from visualiser.survey.survey import Zone
+
+    switch = Zone("switch", Polygon.from_rect(Rect(200, 1000, 80, 80)))
+    seen = Suggestion(switch, 0.8, "A plain plate.")
+    monkeypatch.setattr(likely, "suggest_zones", lambda *_: (seen,))
+    job_id, _ = room.job()
+    page = opened(job_id, "wall")
+    before = jobs.find_job(job_id).document.marks.zones
+    labelled(page.toggle, "Look for switches, sockets, doors and furniture").set_value(True).run()
+    assert jobs.find_job(job_id).document.marks.zones == before
+    labelled(page.button, "Add 1").click().run()
+    (added,) = jobs.find_job(job_id).document.marks.zones[len(before) :]
+    assert added.kind == "switch"
+    assert len(added.points_px) == 4

@@ -12,6 +12,7 @@ from visualiser.app.accuracy import accuracy_contours, half_width_around
 from visualiser.app.fields import half_width, length, length_field, plain, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
+from visualiser.app.steps.likely import likely_obstacles
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.project.document import FurnitureEntry, MarksEntry, ReferenceEntry, ZoneEntry
@@ -248,6 +249,8 @@ def _clear(work: Work, results: Results) -> None:
             _change(work, furniture=_without(marks.furniture, index))
     if work.document.photo is None:
         return
+    if added_marks := likely_obstacles(work, results):
+        _change(work, **added_marks)
     if marks.outline_px is None:
         if st.button("Draw the usable wall by hand", width="stretch"):
             box = _box(results, 0.35, 0.3)
