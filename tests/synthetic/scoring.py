@@ -22,6 +22,8 @@ DRAWN = ModelTerms(
     building_sigma_deg=0.005,
 )
 """What is drawn: flat paper on a flat wall, the room's edges true; bloom and stand-off as usual."""
+EXACT = replace(DRAWN, bloom_share=0.0, stand_off_sigma_mm=0.0)
+"""What is drawn where nothing strays: the terms that go with scenes drawn without bloom."""
 FOCAL_SIGMA = 0.02
 CHI_SQUARE_95 = 5.991
 """95 % point of chi-square with two degrees of freedom (any table)."""
@@ -78,7 +80,7 @@ def turned(points, degrees):
     return points @ np.array([[c, s], [-s, c]])
 
 
-def score_scene(seed, *, lines, long_side, tilt_sigma_deg=1.5, imperfect=False):
+def score_scene(seed, *, lines, long_side, tilt_sigma_deg=1.5, imperfect=False, terms=DRAWN):
     """Draw, measure and judge one scene; imperfect ones stray as the model's terms say."""
     scene = draw_scene(seed, lines=lines, long_side=long_side, tilt_sigma_deg=tilt_sigma_deg)
     rng = np.random.default_rng([9, seed])
@@ -95,7 +97,7 @@ def score_scene(seed, *, lines, long_side, tilt_sigma_deg=1.5, imperfect=False):
     reference = Reference(
         "a4", corners + rng.uniform(-1, 1, (4, 2)), *scene.sheet_mm, size_sigma_mm=0.0
     )
-    plane = fit_wall_plane(photo, [reference], terms=DRAWN)
+    plane = fit_wall_plane(photo, [reference], terms=terms)
     points = scene.grid_mm()
     return score(
         plane,
