@@ -49,7 +49,7 @@ def test_a_cmyk_picture_keeps_its_colours_roughly():
 
 
 @pytest.mark.parametrize(
-    ("width", "height", "lost"), [(600, 300, "50%"), (300, 330, "9%"), (300, 300, "")]
+    ("width", "height", "lost"), [(600, 300, "50 %"), (300, 330, "9 %"), (300, 300, "")]
 )
 def test_a_shape_that_does_not_fit_is_told_with_the_three_answers(width, height, lost):
     art = Artwork(np.full((height, width, 3), 90, np.uint8))

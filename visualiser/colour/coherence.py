@@ -201,8 +201,9 @@ def _explain(
         closest,
         owner,
         because,
-        f"{names[index]} sits least with the rest: its {swatch.name} ({swatch.share:.0%} of it) "
-        f"{reason}; nearest is the {closest.name} of {names[owner]}.",
+        f"{names[index]} sits least with the rest: its {swatch.name} "
+        f"({100 * swatch.share:.0f} % of it) {reason}; nearest is the {closest.name} of "
+        f"{names[owner]}.",
     )
 
 

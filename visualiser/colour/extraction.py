@@ -275,7 +275,8 @@ def _findings(lab: Points, share: Weights, source_px: int, opaque: float) -> tup
         found.append(
             Finding(
                 "advice",
-                f"Only {opaque:.0%} of the picture can be seen; the rest is transparent or masked.",
+                f"Only {100 * opaque:.0f} % of the picture can be seen; the rest is transparent "
+                "or masked.",
                 "Use a picture without the empty part.",
                 "palette-mostly-hidden",
             )

@@ -55,7 +55,7 @@ def shopping_list(
         Purchase(
             _metres(cuts.length_mm),
             "kraft paper",
-            f"roll {format_both(cuts.roll_width_mm)} wide, {cuts.waste:.0%} waste",
+            f"roll {format_both(cuts.roll_width_mm)} wide, {100 * cuts.waste:.0f} % waste",
         ),
     ]
     return tuple(items)

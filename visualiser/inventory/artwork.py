@@ -146,7 +146,7 @@ def square_up(
         findings.append(
             Finding(
                 "advice",
-                f"A bright reflection hides about {share:.1%} of the picture.",
+                f"A bright reflection hides about {100 * share:.1f} % of the picture.",
                 "Photograph it again from a little to the side, or turn off the light behind you.",
                 code="glare",
             )

@@ -172,7 +172,7 @@ def print_findings(piece: Piece) -> tuple[Finding, ...]:
         findings.append(
             Finding(
                 "advice",
-                f"The picture of {title} does not have its window's shape: {lost:.0%} "
+                f"The picture of {title} does not have its window's shape: {100 * lost:.0f} % "
                 "of it is cut off.",
                 "Keep the crop, show it whole on paper, or widen the mat at two sides.",
                 code="print-aspect",

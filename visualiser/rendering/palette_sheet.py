@@ -281,7 +281,7 @@ def _strip(
 
 def _described(swatch: Swatch) -> str:
     accent = ", accent" if swatch.accent else ""
-    return f"{swatch.share:.0%}  {swatch.name}{accent}  L*{swatch.lab[0]:.0f}  {swatch.hex}"
+    return f"{100 * swatch.share:.0f} %  {swatch.name}{accent}  L*{swatch.lab[0]:.0f}  {swatch.hex}"
 
 
 def _ink_on(code: str) -> str:
