@@ -265,6 +265,9 @@ def _with_rival(best: LineFit, rival: LineFit) -> tuple[Array, list[Finding]]:
 def _plane(reference: Reference, fit: LineFit, covariance: Array, terms: ModelTerms) -> WallPlane:
     camera, tilt = fit.solution.camera, float(fit.solution.own[0][TURN])
     with_tilt = fit.solution.covariance_with_own(0, TURN)
+    # Level is the turn about the wall's normal; the sheet's own tilt is known less well.
+    normal = camera.rotation[:, 2]
+    level = float(np.sqrt(normal @ covariance[:3, :3] @ normal))
     c, s = np.cos(tilt), np.sin(tilt)
     corners = reference.corners_mm @ np.array([[c, -s], [s, c]]).T
     plane = WallPlane(
@@ -274,7 +277,7 @@ def _plane(reference: Reference, fit: LineFit, covariance: Array, terms: ModelTe
         reference_corners_px=reference.corners_px,
         reference_tilt_deg=float(np.degrees(tilt)),
         parameter_covariance=covariance,
-        level_sigma_deg=float(np.degrees(np.sqrt(with_tilt[-1, -1]))),
+        level_sigma_deg=float(np.degrees(level)),
         flatness_sigma_mm=terms.flatness_sigma_mm,
         tilt_covariance=with_tilt[-1],
         lines=tuple(
