@@ -1,9 +1,15 @@
-"""What is known of level, weighed against the plan."""
+"""What is known of level, weighed against the plan; and of a scale that only the frames give."""
+
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from visualiser.hanging.judging import levelled
+from visualiser.findings import Finding
+from visualiser.hanging.deviations import Tolerances
+from visualiser.hanging.frame_box import HungFrame
+from visualiser.hanging.frame_fit import FrameFit
+from visualiser.hanging.judging import SCALE_FROM_GROUP, judged, levelled
 
 PLAN_MM = np.array([[-600.0, 0.0], [0.0, 300.0], [600.0, -100.0], [100.0, -400.0]])
 
@@ -40,3 +46,32 @@ def test_a_level_that_the_group_contradicts_is_not_believed():
     assert np.abs(off[:, 2]).max() < 0.3
     # What the plan tells of level is no better than pieces are hung.
     assert np.sqrt(np.diag(covariance)[2::3]).min() > 0.3
+
+
+def group_alone(clear_share):
+    """Half-widths and codes where the frames are the only scale, all hung as planned."""
+    frames = tuple(HungFrame(400, 500, 20, x, y) for x, y in PLAN_MM)
+    scale = Finding("advice", "", "", SCALE_FROM_GROUP)
+    fit = FrameFit(
+        SimpleNamespace(findings=(scale,)), frames, 0.04 * np.eye(5 * len(frames)),
+        np.full(len(frames), 4), np.zeros(0), 0.8,
+    )  # fmt: skip
+    group = judged(fit, frames, Tolerances(), clear_share)
+    return group, {finding.code for finding in group.findings}
+
+
+def test_where_the_frames_are_the_scale_far_ones_are_known_less():
+    """Closed form: 1 % of 825 mm from the middle, times 1.96, is 16 mm."""
+    group, codes = group_alone(1.0)
+    assert "hardly-clear" not in codes
+    left = PLAN_MM[0, 0] - PLAN_MM[:, 0].mean()
+    expected = 1.96 * np.hypot(0.01 * left, 0.2 * np.sqrt(0.75))
+    assert group.half_widths[0, 0] == pytest.approx(expected, rel=0.05)
+
+
+def test_where_hardly_a_frame_is_clear_no_far_piece_is_said_to_be_off():
+    group, codes = group_alone(0.3)
+    assert "hardly-clear" in codes
+    certain, _ = group_alone(1.0)
+    assert group.half_widths[0, 0] > 2.5 * certain.half_widths[0, 0]
+    assert group.verdict(0) == "unsure"

@@ -14,7 +14,7 @@ from visualiser.hanging.frame_box import HungFrame, hung_frame
 from visualiser.hanging.frame_fit import FrameFit, fit_frames
 from visualiser.hanging.frame_search import Located
 from visualiser.hanging.frame_sides import view_sides
-from visualiser.hanging.judging import judged
+from visualiser.hanging.judging import LEAST_CLEAR, judged
 from visualiser.hanging.photo_limits import photo_findings, refuse_partial_view
 from visualiser.hanging.registration import lay_plan, shifted
 from visualiser.hanging.sightings import first_look, second_look
@@ -78,13 +78,14 @@ def check_as_hung(
     planned = [hung_frame(p, arrangement.rect(p.id).centre_mm) for p in pieces]
     coarse = plane or coarse_plane(photo, pieces, planned, reference, outlines_px, likely)
     places, found = _laid(photo, coarse, pieces, planned)
-    if plane is None and not outlines_px and 2 * _clear(found) < len(pieces):
+    if plane is None and not outlines_px and _clear(found) < LEAST_CLEAR * len(pieces):
         # What was taken for the sheet may be a picture, or another size of paper.
         alone = plane_of_group(photo, pieces, planned)
         if alone is not None:
             again = _laid(photo, alone, pieces, planned)
             if _evidence(again[1]) > _evidence(found):
                 coarse, (places, found) = alone, again
+    clear_share = _clear(found) / len(pieces)
     view = LinearView.whole(photo)
     sharp = coarse
     clear = {k: hit for k, hit in found.items() if hit.clear}
@@ -100,7 +101,9 @@ def check_as_hung(
         fit = _look(view, coarse, sharp, frames, search_px)
         frames, sharp = list(fit.frames), fit.plane
     limits = photo_findings(fit, [reasons.get(piece.id, "") for piece in pieces])
-    group = judged(fit, [planned[s.place] for s in sightings], tolerances or Tolerances())
+    group = judged(
+        fit, [planned[s.place] for s in sightings], tolerances or Tolerances(), clear_share
+    )
     group = replace(group, findings=(*group.findings, *limits))
     return told(arrangement, sightings, reasons, fit, group, floor_mm)
 

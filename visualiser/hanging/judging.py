@@ -21,6 +21,11 @@ SCALE_FROM_GROUP = "scale-from-group"
 STRETCH = 0.01
 """How far that scale may be off, across and up by itself: in a slanting view a side face of 20 mm
 is seen as 6 mm beside a frame of 500 mm, and is taken for its face on all frames alike."""
+DOUBTED_STRETCH = 0.03
+"""The same where hardly a frame is clear: a moulding of 20 mm may have been left out on one side of
+a frame of 600 mm."""
+LEAST_CLEAR = 0.5
+"""Share of the pieces that must be clear for the group to be a measure."""
 CONTRADICTED = 3.0
 """Sigmas by which the group turns away from the room's level before that is not believed."""
 HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
@@ -64,7 +69,9 @@ class JudgedGroup:
         return judge(right, up, tilt, (widths[0], widths[1], widths[2]), self.limits)
 
 
-def judged(fit: FrameFit, planned: Sequence[HungFrame], limits: Tolerances) -> JudgedGroup:
+def judged(
+    fit: FrameFit, planned: Sequence[HungFrame], limits: Tolerances, clear_share: float = 1.0
+) -> JudgedGroup:
     """Compare fitted frames with the places that the plan has for them.
 
     Parameters
@@ -75,6 +82,8 @@ def judged(fit: FrameFit, planned: Sequence[HungFrame], limits: Tolerances) -> J
         The place of each, mm of the plan.
     limits
         What passes for well hung.
+    clear_share
+        Share of the planned pieces that are clear in the photo.
     """
     findings = list(fit.plane.findings)
     columns = [PLACE * k + axis for k in range(len(fit.frames)) for axis in range(3)]
@@ -96,7 +105,18 @@ def judged(fit: FrameFit, planned: Sequence[HungFrame], limits: Tolerances) -> J
             )
         )
     if any(finding.code == SCALE_FROM_GROUP for finding in fit.plane.findings):
-        covariance = covariance + _stretched(plan)
+        doubted = clear_share < LEAST_CLEAR
+        covariance = covariance + _stretched(plan, DOUBTED_STRETCH if doubted else STRETCH)
+        if doubted:
+            findings.append(
+                Finding(
+                    "advice",
+                    "Hardly a frame stands out in this photo, and nothing else in it has a known "
+                    "size: places are told only roughly.",
+                    "Tape a sheet of paper beside the group, and photograph it from the front.",
+                    "hardly-clear",
+                )
+            )
     level = np.abs(off[:, 2]) <= limits.level_deg
     usable = level if level.any() else np.ones_like(level)
     shift = keep_the_most(off[:, :2], limits.gap_mm, usable)
@@ -156,13 +176,13 @@ def levelled(off: Array, covariance: Matrix, plan_mm: PointsMm) -> tuple[Array, 
     return levelled_off.reshape(-1, 3), np.asarray(after), gain
 
 
-def _stretched(plan_mm: PointsMm) -> Matrix:
+def _stretched(plan_mm: PointsMm, stretch: float) -> Matrix:
     """Covariance (3N, 3N) that a wrong scale adds, about the group's middle."""
     arm = plan_mm - plan_mm.mean(axis=0)
     out = np.zeros((3 * len(arm), 3 * len(arm)))
     for axis in (0, 1):
         moved = np.zeros((len(arm), 3))
-        moved[:, axis] = STRETCH * arm[:, axis]
+        moved[:, axis] = stretch * arm[:, axis]
         out += np.outer(moved, moved)
     return out
 
