@@ -8,9 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.rectification.lens import Lens
 from visualiser.rectification.marks import LineDirection
 from visualiser.rectification.observations import Groups, Linearised
-from visualiser.rectification.projection import CAMERA_SIZE, CameraState, cross_matrix, project
+from visualiser.rectification.projection import (
+    CAMERA_SIZE,
+    LENS,
+    CameraState,
+    cross_matrix,
+    project,
+)
 from visualiser.rectification.reference import EdgeSamples
 
 Array = NDArray[np.float64]
@@ -106,27 +113,55 @@ class LinesObservation:
                 for a, d in zip(along, self.directions, strict=True)
             ]
         )
-        sideways = np.cross(base, heading)
-        sideways /= np.linalg.norm(sideways, axis=1, keepdims=True)
+        lever = np.cross(base, heading)
+        sideways = lever / np.linalg.norm(lever, axis=1, keepdims=True)
         sideways[~known] = self.across[~known]
         towards = heading + turn[:, None] * sideways
 
         i = self.line
         # Where along the line each sample lies: cut by the image line square to it.
-        reach = (camera.lens.to_rays(self.points_px) * along[i]).sum(axis=1)
-        distance = (reach * base[i, 2] - (along * base[:, :2]).sum(axis=1)[i]) / (
-            (along * towards[:, :2]).sum(axis=1)[i] - towards[i, 2] * reach
-        )
-        view = project(camera.lens, base[i] + distance[:, None] * towards[i])
+        rays = camera.lens.to_rays(self.points_px)
+        cut = np.c_[along[i], -(along[i] * rays).sum(axis=1)]
+        ahead = (cut * towards[i]).sum(axis=1)
+        distance = -(cut * base[i]).sum(axis=1) / ahead
+        xyz = base[i] + distance[:, None] * towards[i]
+        view = project(camera.lens, xyz)
         weight = 1 / self.sigma_px
         across = np.einsum("ni,nij->nj", self.normals_px, view.by_point) * weight[:, None]
+        # The cut goes along as the line moves: its points slide, and lenses bend what they slide
+        # on. Left out, this hides how little lines that all but run together say.
+        slide = (across * towards[i]).sum(axis=1) / ahead
+        across -= slide[:, None] * cut
+        turned = -cross_matrix(heading)
+        tipped = _unit_by_vector(lever) @ cross_matrix(base) @ turned
+        by_turn = np.where(known[:, None, None], turned + turn[:, None, None] * tipped, 0.0)
         by_camera = np.zeros((len(i), CAMERA_SIZE))
-        by_camera[:, 6:] = np.einsum("ni,nij->nj", self.normals_px, view.by_lens) * weight[:, None]
-        turned = np.einsum("nj,njk->nk", across, -cross_matrix(heading)[i]) * distance[:, None]
-        by_camera[:, :3] = np.where(known[i][:, None], turned, 0.0)
+        by_camera[:, :3] = np.einsum("nj,njk->nk", across, by_turn[i]) * distance[:, None]
+        by_camera[:, LENS] = np.einsum("ni,nij->nj", self.normals_px, view.by_lens)
+        by_camera[:, LENS] *= weight[:, None]
+        by_camera[:, LENS] += (slide * xyz[:, 2])[:, None] * np.einsum(
+            "nj,njk->nk", along[i], _rays_by_lens(camera.lens, rays)
+        )
         by_own = np.zeros((len(i), len(own)))
         rows = np.arange(len(i))
-        by_own[rows, 2 * i] = (across * self.across[i]).sum(axis=1)
+        shifted = np.einsum("njk,nk->nj", _unit_by_vector(lever), np.cross(self.across, heading))
+        shifted = np.where(known[:, None], turn[:, None] * shifted, 0.0)
+        by_own[rows, 2 * i] = (across * (self.across[i] + distance[:, None] * shifted[i])).sum(
+            axis=1
+        )
         by_own[rows, 2 * i + 1] = distance * (across * sideways[i]).sum(axis=1)
         gap = ((view.pixels - self.points_px) * self.normals_px).sum(axis=1)
         return Linearised(gap * weight, by_camera, by_own)
+
+
+def _unit_by_vector(vectors: Array) -> Array:
+    """How the unit vectors along vectors (N, 3) move with them (N, 3, 3)."""
+    length = np.linalg.norm(vectors, axis=1)[:, None, None]
+    unit = vectors[:, :, None] / length
+    return np.asarray((np.eye(3) - unit * unit.swapaxes(1, 2)) / length)
+
+
+def _rays_by_lens(lens: Lens, rays: Array) -> Array:
+    """How the rays (N, 2) of pixels that stay move with the lens (N, 2, 5)."""
+    view = project(lens, np.c_[rays, np.ones(len(rays))])
+    return np.asarray(-np.linalg.solve(view.by_point[:, :, :2], view.by_lens))

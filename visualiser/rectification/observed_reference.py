@@ -157,9 +157,11 @@ class ReferenceObservation:
         rows = np.arange(len(side))
         start, run = _SIGNS[side], (np.roll(_SIGNS, -1, axis=0) - _SIGNS)[side]
         c, s = np.cos(own[TURN]), np.sin(own[TURN])
-        local = (on_wall(camera, points) - own[:2]) @ np.array([[c, -s], [s, c]])
-        along = ((local / self._half_size(own) - start) * run).sum(axis=1) / 4
-        along = np.clip(along, 0, 1)
+        foot = on_wall(camera, points)
+        half = self._half_size(own)
+        local = (foot - own[:2]) @ np.array([[c, -s], [s, c]])
+        unclipped = ((local / half - start) * run).sum(axis=1) / 4
+        along = np.clip(unclipped, 0, 1)
         arch = 4 * along * (1 - along)
         xyz, world_by_own = self._world(own, start + along[:, None] * run, own[BULGE + side] * arch)
         pixels, by_camera, by_xyz = camera.project(xyz)
@@ -179,6 +181,20 @@ class ReferenceObservation:
         by_own[rows, TWIST + side] = outward * end
         by_own[rows, BULGE + side] = across[:, 2] * arch
         by_gap = np.einsum("ni,nik->nk", normal, by_camera)
+        # A sample's foot slides along its side as either moves.
+        step = np.zeros((len(side), 3))
+        step[:, :2] = (run * half) @ np.array([[c, s], [-s, c]])
+        step[:, 2] = own[BULGE + side] * 4 * (1 - 2 * along)
+        slide = (across * step).sum(axis=1) + 2 * outward * own[TWIST + side]
+        slide *= unclipped == along
+        _, foot_by_camera, foot_by_xyz = camera.project(np.c_[foot, np.zeros(len(foot))])
+        by_foot = (run / half / 4) @ np.array([[c, s], [-s, c]]) * slide[:, None]
+        by_pixel = np.linalg.solve(foot_by_xyz[:, :, :2].swapaxes(1, 2), by_foot[..., None])[..., 0]
+        by_gap -= np.einsum("ni,nik->nk", by_pixel, foot_by_camera)
+        by_own[:, [X, Y]] -= by_foot
+        turned = np.c_[local[:, 1], -local[:, 0]]
+        by_own[:, TURN] += slide * (turned / half * run).sum(axis=1) / 4
+        by_own[:, [WIDTH, HEIGHT]] -= slide[:, None] * local / half**2 * run / 8
         return Linearised(gap / sigma, by_gap / sigma[:, None], by_own / sigma[:, None])
 
     def _points(
