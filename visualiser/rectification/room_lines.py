@@ -140,7 +140,8 @@ def _segments(photo: Photo, scale: float) -> Array:
     grey = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)
     if scale < 1:
         grey = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    found = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE, 0.8).detect(grey)[0]
+    # Refined: arches are broken up, or one straight segment would stand for a bent ceiling line.
+    found = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD, 0.8).detect(grey)[0]
     # None where there is nothing, whatever OpenCV's own type hints say.
     segments = np.array([] if found is None else found, float).reshape(-1, 4)
     length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
