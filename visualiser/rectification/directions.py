@@ -38,13 +38,19 @@ CUT_SIGMAS = 3.0
 
 def built_sigmas_rad(lines: Sequence[RoomLine], long_side_px: int, terms: ModelTerms) -> Array:
     """How plumb or level each line is expected to be (N,), radians."""
-    share = np.array([line.length_px / long_side_px for line in lines])
-    share[[line.drawn is not None for line in lines]] = 1.0
+    share = _shares(lines, long_side_px)
     (long, _), (medium, extra) = LENGTH_GRADES
     short = share < medium
     added = np.where(share < long, extra, 0.0)
     added[short] = BY_EYE_SIGMA_DEG * np.sqrt(max(int(short.sum()), 1))
     return np.asarray(np.radians(np.hypot(terms.building_sigma_deg, added)))
+
+
+def _shares(lines: Sequence[RoomLine], long_side_px: int) -> Array:
+    """Length of each line as a share of the picture's long side; a drawn one counts as all."""
+    share = np.array([line.length_px / long_side_px for line in lines])
+    share[[line.drawn is not None for line in lines]] = 1.0
+    return share
 
 
 def line_normals(lines: Sequence[RoomLine], camera: CameraState) -> tuple[Array, Array]:
@@ -88,7 +94,8 @@ def propose_directions(
     """
     sigma_built = built_sigmas_rad(lines, long_side_px, terms)
     normals, sigma_seen = line_normals(lines, camera)
-    kinds = [_nearest_kind(line, n, camera) for line, n in zip(lines, normals, strict=True)]
+    nearest = [_nearest_kind(line, n, camera) for line, n in zip(lines, normals, strict=True)]
+    kinds = _borne_out(nearest, _shares(lines, long_side_px))
     usable = [i for i, kind in enumerate(kinds) if kind != "straight"]
     if not usable:
         return [Direction("straight", s) for s in sigma_built], camera
@@ -154,6 +161,18 @@ def _nearest_kind(line: RoomLine, normal: Array, camera: CameraState) -> LineDir
     off = {kind: abs(float(normal @ camera.rotation @ axis)) for kind, axis in AXES.items()}
     best = min(off, key=lambda kind: off[kind])
     return best if off[best] < np.sin(np.radians(CANDIDATE_DEG)) else "straight"
+
+
+def _borne_out(kinds: Sequence[LineDirection], share: Array) -> list[LineDirection]:
+    """Take short lines for plumb or level only where a building's length bears that out.
+
+    Alone, a shadow's edge or a crooked thing would turn the wall by all that the reference leaves
+    open, and claim to know it.
+    """
+    building = {
+        kind for kind, part in zip(kinds, share, strict=True) if part >= LENGTH_GRADES[-1][0]
+    }
+    return [kind if kind in building else "straight" for kind in kinds]
 
 
 def _turned(camera: CameraState, turn: Array) -> CameraState:
