@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from visualiser.errors import PieceError
@@ -70,6 +70,7 @@ def test_a_mat_made_to_fit_leaves_nothing_to_crop(width, height):
     assert (fitting.width_mm, fitting.height_mm) == (500, 400)
 
 
+@settings(deadline=None)
 @given(st.integers(1, 300), st.integers(1, 300), st.floats(0.2, 5))
 def test_padding_keeps_every_pixel(width, height, aspect):
     art = Artwork(np.full((height, width, 3), 7, np.uint8))

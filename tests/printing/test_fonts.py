@@ -4,7 +4,7 @@ import unicodedata
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw, ImageFont, features
 
@@ -107,6 +107,7 @@ def test_a_pictured_name_is_still_said_to_readers(dejavu):
     assert wanted in data or escaped in data
 
 
+@settings(deadline=None)
 @given(st.text(max_size=40))
 def test_nothing_is_dropped_in_silence(text):
     """As many characters come out as went in, each itself, a space for a control, or a box."""
