@@ -23,6 +23,8 @@ LinearRgb = NDArray[np.float32]
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Shares of the linear primaries in relative luminance (IEC 61966-2-1:1999, clause 5.2)."""
+LUMINANCE_32 = LUMINANCE.astype(np.float32)
+"""The same for whole pictures, whose light is held in single precision."""
 
 _STEPS = 1 << 14
 """Entries of the encoding table. It is indexed by the square root of light, where steps that fine

@@ -13,16 +13,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.photo.linear_light import LUMINANCE, LinearRgb, shrink_linear
+from visualiser.photo.linear_light import LUMINANCE_32, shrink_linear
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rendering.sight_lines import Field
-from visualiser.survey.light import WallLight, inside_polygon
+from visualiser.survey.light import WallLight, at_pixels, inside_polygon
 from visualiser.survey.survey import Survey
 
 _WORKING_SIDE_PX = 900
 _NODE_PX = 8
 _NOT_WALL = {"switch", "socket", "thermostat", "radiator", "window", "door"}
-_LUMINANCE = LUMINANCE.astype(np.float32)
 _DARKEST, _BRIGHTEST = -1.7, 1.3
 """Log light of the deepest shadow and of a lamp's glow, against the light on the wall around."""
 _SLOW_PX, _EDGE, _MOST_EDGE, _EDGE_NOISE = 2.0, 0.016, 0.06, 5.0
@@ -59,18 +58,12 @@ class BareWall:
 
     def rows(self, top: int, height: int, width: int) -> tuple[Field, Field, NDArray[np.float32]]:
         """Share, usable and glow at every pixel of rows of the photo."""
-        at_x = (np.arange(width, dtype=np.float32) + 0.5) * self.shrink - 0.5
-        at_y = (np.arange(top, top + height, dtype=np.float32) + 0.5) * self.shrink - 0.5
-        first = max(int(at_y[0]) - 1, 0)
-        x, y = np.meshgrid(at_x.astype(np.float32), (at_y - first).astype(np.float32))
-
-        def spread(values: NDArray[np.float32]) -> NDArray[np.float32]:
-            part = np.ascontiguousarray(values[first : int(at_y[-1]) + 3])
-            return np.asarray(
-                cv2.remap(part, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32
-            )
-
-        return spread(self.share), spread(self.usable), spread(self.glow)
+        step = 1 / self.shrink
+        share, usable, glow = (
+            at_pixels(values, step, 0, top, width, height)
+            for values in (self.share, self.usable, self.glow)
+        )
+        return share, usable, glow
 
 
 def find_bare_wall(pixels: PixelsRgb, survey: Survey, light: WallLight) -> BareWall:
@@ -94,10 +87,11 @@ def find_bare_wall(pixels: PixelsRgb, survey: Survey, light: WallLight) -> BareW
     height, width = (max(round(n * shrink), 2) for n in pixels.shape[:2])
     small = shrink_linear(pixels, width, height)
     usable = _usable(survey, width, height, shrink)
-    usual = _white_at(light, width, height, shrink) * light.wall_reflectance
+    white = at_pixels(light.white, light.step_px * shrink, 0, 0, width, height)
+    usual = white * light.wall_reflectance
     calm = np.asarray(cv2.GaussianBlur(small, (0, 0), 0.8), np.float32)
     ratio = np.log(np.maximum(calm, 1e-4) / np.maximum(usual, 1e-4))
-    tone = ratio @ _LUMINANCE
+    tone = ratio @ LUMINANCE_32
     tint = np.abs(ratio - tone[..., None]).max(axis=2)
     # Glows and shadows have the colour of another lamp, the more so the stronger they are.
     lit = usable & (tone > _DARKEST) & (tone < _BRIGHTEST) & (tint < 0.1 + 0.3 * np.abs(tone))
@@ -199,17 +193,6 @@ def _usable(survey: Survey, width: int, height: int, shrink: float) -> NDArray[n
         if zone.kind in _NOT_WALL:
             inside &= ~inside_polygon(x_mm, y_mm, zone.polygon)
     return inside
-
-
-def _white_at(light: WallLight, width: int, height: int, shrink: float) -> LinearRgb:
-    step = np.float32(shrink * light.step_px)
-    x, y = np.meshgrid(
-        (np.arange(width, dtype=np.float32) + 0.5) / step - 0.5,
-        (np.arange(height, dtype=np.float32) + 0.5) / step - 0.5,
-    )
-    return np.asarray(
-        cv2.remap(light.white, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32
-    )
 
 
 def _beside_reference(survey: Survey, shrink: float, shape: tuple[int, ...]) -> NDArray[np.bool_]:

@@ -22,7 +22,7 @@ from visualiser.geometry import PointsPx, Rect
 from visualiser.inventory.framing_sizes import print_findings
 from visualiser.inventory.moulding_section import edge_depth_mm
 from visualiser.inventory.piece import Piece
-from visualiser.photo.linear_light import LUMINANCE, LinearRgb, to_levels, to_linear
+from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_levels, to_linear
 from visualiser.photo.photo import Photo, PixelsRgb
 from visualiser.rendering.cast_shadow import cast_shadow
 from visualiser.rendering.finishes import moulding_finish
@@ -63,7 +63,6 @@ class _Layer:
 
 _LayerKey = tuple[Piece, Rect, MainLight, bool, int]
 _LAYERS_KEPT = 60
-_LUMINANCE = LUMINANCE.astype(np.float32)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -340,7 +339,7 @@ def _draw(
     levels = to_levels(_over(layer.drawn, layer.cover, behind))
     touched = layer.cover > 1e-3
     if wall.sharpness.halo >= 0.02:
-        wall_luminance = behind @ _LUMINANCE
+        wall_luminance = behind @ LUMINANCE_32
         mixed = to_levels(layer.calm + wall_luminance * (1 - layer.cover))
         halo = halo_of(mixed, layer.cover, to_levels(wall_luminance))
         levels += (np.float32(wall.sharpness.halo) * halo)[..., None]
@@ -371,7 +370,7 @@ def _layer(
     if blur >= 0.05:
         drawn = np.asarray(cv2.GaussianBlur(drawn, (0, 0), blur), np.float32)
         cover = np.asarray(cv2.GaussianBlur(cover, (0, 0), blur), np.float32)
-    calm = np.asarray(drawn @ _LUMINANCE, np.float32)
+    calm = np.asarray(drawn @ LUMINANCE_32, np.float32)
     add_grain(drawn, cover, wall.grain, options.seed ^ zlib.crc32(piece.id.encode()))
     return _Layer(region, drawn, cover, calm)
 

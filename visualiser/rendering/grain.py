@@ -10,14 +10,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.photo.linear_light import LUMINANCE, LinearRgb, to_linear
+from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_linear
 from visualiser.photo.photo import Photo
 from visualiser.rendering.sight_lines import Region
 
 _MOST_PER_LIGHT = 1e-3
 """A white of 1 000 electrons: a small sensor in a dim room. More than that is texture."""
 _TILE_PX = 512
-_LUMINANCE = LUMINANCE.astype(np.float32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +64,10 @@ def measure_grain(photo: Photo, regions: list[Region]) -> Grain:
 def _patch_noise(linear: LinearRgb) -> tuple[float, float, float] | None:
     """Variances of luminance and colour noise for unit light, and neighbours' correlation."""
     mean = linear.mean(axis=(0, 1))
-    level = float(mean @ _LUMINANCE)
+    level = float(mean @ LUMINANCE_32)
     if not 0.003 < level < 0.9:
         return None
-    luma = linear @ _LUMINANCE
+    luma = linear @ LUMINANCE_32
     tint = linear[..., 0] - luma * np.float32(mean[0] / level)
     rest, tint = (f - cv2.GaussianBlur(f, (0, 0), 4) for f in (luma, tint))
     # Without scratches and specks; the floor is a few 8-bit levels, where medians turn coarse.
@@ -110,7 +109,7 @@ def add_grain(light: LinearRgb, cover: NDArray[np.float32], grain: Grain, seed: 
     rows = (np.arange(light.shape[0]) + down) % _TILE_PX
     columns = (np.arange(light.shape[1]) + right) % _TILE_PX
     cut = np.ix_(rows, columns)
-    spread = np.sqrt(np.maximum(light @ _LUMINANCE, 0) * np.float32(grain.per_light)) * cover
+    spread = np.sqrt(np.maximum(light @ LUMINANCE_32, 0) * np.float32(grain.per_light)) * cover
     noise = tint[cut] * np.float32(math.sqrt(grain.chroma_per_light / grain.per_light))
     noise += luma[cut]
     light += noise * spread[..., None]

@@ -10,14 +10,13 @@ from numpy.typing import NDArray
 
 from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
-from visualiser.photo.linear_light import LUMINANCE, to_linear, to_pixels
+from visualiser.photo.linear_light import LUMINANCE_32, to_linear, to_pixels
 from visualiser.rendering.bare_wall import find_bare_wall
 from visualiser.survey.light import WallLight
 from visualiser.survey.survey import Survey
 
 RoomLight = Literal["as photographed", "neutral", "daylight", "evening"]
 _STRIP_ROWS = 256
-_LUMINANCE = LUMINANCE.astype(np.float32)
 _INCANDESCENT = np.array([1.845, 0.826, 0.233])
 """CIE illuminant A (XYZ 1.0985, 1, 0.3558) in linear sRGB, by the matrix of IEC 61966-2-1."""
 _EYE_SHARE = 0.3
@@ -68,7 +67,7 @@ def _wall_likeness(linear: NDArray[np.float32], usual: NDArray[np.float32]) -> N
     """How far each pixel is wall: colour tightly, brightness loosely where it is in shadow."""
     smooth = np.asarray(cv2.GaussianBlur(linear, (0, 0), 1.5), np.float32)
     ratio = np.log(np.maximum(smooth, 1e-4) / np.maximum(usual, 1e-4))
-    tone = ratio @ _LUMINANCE
+    tone = ratio @ LUMINANCE_32
     tint = np.abs(ratio - tone[..., None]).max(axis=2)
     off_tone = np.where(tone > 0, tone / 0.12, -tone / 0.4)
     likely = np.clip(2.0 - tint / 0.07, 0, 1) * np.clip(2.0 - off_tone, 0, 1)
@@ -86,7 +85,7 @@ def relight(pixels: NDArray[np.uint8], light: WallLight, room_light: RoomLight) 
     if room_light == "as photographed":
         return
     white = np.median(light.white.reshape(-1, 3), axis=0)
-    cast = white / max(float(white @ _LUMINANCE), 1e-4)
+    cast = white / max(float(white @ LUMINANCE_32), 1e-4)
     gain = 1.0 / np.maximum(cast, 0.05)
     if room_light == "daylight":
         gain = 1.12 * gain

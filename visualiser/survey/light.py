@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.findings import Finding
 from visualiser.geometry import PointsPx, Polygon
-from visualiser.photo.linear_light import LUMINANCE, LinearRgb, shrink_linear, to_linear
+from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, shrink_linear, to_linear
 from visualiser.photo.photo import Photo
 from visualiser.survey.survey import Survey
 
@@ -30,7 +30,6 @@ _OVEREXPOSED = Finding(
     "Photograph the wall a little darker: tap on the sheet, or lower the exposure.",
     code="sheet-overexposed",
 )
-_LUMINANCE = LUMINANCE.astype(np.float32)
 _WORKING_SIDE_PX = 320
 _REACH_MM, _SPREAD = 6000.0, 3.0
 _CLEAR_RISE_PER_M = 0.15
@@ -97,20 +96,39 @@ class WallLight:
 
     def white_in(self, x: int, y: int, width: int, height: int) -> LinearRgb:
         """Light of white at each photo pixel of a rectangle, (height, width, 3)."""
-        step = self.step_px
-        # Pixel p lies at element (p + 0.5) / step - 0.5.
-        rows = ((np.arange(y, y + height) + 0.5) / step - 0.5).astype(np.float32)
-        columns = ((np.arange(x, x + width) + 0.5) / step - 0.5).astype(np.float32)
-        top, left = max(int(rows[0]) - 1, 0), max(int(columns[0]) - 1, 0)
-        part = self.white[top : int(rows[-1]) + 3, left : int(columns[-1]) + 3]
-        shape = (height, width)
-        return cv2.remap(
+        return at_pixels(self.white, self.step_px, x, y, width, height)
+
+
+def at_pixels(
+    values: NDArray[np.float32], step_px: float, x: int, y: int, width: int, height: int
+) -> NDArray[np.float32]:
+    """Values of a map at reduced size at each pixel of a rectangle, (height, width, …).
+
+    Parameters
+    ----------
+    values
+        (h, w) or (h, w, 3) over the whole photo.
+    step_px
+        Photo pixels to one element.
+    x, y, width, height
+        The rectangle in the photo.
+    """
+    # Pixel p lies at element (p + 0.5) / step - 0.5.
+    rows = ((np.arange(y, y + height) + 0.5) / step_px - 0.5).astype(np.float32)
+    columns = ((np.arange(x, x + width) + 0.5) / step_px - 0.5).astype(np.float32)
+    top, left = max(int(rows[0]) - 1, 0), max(int(columns[0]) - 1, 0)
+    part = values[top : int(rows[-1]) + 3, left : int(columns[-1]) + 3]
+    shape = (height, width)
+    return np.asarray(
+        cv2.remap(
             np.ascontiguousarray(part),
             np.broadcast_to(columns - left, shape).astype(np.float32),
             np.broadcast_to((rows - top)[:, None], shape).astype(np.float32),
             cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REPLICATE,
-        ).astype(np.float32)
+        ),
+        np.float32,
+    )
 
 
 def inside_polygon(
@@ -149,7 +167,7 @@ def estimate_light(
 
     x_mm, y_mm = _wall_grid(survey, width, height, step, photo.height_px / height)
     bare, ring = _bare_wall(survey, x_mm, y_mm)
-    luminance = linear @ _LUMINANCE
+    luminance = linear @ LUMINANCE_32
     usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < _CLIPPED)
     if usable.sum() < 50:
         usable = np.isfinite(luminance) & (luminance > 1e-4)
@@ -163,7 +181,7 @@ def estimate_light(
     wall_at_sheet = np.median(smooth[near if near.sum() >= 8 else trusted], axis=0)
     paper = None if wall_reflectance is not None else _paper_white(photo, survey)
     if wall_reflectance is None and paper is None:
-        neutral = np.full(3, float(wall_at_sheet @ _LUMINANCE), np.float32)
+        neutral = np.full(3, float(wall_at_sheet @ LUMINANCE_32), np.float32)
         wall_reflectance = FALLBACK_WALL_REFLECTANCE * wall_at_sheet / neutral
         findings.append(
             Finding(
@@ -210,7 +228,7 @@ def _trusted_shape(
     On a dark or strongly coloured wall the weak channels are mostly glare and the camera's toe;
     their variation would tint white things. There luminance alone tells the shape.
     """
-    luminance = smooth @ _LUMINANCE / float(wall_at_sheet @ _LUMINANCE)
+    luminance = smooth @ LUMINANCE_32 / float(wall_at_sheet @ LUMINANCE_32)
     trust = float(np.clip(reflectance.min() / 0.3, 0, 1))
     common = luminance[..., None]
     return np.asarray(common * (smooth / wall_at_sheet / common) ** np.float32(trust), np.float32)
@@ -302,7 +320,7 @@ def _smooth_wall(
     terms = _light_terms(x_mm, y_mm, seeds if seeds.any() else usable)
     start = seeds if seeds.sum() >= 20 else usable
     middle = np.median(log[start], axis=0)
-    far_tone = np.abs((log - middle) @ _LUMINANCE)
+    far_tone = np.abs((log - middle) @ LUMINANCE_32)
     tint = log - log.mean(axis=2, keepdims=True)
     off_tint = np.linalg.norm(tint - (middle - middle.mean()), axis=2)
     prior = usable * (far_tone < 1.2) * np.exp(-((off_tint / 0.12) ** 2))
@@ -326,7 +344,7 @@ def _smooth_wall(
     surface = (terms @ solution.astype(np.float32)).astype(np.float32)
     away = log - surface
     # A door or a lampshade may be as bright as the wall but hardly of its very tint.
-    away_tone = away @ _LUMINANCE
+    away_tone = away @ LUMINANCE_32
     away_tint = np.abs(away - away_tone[..., None]).max(axis=2)
     core = np.abs(away_tone) < limit
     likely = core & usable & (prior > 0.3)
@@ -340,7 +358,7 @@ def _smooth_wall(
     blurred = cv2.GaussianBlur(away * known[..., None], (0, 0), sigma)
     smooth = surface + blurred / (support + np.float32(0.02))[..., None]
     # Vignetting has a term of its own, so the linear terms are the light's alone.
-    rise = solution[1:3] @ _LUMINANCE / (_REACH_MM / _SPREAD / 1000)
+    rise = solution[1:3] @ LUMINANCE_32 / (_REACH_MM / _SPREAD / 1000)
     return np.exp(smooth).astype(np.float32), trusted, (float(rise[0]), float(rise[1]))
 
 
@@ -370,14 +388,14 @@ def _paper_white(photo: Photo, survey: Survey) -> NDArray[np.float32] | None:
     light = polygon_light(photo, inner)
     if light is None:
         return None
-    tone = light @ _LUMINANCE
+    tone = light @ LUMINANCE_32
     # The paper, not what is printed on it: the brighter half, its clipped end left out.
     bright = light[tone >= np.percentile(tone, 60)]
     paper = np.median(bright, axis=0)
     if (paper > _CLIPPED).all():  # the channels' ratio is lost, so the light counts as neutral
         paper = np.full(3, paper.max(), np.float32)
     # Where only some are clipped they are at least this bright, and the others are right.
-    if paper.max() > 3.0 * max(paper.min(), 1e-3) or float(paper @ _LUMINANCE) < 0.02:
+    if paper.max() > 3.0 * max(paper.min(), 1e-3) or float(paper @ LUMINANCE_32) < 0.02:
         return None  # no light in a home is that coloured: it is not paper
     return np.asarray(paper / PAPER_REFLECTANCE, np.float32)
 
