@@ -62,9 +62,12 @@ class Measures:
         """Print how far a place is from the chosen side, and which way where that is not plain."""
         distance = self.from_side_mm(x_mm)
         text = format_length(abs(distance), unit)
-        if distance < 0 and not text.startswith("0 "):
+        if text.startswith("0 "):
+            return text
+        if distance < 0:
             return f"{text} to its {'left' if self.side == 'left' else 'right'}"
-        return text
+        in_the_middle = not self.side_known and self.side == "left"  # of the reference
+        return f"{text} to its right" if in_the_middle else text
 
     def across_in_words(self, x_mm: float) -> str:
         """Print a distance in both units with what it is measured from."""

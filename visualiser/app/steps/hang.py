@@ -122,11 +122,8 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
 
 
 def _across(plan: HangingPlan, x_mm: float, unit: Unit) -> str:
-    """Print a distance across; from the middle of the sheet it always needs a direction."""
+    """Print a distance across, short, and never broken over two lines."""
     text = plan.measures.across(x_mm, unit)
-    in_the_middle = not plan.measures.side_known and plan.measures.side == "left"
-    if in_the_middle and plan.measures.from_side_mm(x_mm) > 0:
-        text += " right"
     return text.replace(" to its", "").replace(" ", "\u00a0")
 
 
