@@ -23,9 +23,8 @@ from visualiser.errors import VisualiserError
 if TYPE_CHECKING:
     from visualiser.photo.photo import Photo
     from visualiser.rectification.plane import WallPlane
-
-if TYPE_CHECKING:
     from visualiser.survey.suggestions import Suggestion
+    from visualiser.survey.survey import Survey
 
 HIGHEST_EDGE_MM = 10_000.0
 
@@ -112,7 +111,7 @@ def wall(
 class _Seen:
     """What was seen on and before the wall; nothing where the floor is not known."""
 
-    floor_known: bool
+    survey: Survey
     suggestions: tuple[Suggestion, ...]
 
 
@@ -126,7 +125,7 @@ def _things_seen(picture: Photo, plane: WallPlane, lower_edge_mm: float | None) 
             hint="Type how high it is taped above the finished floor, such as 1200 mm.",
         )
     survey = vis.survey_wall(picture, plane, vis.Marks(reference_height_mm=lower_edge_mm))
-    return _Seen(survey.floor_known, vis.suggest_zones(picture, survey))
+    return _Seen(survey, vis.suggest_zones(picture, survey))
 
 
 def _seen_data(seen: _Seen) -> list[dict[str, object]]:
@@ -141,6 +140,7 @@ def _seen_data(seen: _Seen) -> list[dict[str, object]]:
                 "bottom_mm": round(box.bottom_mm),
                 "width_mm": round(box.width_mm),
                 "height_mm": round(box.height_mm),
+                "uncertainty_mm": round(suggestion.half_width_mm(seen.survey), 1),
                 "confidence": round(suggestion.confidence, 2),
                 "why": suggestion.why,
             }
@@ -149,7 +149,9 @@ def _seen_data(seen: _Seen) -> list[dict[str, object]]:
 
 
 def _say_seen(seen: _Seen) -> None:
-    if not seen.floor_known:
+    from visualiser.units import format_both, format_half_width
+
+    if not seen.survey.floor_known:
         say(
             "The floor is not known: give --lower-edge to look for switches and doors.",
             as_json=False,
@@ -163,9 +165,9 @@ def _say_seen(seen: _Seen) -> None:
         box = suggestion.bounds
         what = "furniture" if suggestion.stands else suggestion.what.kind
         say(
-            f"  {what}, {box.left_mm:.0f} to {box.left_mm + box.width_mm:.0f} mm along the wall, "
-            f"{box.bottom_mm:.0f} to {box.bottom_mm + box.height_mm:.0f} mm above the floor. "
-            f"{suggestion.why}",
+            f"  {what}, {format_both(box.left_mm)} to {format_both(box.right_mm)} along the wall, "
+            f"{format_both(box.bottom_mm)} to {format_both(box.top_mm)} above the floor, "
+            f"{format_half_width(suggestion.half_width_mm(seen.survey))}. {suggestion.why}",
             as_json=False,
         )
 

@@ -6,6 +6,7 @@ size of what it is taken for is suggested, and nothing is ever taken over by its
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,7 @@ import numpy as np
 
 from visualiser.geometry import PointsMm, PointsPx, Polygon, Rect
 from visualiser.photo.photo import Photo
+from visualiser.rectification.plane import COVERAGE_95
 from visualiser.survey.face_on import FaceOn, face_on
 from visualiser.survey.plates import Plate, find_plates
 from visualiser.survey.standing import standing_silhouettes
@@ -50,10 +52,12 @@ class Suggestion:
 
     def corners_px(self, survey: Survey) -> PointsPx:
         """Where that rectangle's corners (4, 2) are seen, top-left first and clockwise."""
-        box = self.bounds
-        right, top = box.left_mm + box.width_mm, box.bottom_mm + box.height_mm
-        corners = [(box.left_mm, top), (right, top), (right, box.bottom_mm)]
-        return survey.to_photo(np.array([*corners, (box.left_mm, box.bottom_mm)]))
+        return survey.to_photo(self.bounds.corners())
+
+    def half_width_mm(self, survey: Survey) -> float:
+        """95 % half-width of where its edges are: of the wall there, and of what can be told."""
+        variance = np.diagonal(survey.covariance(self.bounds.corners()), axis1=1, axis2=2).max()
+        return COVERAGE_95 * math.hypot(math.sqrt(max(float(variance), 0.0)), VIEW_MM_PER_PX)
 
 
 def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:

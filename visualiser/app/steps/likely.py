@@ -32,7 +32,8 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     marks = work.document.marks
     for index, one in enumerate(seen):
         text, button = st.columns((3, 1), vertical_alignment="center")
-        text.markdown(plain(f"{_name(one)}, {length(work, one.bounds.width_mm)} wide. {one.why}"))
+        width = length(work, one.bounds.width_mm, one.half_width_mm(survey))
+        text.markdown(plain(f"{_name(one)}, {width} wide. {one.why}"))
         if button.button(f"Add {index + 1}", key=f"likely-{index}", width="stretch"):
             points = tuple((float(x), float(y)) for x, y in one.corners_px(survey))
             if one.stands:
