@@ -50,6 +50,8 @@ def test_without_a_known_side_places_are_left_and_right_of_the_sheet(three_over_
     measures = plan.measures
     assert measures.across_from == "the middle of the sheet"
     assert measures.across(-817, "mm") == "817 mm to its left"
+    assert measures.across(607, "mm") == "607 mm to its right"
+    assert measures.across(0, "mm") == "0 mm"
     assert measures.across_in_words(607) == "607 mm (23 7/8 in) right of the middle of the sheet"
     assert measures.across_in_words(-817) == "817 mm (32 3/16 in) left of the middle of the sheet"
     assert "side-from-reference" in {finding.code for finding in plan.findings}
