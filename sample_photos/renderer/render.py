@@ -14,7 +14,7 @@ import argparse
 import json
 import resource
 import time
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -76,11 +76,19 @@ def save_prints(prints: list[Any], out: Path, stem: str) -> list[str | None]:
 
 
 def render_spec(
-    spec: Spec, out: Path, stem: str, effort: Effort, gain: float | None, truth_only: bool = False
+    spec: Spec,
+    out: Path,
+    stem: str,
+    effort: Effort,
+    gain: float | None,
+    *,
+    truth_only: bool = False,
+    again: bool = False,
 ) -> float:
     """Render one photo with its truth beside it; returns the metered exposure gain.
 
-    ``gain`` is that of another photo to be exposed alike.
+    ``gain`` is that of another photo to be exposed alike. ``again`` also develops the same light
+    with another draw of noise: no likeness can be nearer the photo than that second one.
     """
     shapes, facts = room.build(spec)
     scene = mi.load_dict(shapes)
@@ -94,6 +102,10 @@ def render_spec(
         if gain is None:
             gain = meter(linear, _subject(spec.camera, spec))
         path.write_bytes(to_jpeg(develop(linear, spec.sensor, gain), spec.sensor))
+        if again:
+            other = replace(spec.sensor, seed=spec.sensor.seed + 1)
+            second = out / f"{stem}_again.jpg"
+            second.write_bytes(to_jpeg(develop(linear, other, gain), other))
     path.with_suffix(".json").write_text(json.dumps(record, indent=1))
     return gain or 0.0
 
@@ -133,7 +145,15 @@ def main() -> None:
             done = (args.out / f"{stem}.json").exists() and (args.out / f"{stem}.jpg").exists()
             if done and not args.truth_only and args.family != "bare-and-dressed":
                 continue
-            gain = render_spec(spec, args.out, stem, effort, gain, args.truth_only)
+            gain = render_spec(
+                spec,
+                args.out,
+                stem,
+                effort,
+                gain,
+                truth_only=args.truth_only,
+                again=spec.family == "dressed",
+            )
             usage = resource.getrusage(resource.RUSAGE_SELF)
             cpu = usage.ru_utime + usage.ru_stime
             print(f"{stem}  {time.time() - start:.0f} s, cpu so far {cpu:.0f} s", flush=True)
