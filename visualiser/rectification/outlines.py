@@ -8,6 +8,7 @@ guesses are many and cheap, and are judged later by their sides.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import cv2
 import numpy as np
@@ -51,7 +52,12 @@ def patch_outlines(planes: LightPlanes, *, both_signs: bool) -> Array:
     """
     seen: set[tuple[int, ...]] = set()
     masks = _masks(planes, both_signs=both_signs)
-    return outline_quads([contour for mask in masks for contour in _patches(mask, seen)])
+    # OpenCV lets go of the interpreter while it labels: two masks at once, in their order.
+    with ThreadPoolExecutor(2) as pool:
+        labelled = pool.map(_labelled, masks)
+        return outline_quads(
+            [c for labels, stats in labelled for c in _patches(labels, stats, seen)]
+        )
 
 
 def _masks(planes: LightPlanes, *, both_signs: bool) -> Iterator[NDArray[np.bool_]]:
@@ -106,11 +112,19 @@ def _unbroken(planes: LightPlanes) -> list[NDArray[np.bool_]]:
     return [strength < level for level in EDGE_LEVELS]
 
 
-def _patches(mask: NDArray[np.bool_], seen: set[tuple[int, ...]]) -> list[NDArray[np.int32]]:
+def _labelled(mask: NDArray[np.bool_]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """Give each pixel the number of its patch, and each patch its box and area."""
+    shown = mask.astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(shown, connectivity=4)
+    return np.asarray(labels, np.int32), np.asarray(stats, np.int32)
+
+
+def _patches(
+    labels: NDArray[np.int32], stats: NDArray[np.int32], seen: set[tuple[int, ...]]
+) -> list[NDArray[np.int32]]:
     """Outer contours of compact patches, but for those seen before at another level."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
     area, box = stats[:, 4], stats[:, 2] * stats[:, 3]
-    wanted = (area >= MIN_PATCH_PX) & (area < 0.3 * mask.size) & (area > 0.3 * box)
+    wanted = (area >= MIN_PATCH_PX) & (area < 0.3 * labels.size) & (area > 0.3 * box)
     wanted[0] = False
     found = []
     indices = np.flatnonzero(wanted)

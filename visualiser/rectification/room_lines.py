@@ -183,30 +183,33 @@ def _chains(segments: Array, longest_gap: float) -> list[_Chain]:
         if not free[seed] or length[seed] < 14:
             continue
         along, across = heading[seed], np.array([-heading[seed, 1], heading[seed, 0]])
-        origin = (start[seed] + end[seed]) / 2
-        t = np.c_[(start - origin) @ along, (end - origin) @ along]
-        v = np.c_[(start - origin) @ across, (end - origin) @ across]
         slope = np.c_[heading @ across, heading @ along]
-        similar = free & (slope[:, 1] > 0.995)
-        tangent = slope[:, 0] / np.where(similar, slope[:, 1], 1.0)
-        member = np.zeros(len(segments), bool)
-        member[seed] = True
+        # Only what runs the same way can follow: the rest is not looked at again.
+        similar = np.flatnonzero(free & (slope[:, 1] > 0.995))
+        origin = (start[seed] + end[seed]) / 2
+        from_start, from_end = start[similar] - origin, end[similar] - origin
+        t = np.c_[from_start @ along, from_end @ along]
+        v = np.c_[from_start @ across, from_end @ across]
+        first, last, middle = np.minimum(*t.T), np.maximum(*t.T), t.mean(axis=1)
+        tangent = slope[similar, 0] / slope[similar, 1]
+        weight = length[similar]
+        # A short segment's direction is uncertain by about a pixel over its length.
+        turn_limit = 0.02 + 1.2 / weight
+        member = similar == seed
         curve = np.zeros(3)
-        low, high = float(t[seed].min()), float(t[seed].max())
+        low, high = float(first[member][0]), float(last[member][0])
         for _ in range(40):
-            off = np.abs(v - np.polyval(curve, t)).max(axis=1)
-            turn = np.abs(tangent - np.polyval(np.polyder(curve), t.mean(axis=1)))
-            # A short segment's direction is uncertain by about a pixel over its length.
-            fits = similar & (off < 1.6) & (turn < 0.02 + 1.2 / length)
-            near = (t.min(axis=1) < high + longest_gap) & (t.max(axis=1) > low - longest_gap)
-            grown = (fits & near) | member
+            near = (first < high + longest_gap) & (last > low - longest_gap)
+            off = np.maximum(*np.abs(v - np.polyval(curve, t)).T)
+            turn = np.abs(tangent - np.polyval(np.polyder(curve), middle))
+            grown = ((off < 1.6) & (turn < turn_limit) & near) | member
             if (grown == member).all():
                 break
             member = grown
-            low, high = float(t[member].min()), float(t[member].max())
-            curve = _parabola(t[member], v[member], length[member])
-        free &= ~member
-        if length[member].sum() < MIN_SUPPORT * (high - low):
+            low, high = float(first[member].min()), float(last[member].max())
+            curve = _parabola(t[member], v[member], weight[member])
+        free[similar[member]] = False
+        if weight[member].sum() < MIN_SUPPORT * (high - low):
             continue
         chains.append(_Chain(origin, along, across, curve, low, high))
     return chains
