@@ -15,7 +15,7 @@ import pytest
 
 from visualiser.errors import ReferenceNotFound
 from visualiser.photo.decoding import load_photo
-from visualiser.rectification.finding import convincing, find_references
+from visualiser.rectification.finding import CONVINCING, convincing, find_references
 from visualiser.sizes import paper_size
 
 KINDS = {"a4": "a4", "letter": "letter", "id1": "card"}
@@ -80,7 +80,8 @@ def found_by_us(photo, kind, references, diagonal):
     except ReferenceNotFound:
         first = candidates[: len(references)]
         pair = len(references) > 1 and all(
-            c.confidence >= 0.5 and error_share(c.corners_px, references, diagonal) <= WRONG_SHARE
+            c.confidence >= CONVINCING
+            and error_share(c.corners_px, references, diagonal) <= WRONG_SHARE
             for c in first
         )
         return first[0].corners_px if pair and len(first) > 1 else None

@@ -24,8 +24,8 @@ from visualiser.rectification.sheet import judge_sheets
 from visualiser.rectification.target import CHECK_BAR_MM, find_target
 from visualiser.sizes import PaperSize, paper_names
 
-CONVINCING = 0.5
-"""A candidate below this confidence is not taken."""
+CONVINCING = 2 / 3
+"""A candidate below this confidence is not taken: a wrong scale costs more than four clicks."""
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 MAX_CANDIDATES = 8
@@ -174,6 +174,7 @@ _DOUBTS = {
     "whole": "it runs into the edge of the picture",
     "smooth": "it is not as smooth as paper",
     "free": "it has a frame around it",
+    "one edge": "something of its own colour adjoins it",
     "loose": "it lies in the middle of a larger rectangle, as a print does in its mat",
     "own corners": "its edges run on past its corners",
     "alone": "it borders on several things",

@@ -44,6 +44,9 @@ MOST_TELLING = 1.5
 """Log-odds that a sharp shape says at most: other sizes of paper and canvas are alike in ratio."""
 SMALL = 0.3
 """How much less a guess is worth for each e-fold of that spread: small ones are far more."""
+BORDERED = 4.0
+"""Log-odds lost where a strip of its own colour adjoins a side: of a frame with one side read at
+the moulding's inner edge; hardly ever of a sheet."""
 LEVEL_DEG, STEEP = 15.0, 0.08
 """A camera is held level to about as many degrees, when a wall is photographed; and log-odds lost
 by each degree beyond."""
@@ -264,6 +267,7 @@ def _votes(
         25 * (grain - 4 * planes.noise[0] - 0.02), 0, 6
     )
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
+    votes["one edge"] = -BORDERED * np.clip((around.bordered - 0.15) / 0.2, 0, 1)
     votes["own corners"] = -1.2 * around.run_on
     # Two sheets are put up for a better scale; of cards there is one, of panes there are rows.
     usual = 0 if any_colour else 1

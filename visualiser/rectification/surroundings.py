@@ -21,6 +21,8 @@ RING = (0.06, 0.1, 0.15, 0.21, 0.28)
 """Distances outward at which something else may begin, as fractions of the size."""
 RUN_ON = (0.18, 0.4)
 """How far past a corner its sides are followed, as fractions of their length."""
+PAST = (0.1, 0.3)
+"""How far past a corner it is looked whether what adjoins a side runs on, likewise."""
 MEDIAN_SIGMA = 1.25
 """Standard deviation of the median of normal values, for one of their mean."""
 GRID = np.linspace(0.08, 0.92, 15)
@@ -35,6 +37,9 @@ class Surroundings:
     framed
         Log-lightness or hue by which a ring around it differs from what lies beyond, on at least
         three of its sides, over a quarter of its own contrast.
+    bordered
+        How much of its own contrast lies not at one of its sides, but at an edge some way beside
+        that side: 1 where a strip of its own colour adjoins.
     run_on
         How many of its sides' eight ends run on past the corner.
     coloured
@@ -46,6 +51,7 @@ class Surroundings:
     """
 
     framed: Array
+    bordered: Array
     run_on: Array
     coloured: Array
     dark: Array
@@ -56,8 +62,10 @@ def surroundings(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> S
     """Look inside and around quadrilaterals (Q, 4, 2), working px."""
     border = np.median(evidence.inside, axis=(1, 2))  # (Q, 3)
     coloured, dark = _inside(planes, quads, border)
+    beside = _beside(planes, quads)
     return Surroundings(
-        framed=_framed(planes, quads, evidence),
+        framed=_framed(beside, evidence),
+        bordered=_bordered(beside, _past_corners(planes, quads), evidence),
         run_on=_run_on(planes, quads, evidence),
         coloured=coloured,
         dark=dark,
@@ -72,7 +80,8 @@ def _outward(quads: Array) -> tuple[Array, Array, Array]:
     return quads, run, np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
 
 
-def _framed(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
+def _beside(planes: LightPlanes, quads: Array) -> Array:
+    """Median colour along each side, (Q, 4, D, 3), just outside it and then further out."""
     start, run, outward = _outward(quads)
     size = np.linalg.norm(run, axis=-1).mean(axis=1)[:, None]
     distances = np.concatenate([np.maximum(0.03 * size, 3.5), np.maximum(RING * size, 6.0)], axis=1)
@@ -83,12 +92,43 @@ def _framed(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     )  # (Q, 4, D, T, 2)
     values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
     inside = _within(planes, points)[..., None]
-    colour = np.median(np.where(inside, values, values[:, :, :1]), axis=3)
-    change = np.abs(colour[:, :, 1:] - colour[:, :, :1]).max(axis=-1)  # (Q, 4, D)
+    return np.asarray(np.median(np.where(inside, values, values[:, :, :1]), axis=3))
+
+
+def _framed(beside: Array, evidence: SideEvidence) -> Array:
+    change = np.abs(beside[:, :, 1:] - beside[:, :, :1]).max(axis=-1)  # (Q, 4, D)
     # A moulding is equally wide all round: the change must come at one distance on every side.
     ring = np.sort(change, axis=1)[:, 1].max(axis=-1)
     step = np.abs(np.median(evidence.steps, axis=(1, 2))).max(axis=-1)
     return np.asarray(np.maximum(ring - 0.25 * step, 0))
+
+
+def _past_corners(planes: LightPlanes, quads: Array) -> Array:
+    """Median colour just outside each side's line, (Q, 4, 2 ends, 3), but past its corners."""
+    start, run, outward = _outward(quads)
+    size = np.linalg.norm(run, axis=-1).mean(axis=1)[:, None, None, None, None]
+    past = np.linspace(*PAST, 7)
+    t = np.stack([-past, 1 + past])  # (2 ends, T)
+    path = start[:, :, None, None] + t[..., None] * run[:, :, None, None]  # (Q, 4, 2, T, 2)
+    points = path + np.maximum(0.03 * size, 3.5) * outward[:, :, None, None]
+    values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
+    return np.asarray(np.median(values, axis=3))
+
+
+def _bordered(beside: Array, past: Array, evidence: SideEvidence) -> Array:
+    # The rail of a white moulding left outside on one side: the wall begins only beyond it, and
+    # past its ends, where a stripe of wallpaper or a joint of bricks would run on.
+    steps = np.median(evidence.steps, axis=2)  # (Q, 4, 3)
+    usual = np.median(steps, axis=1)
+    noise = np.linalg.norm(np.median(evidence.noise, axis=1), axis=-1)
+    size = np.linalg.norm(usual, axis=-1)
+    along = (usual / np.maximum(size, 1e-9)[:, None])[:, None, :, None]  # (Q, 1, 3, 1)
+    certain = np.maximum(size, 4 * noise)[:, None]
+    missing = size[:, None] - (steps[:, :, None] @ along)[..., 0, 0]
+    drop = ((beside[:, :, :1] - beside[:, :, 1:]) @ along)[..., 0].max(axis=-1)
+    ends = ((beside[:, :, :1] - past) @ along)[..., 0].mean(axis=-1)
+    share = np.minimum(np.minimum(missing, drop), ends) / certain
+    return np.asarray(np.clip(share.max(axis=1), 0, 1))
 
 
 def _within(planes: LightPlanes, points: Array) -> NDArray[np.bool_]:

@@ -1,0 +1,45 @@
+"""What lies beside a quadrilateral, on drawn walls."""
+
+import numpy as np
+import pytest
+
+from tests.rectification.test_sheet import PAPER, bricks, rectangle, scene
+from visualiser.rectification.light_planes import light_planes
+from visualiser.rectification.side_evidence import side_evidence
+from visualiser.rectification.surroundings import surroundings
+
+A4 = rectangle(210, 297)
+PLASTER = (150, 138, 120)
+
+
+def bordered(shapes, wall=PLASTER, outline=A4):
+    planes = light_planes(scene(shapes, wall).pixels)
+    quads = planes.to_working(outline)[None]
+    return float(surroundings(planes, quads, side_evidence(planes, quads)).bordered[0])
+
+
+@pytest.mark.parametrize("rail", [(205, 205, 203), (226, 228, 230)])
+def test_a_frame_read_at_one_inner_edge_has_a_strip_of_its_own_beside_it(rail):
+    frame = rectangle(232, 297, x_mm=11)
+    assert bordered([(frame, rail), (A4, PAPER)]) > 0.35
+
+
+@pytest.mark.parametrize(
+    ("beside", "wall"),
+    [
+        ([], PLASTER),
+        ([], (224, 222, 216)),
+        ([(rectangle(20, 297, x_mm=115), (105, 96, 84))], PLASTER),
+        ([(rectangle(400, 600, x_mm=-330), (60, 40, 30))], PLASTER),
+        (bricks(), (176, 168, 158)),
+        ([(rectangle(40, 900, x_mm=127), (228, 222, 205))], PLASTER),
+    ],
+    ids=["plain wall", "white wall", "its shadow", "a dark picture", "bricks", "a stripe"],
+)
+def test_a_loose_sheet_has_none(beside, wall):
+    assert bordered([*beside, (A4, PAPER)], wall) < 0.15
+
+
+def test_a_strip_on_a_faint_sheet_is_not_read_in_noise():
+    values = [bordered([(A4 + [0.0, n], (229, 228, 223))], (228, 227, 222)) for n in range(4)]
+    assert np.max(values) < 0.15
