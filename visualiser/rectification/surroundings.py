@@ -23,6 +23,11 @@ RUN_ON = (0.18, 0.4)
 """How far past a corner its sides are followed, as fractions of their length."""
 PAST = (0.1, 0.3)
 """How far past a corner it is looked whether what adjoins a side runs on, likewise."""
+SAME_STEP = 1.4
+"""A side that runs on does so with as much contrast, up to about this multiple."""
+BESIDE_PX = (-9.0, -6.0, 6.0, 9.0)
+"""Where beside that line steps are read for comparison, working px: one or two of these may meet
+another edge, as of a moulding, not all."""
 MEDIAN_SIGMA = 1.25
 """Standard deviation of the median of normal values, for one of their mean."""
 GRID = np.linspace(0.08, 0.92, 15)
@@ -145,14 +150,21 @@ def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     past = np.linspace(*RUN_ON, 9)
     t = np.stack([-past, 1 + past])  # (2 ends, T)
     path = start[:, :, None, None] + t[..., None] * run[:, :, None, None]  # (Q, 4, 2, T, 2)
-    offsets = np.array([-3.0, -2.0, 2.0, 3.0])
+    shifts = np.array([0.0, *BESIDE_PX])
+    offsets = (shifts[:, None] + [-3.0, -2.0, 2.0, 3.0]).ravel()
     points = path[..., None, :] + offsets[:, None] * outward[:, :, None, None, None]
     values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
+    values = values.reshape(*path.shape[:-1], len(shifts), 4, 3)
     step = np.median(values[..., :2, :].mean(axis=-2) - values[..., 2:, :].mean(axis=-2), axis=3)
-    share = (weight[:, :, None] * step).sum(axis=-1) / np.maximum(own, 1e-9)[..., None]
-    share = np.where(_within(planes, path).all(axis=3), share, 0.0)
+    share = (weight[:, :, None, None] * step).sum(axis=-1) / np.maximum(own, 1e-9)[..., None, None]
+    share = np.where(_within(planes, path).all(axis=3)[..., None], share, 0.0)
+    # An edge lies on the line alone; what is as strong beside it is the pattern of a wallpaper.
+    pattern = np.median(np.abs(share[..., 1:]), axis=-1)
     # Along a faint side noise alone makes such a step: only what exceeds its sigma counts.
-    share -= MEDIAN_SIGMA / np.sqrt(np.maximum(own * len(past), 1e-9))[..., None]
+    sigma = MEDIAN_SIGMA / np.sqrt(np.maximum(own * len(past), 1e-9))[..., None]
+    share = share[..., 0] - np.maximum(sigma, pattern)
+    # The same edge goes on with the same step, give or take half: a much stronger one is another.
+    share = np.minimum(share, 1 + 2 * (SAME_STEP - share))
     return np.asarray(np.clip(2 * share - 0.6, 0, 1).sum(axis=(1, 2)))
 
 
