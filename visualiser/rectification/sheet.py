@@ -111,7 +111,12 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
     guesses = _promising(planes, guesses, photo, size, any_colour=any_colour)
     quads = snap(planes, guesses, 0.08, paper=not any_colour)
     quads = _thin_out(quads, 1.5)
-    quads = snap(planes, quads, 0.03, paper=not any_colour)
+    quads = np.concatenate(
+        [
+            snap(planes, quads, 0.03, paper=not any_colour),
+            snap(planes, quads, 0.05, paper=not any_colour, innermost=True),
+        ]
+    )
     quads = _thin_out(quads, 1.0)
     quads = quads[_in_picture(planes, quads)]
     if not len(quads):

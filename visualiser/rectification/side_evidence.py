@@ -18,6 +18,10 @@ Array = NDArray[np.float64]
 
 ALONG = 28
 """Places along a side where the step across it is read."""
+CLEAR_SHARE = 0.2
+"""Share of the clearest step's weight from which another counts as clear."""
+EDGE_WIDTH_PX = 2
+"""Within as many working px the steps of one edge lie."""
 TRIM = 0.1
 """Fraction of a side left out at each end: tape and curl live there."""
 
@@ -41,7 +45,9 @@ class SideEvidence:
     inside: Array
 
 
-def snap(planes: LightPlanes, quads: Array, reach: float, *, paper: bool) -> Array:
+def snap(
+    planes: LightPlanes, quads: Array, reach: float, *, paper: bool, innermost: bool = False
+) -> Array:
     """Move every side to where the picture steps most coherently near it.
 
     Parameters
@@ -54,6 +60,9 @@ def snap(planes: LightPlanes, quads: Array, reach: float, *, paper: bool) -> Arr
         How far a side may move, as a fraction of the quadrilateral's size (at least 3 px).
     paper
         Whether only steps to the lighter or bluer inside count.
+    innermost
+        Whether a clear step further in is taken before a clearer one further out: the joint of
+        bricks that a side lies on may step more from the bricks than the side from the joint.
 
     Returns
     -------
@@ -68,11 +77,15 @@ def snap(planes: LightPlanes, quads: Array, reach: float, *, paper: bool) -> Arr
     for window in np.unique(windows):
         index = np.flatnonzero(windows == window)
         for part in np.array_split(index, max(1, len(index) // 64)):
-            moved[part] = _snap_alike(planes, quads[part], int(window), paper=paper)
+            moved[part] = _snap_alike(
+                planes, quads[part], int(window), paper=paper, innermost=innermost
+            )
     return moved
 
 
-def _snap_alike(planes: LightPlanes, quads: Array, window: int, *, paper: bool) -> Array:
+def _snap_alike(
+    planes: LightPlanes, quads: Array, window: int, *, paper: bool, innermost: bool
+) -> Array:
     offsets = np.arange(-window - 2, window + 3, dtype=float)
     strip = _cut(planes, quads, offsets)  # (Q, 4, N, U, 3)
     inner = strip[..., :-3, :] + strip[..., 1:-2, :]
@@ -97,7 +110,13 @@ def _snap_alike(planes: LightPlanes, quads: Array, window: int, *, paper: bool) 
         gain = (means**2).sum(axis=-1)
     # Between equal steps, the nearer one.
     away = np.abs(first + last - count + 1) / (2 * count)
-    best = (gain * (1 - 0.3 * away)).argmax(axis=-1)  # (Q, 4)
+    gain = gain * (1 - 0.3 * away)
+    if innermost:
+        clear = gain >= CLEAR_SHARE * gain.max(axis=-1, keepdims=True)
+        place = first + last
+        inner = np.where(clear, place, 2 * count).min(axis=-1, keepdims=True)
+        gain = np.where(place <= inner + 2 * EDGE_WIDTH_PX, gain, -1.0)
+    best = gain.argmax(axis=-1)  # (Q, 4)
     centre = offsets[1] + 0.5
     return _move_sides(quads, centre + first[best], centre + last[best])
 

@@ -157,7 +157,8 @@ def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     values = values.reshape(*path.shape[:-1], len(shifts), 4, 3)
     step = np.median(values[..., :2, :].mean(axis=-2) - values[..., 2:, :].mean(axis=-2), axis=3)
     share = (weight[:, :, None, None] * step).sum(axis=-1) / np.maximum(own, 1e-9)[..., None, None]
-    share = np.where(_within(planes, path).all(axis=3)[..., None], share, 0.0)
+    shown = np.asarray(_within(planes, path).all(axis=3))
+    share = np.where(shown[..., None], share, 0.0)
     # An edge lies on the line alone; what is as strong beside it is the pattern of a wallpaper.
     pattern = np.median(np.abs(share[..., 1:]), axis=-1)
     # Along a faint side noise alone makes such a step: only what exceeds its sigma counts.
