@@ -103,10 +103,13 @@ def _open(job_id: str) -> None:
 
 def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
     from visualiser.app.state import Work
+    from visualiser.app.steps.lens import lens_at_hand
     from visualiser.photo.decoding import load_photo
+    from visualiser.project.document import MarksEntry
 
-    load_photo(data)  # before a folder is made for it
+    decoded = load_photo(data)  # before a folder is made for it
     job_id, project = jobs.new_job(name)
     work = Work(job_id, project)
     photo = keep_picture(work, "photos", file_name, data)
-    return job_id, project.save(project.document.changed(photo=photo))
+    marks = MarksEntry(lens=lens_at_hand(decoded))
+    return job_id, project.save(project.document.changed(photo=photo, marks=marks))

@@ -36,8 +36,10 @@ cannot be worked out again; what is left out takes the default given here.
                       "outside_px": [[…], …],    strokes over what surely does not
                       "exact": false}],          take the outline as it is
         "painted_out": [{"name": "nail", "outline_px": […]}],   what is not to be seen
-        "light": null                  or {"side": "left", "height": "level", "edges": "soft"}:
-      },                               where the light comes from, if the photo does not tell
+        "light": null,                 or {"side": "left", "height": "level", "edges": "soft"}:
+                                       where the light comes from, if the photo does not tell
+        "lens": null                   or {"camera": "…", "photos": 8, "focal_px": 2900, …}: what
+      },                               photos of the target told of the lens; "used": false: not
       "pieces": [{"id": "p1", "name": "", "width_mm": 500, "height_mm": 700,
                   "moulding": {…} or null, "mat": {…} or null, "glazing": "clear",
                   "hanger": {…}, "weight_kg": null, "depth_mm": 20,
@@ -80,6 +82,8 @@ from visualiser.inventory.piece import (
     Piece,
 )
 from visualiser.project.paths import checked_path
+from visualiser.rectification.lens import Lens
+from visualiser.rectification.lens_profile import LensProfile
 from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
 from visualiser.rendering.foreground import Foreground
 from visualiser.rendering.wall_colour import RoomLight
@@ -205,6 +209,68 @@ class PaintedOutEntry(_Entry):
     outline_px: Outline
 
 
+Ratio = Annotated[float, Field(ge=-10, le=10)]
+_Row = tuple[float, float, float, float, float]
+
+
+class LensEntry(_Entry):
+    """A phone's lens as photos of the printed target told it; the fields of ``LensProfile``."""
+
+    camera: Annotated[Text, Field(min_length=1)]
+    photos: Annotated[int, Field(ge=3, le=1000)]
+    stated_focal_px: Size | None = None
+    width_px: Annotated[int, Field(ge=1, le=_FARTHEST)]
+    height_px: Annotated[int, Field(ge=1, le=_FARTHEST)]
+    focal_px: Size
+    centre_px: Point
+    k1: Ratio
+    k2: Ratio
+    covariance: tuple[_Row, _Row, _Row, _Row, _Row]
+    rms_px: Annotated[float, Field(ge=0, le=1000)]
+    used: bool = True
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        covariance = np.array(self.covariance)
+        scale = np.sqrt(np.maximum(np.diag(covariance), 1e-300))
+        if not np.allclose(covariance, covariance.T, rtol=1e-6, atol=1e-12 * scale.max() ** 2) or (
+            np.linalg.eigvalsh(covariance / np.outer(scale, scale)).min() <= 0
+        ):
+            raise ValueError("the covariance of a lens must be symmetric and positive")
+        return self
+
+    @classmethod
+    def from_profile(cls, profile: LensProfile, photos: int) -> Self:
+        """Entry of a profile made from so many photos."""
+        lens = profile.lens
+        values = {name: getattr(profile, name) for name in ("camera", "stated_focal_px", "rms_px")}
+        return cls.model_validate(
+            {
+                **values,
+                "photos": photos,
+                "width_px": profile.width_px,
+                "height_px": profile.height_px,
+                "focal_px": lens.focal_px,
+                "centre_px": (lens.centre_x_px, lens.centre_y_px),
+                "k1": lens.k1,
+                "k2": lens.k2,
+                "covariance": profile.covariance.tolist(),
+            }
+        )
+
+    def profile(self) -> LensProfile:
+        """Profile to measure with."""
+        return LensProfile(
+            self.camera,
+            self.stated_focal_px,
+            self.width_px,
+            self.height_px,
+            Lens(self.focal_px, *self.centre_px, self.k1, self.k2),
+            np.array(self.covariance),
+            self.rms_px,
+        )
+
+
 class MarksEntry(_Entry):
     """What a person pointed out or measured."""
 
@@ -222,6 +288,7 @@ class MarksEntry(_Entry):
     in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50)] = ()
     painted_out: Annotated[tuple[PaintedOutEntry, ...], Field(max_length=100)] = ()
     light: LightChoice | None = None
+    lens: LensEntry | None = None
 
     def marks(self) -> Marks:
         """Gather the marks that the wall is measured with."""
@@ -233,6 +300,10 @@ class MarksEntry(_Entry):
             rejected_lines=self.rejected_lines,
             find_lines=self.find_lines,
         )
+
+    def lens_profile(self) -> LensProfile | None:
+        """Profile that the wall is measured with, where the photo matches it."""
+        return self.lens.profile() if self.lens is not None and self.lens.used else None
 
 
 class PieceEntry(_Entry):

@@ -62,7 +62,12 @@ def measure_plane(photo: Photo, marks: MarksEntry) -> WallPlane:
     ReferenceNotFound, MeasurementError
         If the photo cannot be measured.
     """
-    return fit_wall_plane(photo, references_of(photo, marks.reference), marks.marks())
+    return fit_wall_plane(
+        photo,
+        references_of(photo, marks.reference),
+        marks.marks(),
+        lens_profile=marks.lens_profile(),
+    )
 
 
 def survey_typed(wall: WallEntry, marks: MarksEntry) -> Survey:

@@ -7,9 +7,11 @@ import streamlit as st
 from visualiser.app.fields import bullets, length_field, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
+from visualiser.app.steps.lens import lens_at_hand, lens_in_use, measure_lens
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
+from visualiser.photo.decoding import load_photo
 from visualiser.project.document import MarksEntry, WallEntry
 from visualiser.survey.survey import Survey
 
@@ -41,7 +43,8 @@ def show(work: Work, results: Results) -> None:
             with st.spinner("Reading the photo …"):
                 photo = keep_picture(work, "photos", upload.name, data)
             reference = work.document.marks.reference.model_copy(update={"corners_px": None})
-            work.change(work.document.changed(photo=photo, marks=MarksEntry(reference=reference)))
+            marks = MarksEntry(reference=reference, lens=lens_at_hand(load_photo(data)))
+            work.change(work.document.changed(photo=photo, marks=marks))
             st.rerun()
     except VisualiserError as error:
         tell(error)
@@ -49,6 +52,8 @@ def show(work: Work, results: Results) -> None:
         _typed_wall(work)
     else:
         _facts(results)
+        lens_in_use(work, results)
+    measure_lens(work, results)
     st.subheader("Before you leave the site")
     bullets(BEFORE_LEAVING)
 

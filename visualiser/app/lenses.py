@@ -1,0 +1,86 @@
+"""Lenses measured on this computer, kept beside its jobs and taken up by photos that match."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+from visualiser.app import jobs
+from visualiser.errors import MeasurementError, VisualiserError
+
+if TYPE_CHECKING:
+    from visualiser.photo.photo import Photo
+    from visualiser.project.document import LensEntry
+
+_KEPT_NAME = ".lenses.json"
+_MOST_KEPT = 50
+MOST_PHOTOS = 20
+
+
+def lens_of_files(files: list[bytes], kind: str) -> LensEntry:
+    """Measure a lens from photos of the printed target; they are decoded one at a time.
+
+    Raises
+    ------
+    PhotoError, MeasurementError
+        If one cannot be read, or they do not give a lens.
+    """
+    from visualiser.photo.decoding import load_photo
+    from visualiser.project.document import LensEntry
+    from visualiser.rectification.target_views import lens_from_photos
+
+    if len(files) > MOST_PHOTOS:
+        raise MeasurementError(
+            f"{len(files)} photos are more than are looked at.",
+            hint=f"Choose the {MOST_PHOTOS} sharpest; eight from different sides are plenty.",
+        )
+    profile, used = lens_from_photos((load_photo(data) for data in files), kind)
+    return LensEntry.from_profile(profile, used)
+
+
+def keep_lens(entry: LensEntry) -> None:
+    """Keep a lens on this computer, in place of an older one of the same phone and zoom.
+
+    Raises
+    ------
+    ProjectError
+        If it cannot be written.
+    """
+    from visualiser.project.writing import write_atomically
+
+    place = jobs.jobs_folder() / _KEPT_NAME
+    kept = [entry, *(other for other in kept_lenses() if not _same_lens(entry, other))]
+    content = [json.loads(one.model_dump_json()) for one in kept[:_MOST_KEPT]]
+    write_atomically(place, json.dumps(content, indent=1).encode())
+
+
+def kept_lenses() -> list[LensEntry]:
+    """Lenses kept on this computer, newest first; what cannot be read is passed over."""
+    from visualiser.project.document import LensEntry
+
+    try:
+        content = json.loads((jobs.jobs_folder() / _KEPT_NAME).read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return []
+    lenses = []
+    for one in content if isinstance(content, list) else []:
+        try:
+            lenses.append(LensEntry.model_validate(one))
+        except (ValueError, VisualiserError):
+            continue
+    return lenses
+
+
+def lens_for(photo: Photo) -> LensEntry | None:
+    """Find the lens kept for a photo's camera, zoom and size."""
+    return next((one for one in kept_lenses() if one.profile().matches(photo)), None)
+
+
+def _same_lens(one: LensEntry, other: LensEntry) -> bool:
+    stated = [e.stated_focal_px or 0.0 for e in (one, other)]
+    size = [{e.width_px, e.height_px} for e in (one, other)]
+    return (
+        one.camera == other.camera
+        and size[0] == size[1]
+        and abs(stated[0] - stated[1]) <= 0.01 * max(stated)
+    )
