@@ -6,6 +6,8 @@ import math
 
 import streamlit as st
 
+from visualiser.app import under_way
+from visualiser.app.comparing import compare_photo
 from visualiser.app.fields import bullets, length, plain, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
@@ -14,15 +16,13 @@ from visualiser.app.steps.wall import KINDS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.errors import VisualiserError
-from visualiser.hanging.as_hung import check_as_hung
 from visualiser.hanging.deviations import AsHungReport
-from visualiser.photo.decoding import load_photo
-from visualiser.photo.encoding import encode_jpeg
-from visualiser.printing.as_hung_picture import deviation_picture
 from visualiser.project.contents import checked_content, refuse_overlap
 from visualiser.project.document import FileEntry
 from visualiser.survey.survey import Survey
 
+_SPOT = "as-hung"
+_MADE = "as-hung-made"
 ANY_SHEET = "look for any usual sheet"
 
 
@@ -60,30 +60,41 @@ def show(work: Work, results: Results) -> None:
         key="as-hung-reference",
     )
     kind = None if asked == ANY_SHEET else asked
-    if st.button("Compare with the plan", type="primary", width="stretch"):
-        st.session_state["as-hung-asked"] = True
-    if st.session_state.get("as-hung-asked"):
-        with st.spinner("Comparing the hung group with the plan …"):
-            report, picture = _report(work, results, work.document.as_hung_photo, kind)
+    made = _compared(work, results, work.document.as_hung_photo, kind)
+    if made is not None:
+        report, picture = made
         st.image(picture, width="stretch", alt="The hung group with the plan's outlines over it")
         _tell_report(work, report)
 
 
-def _report(
+def _compared(
     work: Work, results: Results, entry: FileEntry, kind: str | None
-) -> tuple[AsHungReport, bytes]:
-    arrangement = results.arrangement(option_on_view(work))
-    refuse_overlap(arrangement.rects())
-    read = work.project.read_file
-    likely = work.document.marks.reference.kind
-
-    def compare() -> tuple[AsHungReport, bytes]:
-        photo = load_photo(checked_content(entry, read))
-        report = check_as_hung(photo, arrangement, reference=kind, likely=likely)
-        return report, encode_jpeg(deviation_picture(photo.pixels, report, longest_px=1600))
-
-    key = f"as-hung|{results.option_key(option_on_view(work))}|{entry.model_dump_json()}|{kind}"
-    return results.kept(key, compare)
+) -> tuple[AsHungReport, bytes] | None:
+    """Compare beside the page, once for all that it depends on; None until that is done."""
+    option_id = option_on_view(work)
+    asked = f"{results.option_key(option_id)}|{entry.model_dump_json()}|{kind}"
+    trouble: VisualiserError | None = None
+    try:
+        if outcome := under_way.take_outcome(_SPOT):
+            st.session_state[_MADE] = outcome
+    except VisualiserError as error:
+        trouble = error
+    kept: tuple[str, tuple[AsHungReport, bytes]] | None = st.session_state.get(_MADE)
+    made = kept[1] if kept is not None and kept[0] == asked else None
+    if under_way.is_under_way(_SPOT, asked):
+        under_way.watch(_SPOT, "Comparing the hung group with the plan")
+        return None
+    under_way.give_up(_SPOT)  # the plan or the photo has changed meanwhile
+    if made is None and st.button("Compare with the plan", type="primary", width="stretch"):
+        arrangement = results.arrangement(option_id)
+        refuse_overlap(arrangement.rects())
+        data = checked_content(entry, work.project.read_file)
+        likely = work.document.marks.reference.kind
+        under_way.begin(_SPOT, asked, compare_photo, data, arrangement, kind, likely)
+        st.rerun()
+    if trouble is not None:
+        tell(trouble)
+    return made
 
 
 def _tell_report(work: Work, report: AsHungReport) -> None:

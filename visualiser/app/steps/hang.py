@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import get_args
 
 import streamlit as st
@@ -139,7 +140,7 @@ def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None
     offer(
         "plan",
         asked,
-        lambda: plan_pdf(plan, size, work.document.name),
+        lambda: partial(plan_pdf, plan, size, work.document.name),
         label="the measured plan",
         file_name=f"{stem}-plan.pdf",
         mime="application/pdf",
@@ -148,7 +149,7 @@ def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None
     offer(
         "templates",
         asked,
-        lambda: templates_pdf(plan, size),
+        lambda: partial(templates_pdf, plan, size),
         label="templates at true size",
         file_name=f"{stem}-templates.pdf",
         mime="application/pdf",

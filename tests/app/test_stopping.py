@@ -1,0 +1,69 @@
+"""Long work is stopped on the page, what was there before stays, and it is done after all."""
+
+import time
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from visualiser.app import under_way
+from visualiser.app.aside import set_aside
+
+PAPERS = ["the measured plan", "templates at true size"]
+
+
+def opened(pytestconfig, job_id, step):
+    page = AppTest.from_file(str(pytestconfig.rootpath / "streamlit_app.py"), default_timeout=120)
+    page.query_params["job"], page.query_params["step"] = job_id, step
+    page.run()
+    assert not page.exception
+    return page
+
+
+def button(page, label):
+    return next((b for b in page.button if b.label == label), None)
+
+
+def stopped(page, label, monkeypatch):
+    """Begin work that would take a minute, and stop it."""
+    begun = []
+    with monkeypatch.context() as patch:
+        patch.setattr(
+            under_way, "set_aside", lambda *_: begun.append(set_aside(time.sleep, 60)) or begun[-1]
+        )
+        button(page, label).click().run()
+    assert button(page, label) is None
+    button(page, "Stop").click().run()
+    assert begun[0].done
+    assert button(page, "Stop") is None
+    assert button(page, label) is not None
+
+
+def finished(page, patience_s=90):
+    deadline = time.monotonic() + patience_s
+    while button(page, "Stop") is not None:
+        assert time.monotonic() < deadline
+        time.sleep(0.3)
+        page.run()
+    assert not page.exception
+
+
+@pytest.mark.parametrize("label", PAPERS)
+def test_papers_are_stopped_and_made_after_all(pytestconfig, jobs_folder, room, monkeypatch, label):
+    job_id, _ = room.job()
+    page = opened(pytestconfig, job_id, "hang")
+    stopped(page, f"Make {label}", monkeypatch)
+    button(page, f"Make {label}").click().run()
+    finished(page)
+    assert button(page, f"Make {label}") is None  # there is one to save now
+    assert not page.error
+
+
+def test_the_check_is_stopped_and_made_after_all(pytestconfig, jobs_folder, room, monkeypatch):
+    job_id, _ = room.job()
+    page = opened(pytestconfig, job_id, "check")
+    page.file_uploader[0].set_value(("bare.jpg", room.photo(), "image/jpeg")).run()
+    stopped(page, "Compare with the plan", monkeypatch)
+    button(page, "Compare with the plan").click().run()
+    finished(page)
+    assert any("Only 0 of the 3 planned pieces" in error.value for error in page.error)
+    assert button(page, "Compare with the plan") is not None
