@@ -106,7 +106,7 @@ def _reference(marks: MarksEntry, points: Points, moved: Sequence[int]) -> Marks
         raise ValueError("a reference has four corners")
     given = marks.reference.corners_px or points
     corners = tuple(points[i] if i in moved else given[i] for i in range(4))
-    reference = marks.reference.model_copy(update={"corners_px": corners})
+    reference = marks.reference.model_copy(update={"corners_px": corners, "as_set": False})
     return marks.model_copy(update={"reference": reference})
 
 

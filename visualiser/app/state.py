@@ -58,6 +58,16 @@ class Work:
         self.undone.clear()
         return True
 
+    def amend(self, document: Document) -> bool:
+        """Save another outcome of the last change, which stays one step to undo.
+
+        Returns
+        -------
+        Whether it is saved.
+        """
+        self.epoch += 1
+        return self._save(document)
+
     def undo(self) -> None:
         """Go back one change."""
         self._step(self.done, self.undone)

@@ -11,6 +11,7 @@ import streamlit as st
 from visualiser.app import scene, wall_canvas
 from visualiser.app.edits import apply_edit, checked_points
 from visualiser.app.fields import tell, unit_of
+from visualiser.app.letting_go import Snapped, let_go
 from visualiser.app.media import picture_address
 from visualiser.app.results import Results
 from visualiser.app.state import Work
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 SQUARED_SHAPE = "squared-corners"
 """Shape, and place in the session, of corners that belong to no job yet: an artwork's."""
+_SNAPPED = "snapped-mark"
+"""The mark that was put on an edge last."""
 _MEASURED = "wall-measured"
 """What the wall has been measured for, and the error if it could not be."""
 _CLEARED = "wall-cleared"
@@ -93,6 +96,7 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         "pieces": [],
         "kept": sorted(view.kept),
         "still": not view.pieces_move,
+        "snapped": snapped.shown() if (snapped := _snapped(work)) else None,
     }
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
@@ -268,6 +272,17 @@ def follow_with_mockup(work: Work, results: Results, step: Step) -> bool:
     return _draw_mockup(work, results)
 
 
+def _snapped(work: Work) -> Snapped | None:
+    """Recall the mark put on an edge by the last change, until the marks change again."""
+    snapped: Snapped | None = st.session_state.get(_SNAPPED)
+    return snapped if snapped is not None and snapped.marks == work.document.marks else None
+
+
+def _keep_hands_place(work: Work) -> None:
+    if (snapped := _snapped(work)) is not None:
+        work.amend(snapped.with_hand(work.document))
+
+
 def _on_edit() -> None:
     work: Work | None = st.session_state.get("work")
     edit = wall_canvas.last_edit()
@@ -282,7 +297,15 @@ def _on_edit() -> None:
         if edit.get("id") == SQUARED_SHAPE:
             st.session_state[SQUARED_SHAPE] = checked_points(edit.get("points"))
             return
-        document = apply_edit(work.document, edit, option_on_view(work))
+        if edit.get("kind") == "keep":
+            _keep_hands_place(work)
+            return
+        if edit.get("kind") == "shape" and not edit.get("free") and work.document.photo:
+            document, snapped = let_go(work.document, edit, Results(work.project).photo())
+            if snapped.points != snapped.hand:
+                st.session_state[_SNAPPED] = snapped
+        else:
+            document = apply_edit(work.document, edit, option_on_view(work))
     except VisualiserError as error:
         st.session_state["edit-trouble"] = error
         work.epoch += 1

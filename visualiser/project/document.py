@@ -19,7 +19,8 @@ cannot be worked out again; what is left out takes the default given here.
       "marks": {
         "reference": {"kind": "a4",    what of known size is taped up; "custom" with its size
                       "width_mm": null, "height_mm": null, "size_sigma_mm": null,
-                      "corners_px": null},               four corners, where a person set them
+                      "corners_px": null,                four corners, where a person set them
+                      "as_set": false},                  look for no edges between them
         "lines": [{"start_px": [x, y], "end_px": [x, y], "direction": "plumb"}],
         "rejected_lines": [],          names of room lines found that are not to be used
         "find_lines": true,            whether to look for room lines at all
@@ -147,6 +148,7 @@ class ReferenceEntry(_Entry):
     height_mm: Size | None = None
     size_sigma_mm: Annotated[float, Field(ge=0, le=50)] | None = None
     corners_px: tuple[Point, Point, Point, Point] | None = None
+    as_set: bool = False
 
     @model_validator(mode="after")
     def _sized(self) -> Self:

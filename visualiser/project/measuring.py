@@ -10,6 +10,7 @@ from visualiser.errors import ProjectError
 from visualiser.geometry import PointsPx, Polygon
 from visualiser.photo.photo import Photo
 from visualiser.project.document import MarksEntry, ReferenceEntry, WallEntry
+from visualiser.rectification.edges import no_samples
 from visualiser.rectification.fitting import fit_wall_plane
 from visualiser.rectification.marks import PointPx
 from visualiser.rectification.plane import WallPlane
@@ -25,7 +26,10 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
     if entry.corners_px is not None:
         corners = np.array(entry.corners_px)
         width_mm, height_mm = size_as_seen(entry, corners)
-        found = [Reference.from_corners(corners, width_mm, height_mm, entry.kind)]
+        set_by_hand = Reference.from_corners(corners, width_mm, height_mm, entry.kind)
+        if entry.as_set:
+            set_by_hand = replace(set_by_hand, sides=tuple(no_samples() for _ in range(4)))
+        found = [set_by_hand]
     else:
         import visualiser as vis
 

@@ -173,8 +173,8 @@ def reference_sides(photo: Photo, reference: Reference) -> tuple[EdgeSamples, ..
     nothing = tuple(no_samples() for _ in range(4))
     if len(reference.marks_px):
         return nothing
-    if any(len(s) for s in reference.sides):
-        return reference.sides
+    if any(len(s) for s in reference.sides) or (reference.sides and reference.origin == "clicked"):
+        return reference.sides  # clicked with four empty sides: the clicks are to count
     corners = reference.corners_px
     sides = tuple(sample_side(photo, corners[i], corners[(i + 1) % 4]) for i in range(4))
     if not all(len(s) for s in sides):

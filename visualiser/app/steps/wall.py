@@ -144,8 +144,8 @@ def _corners(work: Work, results: Results) -> None:
         "Set the four corners by hand",
         entry.corners_px is not None,
         key=f"by-hand-{work.generation}",
-        help="Drag each corner in the photo, or Tab to it and use the arrow keys. "
-        "The edges between them are then found to a fraction of a pixel.",
+        help="Drag each corner in the photo: let go near an edge, it is put on it; hold Alt to "
+        "leave it where you let go. Or Tab to it and use the arrow keys.",
     )
     if by_hand == (entry.corners_px is not None):
         return
@@ -156,7 +156,7 @@ def _corners(work: Work, results: Results) -> None:
         except VisualiserError:
             found = _box(results, 0.12, 0.17)
         corners = tuple((float(x), float(y)) for x, y in found)
-    _change(work, reference=entry.model_copy(update={"corners_px": corners}))
+    _change(work, reference=entry.model_copy(update={"corners_px": corners, "as_set": False}))
 
 
 def _floor(work: Work, results: Results) -> None:

@@ -5,6 +5,7 @@ class Shapes {
   constructor(view) {
     this.view = view;
     this.layer = svgNode("g", { class: "shapes" }, view.stage.svg);
+    this.snaps = svgNode("g", { class: "snaps", "aria-hidden": "true" }, view.stage.svg);
     this.items = [];
     this.loupe = view.root.querySelector("canvas.loupe");
   }
@@ -44,6 +45,30 @@ class Shapes {
       item.path.classList.add("grab");
       item.path.addEventListener("pointerdown", (event) => this.onDown(event, item, null, item.path));
     }
+  }
+
+  // Where the program put the mark that was let go last, and where the hand had left it.
+  showSnapped(snapped) {
+    this.snapped = snapped;
+    const item = snapped && this.items.find((other) => other.id === snapped.id);
+    const on = item ? snapped.points.flatMap((p, i) =>
+      Math.hypot(p[0] - snapped.hand[i][0], p[1] - snapped.hand[i][1]) > 0 ? [i] : []) : [];
+    this.snaps.replaceChildren();
+    for (const other of this.items) {
+      other.handles.forEach((handle, i) => handle.classList.toggle("on-edge", other === item && on.includes(i)));
+    }
+    this.view.root.querySelector(".keep").hidden = !on.length;
+    if (!on.length) return;
+    const { scale } = this.view;
+    let farthest = 0;
+    for (const i of on) {
+      const [a, b] = [snapped.hand[i], snapped.points[i]];
+      farthest = Math.max(farthest, Math.hypot(a[0] - b[0], a[1] - b[1]));
+      svgNode("line", { x1: a[0], y1: a[1], x2: b[0], y2: b[1] }, this.snaps);
+      svgNode("circle", { class: "hand", cx: a[0], cy: a[1], r: 3 / scale }, this.snaps);
+    }
+    const name = on.length === 1 && item.names ? `${item.names[on[0]]} of ${item.label}` : item.label;
+    this.view.say(`${name}: put on the edge, ${farthest.toFixed(1)} px from where you let go.`);
   }
 
   draw() {
@@ -94,6 +119,7 @@ class Shapes {
           if (index === null || i === index) item.points[i] = this.inside(p[0] + shift[0], p[1] + shift[1]);
         });
         moved = true;
+        this.free = e.altKey; // as with pieces: let go where the hand is
         this.draw();
         if (index !== null) this.showLoupe(item.points[index]);
       },
@@ -121,6 +147,7 @@ class Shapes {
     item.points[index] = this.inside(x + way[0] * step, y + way[1] * step);
     this.draw();
     this.showLoupe(item.points[index]);
+    this.free = true; // a key places more finely than an edge would
     clearTimeout(this.waiting);
     this.waiting = setTimeout(() => this.tell(item), 350);
   }
@@ -133,7 +160,7 @@ class Shapes {
   tell(item) {
     const same = (p, q) => p[0] === q[0] && p[1] === q[1];
     const moved = item.points.flatMap((p, i) => (same(p, item.shown[i]) ? [] : [i]));
-    this.view.tell({ kind: "shape", id: item.id, points: item.points, moved });
+    this.view.tell({ kind: "shape", id: item.id, points: item.points, moved, free: Boolean(this.free) });
   }
 
   // A round glass over the point, four times as large, in the corner away from it.

@@ -17,6 +17,7 @@ class WallView {
     this.epoch = null;
     this.sent = 0;
     this.slider.addEventListener("input", () => this.split());
+    root.querySelector(".keep").onclick = () => this.tell({ kind: "keep" });
     this.stage.mock.addEventListener("load", () => this.showLive(false));
   }
 
@@ -41,6 +42,7 @@ class WallView {
       this.shapesGiven = shapes;
       this.shapes.replace(data.shapes ?? []);
     }
+    if (!this.shapes.busy) this.shapes.showSnapped(data.snapped);
     this.epoch = data.epoch;
     this.drawContours();
     if (data.mock) showPicture(this.stage.mock, data.mock, () => this.lost());
@@ -52,6 +54,7 @@ class WallView {
   redraw() {
     if (!this.data) return;
     this.shapes.draw();
+    this.shapes.showSnapped(this.shapes.snapped);
     if (this.map) this.pieces.draw();
     this.pieces.clearHints();
     this.drawContours();
