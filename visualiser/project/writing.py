@@ -9,6 +9,7 @@ from glob import escape
 from pathlib import Path
 
 from visualiser.errors import ProjectError
+from visualiser.project.paths import DOCUMENT_NAME
 
 
 def write_atomically(place: Path, data: bytes) -> None:
@@ -44,8 +45,10 @@ def remove_partial(place: Path) -> None:
 def unwritable(place: Path, error: OSError) -> ProjectError:
     """Say in a sentence why a place could not be written."""
     reason = (error.strerror or "it cannot be written").lower()
+    hidden = place.name.startswith(".") or place.name == DOCUMENT_NAME
+    what = "The job" if hidden else place.name  # names that only the program knows say nothing
     return ProjectError(
-        f"{place.name} could not be saved in {place.parent.name or place.parent}: {reason}.",
+        f"{what} could not be saved in {place.parent.name or place.parent}: {reason}.",
         hint="What was saved before is untouched; free some space, or check that the folder is "
         "still there and may be written to, and save again.",
     )
