@@ -185,6 +185,10 @@ def test_what_is_likely_to_need_room_is_kept_clear_once_accepted(opened, room, m
     page = opened(job_id, "wall")
     before = jobs.find_job(job_id).document.marks.zones
     labelled(page.toggle, "Look for switches, sockets, doors and furniture").set_value(True).run()
+    offered = [b.label for b in page.button if b.label.startswith("Add ") and b.label[4:].isdigit()]
+    outlined = [s for s in view_data(page)["shapes"] if s["kind"] == "likely"]
+    assert offered
+    assert [f"Add {s['label'].partition(':')[0]}" for s in outlined] == offered
     assert jobs.find_job(job_id).document.marks.zones == before
     labelled(page.button, "Add 1").click().run()
     (added,) = jobs.find_job(job_id).document.marks.zones[len(before) :]

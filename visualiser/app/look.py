@@ -115,7 +115,7 @@ def outline_things(work: Work, results: Results) -> None:
     for field, word in (("in_front", "in front"), ("painted_out", "painted out")):
         items = getattr(marks, field)
         for index in range(len(items)):
-            text, button = st.columns([3, 1], vertical_alignment="center")
+            text, button = st.columns([1.5, 1], vertical_alignment="center")
             text.markdown(f"{word} {index + 1}")
             key = f"remove-{field}-{index}"
             if button.button("Remove", key=key, help=f"Remove {word} {index + 1}", width="stretch"):

@@ -7,20 +7,21 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from visualiser.app import lenses, starting, under_way
+from visualiser.app.downloads import offer
 from visualiser.app.fields import plain, tell
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS
 from visualiser.errors import VisualiserError
+from visualiser.printing.target import target_pdf
 from visualiser.project.document import LensEntry, MarksEntry
 from visualiser.rectification.kinds import TARGETS
-from visualiser.sizes import paper_size
 
 if TYPE_CHECKING:
     from visualiser.photo.photo import Photo
 
 _SPOT = "lens"
-_PAPERS = {"target": "printed target, A4", "target-letter": "printed target, Letter"}
+_PAPERS = {"target": "A4", "target-letter": "Letter"}
 
 
 def lens_at_hand(photo: Photo) -> LensEntry | None:
@@ -47,13 +48,12 @@ def measure_lens(work: Work, results: Results) -> None:
             "flat, and photograph it about eight times with the phone held one way round and not "
             "zoomed: from the left, the right, above and below, large in the picture."
         )
-        _make_target()
+        kind = _make_target()
         try:
             if outcome := under_way.take_outcome(_SPOT):
                 _take(work, results, outcome[1])
         except VisualiserError as error:
             tell(error)
-        kind = st.selectbox("Photographed", list(_PAPERS), format_func=_PAPERS.__getitem__)
         files = st.file_uploader(
             "Photos of the printed target",
             PICTURE_KINDS,
@@ -72,24 +72,20 @@ def measure_lens(work: Work, results: Results) -> None:
             st.rerun()
 
 
-def _make_target() -> None:
-    from visualiser.app.downloads import offer
-    from visualiser.printing.target import target_pdf
-
-    paper = st.segmented_control(
-        "Paper", list(TARGETS.values()), default="a4", key="target-paper", required=True,
-        format_func=lambda name: paper_size(name).name.upper() if name == "a4" else name.title(),
-        label_visibility="collapsed",
-    )  # fmt: skip
+def _make_target() -> str:
+    """Offer the target on the paper at hand; the same one is looked for in the photos."""
+    kind = st.selectbox("Target on paper", list(_PAPERS), format_func=_PAPERS.__getitem__)
+    paper = TARGETS[kind]
     offer(
         "target",
-        str(paper),
-        lambda: target_pdf(paper or "a4"),
+        kind,
+        lambda: target_pdf(paper),
         label="the target to print",
         file_name=f"target-{paper}.pdf",
         mime="application/pdf",
         help_text="Print at 100 %, not fitted to the page.",
     )
+    return kind
 
 
 def _take(work: Work, results: Results, entry: LensEntry) -> None:

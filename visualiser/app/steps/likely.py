@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import streamlit as st
 
 from visualiser.app.fields import length, plain
 from visualiser.app.results import Results
+from visualiser.app.scene import Shape
 from visualiser.app.state import Work
 from visualiser.project.document import FurnitureEntry, ZoneEntry
 from visualiser.survey.suggestions import Suggestion, suggest_zones
+from visualiser.survey.survey import Survey
+
+_LOOK = "look-for-likely"
+_SEEN = "likely-seen"
+"""What the wall was looked through for, and what was seen."""
 
 
 def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
@@ -20,20 +27,24 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     -------
     Changes to the marks, once the person accepts something; else none.
     """
-    if not st.toggle("Look for switches, sockets, doors and furniture", key="look-for-likely"):
+    if not st.toggle("Look for switches, sockets, doors and furniture", key=_LOOK):
         return {}
     survey, photo = results.survey(), results.photo()
     if not survey.floor_known:
         st.info("Heights tell what is what: say where the floor is first.")
         return {}
     seen = results.kept(f"likely|{results.survey_key}", lambda: suggest_zones(photo, survey))
+    known = st.session_state.get(_SEEN)
+    if known is None or known[0] != results.survey_key:
+        st.session_state[_SEEN] = (results.survey_key, seen)
+        st.rerun()  # the wall view is above and has been shown already
     if not seen:
         st.caption("Nothing more stands out. Look for yourself: much does not.")
     marks = work.document.marks
     for index, one in enumerate(seen):
-        text, button = st.columns((3, 1), vertical_alignment="center")
+        text, button = st.columns((2, 1), vertical_alignment="center")
         width = length(work, one.bounds.width_mm, one.half_width_mm(survey))
-        text.markdown(plain(f"{_name(one)}, {width} wide. {one.why}"))
+        text.markdown(plain(f"{index + 1}: {_name(one)}, {width} wide. {one.why}"))
         if button.button(f"Add {index + 1}", key=f"likely-{index}", width="stretch"):
             points = tuple((float(x), float(y)) for x, y in one.corners_px(survey))
             if one.stands:
@@ -42,6 +53,26 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
             zone = ZoneEntry.model_validate({"kind": one.what.kind, "points_px": points})
             return {"zones": (*marks.zones, zone)}
     return {}
+
+
+def likely_shapes(results: Results, survey: Survey | None) -> list[Shape]:
+    """Outline in the photo what is offered, by the numbers it is offered under."""
+    kept: tuple[str, tuple[Suggestion, ...]] | None = st.session_state.get(_SEEN)
+    if not st.session_state.get(_LOOK) or survey is None or kept is None:
+        return []
+    if kept[0] != results.survey_key:
+        return []
+    return [
+        {
+            "id": f"likely-{index}",
+            "kind": "likely",
+            "label": f"{index}: {_name(one).lower()}",
+            "points": np.round(one.corners_px(survey), 2).tolist(),
+            "closed": True,
+            "editable": False,
+        }
+        for index, one in enumerate(kept[1], 1)
+    ]
 
 
 def _name(one: Suggestion) -> str:

@@ -53,9 +53,9 @@ def show(work: Work, results: Results) -> None:
     else:
         _facts(results)
         lens_in_use(work, results)
-    measure_lens(work, results)
     st.subheader("Before you leave the site")
     bullets(BEFORE_LEAVING)
+    measure_lens(work, results)
 
 
 def _facts(results: Results) -> None:

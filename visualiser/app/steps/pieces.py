@@ -258,7 +258,11 @@ def _hanging(work: Work, entry: PieceEntry) -> PieceEntry:
     tag = entry.id
     kind, drop, spacing = st.columns(3)
     chosen = kind.selectbox(
-        "Hangs by", kinds, index=kinds.index(hanger.kind), key=f"hanger-{tag}-{work.generation}"
+        "Hangs by",
+        kinds,
+        index=kinds.index(hanger.kind),
+        format_func=lambda name: name.replace("d-rings", "D-rings"),
+        key=f"hanger-{tag}-{work.generation}",
     )
     with drop:
         drop_mm = length_field(

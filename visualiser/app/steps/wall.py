@@ -12,7 +12,7 @@ from visualiser.app.accuracy import accuracy_contours, half_width_around
 from visualiser.app.fields import half_width, length, length_field, plain, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.steps.likely import likely_obstacles
+from visualiser.app.steps.likely import likely_obstacles, likely_shapes
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.project.document import FurnitureEntry, MarksEntry, ReferenceEntry, ZoneEntry
@@ -55,6 +55,7 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
     elif corners is not None:
         given = np.array(corners)
         shapes.insert(0, scene.reference_shape(given, "not measured yet", editable=True))
+    shapes += likely_shapes(results, survey)
     return View(shapes=shapes, contours=contours, pieces=False)
 
 
@@ -131,7 +132,7 @@ def _measured(work: Work, results: Results) -> None:
     st.markdown(
         f"The sheet is taped {abs(tilt):.1f}° "
         f"{'counter-clockwise' if tilt > 0 else 'clockwise'} off level; "
-        f"level is known to ± {level:.2f}°."
+        f"level is known to ±\u00a0{level:.2f}°."
     )
     survey = results.survey()
     tell_findings((*plane.findings, *(f for f in survey.findings if f not in plane.findings)))
@@ -227,8 +228,8 @@ def _taped(work: Work, results: Results) -> None:
 def _clear(work: Work, results: Results) -> None:
     marks = work.document.marks
     what, kind = st.columns(2)
-    part = what.selectbox("Add", ("zone to keep clear", "furniture"), key="add-part")
-    zone = part == "zone to keep clear"
+    part = what.selectbox("Add", ("keep clear", "furniture"), key="add-part")
+    zone = part == "keep clear"
     name = kind.selectbox("Kind", ZONES if zone else FURNITURE, key=f"add-{zone}")
     where = _typed_box(work) if work.document.photo is None else {}
     if st.button("Add it to the wall", width="stretch"):
@@ -271,7 +272,7 @@ def _typed_box(work: Work) -> dict[str, Any]:
 
 
 def _removable(label: str, key: str) -> bool:
-    text, button = st.columns([3, 1], vertical_alignment="center")
+    text, button = st.columns([1.5, 1], vertical_alignment="center")
     text.markdown(plain(label))
     return button.button("Remove", key=f"remove-{key}", help=f"Remove {label}", width="stretch")
 
