@@ -48,6 +48,14 @@ def test_a_level_that_the_group_contradicts_is_not_believed():
     assert np.sqrt(np.diag(covariance)[2::3]).min() > 0.3
 
 
+def test_one_piece_that_was_misread_does_not_turn_the_group():
+    off = np.zeros((len(PLAN_MM), 3))
+    off[2] = [20.0, 90.0, 2.0]
+    after, _, share = levelled(off, uncertain(0.05, own_sigma=0.1), PLAN_MM)
+    assert share < 0.1
+    assert np.abs(after - off)[:, 2].max() < 0.1
+
+
 def group_alone(clear_share):
     """Half-widths and codes where the frames are the only scale, all hung as planned."""
     frames = tuple(HungFrame(400, 500, 20, x, y) for x, y in PLAN_MM)

@@ -28,6 +28,8 @@ LEAST_CLEAR = 0.5
 """Share of the pieces that must be clear for the group to be a measure."""
 CONTRADICTED = 3.0
 """Sigmas by which the group turns away from the room's level before that is not believed."""
+ASTRAY, ROUNDS = 2.0, 5
+"""A piece this many sigmas from its place in the group counts half in telling level (Cauchy)."""
 HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
 """How far pieces are usually hung off their places and off level: common practice, no source."""
 
@@ -159,14 +161,21 @@ def levelled(off: Array, covariance: Matrix, plan_mm: PointsMm) -> tuple[Array, 
     R. F. Stengel, "Optimal Control and Estimation", 1994, section 4.3: the covariance after an
     update of any gain, in Joseph's form (from memory).
     """
-    arm = plan_mm - plan_mm.mean(axis=0)
-    turn = np.c_[np.radians(-arm[:, 1]), np.radians(arm[:, 0]), np.ones(len(arm))].ravel()
-    spread = np.tile([HUNG_SIGMA_MM, HUNG_SIGMA_MM, HUNG_SIGMA_DEG], len(arm))
-    about_mean = np.c_[off[:, :2] - off[:, :2].mean(axis=0), off[:, 2]].ravel()
-    variance = 1 / float((turn**2 / spread**2).sum())
-    picked = variance * turn / spread**2
+    spread = np.array([HUNG_SIGMA_MM, HUNG_SIGMA_MM, HUNG_SIGMA_DEG])
+    weight = np.ones(len(off))
+    for _ in range(ROUNDS):
+        arm = plan_mm - np.average(plan_mm, axis=0, weights=weight)
+        turn = np.c_[np.radians(-arm[:, 1]), np.radians(arm[:, 0]), np.ones(len(arm))].ravel()
+        precision = np.outer(weight, 1 / spread**2).ravel()
+        middle = np.average(off[:, :2], axis=0, weights=weight)
+        about_middle = np.c_[off[:, :2] - middle, off[:, 2]].ravel()
+        variance = 1 / float((turn**2 * precision).sum())
+        picked = variance * turn * precision
+        turned = float(picked @ about_middle)
+        # A piece far from where the others put it was changed over, or misread: it tells no level.
+        left = (about_middle - turned * turn).reshape(-1, 3) / spread
+        weight = 1 / (1 + (left**2).mean(axis=1) / ASTRAY**2)
     seen = float(picked @ covariance @ picked)
-    turned = float(picked @ about_mean)
     if turned**2 > CONTRADICTED**2 * (seen + variance):
         seen = turned**2
     gain = seen / (seen + variance)
