@@ -16,6 +16,7 @@ from visualiser.errors import MeasurementError
 from visualiser.hanging.as_hung import check_as_hung
 from visualiser.hanging.deviations import Tolerances, correction, keep_the_most
 from visualiser.hanging.frame_box import HungFrame
+from visualiser.hanging.registration import relaid
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.photo import Photo
 from visualiser.printing.as_hung_page import as_hung_pdf
@@ -216,6 +217,36 @@ def test_another_wall_is_refused():
     pixels = np.clip(rng.normal(150, 3, (HEIGHT, WIDTH, 3)), 0, 255).astype(np.uint8)
     with pytest.raises(MeasurementError, match="planned pieces can be seen"):
         check_as_hung(Photo(pixels), plan, plane=camera())
+
+
+def test_a_sheet_that_measures_nothing_is_left_out_and_the_frames_are_the_scale(monkeypatch):
+    def leans(*_):
+        raise MeasurementError("The reference leans.", hint="Tape it flat.")
+
+    plan = group()
+    pixels = painted(camera(), hung(plan, ERRORS), [p.artwork for p in plan.pieces])
+    monkeypatch.setattr("visualiser.hanging.coarse_plane.find_references", lambda *_: [])
+    monkeypatch.setattr("visualiser.hanging.coarse_plane.fit_wall_plane", leans)
+    report = check_as_hung(Photo(pixels), plan, reference="a4")
+    left_out = next(f for f in report.findings if f.code == "sheet-left-out")
+    assert (left_out.text, left_out.hint) == ("The reference leans.", "Tape it flat.")
+    assert "scale-from-group" in {f.code for f in report.findings}
+    assert [p.verdict == "not found" for p in report.pieces] == [False] * 4
+    bare = np.full_like(pixels, 160)
+    with pytest.raises(MeasurementError, match="leans"):
+        check_as_hung(Photo(bare), plan, reference="a4")
+
+
+def test_the_plan_is_laid_anew_where_clear_frames_have_it():
+    places = hung(group(5), [(0, 0, 0)] * 5)
+    seen = {
+        k: replace(places[k], x_mm=places[k].x_mm + 52, y_mm=places[k].y_mm - 40) for k in (0, 3)
+    }
+    assert relaid(places, seen) == places  # two do not outvote the group
+    seen[4] = replace(places[4], x_mm=places[4].x_mm - 70)  # one astray
+    after = relaid(places, seen)
+    moved = [(a.x_mm - b.x_mm, a.y_mm - b.y_mm) for a, b in zip(after, places, strict=True)]
+    assert np.array(moved) == pytest.approx(np.tile([52.0, -40.0], (5, 1)))
 
 
 def test_two_of_different_size_that_changed_over_are_named():

@@ -16,7 +16,7 @@ from visualiser.hanging.frame_search import Located
 from visualiser.hanging.frame_sides import view_sides
 from visualiser.hanging.judging import LEAST_CLEAR, judged
 from visualiser.hanging.photo_limits import photo_findings, refuse_partial_view
-from visualiser.hanging.registration import lay_plan, shifted
+from visualiser.hanging.registration import lay_plan, relaid, shifted
 from visualiser.hanging.sightings import first_look, second_look
 from visualiser.hanging.telling import told
 from visualiser.inventory.piece import Piece
@@ -94,6 +94,7 @@ def check_as_hung(
         sharp = fit.plane
         for (k, hit), frame in zip(clear.items(), fit.frames, strict=True):
             found[k] = replace(hit, frame=frame)
+        places = relaid(places, {k: found[k].frame for k in clear})
     sightings, reasons = second_look(photo.pixels, sharp, pieces, places, found)
     refuse_partial_view(sightings, reasons, len(pieces))
     frames = [s.located.frame for s in sightings]

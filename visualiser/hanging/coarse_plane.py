@@ -24,6 +24,8 @@ from visualiser.rectification.reference import Reference
 
 KINDS = ("a4", "letter", "target", "target-letter")
 """References that are looked for when none is named."""
+SHEET_LEFT_OUT = "sheet-left-out"
+"""Code of the finding that a sheet was found, and why it was not measured by."""
 NO_SHEET = "none"
 """Named as the reference where the frames alone are the measure."""
 SCALES = (0.92, 0.94, 0.96, 0.98, 1.0, 1.02, 1.04, 1.06)
@@ -50,12 +52,20 @@ def coarse_plane(
         return _plane_behind(photo, frame, np.asarray(corners, float))
     usual = sorted(KINDS, key=lambda kind: kind != likely)  # a likely one comes first
     kinds = usual if reference is None else [reference]
+    refused: MeasurementError | None = None
     for kind in [] if reference == NO_SHEET else kinds:
         try:
             return fit_wall_plane(photo, find_references(photo, kind))
         except ReferenceNotFound:
             continue
+        except MeasurementError as error:  # one was found that measures nothing: it leans, say
+            refused = refused or error
     group = plane_of_group(photo, pieces, planned)
+    if group is not None and refused is not None:
+        told = Finding("advice", refused.message, refused.hint, SHEET_LEFT_OUT)
+        return replace(group, findings=(told, *group.findings))
+    if refused is not None:
+        raise refused
     if group is None:
         raise ReferenceNotFound(
             "Neither a sheet of known size nor the planned group was recognised in this photo.",

@@ -6,7 +6,7 @@ wall at once, and the shift is taken at which most of the group finds something 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import cv2
@@ -25,6 +25,8 @@ ABSENT = 0.45
 """A side of a frame that is not there finds this much support in its neighbourhood."""
 WHOLLY = 0.97
 """Share of a frame's place in the picture from which it counts as seen."""
+LEAST_RELAID = 3
+"""Fewer clear frames than this do not outvote where the group as a whole seemed to hang."""
 MAX_SIDE = 1400
 """The wall is looked at with at most this many samples a side."""
 
@@ -85,6 +87,26 @@ def lay_plan(
 def shifted(frames: Sequence[HungFrame], dx_mm: float, dy_mm: float) -> list[HungFrame]:
     """Frames moved together."""
     return [replace(f, x_mm=f.x_mm + dx_mm, y_mm=f.y_mm + dy_mm) for f in frames]
+
+
+def relaid(places: list[HungFrame], seen: Mapping[int, HungFrame]) -> list[HungFrame]:
+    """Lay the plan where the clear frames have it, so that the others are looked for there.
+
+    Bricks and stripes are edges as well: among them the whole plan is laid down some centimetres
+    off. The median passes over single pieces that hang astray.
+
+    Parameters
+    ----------
+    places
+        Frames where the plan was laid.
+    seen
+        Those that are clear, by their number in the plan, where they were seen.
+    """
+    if len(seen) < LEAST_RELAID:
+        return places
+    off = [(f.x_mm - places[k].x_mm, f.y_mm - places[k].y_mm) for k, f in seen.items()]
+    dx, dy = (float(v) for v in np.median(off, axis=0))
+    return shifted(places, dx, dy)
 
 
 def _wall_view(

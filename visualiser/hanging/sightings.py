@@ -8,6 +8,7 @@ that were changed over may be of different sizes.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -90,16 +91,14 @@ def first_look(
     pixels: PixelsRgb, plane: WallPlane, pieces: Sequence[Piece], places: Sequence[HungFrame]
 ) -> dict[int, Located]:
     """Look for every planned piece's outline near its place, where that is in the picture."""
-    looked = (
-        locate(
-            pixels,
-            plane,
-            place,
-            insets=inner_rectangles(piece),
-            picture=shown_picture(piece),
-        )
-        for piece, place in zip(pieces, places, strict=True)
-    )
+
+    def look(piece: Piece, place: HungFrame) -> Located | None:
+        insets = inner_rectangles(piece)
+        return locate(pixels, plane, place, insets=insets, picture=shown_picture(piece))
+
+    # The filters let go of the interpreter: frames are looked for two at a time.
+    with ThreadPoolExecutor(2) as both:
+        looked = list(both.map(look, pieces, places))
     return {k: hit for k, hit in enumerate(looked) if hit is not None}
 
 
