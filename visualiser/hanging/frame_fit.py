@@ -185,11 +185,16 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         state = state.moved(change[:CAMERA_SIZE])
         value = value + change
         first = at.own(0).start
+        used = [spread.variance for spread in spreads]
         for k, spread in enumerate(spreads):
             if round_ > 1:
                 spread.learn(value[first + k :: 2], np.diag(covariance)[first + k :: 2])
         if round_ > LEAST_ROUNDS and np.abs(change[CAMERA_SIZE:first]).max() < SETTLED:
             break
+    for k, spread in enumerate(spreads):
+        own_at = np.arange(first + k, at.size, 2)
+        normal[own_at, own_at] += 1 / spread.told - 1 / used[k]
+    covariance = _inverse(normal)
     drift = np.abs(value - start)[[i for k in range(len(frames)) for i in at.place(k)[:2]]]
     if not np.isfinite(value).all() or drift.max() > DRIFT_MM:
         raise MeasurementError(

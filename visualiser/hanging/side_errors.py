@@ -49,7 +49,8 @@ class SideSpread:
     References
     ----------
     K. L. Lange, R. J. A. Little, J. M. G. Taylor, "Robust statistical modeling using the t
-    distribution", J. Am. Stat. Assoc. 84:881-896, 1989, section 3 (from memory).
+    distribution", J. Am. Stat. Assoc. 84:881-896, 1989, section 3 and appendix B (from memory):
+    estimation, and the information that an observation of scale 1 has, (v + 1) / (v + 3).
     """
 
     def __init__(self, sigma_px: Array) -> None:
@@ -63,3 +64,13 @@ class SideSpread:
         weight = (FREEDOM + 1) / (FREEDOM + square / self.scale)
         self.scale = float((BELIEF + (weight * square).sum()) / (BELIEF + len(square)))
         self.variance = self.expected * self.scale / weight
+
+    @property
+    def told(self) -> Array:
+        """Variances (V,) to tell half-widths by: the weights of the fit make it seem too sure.
+
+        A side that agrees is weighed more than it tells on the average, since the next one may
+        not; the expected information of the t distribution counts, not the weight of the day.
+        """
+        expected = self.expected * self.scale * (FREEDOM + 3) / (FREEDOM + 1)
+        return np.maximum(self.variance, expected)
