@@ -14,6 +14,7 @@ from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_linear
 from visualiser.photo.photo import Photo
 from visualiser.rendering.sight_lines import Region
 
+_ROUNDING = 8 * float(np.finfo(np.float32).eps)
 _MOST_PER_LIGHT = 1e-3
 """A white of 1 000 electrons: a small sensor in a dim room. More than that is texture."""
 _TILE_PX = 512
@@ -74,7 +75,8 @@ def _patch_noise(linear: LinearRgb) -> tuple[float, float, float] | None:
     calm = np.abs(rest) < 4 * max(1.4826 * float(np.median(np.abs(rest))), 0.003 * level)
     pairs = calm[:, 1:] & calm[:, :-1]
     variance = float((rest[calm] ** 2).mean())
-    if variance == 0 or pairs.sum() < 100:
+    # Filtering rounds: an even patch comes out even to single precision only.
+    if variance <= (_ROUNDING * level) ** 2 or pairs.sum() < 100:
         return None
     kinship = float((rest[:, 1:] * rest[:, :-1])[pairs].mean() / variance)
     return variance / level, float((tint[calm] ** 2).mean()) / level, kinship
