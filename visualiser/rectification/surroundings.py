@@ -85,11 +85,23 @@ def _outward(quads: Array) -> tuple[Array, Array, Array]:
     return quads, run, np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
 
 
+def _run_past(quads: Array, past: Array) -> Array:
+    """Points (Q, 4, 2 ends, T, 2) on each side's line, by shares (T,) of its length past it."""
+    start, run, _ = _outward(quads)
+    t = np.stack([-past, 1 + past])
+    return np.asarray(start[:, :, None, None] + t[..., None] * run[:, :, None, None])
+
+
+def _just_outside(size: Array) -> Array:
+    """How far outside a side its surroundings begin, for quadrilaterals of these sizes."""
+    return np.asarray(np.maximum(0.03 * size, 3.5))
+
+
 def _beside(planes: LightPlanes, quads: Array) -> Array:
     """Median colour along each side, (Q, 4, D, 3), just outside it and then further out."""
     start, run, outward = _outward(quads)
     size = np.linalg.norm(run, axis=-1).mean(axis=1)[:, None]
-    distances = np.concatenate([np.maximum(0.03 * size, 3.5), np.maximum(RING * size, 6.0)], axis=1)
+    distances = np.concatenate([_just_outside(size), np.maximum(RING * size, 6.0)], axis=1)
     t = np.linspace(0.15, 0.85, 13)
     path = start[:, :, None] + t[:, None] * run[:, :, None]  # (Q, 4, T, 2)
     points = (
@@ -110,12 +122,11 @@ def _framed(beside: Array, evidence: SideEvidence) -> Array:
 
 def _past_corners(planes: LightPlanes, quads: Array) -> Array:
     """Median colour just outside each side's line, (Q, 4, 2 ends, 3), but past its corners."""
-    start, run, outward = _outward(quads)
+    _, run, outward = _outward(quads)
     size = np.linalg.norm(run, axis=-1).mean(axis=1)[:, None, None, None, None]
-    past = np.linspace(*PAST, 7)
-    t = np.stack([-past, 1 + past])  # (2 ends, T)
-    path = start[:, :, None, None] + t[..., None] * run[:, :, None, None]  # (Q, 4, 2, T, 2)
-    points = path + np.maximum(0.03 * size, 3.5) * outward[:, :, None, None]
+    points = (
+        _run_past(quads, np.linspace(*PAST, 7)) + _just_outside(size) * outward[:, :, None, None]
+    )
     values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
     return np.asarray(np.median(values, axis=3))
 
@@ -143,13 +154,12 @@ def _within(planes: LightPlanes, points: Array) -> NDArray[np.bool_]:
 
 
 def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
-    start, run, outward = _outward(quads)
+    _, _, outward = _outward(quads)
     mean = np.median(evidence.steps, axis=2)
     weight = mean / evidence.noise**2
     own = (weight * mean).sum(axis=-1)
     past = np.linspace(*RUN_ON, 9)
-    t = np.stack([-past, 1 + past])  # (2 ends, T)
-    path = start[:, :, None, None] + t[..., None] * run[:, :, None, None]  # (Q, 4, 2, T, 2)
+    path = _run_past(quads, past)
     shifts = np.array([0.0, *BESIDE_PX])
     offsets = (shifts[:, None] + [-3.0, -2.0, 2.0, 3.0]).ravel()
     points = path[..., None, :] + offsets[:, None] * outward[:, :, None, None, None]
