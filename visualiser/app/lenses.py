@@ -77,10 +77,10 @@ def lens_for(photo: Photo) -> LensEntry | None:
 
 
 def _same_lens(one: LensEntry, other: LensEntry) -> bool:
-    stated = [e.stated_focal_px or 0.0 for e in (one, other)]
-    size = [{e.width_px, e.height_px} for e in (one, other)]
+    from visualiser.rectification.lens_profile import same_zoom
+
     return (
         one.camera == other.camera
-        and size[0] == size[1]
-        and abs(stated[0] - stated[1]) <= 0.01 * max(stated)
+        and {one.width_px, one.height_px} == {other.width_px, other.height_px}
+        and same_zoom(one.stated_focal_px, other.stated_focal_px)
     )

@@ -245,11 +245,11 @@ class LensEntry(_Entry):
     def from_profile(cls, profile: LensProfile, photos: int) -> Self:
         """Entry of a profile made from so many photos."""
         lens = profile.lens
-        values = {name: getattr(profile, name) for name in ("camera", "stated_focal_px", "rms_px")}
         return cls.model_validate(
             {
-                **values,
+                "camera": profile.camera,
                 "photos": photos,
+                "stated_focal_px": profile.stated_focal_px,
                 "width_px": profile.width_px,
                 "height_px": profile.height_px,
                 "focal_px": lens.focal_px,
@@ -257,6 +257,7 @@ class LensEntry(_Entry):
                 "k1": lens.k1,
                 "k2": lens.k2,
                 "covariance": profile.covariance.tolist(),
+                "rms_px": profile.rms_px,
             }
         )
 

@@ -97,9 +97,7 @@ class LensProfile:
             return False
         if size not in ((self.width_px, self.height_px), (self.height_px, self.width_px)):
             return False
-        if self.stated_focal_px is None or photo.focal_px is None:
-            return self.stated_focal_px is photo.focal_px
-        return abs(photo.focal_px / self.stated_focal_px - 1) < FOCAL_MATCH
+        return same_zoom(self.stated_focal_px, photo.focal_px)
 
     def prior(self, photo: Photo) -> LensPrior:
         """Expect this lens of a photo of the same size, either way up."""
@@ -119,6 +117,13 @@ class LensProfile:
         covariance[[3, 4], [3, 4]] = self.covariance[[4, 3], [4, 3]] + off**2
         lens = replace(self.lens, centre_x_px=float(middle[0]), centre_y_px=float(middle[1]))
         return LensPrior(lens, covariance)
+
+
+def same_zoom(one_px: float | None, other_px: float | None) -> bool:
+    """Whether files of one camera that state these focal lengths, or none, are of one zoom."""
+    if one_px is None or other_px is None:
+        return one_px is other_px
+    return abs(other_px / one_px - 1) < FOCAL_MATCH
 
 
 def lens_prior(photo: Photo, terms: ModelTerms, profile: LensProfile | None = None) -> LensPrior:

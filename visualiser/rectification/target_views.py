@@ -9,11 +9,11 @@ from visualiser.geometry import PointsMm, PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.kinds import TARGETS
 from visualiser.rectification.lens_profile import (
-    FOCAL_MATCH,
     MIN_POINTS,
     MIN_VIEWS,
     LensProfile,
     calibrate_lens,
+    same_zoom,
 )
 from visualiser.rectification.target import find_target
 
@@ -88,9 +88,7 @@ def _refuse_mixed(
             f"{first[3]}.",
             hint=_ANOTHER_SET,
         )
-    one, other = first[1], stated[1]
-    same = one is other if one is None or other is None else abs(other / one - 1) < FOCAL_MATCH
-    if not same:
+    if not same_zoom(first[1], stated[1]):
         raise MeasurementError(
             f"Photo {number} was taken at another zoom than the first.", hint=_ANOTHER_SET
         )
