@@ -174,7 +174,7 @@ def reference_sides(photo: Photo, reference: Reference) -> tuple[EdgeSamples, ..
     if len(reference.marks_px):
         return nothing
     if any(len(s) for s in reference.sides) or (reference.sides and reference.origin == "clicked"):
-        return reference.sides  # clicked with four empty sides: the clicks are to count
+        return reference.sides
     corners = reference.corners_px
     sides = tuple(sample_side(photo, corners[i], corners[(i + 1) % 4]) for i in range(4))
     if not all(len(s) for s in sides):

@@ -94,7 +94,8 @@ class Reference:
         How sure the finder is, 0 to 1.
     sides
         Edge samples of the top, right, bottom and left side (any may be empty); no tuple at all
-        when only corners are known.
+        when only corners are known. Where a person clicked, four empty ones say that no edges are
+        to be looked for.
     marks_px, marks_mm
         Further points of known place on it, in the photo and in its own plane with the origin at
         its centre, x right, y up (a printed target's inner corners).
