@@ -111,5 +111,5 @@ def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
     job_id, project = jobs.new_job(name)
     work = Work(job_id, project)
     photo = keep_picture(work, "photos", file_name, data)
-    marks = MarksEntry(lens=lens_at_hand(decoded))
+    marks = MarksEntry(lens=lens_at_hand(lambda: decoded))
     return job_id, project.save(project.document.changed(photo=photo, marks=marks))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -24,9 +25,14 @@ _SPOT = "lens"
 _PAPERS = {"target": "A4", "target-letter": "Letter"}
 
 
-def lens_at_hand(photo: Photo) -> LensEntry | None:
-    """Find the lens measured earlier for a photo; on a shared server everyone has their own."""
-    return lenses.lens_for(photo) if starting.only_this_computer() else None
+def lens_at_hand(decoded: Callable[[], Photo]) -> LensEntry | None:
+    """Find the lens measured earlier for a photo; on a shared server everyone has their own.
+
+    The photo is decoded only where there is a lens that might match.
+    """
+    if not starting.only_this_computer() or not lenses.kept_lenses():
+        return None
+    return lenses.lens_for(decoded())
 
 
 def lens_in_use(work: Work, results: Results) -> None:

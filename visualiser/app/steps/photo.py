@@ -43,7 +43,7 @@ def show(work: Work, results: Results) -> None:
             with st.spinner("Reading the photo …"):
                 photo = keep_picture(work, "photos", upload.name, data)
             reference = work.document.marks.reference.model_copy(update={"corners_px": None})
-            marks = MarksEntry(reference=reference, lens=lens_at_hand(load_photo(data)))
+            marks = MarksEntry(reference=reference, lens=lens_at_hand(lambda: load_photo(data)))
             work.change(work.document.changed(photo=photo, marks=marks))
             st.rerun()
     except VisualiserError as error:
