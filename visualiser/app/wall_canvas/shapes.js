@@ -1,6 +1,8 @@
 // Marks on the photo: corners of the sheet, lines, zones. Points are photo px; each can be dragged
 // or moved by arrow keys, under a loupe.
 
+const distance = (p, q) => Math.hypot(p[0] - q[0], p[1] - q[1]);
+
 class Shapes {
   constructor(view) {
     this.view = view;
@@ -47,28 +49,33 @@ class Shapes {
     }
   }
 
-  // Where the program put the mark that was let go last, and where the hand had left it.
+  // Where the program put the mark that was let go last: said once, drawn whenever the view moves.
   showSnapped(snapped) {
     this.snapped = snapped;
+    const { item, on } = this.drawSnapped();
+    if (!on.length) return;
+    const far = Math.max(...on.map((i) => distance(snapped.hand[i], snapped.points[i])));
+    const name = on.length === 1 && item.names ? `${item.names[on[0]]} of ${item.label}` : item.label;
+    this.view.say(`${name}: put on the edge, ${far.toFixed(1)} px from where you let go.`);
+  }
+
+  // The edge's place and the hand's; the mark, and which of its points were moved.
+  drawSnapped() {
+    const { snapped } = this;
     const item = snapped && this.items.find((other) => other.id === snapped.id);
-    const on = item ? snapped.points.flatMap((p, i) =>
-      Math.hypot(p[0] - snapped.hand[i][0], p[1] - snapped.hand[i][1]) > 0 ? [i] : []) : [];
+    const on = item ? snapped.points.flatMap((p, i) => (distance(snapped.hand[i], p) > 0 ? [i] : [])) : [];
     this.snaps.replaceChildren();
     for (const other of this.items) {
       other.handles.forEach((handle, i) => handle.classList.toggle("on-edge", other === item && on.includes(i)));
     }
     this.view.root.querySelector(".keep").hidden = !on.length;
-    if (!on.length) return;
     const { scale } = this.view;
-    let farthest = 0;
     for (const i of on) {
       const [a, b] = [snapped.hand[i], snapped.points[i]];
-      farthest = Math.max(farthest, Math.hypot(a[0] - b[0], a[1] - b[1]));
       svgNode("line", { x1: a[0], y1: a[1], x2: b[0], y2: b[1] }, this.snaps);
       svgNode("circle", { class: "hand", cx: a[0], cy: a[1], r: 3 / scale }, this.snaps);
     }
-    const name = on.length === 1 && item.names ? `${item.names[on[0]]} of ${item.label}` : item.label;
-    this.view.say(`${name}: put on the edge, ${farthest.toFixed(1)} px from where you let go.`);
+    return { item, on };
   }
 
   draw() {
@@ -84,7 +91,7 @@ class Shapes {
       // Rings of a small outline are drawn small, or they would hide it.
       const room = item.points.map((p, i) => {
         const q = item.points[(i + 1) % item.points.length];
-        return item.points.length > 1 ? Math.hypot(p[0] - q[0], p[1] - q[1]) * scale : 100;
+        return item.points.length > 1 ? distance(p, q) * scale : 100;
       });
       const ringSize = Math.min(8, Math.max(3.5, 0.3 * Math.min(...room)));
       item.handles.forEach((handle, index) => {
@@ -100,7 +107,7 @@ class Shapes {
 
   nearest(event, item) {
     const [x, y] = this.view.stage.toPhoto(event.clientX, event.clientY);
-    const away = item.points.map((p) => Math.hypot(p[0] - x, p[1] - y));
+    const away = item.points.map((p) => distance(p, [x, y]));
     return away.indexOf(Math.min(...away));
   }
 

@@ -54,7 +54,7 @@ class WallView {
   redraw() {
     if (!this.data) return;
     this.shapes.draw();
-    this.shapes.showSnapped(this.shapes.snapped);
+    this.shapes.drawSnapped();
     if (this.map) this.pieces.draw();
     this.pieces.clearHints();
     this.drawContours();
