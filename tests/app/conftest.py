@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 import pytest
 from PIL import Image
+from streamlit.testing.v1 import AppTest
 
 from visualiser.app import jobs
 from visualiser.arrangement.arrangement import Placement
@@ -153,6 +154,23 @@ def make_job(name="Stair hall", *, photo=None, corners=True, arranged=True):
 def make_typed_job(name="Typed wall"):
     job_id, project = jobs.new_job(name, Document(wall={"width_mm": 4000, "height_mm": 2500}))
     return job_id, project
+
+
+def run_page(job_id=None, step=None):
+    """The app after its first run, at a step of a job if one is named."""
+    page = AppTest.from_file(str(ROOT / "streamlit_app.py"), default_timeout=120)
+    if job_id:
+        page.query_params["job"] = job_id
+    if step:
+        page.query_params["step"] = step
+    return page.run()
+
+
+def opened_page(job_id=None, step=None):
+    """The same, without a fault."""
+    page = run_page(job_id, step)
+    assert not page.exception
+    return page
 
 
 @pytest.fixture

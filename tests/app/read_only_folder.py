@@ -10,23 +10,12 @@ import subprocess
 import sys
 from pathlib import Path
 
-from streamlit.testing.v1 import AppTest
-
-from tests.app.conftest import artwork, drawn_room, make_job, make_typed_job
+from tests.app.conftest import artwork, drawn_room, make_job, make_typed_job, run_page
 from visualiser.app import jobs, steps
-
-ENTRY = str(Path(__file__).resolve().parents[2] / "streamlit_app.py")
 
 
 def mount(folder, *options):
     subprocess.run(["mount", *options, str(folder)], check=True, capture_output=True)
-
-
-def opened(job_id=None, step=None):
-    page = AppTest.from_file(ENTRY, default_timeout=120)
-    if job_id:
-        page.query_params["job"], page.query_params["step"] = job_id, step
-    return page.run()
 
 
 def said(page):
@@ -39,25 +28,25 @@ def main(folder):
     subprocess.run(["mount", "-t", "tmpfs", "none", str(folder)], check=True, capture_output=True)
     job_id, project = make_job()
     typed_id, _ = make_typed_job()
-    page = opened(typed_id, "photo")
+    page = run_page(typed_id, "photo")
     mount(folder, "-o", "remount,ro")
-    told = {f"step {step.key}": said(opened(job_id, step.key)) for step in steps.ALL}
+    told = {f"step {step.key}": said(run_page(job_id, step.key)) for step in steps.ALL}
 
     next(f for f in page.text_input if "Width" in f.label).set_value("5 m").run()
     told["change"] = said(page)
     told["width shown"] = next(f for f in page.text_input if "Width" in f.label).value
     told["width on disk"] = jobs.find_job(typed_id).document.wall.width_mm
 
-    dropped = opened(job_id, "photo")
+    dropped = run_page(job_id, "photo")
     dropped.file_uploader[0].set_value(("hall.jpg", drawn_room(), "image/jpeg")).run()
     told["photo dropped"] = said(dropped)
-    pieces = opened(job_id, "pieces")
+    pieces = run_page(job_id, "pieces")
     pieces.file_uploader[0].set_value([("lark.png", artwork(9), "image/png")]).run()
     told["picture dropped"] = said(pieces)
-    first = opened()
+    first = run_page()
     next(b for b in first.button if b.label == "Open the sample job").click().run()
     told["sample job"] = said(first)
-    first = opened()
+    first = run_page()
     next(b for b in first.button if b.label == "Start without a photo").click().run()
     told["new job"] = said(first)
     told["job as before"] = jobs.find_job(job_id).document == project.document

@@ -4,8 +4,8 @@ import re
 import shutil
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
+from tests.app.conftest import run_page
 from visualiser.app import jobs
 from visualiser.app.results import ARTWORK_PX, Results
 
@@ -15,16 +15,8 @@ CUT_OFF = ("cut-off.jpg", b"\xff\xd8\xff\xe0" + b"\0" * 200, "image/jpeg")
 
 
 @pytest.fixture
-def opened(pytestconfig, jobs_folder):
-    def open_page(job_id=None, step=None):
-        page = AppTest.from_file(str(pytestconfig.rootpath / "streamlit_app.py"))
-        page.default_timeout = 120
-        if job_id:
-            page.query_params["job"] = job_id
-            page.query_params["step"] = step
-        return sound(page.run())
-
-    return open_page
+def opened(jobs_folder):
+    return lambda job_id=None, step=None: sound(run_page(job_id, step))
 
 
 def sound(page):

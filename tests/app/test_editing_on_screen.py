@@ -5,8 +5,8 @@ import json
 
 import pytest
 from PIL import Image
-from streamlit.testing.v1 import AppTest
 
+from tests.app.conftest import opened_page
 from visualiser.app import jobs
 
 
@@ -16,17 +16,8 @@ def _own_jobs(jobs_folder):
 
 
 @pytest.fixture
-def opened(pytestconfig):
-    def open_step(job_id, step):
-        page = AppTest.from_file(str(pytestconfig.rootpath / "streamlit_app.py"))
-        page.default_timeout = 120
-        page.query_params["job"] = job_id
-        page.query_params["step"] = step
-        page.run()
-        assert not page.exception
-        return page
-
-    return open_step
+def opened():
+    return opened_page
 
 
 def labelled(widgets, label):

@@ -6,8 +6,8 @@ import re
 import numpy as np
 import pytest
 from PIL import Image
-from streamlit.testing.v1 import AppTest
 
+from tests.app.conftest import opened_page
 from tests.rectification.test_target import photographed
 from tests.rectification.test_target_views import PLACES
 from visualiser.app import jobs, lenses
@@ -50,14 +50,6 @@ def with_model(data):
     return jpeg(np.asarray(image), "P7", focal_mm)
 
 
-def opened(pytestconfig, job_id, step):
-    page = AppTest.from_file(str(pytestconfig.rootpath / "streamlit_app.py"), default_timeout=120)
-    page.query_params["job"], page.query_params["step"] = job_id, step
-    page.run()
-    assert not page.exception
-    return page
-
-
 def said(page):
     parts = [*page.error, *page.info, *page.success, *page.caption, *page.markdown]
     return "\n".join(part.value for part in parts).replace("\\", "")
@@ -84,12 +76,12 @@ def test_a_damaged_list_of_lenses_is_passed_over(jobs_folder, content):
     assert lenses.kept_lenses() == []
 
 
-def test_a_new_photo_takes_its_phones_lens_up(pytestconfig, jobs_folder, room, monkeypatch):
+def test_a_new_photo_takes_its_phones_lens_up(jobs_folder, room, monkeypatch):
     monkeypatch.setattr("visualiser.app.starting.only_this_computer", lambda: True)
     data = with_model(room.photo())
     lenses.keep_lens(entry_for(load_photo(data)))
     job_id, _ = jobs.new_job("Hall")
-    page = opened(pytestconfig, job_id, "photo")
+    page = opened_page(job_id, "photo")
     page.file_uploader[0].set_value(("hall.jpg", data, "image/jpeg")).run()
     assert jobs.find_job(job_id).document.marks.lens.camera == "P7"
     assert "P7, from 8 photos of the target; focal length 1250 px ± 2 (0.2 %)" in said(page)

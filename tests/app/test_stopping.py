@@ -3,20 +3,12 @@
 import time
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
+from tests.app.conftest import opened_page
 from visualiser.app import under_way
 from visualiser.app.aside import set_aside
 
 PAPERS = ["the measured plan", "templates at true size"]
-
-
-def opened(pytestconfig, job_id, step):
-    page = AppTest.from_file(str(pytestconfig.rootpath / "streamlit_app.py"), default_timeout=120)
-    page.query_params["job"], page.query_params["step"] = job_id, step
-    page.run()
-    assert not page.exception
-    return page
 
 
 def button(page, label):
@@ -48,9 +40,9 @@ def finished(page, patience_s=90):
 
 
 @pytest.mark.parametrize("label", PAPERS)
-def test_papers_are_stopped_and_made_after_all(pytestconfig, jobs_folder, room, monkeypatch, label):
+def test_papers_are_stopped_and_made_after_all(jobs_folder, room, monkeypatch, label):
     job_id, _ = room.job()
-    page = opened(pytestconfig, job_id, "hang")
+    page = opened_page(job_id, "hang")
     stopped(page, f"Make {label}", monkeypatch)
     button(page, f"Make {label}").click().run()
     finished(page)
@@ -58,9 +50,9 @@ def test_papers_are_stopped_and_made_after_all(pytestconfig, jobs_folder, room, 
     assert not page.error
 
 
-def test_the_check_is_stopped_and_made_after_all(pytestconfig, jobs_folder, room, monkeypatch):
+def test_the_check_is_stopped_and_made_after_all(jobs_folder, room, monkeypatch):
     job_id, _ = room.job()
-    page = opened(pytestconfig, job_id, "check")
+    page = opened_page(job_id, "check")
     page.file_uploader[0].set_value(("bare.jpg", room.photo(), "image/jpeg")).run()
     stopped(page, "Compare with the plan", monkeypatch)
     button(page, "Compare with the plan").click().run()
