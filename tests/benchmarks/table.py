@@ -23,6 +23,7 @@ import cv2
 from PIL import Image, ImageDraw, ImageFont
 
 from tests.benchmarks.tasks import TASKS
+from tests.memory import status_kb
 
 BUDGET_S, MOST_RUNS = 0.8, 4
 
@@ -37,22 +38,15 @@ def best_of(work):
     return max(min(times), 1e-6)
 
 
-def memory(field):
-    for line in Path("/proc/self/status").read_text().splitlines():
-        if line.startswith(field):
-            return int(line.split()[1]) / 1000
-    return math.nan
-
-
 def peak_mb(work):
     """Megabytes that work takes at its peak beyond what was held; NaN where that is not told."""
     gc.collect()
     try:
         ctypes.CDLL(None).malloc_trim(0)  # what was freed and kept would hide what is taken
         Path("/proc/self/clear_refs").write_text("5")
-        before = memory("VmRSS")
+        before = status_kb("VmRSS")
         work()
-        return max(memory("VmHWM") - before, 0.0)
+        return max(status_kb("VmHWM") - before, 0.0) / 1000
     except (OSError, AttributeError):
         return math.nan
 

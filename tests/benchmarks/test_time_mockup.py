@@ -103,16 +103,23 @@ def test_time_six_pieces_on_12_megapixels(capsys):
     assert preview <= full / 10
 
 
-def test_peak_memory_on_12_megapixels(capsys):
+def test_peak_memory_on_12_megapixels(capsys, pytestconfig):
     """Whole process, interpreter and libraries included, as the system counts it."""
     code = (
-        "import importlib.util as u, resource\n"
+        "import importlib.util as u\n"
+        "from tests.memory import peak_bytes\n"
         f"spec = u.spec_from_file_location('bench', {__file__!r})\n"
         "bench = u.module_from_spec(spec); spec.loader.exec_module(bench)\n"
         "bench.render_mockup(*bench.scene())\n"
-        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+        "print(peak_bytes() // 1024)\n"
     )
-    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    run = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=pytestconfig.rootpath,
+    )
     peak_gb = int(run.stdout.split()[-1]) / 1e6
     with capsys.disabled():
         print(f"\npeak memory {peak_gb:.2f} GB")

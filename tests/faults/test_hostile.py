@@ -4,13 +4,12 @@
 """
 
 import contextlib
-import resource
-import sys
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests.faults.fuzzing import many_spoiled, parsers, spoiled
+from tests.memory import peak_bytes
 from visualiser.errors import VisualiserError
 
 CASES, MANY_CASES = 200, 50_000
@@ -31,12 +30,6 @@ def target(tmp_path):
 def parser(request, tmp_path):
     (tmp_path / "corpus").mkdir()
     return parsers(tmp_path / "corpus")[request.param]
-
-
-def peak_bytes():
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (
-        1 if sys.platform == "darwin" else 1024
-    )
 
 
 @pytest.mark.parametrize("parser", NAMES, indirect=True)

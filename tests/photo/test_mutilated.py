@@ -8,11 +8,11 @@ import pytest
 
 # Runs apart, so that the peak memory is that of decoding alone.
 SCRIPT = """
-import io, json, random, resource, struct, sys, zlib
-from pathlib import Path
+import io, json, random, struct, sys, zlib
 import numpy as np
 from PIL import Image
 import pillow_heif
+from tests.memory import peak_bytes
 from visualiser.errors import PhotoError
 from visualiser.photo.decoding import load_photo
 
@@ -90,21 +90,19 @@ for name, data in cases:
         outcome["refused"] += 1
     except BaseException as error:
         outcome["wrong"].append(f"{name}: {type(error).__name__}: {error}")
-status = Path("/proc/self/status")
-if status.exists():
-    # What getrusage tells on Linux counts the process that started this one.
-    peak = next(line for line in status.read_text().splitlines() if line.startswith("VmHWM"))
-    outcome["peak_mb"] = int(peak.split()[1]) / 1024
-else:
-    outcome["peak_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+outcome["peak_mb"] = peak_bytes() / 2**20
 print(json.dumps(outcome))
 """
 
 
 @pytest.fixture(scope="module")
-def outcome():
+def outcome(pytestconfig):
     done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", SCRIPT], capture_output=True, text=True, check=False
+        [sys.executable, "-W", "error", "-c", SCRIPT],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=pytestconfig.rootpath,
     )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout) | {"stderr": done.stderr}
