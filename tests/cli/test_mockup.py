@@ -8,6 +8,7 @@ from PIL import Image
 from typer.testing import CliRunner
 
 import visualiser as vis
+from visualiser.arrangement.arrangement import Placement
 from visualiser.cli import app
 from visualiser.project.document import (
     InFrontEntry,
@@ -15,7 +16,6 @@ from visualiser.project.document import (
     OptionEntry,
     PaintedOutEntry,
     PieceEntry,
-    Placement,
     ReferenceEntry,
 )
 from visualiser.survey.light_choice import LightChoice

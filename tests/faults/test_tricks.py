@@ -107,9 +107,10 @@ def test_markup_in_names_reaches_a_pdf_as_text(tmp_path):
     """The PDF library reads markup in paragraphs; a client's name may hold its signs."""
     import pypdfium2
 
+    from visualiser.arrangement.arrangement import Placement
     from visualiser.project.batch import make_item
     from visualiser.project.batch_list import BatchItem
-    from visualiser.project.document import OptionEntry, PieceEntry, Placement, WallEntry
+    from visualiser.project.document import OptionEntry, PieceEntry, WallEntry
 
     name = '<b>Ann</b> & <img src="file:///etc/passwd"/> </para>'
     document = Document(

@@ -11,9 +11,8 @@ from visualiser.arrangement.arrangement import Placement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError
 from visualiser.inventory.piece import Finish, Hanger, Mat, Moulding, Piece
-from visualiser.project import document as job_document
+from visualiser.project import reading
 from visualiser.project.document import (
-    SCHEMA_VERSION,
     Document,
     FileEntry,
     FurnitureEntry,
@@ -26,9 +25,9 @@ from visualiser.project.document import (
     WallEntry,
     ZoneEntry,
     read_document,
-    upgraded,
     write_document,
 )
+from visualiser.project.reading import SCHEMA_VERSION, upgraded
 from visualiser.rectification.marks import DrawnLine, TapedLength
 from visualiser.survey.light_choice import LightChoice
 
@@ -248,7 +247,7 @@ def test_earlier_formats_are_brought_up_one_at_a_time():
 
 
 def test_every_earlier_format_has_a_step_up():
-    assert set(job_document._UPGRADES) == set(range(1, SCHEMA_VERSION))
+    assert set(reading._UPGRADES) == set(range(1, SCHEMA_VERSION))
 
 
 @pytest.mark.parametrize("place", sorted(FORMATS.glob("*.json")), ids=lambda p: p.stem)

@@ -1,6 +1,7 @@
 """A small job that is quick to plan."""
 
-from visualiser.project.document import Document, OptionEntry, PieceEntry, Placement, WallEntry
+from visualiser.arrangement.arrangement import Placement
+from visualiser.project.document import Document, OptionEntry, PieceEntry, WallEntry
 from visualiser.project.store import create_project
 
 

@@ -13,7 +13,8 @@ from typing import Any
 
 from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import ProjectError
-from visualiser.project.document import Document, MarksEntry
+from visualiser.project.document import Document
+from visualiser.project.wall_entries import MarksEntry
 
 Points = tuple[tuple[float, float], ...]
 

@@ -14,7 +14,7 @@ from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.editing import Bench, Edited
 from visualiser.errors import ArrangementError, PieceError, VisualiserError
 from visualiser.inventory.piece import Piece
-from visualiser.project.document import OptionEntry, PieceEntry
+from visualiser.project.piece_entries import OptionEntry, PieceEntry
 
 _KEPT = "kept-pieces"
 

@@ -10,7 +10,7 @@ from visualiser.errors import MeasurementError, VisualiserError
 
 if TYPE_CHECKING:
     from visualiser.photo.photo import Photo
-    from visualiser.project.document import LensEntry
+    from visualiser.project.lens_entry import LensEntry
 
 _KEPT_NAME = ".lenses.json"
 _MOST_KEPT = 50
@@ -26,7 +26,7 @@ def lens_of_files(files: list[bytes], kind: str) -> LensEntry:
         If one cannot be read, or they do not give a lens.
     """
     from visualiser.photo.decoding import load_photo
-    from visualiser.project.document import LensEntry
+    from visualiser.project.lens_entry import LensEntry
     from visualiser.rectification.target_views import lens_from_photos
 
     if len(files) > MOST_PHOTOS:
@@ -56,7 +56,7 @@ def keep_lens(entry: LensEntry) -> None:
 
 def kept_lenses() -> list[LensEntry]:
     """Lenses kept on this computer, newest first; what cannot be read is passed over."""
-    from visualiser.project.document import LensEntry
+    from visualiser.project.lens_entry import LensEntry
 
     try:
         content = json.loads((jobs.jobs_folder() / _KEPT_NAME).read_bytes())

@@ -12,13 +12,8 @@ from visualiser.app.state import Work
 from visualiser.app.steps.pieces import FINISHES
 from visualiser.geometry import PointsPx
 from visualiser.inventory.framing_sizes import mat_to_fit
-from visualiser.project.document import (
-    InFrontEntry,
-    MarksEntry,
-    OptionEntry,
-    PaintedOutEntry,
-    PieceEntry,
-)
+from visualiser.project.piece_entries import OptionEntry, PieceEntry
+from visualiser.project.wall_entries import InFrontEntry, MarksEntry, PaintedOutEntry
 from visualiser.rendering.wall_colour import RoomLight
 from visualiser.survey.light_choice import LightChoice, LightHeight, LightSide, ShadowEdges
 

@@ -7,7 +7,8 @@ from typing import Any
 
 from visualiser.errors import PieceError, UnitError
 from visualiser.inventory.piece import Mat, Moulding
-from visualiser.project.document import Document, OptionEntry, PieceEntry
+from visualiser.project.document import Document
+from visualiser.project.piece_entries import OptionEntry, PieceEntry
 from visualiser.units import Unit, format_length, parse_length
 
 COLUMNS = ("key", "id", "name", "width", "height", "frame", "mat", "weight")

@@ -24,7 +24,7 @@ from visualiser.photo.decoding import load_photo
 from visualiser.photo.encoding import encode_jpeg
 from visualiser.photo.photo import Photo
 from visualiser.project.contents import arrangement_from, artwork_from
-from visualiser.project.document import FileEntry
+from visualiser.project.entries import FileEntry
 from visualiser.project.measuring import measure_plane, survey_photo, survey_typed
 from visualiser.project.store import Project
 from visualiser.rectification.plane import WallPlane

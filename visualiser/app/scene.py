@@ -10,7 +10,7 @@ import numpy as np
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.geometry import PointsMm, PointsPx, Polygon
-from visualiser.project.document import MarksEntry
+from visualiser.project.wall_entries import MarksEntry
 from visualiser.survey.survey import Survey
 
 Shape = dict[str, Any]

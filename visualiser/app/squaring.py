@@ -20,7 +20,7 @@ from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
 from visualiser.inventory.artwork import find_quadrilateral, square_up
 from visualiser.inventory.piece import Artwork
-from visualiser.project.document import PieceEntry
+from visualiser.project.piece_entries import PieceEntry
 
 _AT_WORK = "squaring"
 _SAID = "squaring-said"

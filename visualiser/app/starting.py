@@ -105,7 +105,7 @@ def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
     from visualiser.app.state import Work
     from visualiser.app.steps.lens import lens_at_hand
     from visualiser.photo.decoding import load_photo
-    from visualiser.project.document import MarksEntry
+    from visualiser.project.wall_entries import MarksEntry
 
     decoded = load_photo(data)  # before a folder is made for it
     job_id, project = jobs.new_job(name)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
     from visualiser.app.state import Work
-    from visualiser.project.document import FileEntry
+    from visualiser.project.entries import FileEntry
 
 PICTURE_KINDS = ["jpg", "jpeg", "png", "webp", "tif", "tiff", "heic", "heif"]
 _SUFFIXES = {

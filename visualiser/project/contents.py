@@ -11,7 +11,8 @@ from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Artwork, Piece
-from visualiser.project.document import FileEntry, OptionEntry
+from visualiser.project.entries import FileEntry
+from visualiser.project.piece_entries import OptionEntry
 
 ReadFile = Callable[[str], bytes]
 """Content of a file of the job by its relative path; raises ProjectError where it is missing."""

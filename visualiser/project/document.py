@@ -59,309 +59,52 @@ A file's ``sha256`` may be left empty in a hand-written job; once there, it must
 from __future__ import annotations
 
 import json
-import re
-import unicodedata
-from collections.abc import Callable, Mapping
 from dataclasses import asdict, is_dataclass
 from string import ascii_lowercase
 from typing import Annotated, Any, Literal, Self
 
-import numpy as np
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, Field, ValidationError, model_validator
 
-from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError, VisualiserError
-from visualiser.inventory.piece import (
-    Artwork,
-    ArtworkFit,
-    Finish,
-    Glazing,
-    Hanger,
-    Mat,
-    Moulding,
-    Piece,
+from visualiser.project.entries import Entry, FileEntry, Id, Text
+from visualiser.project.lens_entry import LensEntry
+from visualiser.project.piece_entries import OptionEntry, PieceEntry
+from visualiser.project.reading import read_content, unreadable
+from visualiser.project.wall_entries import (
+    FurnitureEntry,
+    InFrontEntry,
+    MarksEntry,
+    PaintedOutEntry,
+    ReferenceEntry,
+    WallEntry,
+    ZoneEntry,
 )
-from visualiser.project.paths import checked_path
-from visualiser.rectification.lens import Lens
-from visualiser.rectification.lens_profile import LensProfile
-from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
-from visualiser.rendering.foreground import Foreground
-from visualiser.rendering.wall_colour import RoomLight
-from visualiser.survey.light_choice import LightChoice
-from visualiser.survey.survey import FurnitureKind, ZoneKind
 
-SCHEMA_VERSION = 1
-Upgrade = Callable[[dict[str, Any]], dict[str, Any]]
-_UPGRADES: dict[int, Upgrade] = {}
-"""From each earlier format to the next. There is none yet: new keys take their defaults."""
-MOST_BYTES = 20_000_000
+__all__ = [  # all that a program needs that writes jobs
+    "Document",
+    "FileEntry",
+    "FurnitureEntry",
+    "InFrontEntry",
+    "LensEntry",
+    "MarksEntry",
+    "OptionEntry",
+    "PaintedOutEntry",
+    "PieceEntry",
+    "ReferenceEntry",
+    "WallEntry",
+    "ZoneEntry",
+    "read_document",
+    "write_document",
+]
+
 MOST_PIECES = 1000
-_FARTHEST = 1e6  # 1 km in mm, and more pixels than a photo is wide
-_HIDDEN = re.compile("[\u202a-\u202e\u2066-\u2069\ufeff]")  # they turn text around or hide in it
 
 Units = Literal["mm", "cm", "in"]
 
 
-def _checked_text(text: str) -> str:
-    if _HIDDEN.search(text) or any(unicodedata.category(c) in ("Cc", "Cs") for c in text):
-        raise ValueError("the text holds characters that cannot be shown")
-    return text
-
-
-Text = Annotated[str, Field(max_length=200), AfterValidator(_checked_text)]
-Id = Annotated[str, Field(min_length=1, max_length=40), AfterValidator(_checked_text)]
-Number = Annotated[float, Field(ge=-_FARTHEST, le=_FARTHEST)]
-Size = Annotated[float, Field(gt=0, le=_FARTHEST)]
-Point = tuple[Number, Number]
-Colour = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")]
-
-
-class _Entry(BaseModel):
-    """Frozen, finite, and without keys that nothing reads."""
-
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", allow_inf_nan=False, revalidate_instances="always"
-    )
-
-
-class FileEntry(_Entry):
-    """A picture in the job's folder."""
-
-    path: Annotated[str, AfterValidator(checked_path)]
-    sha256: Annotated[str, Field(pattern=r"^([0-9a-f]{64})?$")] = ""
-
-
-class WallEntry(_Entry):
-    """What the wall is built of, and its size where that was typed."""
-
-    kind: Annotated[str, Field(pattern=r"^[a-z][a-z0-9 -]{0,39}$")] = "plasterboard"
-    width_mm: Size | None = None
-    height_mm: Size | None = None
-
-
-class ReferenceEntry(_Entry):
-    """What of known size is taped to the wall."""
-
-    kind: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")] = "a4"
-    width_mm: Size | None = None
-    height_mm: Size | None = None
-    size_sigma_mm: Annotated[float, Field(ge=0, le=50)] | None = None
-    corners_px: tuple[Point, Point, Point, Point] | None = None
-    as_set: bool = False
-
-    @model_validator(mode="after")
-    def _sized(self) -> Self:
-        if self.kind == "custom" and not (self.width_mm and self.height_mm):
-            raise ValueError("a reference of kind custom needs its width_mm and height_mm")
-        return self
-
-
-class _Outlined(_Entry):
-    name: Text = ""
-    points_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
-    points_mm: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
-
-    @model_validator(mode="after")
-    def _outlined_once(self) -> Self:
-        if (self.points_px is None) == (self.points_mm is None):
-            raise ValueError("exactly one of points_px and points_mm must be given")
-        return self
-
-
-class ZoneEntry(_Outlined):
-    """Part of the wall to keep clear."""
-
-    kind: ZoneKind = "other"
-
-
-class FurnitureEntry(_Outlined):
-    """Something standing before the wall."""
-
-    kind: FurnitureKind = "other"
-
-
-Outline = Annotated[tuple[Point, ...], Field(min_length=3, max_length=500)]
-Stroke = Annotated[tuple[Point, ...], Field(min_length=1, max_length=500)]
-Strokes = Annotated[tuple[Stroke, ...], Field(max_length=100)]
-
-
-class InFrontEntry(_Entry):
-    """Something before the wall that stays in front of the pieces, as outlined in the photo."""
-
-    name: Text = ""
-    outline_px: Outline
-    inside_px: Strokes = ()
-    outside_px: Strokes = ()
-    exact: bool = False
-
-    def foreground(self) -> Foreground:
-        """Mark to draw with."""
-        inside, outside = (
-            tuple(np.array(stroke, float) for stroke in strokes)
-            for strokes in (self.inside_px, self.outside_px)
-        )
-        return Foreground(np.array(self.outline_px, float), inside, outside, self.exact)
-
-
-class PaintedOutEntry(_Entry):
-    """Something on the wall that is painted out: an old picture, a nail."""
-
-    name: Text = ""
-    outline_px: Outline
-
-
-Ratio = Annotated[float, Field(ge=-10, le=10)]
-_Row = tuple[float, float, float, float, float]
-
-
-class LensEntry(_Entry):
-    """A phone's lens as photos of the printed target told it; the fields of ``LensProfile``."""
-
-    camera: Annotated[Text, Field(min_length=1)]
-    photos: Annotated[int, Field(ge=3, le=1000)]
-    stated_focal_px: Size | None = None
-    width_px: Annotated[int, Field(ge=1, le=_FARTHEST)]
-    height_px: Annotated[int, Field(ge=1, le=_FARTHEST)]
-    focal_px: Size
-    centre_px: Point
-    k1: Ratio
-    k2: Ratio
-    covariance: tuple[_Row, _Row, _Row, _Row, _Row]
-    rms_px: Annotated[float, Field(ge=0, le=1000)]
-    used: bool = True
-
-    @model_validator(mode="after")
-    def _possible(self) -> Self:
-        covariance = np.array(self.covariance)
-        scale = np.sqrt(np.maximum(np.diag(covariance), 1e-300))
-        if not np.allclose(covariance, covariance.T, rtol=1e-6, atol=1e-12 * scale.max() ** 2) or (
-            np.linalg.eigvalsh(covariance / np.outer(scale, scale)).min() <= 0
-        ):
-            raise ValueError("the covariance of a lens must be symmetric and positive")
-        return self
-
-    @classmethod
-    def from_profile(cls, profile: LensProfile, photos: int) -> Self:
-        """Entry of a profile made from so many photos."""
-        lens = profile.lens
-        return cls.model_validate(
-            {
-                "camera": profile.camera,
-                "photos": photos,
-                "stated_focal_px": profile.stated_focal_px,
-                "width_px": profile.width_px,
-                "height_px": profile.height_px,
-                "focal_px": lens.focal_px,
-                "centre_px": (lens.centre_x_px, lens.centre_y_px),
-                "k1": lens.k1,
-                "k2": lens.k2,
-                "covariance": profile.covariance.tolist(),
-                "rms_px": profile.rms_px,
-            }
-        )
-
-    def profile(self) -> LensProfile:
-        """Profile to measure with."""
-        return LensProfile(
-            self.camera,
-            self.stated_focal_px,
-            self.width_px,
-            self.height_px,
-            Lens(self.focal_px, *self.centre_px, self.k1, self.k2),
-            np.array(self.covariance),
-            self.rms_px,
-        )
-
-
-class MarksEntry(_Entry):
-    """What a person pointed out or measured."""
-
-    reference: ReferenceEntry = ReferenceEntry()
-    lines: Annotated[tuple[DrawnLine, ...], Field(max_length=100)] = ()
-    rejected_lines: Annotated[tuple[Text, ...], Field(max_length=500)] = ()
-    find_lines: bool = True
-    taped: Annotated[tuple[TapedLength, ...], Field(max_length=100)] = ()
-    reference_height_mm: Annotated[float, Field(ge=-10_000, le=10_000)] | None = None
-    floor_px: Annotated[tuple[Point, ...], Field(max_length=10)] = ()
-    side_px: Point | None = None
-    outline_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
-    zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100)] = ()
-    furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100)] = ()
-    in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50)] = ()
-    painted_out: Annotated[tuple[PaintedOutEntry, ...], Field(max_length=100)] = ()
-    light: LightChoice | None = None
-    lens: LensEntry | None = None
-
-    def marks(self) -> Marks:
-        """Gather the marks that the wall is measured with."""
-        return Marks(
-            lines=self.lines,
-            taped=self.taped,
-            floor_px=self.floor_px,
-            reference_height_mm=self.reference_height_mm,
-            rejected_lines=self.rejected_lines,
-            find_lines=self.find_lines,
-        )
-
-    def lens_profile(self) -> LensProfile | None:
-        """Profile that the wall is measured with, where the photo matches it."""
-        return self.lens.profile() if self.lens is not None and self.lens.used else None
-
-
-class PieceEntry(_Entry):
-    """One framed work; the fields of ``Piece`` with the artwork as a file."""
-
-    id: Id
-    width_mm: Size
-    height_mm: Size
-    name: Text = ""
-    moulding: Moulding | None = Moulding()
-    mat: Mat | None = None
-    glazing: Glazing = "clear"
-    hanger: Hanger = Hanger()
-    weight_kg: Annotated[float, Field(gt=0, le=1000)] | None = None
-    weight_sigma_kg: Annotated[float, Field(ge=0, le=1000)] | None = None
-    artwork: FileEntry | None = None
-    depth_mm: Annotated[float, Field(ge=0, le=1000)] = 20.0
-    artwork_fit: ArtworkFit = "cut"
-
-    @model_validator(mode="after")
-    def _possible(self) -> Self:
-        self.piece()
-        return self
-
-    @classmethod
-    def from_piece(cls, piece: Piece, artwork: FileEntry | None = None) -> Self:
-        """Entry of a piece whose artwork is a file of the job."""
-        values = {name: getattr(piece, name) for name in cls.model_fields if name != "artwork"}
-        return cls(**values, artwork=artwork)
-
-    def piece(self, artwork: Artwork | None = None) -> Piece:
-        """Piece of this entry, with its artwork decoded already.
-
-        Raises
-        ------
-        PieceError
-            If its sizes contradict each other.
-        """
-        values = {name: value for name, value in self if name != "artwork"}
-        return Piece(**values, artwork=artwork)
-
-
-class OptionEntry(_Entry):
-    """One variant: where the pieces hang, and what is tried out with it."""
-
-    id: Id
-    name: Text = ""
-    family: Text = "by hand"
-    placements: tuple[Placement, ...] = ()
-    finish: Finish | None = None
-    wall_colour: Colour | None = None
-    room_light: RoomLight = "as photographed"
-
-
-class Document(_Entry):
+class Document(Entry):
     """The whole saved job."""
 
     schema_version: Literal[1] = 1
@@ -474,51 +217,7 @@ def read_document(data: bytes) -> Document:
     ProjectError
         If it is not JSON, not a job, of a newer version, or contradicts itself.
     """
-    if len(data) > MOST_BYTES:
-        raise _broken(f"it is {len(data) / 1e6:.0f} MB large, far beyond any job")
-    try:
-        content = json.loads(
-            data.decode("utf-8-sig"), parse_constant=_refuse, object_pairs_hook=_without_doubles
-        )
-    except UnicodeDecodeError as error:
-        raise _broken("it is not text in UTF-8") from error
-    except RecursionError as error:
-        raise _broken("it is nested too deeply") from error
-    except json.JSONDecodeError as error:
-        raise _broken(f"line {error.lineno} is not proper JSON ({error.msg.lower()})") from error
-    except ValueError as error:
-        raise _broken(str(error)) from error
-    if not isinstance(content, dict):
-        raise _broken("it does not hold a job")
-    version = content.get("schema_version")
-    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
-        raise _broken("schema_version is missing or not a number")
-    if version > SCHEMA_VERSION:
-        raise ProjectError(
-            f"This job was saved by a newer release (format {version}; this one reads "
-            f"format {SCHEMA_VERSION}).",
-            hint="Update the program; nothing in the job has been changed.",
-        )
-    return _validated(upgraded(content, SCHEMA_VERSION, _UPGRADES))
-
-
-def upgraded(content: dict[str, Any], newest: int, steps: Mapping[int, Upgrade]) -> dict[str, Any]:
-    """Bring a job of an earlier format up to the newest, one format at a time.
-
-    Parameters
-    ----------
-    content
-        The job as read; not changed.
-    newest
-        The format wanted.
-    steps
-        For each format but the newest, what turns a job of it into the next one.
-    """
-    version = content["schema_version"]
-    while version < newest:
-        content = {**steps[version](content), "schema_version": version + 1}
-        version += 1
-    return content
+    return _validated(read_content(data))
 
 
 def write_document(document: Document) -> bytes:
@@ -533,7 +232,7 @@ def write_document(document: Document) -> bytes:
     try:
         data = json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False).encode()
     except ValueError as error:
-        raise _broken("a number is not finite, or a text cannot be written") from error
+        raise unreadable("a number is not finite, or a text cannot be written") from error
     read_document(data)
     return data
 
@@ -558,21 +257,14 @@ def _validated(content: dict[str, Any]) -> Document:
     except ProjectError:
         raise
     except VisualiserError as error:
-        raise _broken(error.message.rstrip(".")) from error
+        raise unreadable(error.message.rstrip(".")) from error
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         where = " ".join(
             f"number {step + 1}" if isinstance(step, int) else step for step in first["loc"]
         )
         what = first["msg"].removeprefix("Value error, ")
-        raise _broken(f"{where}: {what[:1].lower()}{what[1:]}" if where else what) from error
-
-
-def _broken(what: str) -> ProjectError:
-    return ProjectError(
-        f"project.json cannot be used: {what}.",
-        hint="Correct it, or put back an earlier state from the folder revisions.",
-    )
+        raise unreadable(f"{where}: {what[:1].lower()}{what[1:]}" if where else what) from error
 
 
 def _unique(what: str, ids: list[str]) -> set[str]:
@@ -582,14 +274,3 @@ def _unique(what: str, ids: list[str]) -> set[str]:
             raise ValueError(f"two {what} share the id {item}")
         seen.add(item)
     return seen
-
-
-def _refuse(constant: str) -> float:
-    raise ValueError(f"{constant} is not a number")
-
-
-def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    result = dict(pairs)
-    if len(result) != len(pairs):
-        raise ValueError("a key is given twice")
-    return result

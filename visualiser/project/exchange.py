@@ -12,7 +12,8 @@ from pathlib import Path
 
 from visualiser.errors import ProjectError
 from visualiser.project.contents import checked_content
-from visualiser.project.document import Document, FileEntry, read_document, write_document
+from visualiser.project.document import Document, read_document, write_document
+from visualiser.project.entries import FileEntry
 from visualiser.project.paths import DOCUMENT_NAME, UNPACKING_PREFIX, file_inside
 from visualiser.project.privacy import strip_private
 from visualiser.project.store import Project, create_project

@@ -9,7 +9,7 @@ import numpy as np
 from visualiser.errors import ProjectError
 from visualiser.geometry import PointsPx, Polygon
 from visualiser.photo.photo import Photo
-from visualiser.project.document import MarksEntry, ReferenceEntry, WallEntry
+from visualiser.project.wall_entries import MarksEntry, ReferenceEntry, WallEntry
 from visualiser.rectification.edges import no_samples
 from visualiser.rectification.fitting import fit_wall_plane
 from visualiser.rectification.marks import PointPx

@@ -31,7 +31,8 @@ from visualiser.project.contents import (
     checked_content,
     refuse_overlap,
 )
-from visualiser.project.document import Document, FileEntry, read_document, write_document
+from visualiser.project.document import Document, read_document, write_document
+from visualiser.project.entries import FileEntry
 from visualiser.project.locking import locked
 from visualiser.project.paths import DOCUMENT_NAME, file_inside, plain_name
 from visualiser.project.writing import remove_partial, unwritable, write_atomically

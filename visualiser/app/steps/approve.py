@@ -17,8 +17,8 @@ from visualiser.errors import VisualiserError
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
 from visualiser.printing.approval_pictures import approval_png, group_palette
 from visualiser.project.contents import refuse_overlap
-from visualiser.project.document import OptionEntry
 from visualiser.project.exchange import export_zip
+from visualiser.project.piece_entries import OptionEntry
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
 

@@ -15,7 +15,7 @@ from visualiser.app.state import Work
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import VisualiserError
-from visualiser.project.document import OptionEntry
+from visualiser.project.piece_entries import OptionEntry
 from visualiser.survey.survey import Survey
 
 _PROPOSALS = "proposals"

@@ -18,7 +18,7 @@ from visualiser.app.wall_view import View, option_on_view
 from visualiser.errors import VisualiserError
 from visualiser.hanging.deviations import AsHungReport
 from visualiser.project.contents import checked_content, refuse_overlap
-from visualiser.project.document import FileEntry
+from visualiser.project.entries import FileEntry
 from visualiser.survey.survey import Survey
 
 _SPOT = "as-hung"

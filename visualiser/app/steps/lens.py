@@ -15,7 +15,8 @@ from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS
 from visualiser.errors import VisualiserError
 from visualiser.printing.target import target_pdf
-from visualiser.project.document import LensEntry, MarksEntry
+from visualiser.project.lens_entry import LensEntry
+from visualiser.project.wall_entries import MarksEntry
 from visualiser.rectification.kinds import TARGETS
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from visualiser.app.fields import length, plain
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
 from visualiser.app.state import Work
-from visualiser.project.document import FurnitureEntry, ZoneEntry
+from visualiser.project.wall_entries import FurnitureEntry, ZoneEntry
 from visualiser.survey.suggestions import Suggestion, suggest_zones
 from visualiser.survey.survey import Survey
 

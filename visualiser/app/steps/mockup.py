@@ -19,7 +19,7 @@ from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
 from visualiser.app.wall_view import Picture, View, option_on_view
 from visualiser.errors import VisualiserError
-from visualiser.project.document import OptionEntry
+from visualiser.project.piece_entries import OptionEntry
 from visualiser.survey.survey import Survey
 
 OUTLINES = "show-outlines"

@@ -12,7 +12,7 @@ from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.photo.decoding import load_photo
-from visualiser.project.document import MarksEntry, WallEntry
+from visualiser.project.wall_entries import MarksEntry, WallEntry
 from visualiser.survey.survey import Survey
 
 BEFORE_LEAVING = (

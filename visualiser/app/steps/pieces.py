@@ -16,7 +16,7 @@ from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.inventory.piece import Finish, Hanger, HangerKind, Mat, Moulding, Profile
-from visualiser.project.document import PieceEntry
+from visualiser.project.piece_entries import PieceEntry
 from visualiser.survey.survey import Survey
 
 FINISHES: tuple[Finish, ...] = (

@@ -15,7 +15,7 @@ from visualiser.app.state import Work
 from visualiser.app.steps.likely import likely_obstacles, likely_shapes
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
-from visualiser.project.document import FurnitureEntry, MarksEntry, ReferenceEntry, ZoneEntry
+from visualiser.project.wall_entries import FurnitureEntry, MarksEntry, ReferenceEntry, ZoneEntry
 from visualiser.rectification.marks import DrawnLine, TapedLength
 from visualiser.survey.survey import Survey
 

@@ -1,0 +1,94 @@
+"""The text of a saved job, read strictly and brought up to the newest format."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from visualiser.errors import ProjectError
+
+SCHEMA_VERSION = 1
+Upgrade = Callable[[dict[str, Any]], dict[str, Any]]
+_UPGRADES: dict[int, Upgrade] = {}
+"""From each earlier format to the next. There is none yet: new keys take their defaults."""
+MOST_BYTES = 20_000_000
+
+
+def read_content(data: bytes) -> dict[str, Any]:
+    """Read the keys of a saved job, in the newest format but not checked any further.
+
+    Parameters
+    ----------
+    data
+        Content of ``project.json``.
+
+    Raises
+    ------
+    ProjectError
+        If it is not JSON, not a job, or of a newer version.
+    """
+    if len(data) > MOST_BYTES:
+        raise unreadable(f"it is {len(data) / 1e6:.0f} MB large, far beyond any job")
+    try:
+        content = json.loads(
+            data.decode("utf-8-sig"), parse_constant=_refuse, object_pairs_hook=_without_doubles
+        )
+    except UnicodeDecodeError as error:
+        raise unreadable("it is not text in UTF-8") from error
+    except RecursionError as error:
+        raise unreadable("it is nested too deeply") from error
+    except json.JSONDecodeError as error:
+        raise unreadable(f"line {error.lineno} is not proper JSON ({error.msg.lower()})") from error
+    except ValueError as error:
+        raise unreadable(str(error)) from error
+    if not isinstance(content, dict):
+        raise unreadable("it does not hold a job")
+    version = content.get("schema_version")
+    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+        raise unreadable("schema_version is missing or not a number")
+    if version > SCHEMA_VERSION:
+        raise ProjectError(
+            f"This job was saved by a newer release (format {version}; this one reads "
+            f"format {SCHEMA_VERSION}).",
+            hint="Update the program; nothing in the job has been changed.",
+        )
+    return upgraded(content, SCHEMA_VERSION, _UPGRADES)
+
+
+def upgraded(content: dict[str, Any], newest: int, steps: Mapping[int, Upgrade]) -> dict[str, Any]:
+    """Bring a job of an earlier format up to the newest, one format at a time.
+
+    Parameters
+    ----------
+    content
+        The job as read; not changed.
+    newest
+        The format wanted.
+    steps
+        For each format but the newest, what turns a job of it into the next one.
+    """
+    version = content["schema_version"]
+    while version < newest:
+        content = {**steps[version](content), "schema_version": version + 1}
+        version += 1
+    return content
+
+
+def unreadable(what: str) -> ProjectError:
+    """Say in a sentence why a saved job cannot be used."""
+    return ProjectError(
+        f"project.json cannot be used: {what}.",
+        hint="Correct it, or put back an earlier state from the folder revisions.",
+    )
+
+
+def _refuse(constant: str) -> float:
+    raise ValueError(f"{constant} is not a number")
+
+
+def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    result = dict(pairs)
+    if len(result) != len(pairs):
+        raise ValueError("a key is given twice")
+    return result

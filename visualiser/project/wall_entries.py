@@ -1,0 +1,130 @@
+"""What a saved job holds of its wall: how it is built, and what a person marked on its photo."""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+import numpy as np
+from pydantic import Field, model_validator
+
+from visualiser.project.entries import Entry, Point, Size, Text
+from visualiser.project.lens_entry import LensEntry
+from visualiser.rectification.lens_profile import LensProfile
+from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
+from visualiser.rendering.foreground import Foreground
+from visualiser.survey.light_choice import LightChoice
+from visualiser.survey.survey import FurnitureKind, ZoneKind
+
+
+class WallEntry(Entry):
+    """What the wall is built of, and its size where that was typed."""
+
+    kind: Annotated[str, Field(pattern=r"^[a-z][a-z0-9 -]{0,39}$")] = "plasterboard"
+    width_mm: Size | None = None
+    height_mm: Size | None = None
+
+
+class ReferenceEntry(Entry):
+    """What of known size is taped to the wall."""
+
+    kind: Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,39}$")] = "a4"
+    width_mm: Size | None = None
+    height_mm: Size | None = None
+    size_sigma_mm: Annotated[float, Field(ge=0, le=50)] | None = None
+    corners_px: tuple[Point, Point, Point, Point] | None = None
+    as_set: bool = False
+
+    @model_validator(mode="after")
+    def _sized(self) -> Self:
+        if self.kind == "custom" and not (self.width_mm and self.height_mm):
+            raise ValueError("a reference of kind custom needs its width_mm and height_mm")
+        return self
+
+
+class _Outlined(Entry):
+    name: Text = ""
+    points_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
+    points_mm: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
+
+    @model_validator(mode="after")
+    def _outlined_once(self) -> Self:
+        if (self.points_px is None) == (self.points_mm is None):
+            raise ValueError("exactly one of points_px and points_mm must be given")
+        return self
+
+
+class ZoneEntry(_Outlined):
+    """Part of the wall to keep clear."""
+
+    kind: ZoneKind = "other"
+
+
+class FurnitureEntry(_Outlined):
+    """Something standing before the wall."""
+
+    kind: FurnitureKind = "other"
+
+
+Outline = Annotated[tuple[Point, ...], Field(min_length=3, max_length=500)]
+Stroke = Annotated[tuple[Point, ...], Field(min_length=1, max_length=500)]
+Strokes = Annotated[tuple[Stroke, ...], Field(max_length=100)]
+
+
+class InFrontEntry(Entry):
+    """Something before the wall that stays in front of the pieces, as outlined in the photo."""
+
+    name: Text = ""
+    outline_px: Outline
+    inside_px: Strokes = ()
+    outside_px: Strokes = ()
+    exact: bool = False
+
+    def foreground(self) -> Foreground:
+        """Mark to draw with."""
+        inside, outside = (
+            tuple(np.array(stroke, float) for stroke in strokes)
+            for strokes in (self.inside_px, self.outside_px)
+        )
+        return Foreground(np.array(self.outline_px, float), inside, outside, self.exact)
+
+
+class PaintedOutEntry(Entry):
+    """Something on the wall that is painted out: an old picture, a nail."""
+
+    name: Text = ""
+    outline_px: Outline
+
+
+class MarksEntry(Entry):
+    """What a person pointed out or measured."""
+
+    reference: ReferenceEntry = ReferenceEntry()
+    lines: Annotated[tuple[DrawnLine, ...], Field(max_length=100)] = ()
+    rejected_lines: Annotated[tuple[Text, ...], Field(max_length=500)] = ()
+    find_lines: bool = True
+    taped: Annotated[tuple[TapedLength, ...], Field(max_length=100)] = ()
+    reference_height_mm: Annotated[float, Field(ge=-10_000, le=10_000)] | None = None
+    floor_px: Annotated[tuple[Point, ...], Field(max_length=10)] = ()
+    side_px: Point | None = None
+    outline_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
+    zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100)] = ()
+    furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100)] = ()
+    in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50)] = ()
+    painted_out: Annotated[tuple[PaintedOutEntry, ...], Field(max_length=100)] = ()
+    light: LightChoice | None = None
+    lens: LensEntry | None = None
+
+    def marks(self) -> Marks:
+        """Gather the marks that the wall is measured with."""
+        return Marks(
+            lines=self.lines,
+            taped=self.taped,
+            floor_px=self.floor_px,
+            reference_height_mm=self.reference_height_mm,
+            rejected_lines=self.rejected_lines,
+            find_lines=self.find_lines,
+        )
+
+    def lens_profile(self) -> LensProfile | None:
+        """Profile that the wall is measured with, where the photo matches it."""
+        return self.lens.profile() if self.lens is not None and self.lens.used else None
