@@ -83,3 +83,13 @@ def test_a_lower_edge_beyond_any_room_is_told(tmp_path, monkeypatch):
     )
     assert result.exit_code == 1
     assert "lower edge" in json.loads(result.stdout)["why"]
+
+
+@pytest.mark.parametrize("place", [".", "pages"])
+def test_a_folder_in_the_place_of_a_file_is_told(place, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "pages").mkdir()
+    result = runner.invoke(app, ["target", "--out", place])
+    assert result.exit_code == 1
+    assert "is a directory" in result.stderr
+    assert [p.name for p in tmp_path.rglob("*")] == ["pages"]

@@ -13,6 +13,7 @@ import typer
 
 from visualiser.errors import PhotoError, VisualiserError
 from visualiser.findings import Finding
+from visualiser.project.writing import write_whole
 
 AsJson = Annotated[
     bool, typer.Option("--json", help="Print the result for programs, on standard output.")
@@ -104,15 +105,12 @@ def write_file(path: Path, data: bytes) -> None:
     VisualiserError
         If the place cannot be written to.
     """
-    partial = path.with_name(path.name + ".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        partial.write_bytes(data)
-        partial.replace(path)
+        write_whole(path, data)
     except OSError as error:
-        partial.unlink(missing_ok=True)
         reason = error.strerror or "it cannot be written"
         raise VisualiserError(
             f"{path} could not be written: {reason.lower()}.",
-            hint="Choose a folder that exists and that you may write to.",
+            hint="Name a file, in a folder that you may write to.",
         ) from error

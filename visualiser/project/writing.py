@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import secrets
 import sys
@@ -13,13 +14,29 @@ from visualiser.project.paths import DOCUMENT_NAME
 
 
 def write_atomically(place: Path, data: bytes) -> None:
-    """Write a file whole or not at all: to a new file, flushed to the disk, then renamed.
+    """Write a file of a job whole or not at all.
 
     Raises
     ------
     ProjectError
         If the disk is full, the folder has gone or may not be written; what was there stays.
     """
+    try:
+        write_whole(place, data)
+    except OSError as error:
+        raise unwritable(place, error) from error
+
+
+def write_whole(place: Path, data: bytes) -> None:
+    """Write to a new file, flush it to the disk, then rename it; what fails leaves nothing.
+
+    Raises
+    ------
+    OSError
+        As the system gave it, for who says it in words of its own; what was there stays.
+    """
+    if place.is_dir():  # systems differ in what they say of a file put in a folder's place
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(place))
     partial = place.with_name(f".{place.name}.{secrets.token_hex(4)}.part")
     try:
         with partial.open("xb") as file:
@@ -28,9 +45,9 @@ def write_atomically(place: Path, data: bytes) -> None:
             os.fsync(file.fileno())
         partial.replace(place)
         _sync_folder(place.parent)
-    except OSError as error:
+    except OSError:
         _remove(partial)
-        raise unwritable(place, error) from error
+        raise
 
 
 def remove_partial(place: Path) -> None:
