@@ -26,7 +26,6 @@ from visualiser.hanging.side_errors import (
     KINDS,
     ROUNDED_INSET_MM,
     SHARED_SIGMA_MM,
-    SKEW_SIGMA_PX,
     SideSpread,
 )
 from visualiser.rectification.plane import WallPlane
@@ -127,7 +126,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     whiten = _whitener(plane.parameter_covariance)
     spreads = [
         SideSpread(np.array([v.sigma_px for v in views])),
-        SideSpread(np.full(len(views), SKEW_SIGMA_PX)),
+        SideSpread(np.array([v.twist_sigma_px for v in views])),
     ]
     value, prior = np.zeros(at.size), np.zeros(at.size)
     for k, f in enumerate(frames):

@@ -8,14 +8,14 @@ Read on the wall plane the two are 6 to 23 mm apart, so they must not be mixed.
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.hanging.frame_box import HungFrame, box_corners
+from visualiser.hanging.side_doubt import sharpest_px, side_doubt
 from visualiser.rectification.edges import sample_path
 from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.plane import WallPlane
@@ -29,8 +29,6 @@ SIDE_ENDS = ((0, 1), (1, 2), (2, 3), (3, 0))
 HIDDEN_PX, APART_PX = 0.5, 3.0
 """Less of a side face than this is not seen at all; less than that, its edges are seen as one."""
 TRIM = 0.06
-SIDE_SIGMA_PX, SIDE_SIGMA_MM, ROUNDED_SIGMA_MM = 0.1, 0.3, 0.6
-"""What each side's edge may be off by itself: the picture's share, and the moulding's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +64,9 @@ class SideView:
         The edge that the samples lie on; two where these are not told apart.
     samples
         Points, normals and their standard uncertainty.
-    sigma_px
-        How far off the side's edge may be as a whole, beside what the sides of a kind share: its
-        own shading, either of two edges seen as one, and how little it stands out from what is
-        beside it.
+    sigma_px, twist_sigma_px
+        How far off the side's edge may be as a whole, and at its ends, beside what the sides of a
+        kind share.
     """
 
     frame: int
@@ -77,6 +74,7 @@ class SideView:
     edges: tuple[Edge, ...]
     samples: EdgeSamples
     sigma_px: float
+    twist_sigma_px: float
 
 
 def view_sides(
@@ -95,10 +93,8 @@ def view_sides(
     search_px
         How far from its expected place an edge is looked for.
     """
-    found = []
+    found: list[tuple[int, int, tuple[Edge, ...], EdgeSamples, float]] = []
     for index, frame in enumerate(frames):
-        px_per_mm = 1 / float(plane.mm_per_px(np.array([[frame.x_mm, frame.y_mm]]))[0])
-        own_mm = SIDE_SIGMA_MM if frame.has_arris else ROUNDED_SIGMA_MM
         for side in range(4):
             lines, apart = visible_edges(plane, frame, side)
             reach = min(search_px, 0.5 * apart) if apart >= APART_PX else search_px
@@ -108,10 +104,17 @@ def view_sides(
                 # What lies at the rim of the search is another edge: the mat's, or a shadow's.
                 if len(samples) and abs(_offset_px(samples, path)) < 0.8 * search_px:
                     merged = 0.5 * apart if len(edges) > 1 else 0.0
-                    faint = samples.look.wander_px if samples.look else 0.0
-                    parts = SIDE_SIGMA_PX, own_mm * px_per_mm, merged, faint
-                    found.append(SideView(index, side, edges, samples, math.hypot(*parts)))
-    return found
+                    found.append((index, side, edges, samples, merged))
+    sharp = sharpest_px([samples for *_, samples, _ in found])
+    scale = [1 / float(plane.mm_per_px(np.array([[f.x_mm, f.y_mm]]))[0]) for f in frames]
+    views = []
+    for index, side, edges, samples, merged in found:
+        rounded = not frames[index].has_arris
+        doubt = side_doubt(samples, sharp, scale[index], merged, rounded=rounded)
+        back = samples.points_px + doubt.outward_px * samples.normals_px
+        seen = replace(samples, points_px=back)
+        views.append(SideView(index, side, edges, seen, doubt.sigma_px, doubt.twist_sigma_px))
+    return views
 
 
 def visible_edges(

@@ -25,8 +25,6 @@ SHARED_SIGMA_MM = 1.1
 INSET_SIGMA_MM, ROUNDED_INSET_MM = 0.4, 1.0
 """How much a frame is seen smaller all round than its neighbours: on a rounded face the edge of a
 highlight may be taken for the frame's."""
-SKEW_SIGMA_PX = 0.12
-"""How far shading or a crooked rail turns a side, at its ends."""
 FREEDOM = 6.0
 """Degrees of freedom of the t distribution of sides' own errors: some are far out."""
 BELIEF = 12.0
