@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.hanging.frame_box import HungFrame
+from visualiser.hanging.side_votes import WITHIN_WEIGHT, Within, side_maps
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
@@ -24,8 +25,8 @@ Array = NDArray[np.float32]
 
 STEP_MM = 2.0
 TILT_STEP_DEG = 1.0
-WITHIN_WEIGHT = 0.5
-"""An edge inside the frame counts half: mouldings and mats are measured less carefully."""
+ROUGH = 2
+"""A tilt is told by a picture reduced so many times; a place is not."""
 AGREED = 0.6
 """Share of outline, moulding and mat that has to be seen where no picture tells a piece."""
 SAME = 0.5
@@ -111,37 +112,29 @@ def locate(
     patch, valid = _straight_on(pixels, plane, expected, reach_mm + 8)
     if valid < 0.7:
         return None
-    best: tuple[float, float, int, int] | None = None
-    scores: list[float] = []
-    tilts = np.arange(-reach_deg, reach_deg + 1e-9, TILT_STEP_DEG)
     size = (expected.width_mm / STEP_MM, expected.height_mm / STEP_MM)
     reach = int(reach_mm / STEP_MM)
     within = [_within(plane, expected, inset) for inset in insets]
-    for tilt in tilts:
-        sides, total = _side_maps(_turned(patch, -tilt), size, reach, within)
-        row, column = divmod(int(total.argmax()), total.shape[1])
-        scores.append(float(total[row, column]))
-        if best is None or scores[-1] > best[0]:
-            best = (scores[-1], float(tilt), row, column)
-            support, best_map = sides[:, row, column], total
-            runner_up, next_row, next_column = _elsewhere(total, row, column)
-    assert best is not None
-    score, tilt, row, column = best
+    tilts = np.arange(-reach_deg, reach_deg + 1e-9, TILT_STEP_DEG)
+    looks = _Looks(patch, tilts, size, reach, within)
+    at = looks.best()
+    sides, total = looks.at(at)
     most = 4 * (1 + WITHIN_WEIGHT * len(within))
     if picture is not None:
-        turned = _turned(patch, -tilt)
         window, shown = picture
         match = _picture_match(
-            turned, _within(plane, expected, window).middle, reach, np.asarray(shown, np.float32)
+            _turned(patch, -tilts[at]),
+            _within(plane, expected, window).middle,
+            reach,
+            np.asarray(shown, np.float32),
         )
         if float(match.max()) > SAME:
-            sides, total = _side_maps(turned, size, reach, within)
-            best_map, most = total + 4 * np.maximum(match, 0), most + 4
-            row, column = divmod(int(best_map.argmax()), best_map.shape[1])
-            support, score = sides[:, row, column], float(best_map[row, column])
-            runner_up, next_row, next_column = _elsewhere(best_map, row, column)
-    tilt += TILT_STEP_DEG * _peak(np.array(scores), round((tilt + reach_deg) / TILT_STEP_DEG))
-    down, across = row + _peak(best_map[:, column], row), column + _peak(best_map[row], column)
+            total, most = total + 4 * np.maximum(match, 0), most + 4
+    row, column = divmod(int(total.argmax()), total.shape[1])
+    score, support = float(total[row, column]), sides[:, row, column]
+    runner_up, next_row, next_column = _elsewhere(total, row, column)
+    tilt = float(tilts[at]) + TILT_STEP_DEG * looks.peak(at)
+    down, across = row + _peak(total[:, column], row), column + _peak(total[row], column)
 
     def placed(at_row: float, at_column: float) -> HungFrame:
         # Shifts were made in the turned picture; turn them back.
@@ -161,15 +154,63 @@ def locate(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Within:
-    """An inner rectangle as it is seen on the plane of the front: size and middle in samples."""
+class _Looks:
+    """The support of every shift at every tilt, worked out only where it is asked for."""
 
-    size: tuple[float, float]
-    middle: tuple[float, float]
+    def __init__(
+        self,
+        patch: Array,
+        tilts: NDArray[np.float64],
+        size: tuple[float, float],
+        reach: int,
+        within: Sequence[Within],
+    ) -> None:
+        self.patch, self.tilts = patch, tilts
+        self.size, self.reach, self.within = size, reach, within
+        self.known: dict[int, tuple[Array, Array]] = {}
+
+    def at(self, number: int) -> tuple[Array, Array]:
+        """Support of each side at every shift, (4, S, S), and the score, at one tilt."""
+        if number not in self.known:
+            turned = _turned(self.patch, -float(self.tilts[number]))
+            self.known[number] = side_maps(turned, self.size, self.reach, self.within)
+        return self.known[number]
+
+    def best(self) -> int:
+        """Find the tilt that scores highest: from a reduced picture, then uphill in the whole."""
+        at = int(np.argmax(self._rough()))
+        while True:
+            near = [k for k in (at, at - 1, at + 1) if 0 <= k < len(self.tilts)]
+            better = max(near, key=self._score)
+            if better == at:
+                return at
+            at = better
+
+    def peak(self, number: int) -> float:
+        """Where between tilts the score is highest, in steps from the best one."""
+        if not 0 < number < len(self.tilts) - 1:
+            return 0.0
+        return _peak(np.array([self._score(k) for k in (number - 1, number, number + 1)]), 1)
+
+    def _score(self, number: int) -> float:
+        return float(self.at(number)[1].max())
+
+    def _rough(self) -> list[float]:
+        """Score every tilt in a picture reduced by `ROUGH`."""
+        rows, columns = self.patch.shape[:2]
+        smaller = (columns // ROUGH, rows // ROUGH)
+        small = cv2.resize(self.patch, smaller, interpolation=cv2.INTER_AREA).astype(np.float32)
+        width, height = self.size
+        size = (width / ROUGH, height / ROUGH)
+        within = [w.reduced(ROUGH) for w in self.within]
+        maps = (
+            side_maps(_turned(small, -float(tilt)), size, self.reach // ROUGH, within)
+            for tilt in self.tilts
+        )
+        return [float(total.max()) for _, total in maps]
 
 
-def _within(plane: WallPlane, frame: HungFrame, inset: Inset) -> _Within:
+def _within(plane: WallPlane, frame: HungFrame, inset: Inset) -> Within:
     """See an inner rectangle, which lies deeper, through the plane of the frame's outer edge."""
     camera = -plane.rotation.T @ plane.translation_mm
     deeper = frame.depth_mm - inset.height_mm
@@ -178,7 +219,7 @@ def _within(plane: WallPlane, frame: HungFrame, inset: Inset) -> _Within:
     width = frame.width_mm - 2 * inset.sides_mm
     height = frame.height_mm - inset.top_mm - inset.bottom_mm
     down = 0.5 * (inset.top_mm - inset.bottom_mm) / STEP_MM
-    return _Within((width / STEP_MM, height / STEP_MM), (float(x), float(down - y)))
+    return Within((width / STEP_MM, height / STEP_MM), (float(x), float(down - y)))
 
 
 def _elsewhere(total: Array, row: int, column: int) -> tuple[float, int, int]:
@@ -260,100 +301,4 @@ def _turned(patch: Array, degrees: float) -> Array:
     matrix = cv2.getRotationMatrix2D(((width - 1) / 2, (height - 1) / 2), degrees, 1.0)
     return np.asarray(
         cv2.warpAffine(patch, matrix, (width, height), borderMode=cv2.BORDER_REPLICATE), np.float32
-    )
-
-
-def edge_votes(patch: Array, axis: int) -> Array:
-    """Signed gradient, levelling off where an edge is clear beyond doubt: -1 to 1, (H, W, 3)."""
-    smooth = cv2.GaussianBlur(patch, (0, 0), 0.8)
-    gradient = np.zeros_like(smooth)
-    if axis == 1:
-        gradient[:, 1:-1] = smooth[:, 2:] - smooth[:, :-2]
-    else:
-        gradient[1:-1] = smooth[2:] - smooth[:-2]
-    noise = 1.4826 * np.median(np.abs(gradient[::3, ::3]), axis=(0, 1))
-    doubtful = np.maximum(3 * noise, 2.0).astype(np.float32)
-    return np.asarray(gradient / (np.abs(gradient) + doubtful), np.float32)
-
-
-def side_support(across: Array, down: Array, size: tuple[float, float]) -> Array:
-    """Sum of the four sides' support for a rectangle of a size around every sample, 0 to 4.
-
-    Parameters
-    ----------
-    across, down
-        Votes (H, W, 3) of `edge_votes` along x and along y.
-    size
-        Width and height in samples.
-    """
-    height, width = across.shape[:2]
-    w, h = size
-    level, plumb = _level_and_plumb(across, down, size)
-    # A tilted or shifted edge still counts within a sample.
-    level, plumb = cv2.dilate(level, np.ones((3, 1))), cv2.dilate(plumb, np.ones((1, 3)))
-    total = np.zeros((height, width), np.float32)
-    for image, dx, dy in (
-        (level, 0.0, -h / 2),
-        (level, 0.0, h / 2),
-        (plumb, -w / 2, 0.0),
-        (plumb, w / 2, 0.0),
-    ):
-        matrix = np.array([[1, 0, -round(dx)], [0, 1, -round(dy)]], float)
-        total += cv2.warpAffine(image, matrix, (width, height), flags=cv2.INTER_NEAREST)
-    return total
-
-
-def _level_and_plumb(
-    across: Array, down: Array, size: tuple[float, float]
-) -> tuple[NDArray[Any], NDArray[Any]]:
-    """Coherent edge support of a level and of a plumb side centred on every sample, 0 to 1."""
-    along_w, along_h = (max(round(0.94 * length), 1) for length in size)
-    level = cv2.blur(down, (along_w, 1), borderType=cv2.BORDER_CONSTANT)
-    plumb = cv2.blur(across, (1, along_h), borderType=cv2.BORDER_CONSTANT)
-    return _strongest(level), _strongest(plumb)
-
-
-def _strongest(votes: NDArray[Any]) -> NDArray[Any]:
-    """Largest magnitude over the three channels."""
-    red, green, blue = cv2.split(np.abs(votes))
-    return np.asarray(cv2.max(cv2.max(red, green), blue))
-
-
-def _side_maps(
-    patch: Array, size: tuple[float, float], reach: int, within: Sequence[_Within]
-) -> tuple[Array, Array]:
-    """Support of each side at every shift, (4, S, S), and the score of every shift, (S, S)."""
-    across, down = edge_votes(patch, 1), edge_votes(patch, 0)
-    outer = _shifts(across, down, size, reach, (0.0, 0.0))
-    total = outer.sum(axis=0)
-    for inner in within:
-        found = _shifts(across, down, inner.size, reach, inner.middle)
-        total = total + WITHIN_WEIGHT * found.sum(axis=0)
-    return outer, total
-
-
-def _shifts(
-    across: Array,
-    down: Array,
-    size: tuple[float, float],
-    reach: int,
-    middle: tuple[float, float],
-) -> Array:
-    """Support of top, right, bottom and left of a rectangle at every shift, (4, S, S)."""
-    level, plumb = _level_and_plumb(across, down, size)
-    middle_x = (across.shape[1] - 1) / 2 + middle[0]
-    middle_y = (across.shape[0] - 1) / 2 + middle[1]
-    w, h = size
-
-    def window(image: NDArray[Any], dx: float, dy: float) -> NDArray[Any]:
-        row, column = round(middle_y + dy) - reach, round(middle_x + dx) - reach
-        return image[row : row + 2 * reach + 1, column : column + 2 * reach + 1]
-
-    return np.stack(
-        [
-            window(level, 0, -h / 2),
-            window(plumb, w / 2, 0),
-            window(level, 0, h / 2),
-            window(plumb, -w / 2, 0),
-        ]
     )

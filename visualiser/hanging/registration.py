@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_search import edge_votes, side_support
+from visualiser.hanging.side_votes import edge_votes, side_support
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
