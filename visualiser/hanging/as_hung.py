@@ -98,7 +98,9 @@ def check_as_hung(
     sightings, reasons = second_look(photo.pixels, sharp, pieces, places, found)
     refuse_partial_view(sightings, reasons, len(pieces))
     frames = [s.located.frame for s in sightings]
-    for search_px in (3.0, 2.0):
+    # Frames that have been refined together need no second wide look.
+    known = len(clear) == len(frames) and all(s.piece == s.place in clear for s in sightings)
+    for search_px in (2.0,) if known else (3.0, 2.0):
         fit = _look(view, coarse, sharp, frames, search_px)
         frames, sharp = list(fit.frames), fit.plane
     limits = photo_findings(fit, [reasons.get(piece.id, "") for piece in pieces])

@@ -99,3 +99,25 @@ def box_corners(frame: HungFrame, place: Array, height_mm: float, inset_mm: floa
             for x, (y, out) in ((-half, high), (half, high), (half, low), (-half, low))
         ]
     )
+
+
+def corners_by_place(frame: HungFrame, place: Array, height_mm: float, inset_mm: float) -> Array:
+    """Differentiate `box_corners`: (4, 3, 6) by x, y, tilt (deg), lean (deg), height and inset."""
+    tilt, lean = math.radians(place[2]), math.radians(place[3])
+    half = frame.width_mm / 2 - inset_mm
+    c, s, ct, st = math.cos(lean), math.sin(lean), math.cos(tilt), math.sin(tilt)
+    turn = np.array([[ct, -st], [st, ct]])
+    degree = math.pi / 180
+    out = np.zeros((4, 3, 6))
+    out[:, 0, 0] = out[:, 1, 1] = 1.0
+    top, bottom = (frame.height_mm - inset_mm, -1.0), (inset_mm, 1.0)
+    corners = ((-half, 1.0, top), (half, -1.0, top), (half, -1.0, bottom), (-half, 1.0, bottom))
+    for k, (x, inward, (along, up)) in enumerate(corners):
+        y = along * c - height_mm * s - frame.height_mm / 2
+        out[k, :2, 2] = degree * (turn @ (-y, x))
+        out[k, :2, 3] = turn @ (0.0, -along * s - height_mm * c)
+        out[k, 2, 3] = along * c - height_mm * s
+        out[k, :, 3] *= degree
+        out[k, :2, 4], out[k, 2, 4] = turn @ (0.0, -s), c
+        out[k, :2, 5], out[k, 2, 5] = turn @ (inward, up * c), up * s
+    return out

@@ -18,7 +18,13 @@ from numpy.typing import NDArray
 
 from visualiser.errors import MeasurementError
 from visualiser.geometry import Matrix
-from visualiser.hanging.frame_box import LEAN_DEG, LEAN_SIGMA_DEG, HungFrame, box_corners
+from visualiser.hanging.frame_box import (
+    LEAN_DEG,
+    LEAN_SIGMA_DEG,
+    HungFrame,
+    box_corners,
+    corners_by_place,
+)
 from visualiser.hanging.frame_sides import SIDE_ENDS, Edge, SideView
 from visualiser.hanging.side_errors import (
     COMMON_SIGMA_MM,
@@ -252,13 +258,12 @@ def _corners(frame: HungFrame, place: Array, edge: Edge) -> Matrix:
 
 
 def _corners_by_place(frame: HungFrame, place: Array, edge: Edge) -> Array:
-    """Differentiate a box's corners by x, y, tilt, lean, depth and inset: (4, 3, 6)."""
-    step = np.array([0.5, 0.5, 0.02, 0.02, 0.1, 0.1])
-    out = np.empty((4, 3, len(step)))
-    for k, shift in enumerate(np.diag(step)):
-        ahead, behind = (_corners(frame, p, edge) for p in (place + shift, place - shift))
-        out[:, :, k] = (ahead - behind) / (2 * step[k])
-    return out
+    """Differentiate an edge's corners by x, y, tilt, lean, depth and inset: (4, 3, 6)."""
+    share = edge.height_mm / frame.depth_mm if frame.depth_mm > 0 else 0.0
+    height = edge.height_mm + place[4] * share
+    by = corners_by_place(frame, place[:4], height, edge.inset_mm + place[5])
+    by[:, :, 4] *= share
+    return by
 
 
 def _side_residuals(

@@ -1,0 +1,34 @@
+"""A box's corners against rotation matrices, and their derivatives against differences."""
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from visualiser.hanging.frame_box import HungFrame, box_corners, corners_by_place
+
+FRAME = HungFrame(500.0, 700.0, 24.0, 0.0, 0.0)
+PLACE = np.array([310.0, -120.0, 1.7, 0.9])
+HEIGHT_MM, INSET_MM = 18.0, 3.0
+
+
+def test_corners_are_those_of_a_box_turned_by_scipys_rotations():
+    half = FRAME.width_mm / 2 - INSET_MM
+    low, high = INSET_MM, FRAME.height_mm - INSET_MM
+    flat = np.array([[-half, high], [half, high], [half, low], [-half, low]])
+    box = np.c_[flat, np.full(4, HEIGHT_MM)]
+    leaning = Rotation.from_euler("x", PLACE[3], degrees=True).apply(box)
+    leaning[:, 1] -= FRAME.height_mm / 2
+    hung = Rotation.from_euler("z", PLACE[2], degrees=True).apply(leaning) + [*PLACE[:2], 0.0]
+    assert box_corners(FRAME, PLACE, HEIGHT_MM, INSET_MM) == pytest.approx(hung, abs=1e-9)
+
+
+def test_derivatives_are_limits_of_differences():
+    whole = np.r_[PLACE, HEIGHT_MM, INSET_MM]
+    derivative = corners_by_place(FRAME, PLACE, HEIGHT_MM, INSET_MM)
+    for k in range(6):
+        step = np.zeros(6)
+        step[k] = 1e-4
+        ahead, behind = (
+            box_corners(FRAME, w[:4], w[4], w[5]) for w in (whole + step, whole - step)
+        )
+        assert derivative[:, :, k] == pytest.approx((ahead - behind) / 2e-4, abs=1e-5)
