@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from PIL import Image, ImageDraw, ImageFont, features
 
 from visualiser.printing import fonts
+from visualiser.printing.booklet import Booklet
 from visualiser.printing.fonts import MISSING, MISSING_NOTE, PLAIN, set_line
-from visualiser.printing.page import Booklet, wrapped
+from visualiser.printing.line_breaking import wrapped
 
 
 @pytest.fixture

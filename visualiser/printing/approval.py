@@ -15,7 +15,8 @@ from visualiser.errors import PrintingError
 from visualiser.geometry import Rect
 from visualiser.hanging.measures import COVERAGE
 from visualiser.inventory.piece import Piece
-from visualiser.printing.page import FAINT, SOFT, TINT, Booklet, Page
+from visualiser.printing.booklet import Booklet
+from visualiser.printing.page import FAINT, MARGIN_MM, SOFT, TINT, Page
 from visualiser.printing.table import Cell, Column, draw_table
 from visualiser.printing.wall_drawing import Frame, fit_scale
 from visualiser.sizes import PaperSize, paper_size
@@ -23,7 +24,6 @@ from visualiser.survey.survey import Survey
 from visualiser.units import format_both, format_length, format_uncertain
 
 PER_PAGE = 3
-_MARGIN_MM = 12.0
 _GUTTER_MM = 6.0
 
 
@@ -115,11 +115,11 @@ def approval_pdf(sheet: ApprovalSheet, paper: PaperSize | None = None) -> bytes:
 
 def _heading(page: Page, sheet: ApprovalSheet) -> None:
     y = page.height_mm - 14
-    room = page.width_mm - 2 * _MARGIN_MM
-    page.text(_MARGIN_MM, y, sheet.title, 14, bold=True, role="H1", most_mm=room * 0.6)
+    room = page.width_mm - 2 * MARGIN_MM
+    page.text(MARGIN_MM, y, sheet.title, 14, bold=True, role="H1", most_mm=room * 0.6)
     parts = [sheet.date, f"revision {sheet.revision}" if sheet.revision else ""]
     text = " · ".join(part for part in parts if part)
-    page.text(page.width_mm - _MARGIN_MM, y, text, 9, align="right", colour=SOFT)
+    page.text(page.width_mm - MARGIN_MM, y, text, 9, align="right", colour=SOFT)
 
 
 def _options_page(
@@ -130,7 +130,7 @@ def _options_page(
 ) -> None:
     # Columns are as wide on the last page as on the first, so that the scale stays one.
     columns = min(len(sheet.options), PER_PAGE)
-    wide = (page.width_mm - 2 * _MARGIN_MM - (columns - 1) * _GUTTER_MM) / columns
+    wide = (page.width_mm - 2 * MARGIN_MM - (columns - 1) * _GUTTER_MM) / columns
     low = 48.0  # remarks and signature below
     top = page.height_mm - 22
     wall = sheet.survey.outline.bounds
@@ -139,7 +139,7 @@ def _options_page(
     room = (wide, height * (0.48 if pictured else 1.0))
     denominator = fit_scale(wall.width_mm, wall.height_mm, room)
     for index, (option, letter) in enumerate(zip(options, letters, strict=True)):
-        x = _MARGIN_MM + index * (wide + _GUTTER_MM)
+        x = MARGIN_MM + index * (wide + _GUTTER_MM)
         name = option.arrangement.name or option.arrangement.family
         page.text(x, top, f"{letter}  {name}", 11, bold=True, role="H2", most_mm=wide)
         y = top - 4
@@ -155,7 +155,7 @@ def _options_page(
         if option.palette is not None:
             _swatches(page, option.palette, x, y - 3.2, wide)
     page.text(
-        page.width_mm - _MARGIN_MM,
+        page.width_mm - MARGIN_MM,
         low - 4,
         f"straight on, scale 1:{denominator} for all options",
         7,
@@ -250,18 +250,18 @@ def _swatches(page: Page, palette: Palette, x: float, y: float, wide: float) -> 
 
 
 def _signature(page: Page, letters: Sequence[str], y: float) -> None:
-    page.text(_MARGIN_MM, y, "Chosen option", 9, bold=True)
-    x = _MARGIN_MM + 32
+    page.text(MARGIN_MM, y, "Chosen option", 9, bold=True)
+    x = MARGIN_MM + 32
     for letter in letters:
         page.box(x, y - 0.8, 4, 4, 0.7)
         page.text(x + 6, y, letter, 9)
         x += 18
-    page.text(_MARGIN_MM, y - 9, "Remarks", 9, bold=True)
-    right = page.width_mm - _MARGIN_MM
+    page.text(MARGIN_MM, y - 9, "Remarks", 9, bold=True)
+    right = page.width_mm - MARGIN_MM
     for row in (9.0, 16.0):
-        page.line([(_MARGIN_MM + 32, y - row - 1), (right, y - row - 1)], 0.4, colour=FAINT)
-    page.text(_MARGIN_MM, y - 26, "Approved by", 9, bold=True)
-    page.line([(_MARGIN_MM + 32, y - 27), (right * 0.62, y - 27)], 0.4)
+        page.line([(MARGIN_MM + 32, y - row - 1), (right, y - row - 1)], 0.4, colour=FAINT)
+    page.text(MARGIN_MM, y - 26, "Approved by", 9, bold=True)
+    page.line([(MARGIN_MM + 32, y - 27), (right * 0.62, y - 27)], 0.4)
     page.text(right * 0.65, y - 26, "Date", 9, bold=True)
     page.line([(right * 0.65 + 14, y - 27), (right, y - 27)], 0.4)
 
@@ -271,7 +271,7 @@ def _pieces_pages(booklet: Booklet, sheet: ApprovalSheet, size: PaperSize) -> No
 
     def new_page(heading: str = "Pieces, continued") -> tuple[Page, float]:
         page = booklet.page(size.height_mm, size.width_mm, heading)
-        page.text(_MARGIN_MM, page.height_mm - 14, heading, 14, bold=True, role="H1")
+        page.text(MARGIN_MM, page.height_mm - 14, heading, 14, bold=True, role="H1")
         return page, page.height_mm - 20
 
     used: dict[str, list[str]] = {}
@@ -281,7 +281,7 @@ def _pieces_pages(booklet: Booklet, sheet: ApprovalSheet, size: PaperSize) -> No
             used.setdefault(placement.piece_id, []).append(letter)
             pieces.setdefault(placement.piece_id, option.arrangement.piece(placement.piece_id))
     page, y = new_page("Pieces")
-    wide = page.width_mm - 2 * _MARGIN_MM
+    wide = page.width_mm - 2 * MARGIN_MM
     shares = (0.14, 0.26, 0.2, 0.24, 0.16)
     headings = ("Piece", "Title", "Outside size", "Frame, mat and glazing", "In options")
     columns = [Column(h, s * wide) for h, s in zip(headings, shares, strict=True)]

@@ -7,12 +7,11 @@ import math
 from visualiser.hanging.deviations import AsHungReport, PieceDeviation
 from visualiser.photo.photo import PixelsRgb
 from visualiser.printing.as_hung_picture import deviation_picture
-from visualiser.printing.page import Booklet, Page
+from visualiser.printing.booklet import Booklet
+from visualiser.printing.page import MARGIN_MM, Page
 from visualiser.printing.table import Cell, Column, draw_table
 from visualiser.sizes import PaperSize, paper_size
 from visualiser.units import format_both, format_half_width
-
-_MARGIN_MM = 12.0
 
 
 def as_hung_pdf(
@@ -46,16 +45,16 @@ def as_hung_pdf(
 
     def page(heading: str) -> tuple[Page, float]:
         new = booklet.page(sheet.width_mm, sheet.height_mm, heading)
-        new.text(_MARGIN_MM, sheet.height_mm - 16, heading, 14, bold=True, role="H1")
+        new.text(MARGIN_MM, sheet.height_mm - 16, heading, 14, bold=True, role="H1")
         return new, sheet.height_mm - 22
 
     first, y = page("What to nudge")
-    wide = first.width_mm - 2 * _MARGIN_MM
+    wide = first.width_mm - 2 * MARGIN_MM
     picture = deviation_picture(pixels, report, longest_px=1600)
     tall = min(wide * picture.shape[0] / picture.shape[1], 0.45 * sheet.height_mm)
     across = tall * picture.shape[1] / picture.shape[0]
     spoken = "The photo with deviations drawn ten times enlarged"
-    first.picture(picture, _MARGIN_MM, y - tall, across, spoken)
+    first.picture(picture, MARGIN_MM, y - tall, across, spoken)
     y -= tall + 6
     sentences = list(report.corrections) or ["Every piece that was found hangs as planned."]
     sentences += [p.sentence for p in report.pieces if p.verdict in ("not found", "unsure")]
@@ -63,12 +62,12 @@ def as_hung_pdf(
     for sentence in sentences:
         if y < 24:
             first, y = page("What to nudge, continued")
-        y = first.paragraph(_MARGIN_MM, y, wide, sentence, 10)
+        y = first.paragraph(MARGIN_MM, y, wide, sentence, 10)
         y -= 1.5
     first, y = page("Every piece, and the gaps")
     limits = report.tolerances
     y = first.paragraph(
-        _MARGIN_MM,
+        MARGIN_MM,
         y,
         wide,
         f"Right means within {format_both(limits.gap_mm)} of its place and within "

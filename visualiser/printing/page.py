@@ -1,127 +1,57 @@
-"""A booklet of PDF pages measured in millimetres from the lower left, with embedded fonts."""
+"""A PDF page measured in millimetres from the lower left: text, lines and pictures on it."""
 
 from __future__ import annotations
 
 import io
 import math
-import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
-from visualiser.errors import PrintingError
-from visualiser.printing.fonts import MISSING_NOTE, PLAIN, Setting, set_line
+from visualiser.printing.fonts import MISSING_NOTE
+from visualiser.printing.line_breaking import POINT_MM, fitted, leading_mm, wrapped
 from visualiser.printing.tagging import Role, Structure
-
-# Streams as bytes instead of base-85 text: a fifth smaller and quicker. The library reads this only
-# from its own settings, and nothing else here uses it.
-rl_config.useA85 = 0
 
 Align = Literal["left", "centre", "right"]
 INK, SOFT, FAINT, TINT = "#1a1a1a", "#5a5a5a", "#b4b4b4", "#efece6"
-POINT_MM = 25.4 / 72
-LONGEST_PAGE_MM = 14400 * POINT_MM
-"""200 in: ISO 32000-1:2008, annex C.2, the largest page without a user unit."""
-
-
-_INSIDE_LENGTH = re.compile(r"(?<=\d) (?=\d|mm\b|cm\b|in\b|kg\b|N\b|s\b)|(?<=±) (?=\d)")
-
-
-class Booklet:
-    """Pages of one document, made one after the other.
-
-    Parameters
-    ----------
-    title
-        Shown by the reader's window and read out first.
-    subject
-        One sentence on what it is for.
-    """
-
-    def __init__(self, title: str, subject: str = "") -> None:
-        self.title = title
-        self._buffer = io.BytesIO()
-        # Invariant: the same job gives the same bytes.
-        self.canvas = Canvas(self._buffer, invariant=True, pageCompression=1, lang="en-GB")
-        self.canvas.setTitle(title)
-        self.canvas.setSubject(subject)
-        self.canvas.setViewerPreference("DisplayDocTitle", "true")
-        self.canvas.setViewerPreference("PrintScaling", "None")
-        self.structure = Structure(self.canvas)
-        self._page: Page | None = None
-        self._count = 0
-
-    def page(self, width_mm: float, height_mm: float, heading: str, footer: bool = True) -> Page:
-        """Close the page at hand and start a new one, listed in the outline by its heading.
-
-        Raises
-        ------
-        PrintingError
-            If a page cannot be as large as that.
-        """
-        if not 0 < max(width_mm, height_mm) <= LONGEST_PAGE_MM:
-            raise PrintingError(
-                f"A page of {width_mm:.0f} x {height_mm:.0f} mm is larger than PDF allows.",
-                hint="Tile it over several sheets instead.",
-            )
-        self._close()
-        self._count += 1
-        self.canvas.setPageSize((width_mm * mm, height_mm * mm))
-        key = f"page-{self._count}"
-        self.canvas.bookmarkPage(key)
-        self.canvas.addOutlineEntry(heading, key, 0)
-        self._page = Page(self, width_mm, height_mm, self._count, footer)
-        return self._page
-
-    def to_bytes(self) -> bytes:
-        """Close the last page and return the document.
-
-        Raises
-        ------
-        ValueError
-            If it has no page.
-        """
-        if self._page is None:
-            raise ValueError("a booklet needs a page")
-        self._close()
-        # How many pages there are is known only now: each footer holds a place for it.
-        self.canvas.beginForm("page-count")
-        self.canvas.setFont(PLAIN, 7)
-        self.canvas.setFillColor(HexColor(SOFT))
-        self.canvas.drawString(0, 0, f" of {self._count}")
-        self.canvas.endForm()
-        self.structure.write()
-        self.canvas.save()
-        return self._buffer.getvalue()
-
-    def _close(self) -> None:
-        if self._page is not None:
-            self._page.finish()
-            self.canvas.showPage()
-            self.structure.next_page()
+MARGIN_MM = 12.0
+FLOOR_MM = 14.0
+"""What is printed ends above this: the footer is below."""
 
 
 class Page:
-    """One page. Lengths in mm from the lower left corner, y up; font sizes in points."""
+    """One page. Lengths in mm from the lower left corner, y up; font sizes in points.
+
+    Parameters
+    ----------
+    canvas, structure
+        Of the document; its form "page-count" says in the footer how many pages there are.
+    footer
+        Title to stand in the footer; None for a page without one.
+    """
 
     def __init__(
-        self, booklet: Booklet, width_mm: float, height_mm: float, number: int, footer: bool
+        self,
+        canvas: Canvas,
+        structure: Structure,
+        width_mm: float,
+        height_mm: float,
+        number: int,
+        footer: str | None,
     ) -> None:
         self.width_mm = width_mm
         self.height_mm = height_mm
         self.number = number
-        self._booklet = booklet
-        self._canvas = booklet.canvas
-        self._structure = booklet.structure
+        self._canvas = canvas
+        self._structure = structure
         self._footer = footer
         self._missing = False
 
@@ -145,7 +75,7 @@ class Page:
 
         ``most_mm`` shortens a line that is wider, with an ellipsis.
         """
-        setting = _fitted(text, bold, size_pt, most_mm)
+        setting = fitted(text, bold, size_pt, most_mm)
         self._missing |= setting.missing
         width = setting.width_pt(size_pt)
         shift = {"left": 0.0, "centre": -width / 2, "right": -width}[align]
@@ -320,9 +250,9 @@ class Page:
         """Write the footer: title, page number, and what a box in the text means."""
         if self._missing:
             self.text(self.width_mm / 2, 5, MISSING_NOTE, 7, align="centre", colour=SOFT)
-        if not self._footer:
+        if self._footer is None:
             return
-        self.text(10, 5, self._booklet.title, 7, colour=SOFT, most_mm=self.width_mm / 3)
+        self.text(10, 5, self._footer, 7, colour=SOFT, most_mm=self.width_mm / 3)
         label = f"page {self.number}"
         right = self.width_mm - 18
         self.text(right, 5, label, 7, align="right", colour=SOFT)
@@ -333,51 +263,5 @@ class Page:
             self._canvas.restoreState()
 
 
-def text_width_mm(text: str, size_pt: float, bold: bool = False) -> float:
-    """Width of one line."""
-    return set_line(text, bold).width_pt(size_pt) * POINT_MM
-
-
-def leading_mm(size_pt: float) -> float:
-    """Distance of baselines."""
-    return size_pt * 1.3 * POINT_MM
-
-
-def wrapped(text: str, width_mm: float, size_pt: float, bold: bool = False) -> list[str]:
-    """Lines of a width, broken at spaces; a word that is too wide is broken anywhere.
-
-    A number stays with its thousands, its fraction and its unit.
-    """
-    lines: list[str] = []
-    line = ""
-    for word in _INSIDE_LENGTH.sub("\u00a0", text).split(" "):
-        longer = f"{line} {word}" if line else word
-        if text_width_mm(longer, size_pt, bold) <= width_mm:
-            line = longer
-            continue
-        if line:
-            lines.append(line)
-        while len(word) > 1 and text_width_mm(word, size_pt, bold) > width_mm:
-            fits = next(
-                (
-                    n
-                    for n in range(len(word) - 1, 0, -1)
-                    if text_width_mm(word[:n], size_pt, bold) <= width_mm
-                ),
-                1,
-            )
-            lines.append(word[:fits])
-            word = word[fits:]
-        line = word
-    return [*lines, line] if line or not lines else lines
-
-
-def _fitted(text: str, bold: bool, size_pt: float, most_mm: float | None) -> Setting:
-    setting = set_line(text, bold)
-    if most_mm is None or setting.width_pt(size_pt) * POINT_MM <= most_mm:
-        return setting
-    for length in range(len(text) - 1, 0, -1):
-        shorter = set_line(text[:length].rstrip() + "…", bold)
-        if shorter.width_pt(size_pt) * POINT_MM <= most_mm:
-            return shorter
-    return set_line("…", bold)
+NewPage = Callable[[str], tuple[Page, float]]
+"""Starts a page of a heading; gives it and the height to go on from."""

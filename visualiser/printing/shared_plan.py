@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from visualiser.arrangement.plans import Plan
 from visualiser.geometry import Rect
-from visualiser.printing.page import SOFT, TINT, Booklet, Page
+from visualiser.printing.booklet import Booklet
+from visualiser.printing.page import SOFT, TINT, Page
 from visualiser.printing.table import Cell, Column, draw_table
 from visualiser.printing.wall_drawing import Frame, fit_scale, scale_text
 from visualiser.sizes import PaperSize, paper_size

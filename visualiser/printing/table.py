@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from visualiser.printing.page import FAINT, INK, SOFT, TINT, Align, Page, leading_mm, wrapped
+from visualiser.printing.line_breaking import leading_mm, wrapped
+from visualiser.printing.page import FAINT, FLOOR_MM, INK, MARGIN_MM, SOFT, TINT, Align, Page
 
 _PAD_MM = 1.2
-_FLOOR_MM = 14.0  # room for the footer
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ def draw_table(
     rows: Sequence[Sequence[Cell]],
     next_page: Callable[[], tuple[Page, float]],
     *,
-    x_mm: float = 12.0,
+    x_mm: float = MARGIN_MM,
     size_pt: float = 8.0,
 ) -> tuple[Page, float]:
     """Draw a table from a height downwards, with its heading again on every further page.
@@ -87,7 +87,7 @@ def draw_table(
             for column, cell in zip(columns, cells, strict=True)
         ]
         height = max(len(cell) for cell in fitted) * step + 2 * _PAD_MM
-        if y_mm - height < _FLOOR_MM:
+        if y_mm - height < FLOOR_MM:
             page, y_mm = next_page()
             y_mm = heading(page, y_mm)
         _row(page, y_mm, fitted)

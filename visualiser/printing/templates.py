@@ -17,7 +17,8 @@ from visualiser.errors import PrintingError
 from visualiser.geometry import Rect
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
-from visualiser.printing.page import FAINT, SOFT, Booklet, Page
+from visualiser.printing.booklet import Booklet
+from visualiser.printing.page import FAINT, SOFT, Page
 from visualiser.sizes import PaperSize, paper_size
 from visualiser.units import MM_PER_INCH, format_both
 
