@@ -8,8 +8,9 @@ import pytest
 
 from visualiser.errors import PrintingError
 from visualiser.hanging.plan import plan_hanging
+from visualiser.printing.drawing_scale import fit_scale
 from visualiser.printing.hanging_plan import plan_pdf
-from visualiser.printing.wall_drawing import fit_scale, spread
+from visualiser.printing.wall_measures import spread
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
 from visualiser.units import format_length, parse_length

@@ -11,7 +11,8 @@ from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Piece
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
 from visualiser.printing.hanging_plan import plan_pdf
-from visualiser.printing.templates import OVERLAP_MM, templates_pdf, tiles
+from visualiser.printing.templates import templates_pdf
+from visualiser.printing.tiling import OVERLAP_MM, tiles
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
 

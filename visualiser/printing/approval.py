@@ -16,9 +16,9 @@ from visualiser.geometry import Rect
 from visualiser.hanging.measures import COVERAGE
 from visualiser.inventory.piece import Piece
 from visualiser.printing.booklet import Booklet
+from visualiser.printing.drawing_scale import Frame, fit_scale
 from visualiser.printing.page import FAINT, MARGIN_MM, SOFT, TINT, Page
 from visualiser.printing.table import Cell, Column, draw_table
-from visualiser.printing.wall_drawing import Frame, fit_scale
 from visualiser.sizes import PaperSize, paper_size
 from visualiser.survey.survey import Survey
 from visualiser.units import format_both, format_length, format_uncertain

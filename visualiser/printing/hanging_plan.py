@@ -8,11 +8,12 @@ from visualiser.geometry import Rect
 from visualiser.hanging.cautions import GENERAL
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.booklet import Booklet
+from visualiser.printing.drawing_scale import scale_text
 from visualiser.printing.hook_table import hook_pages
 from visualiser.printing.load_table import load_pages
 from visualiser.printing.page import FLOOR_MM, INK, MARGIN_MM, SOFT, NewPage, Page
 from visualiser.printing.preparation_page import preparation_page
-from visualiser.printing.wall_drawing import draw_wall, scale_text
+from visualiser.printing.wall_drawing import draw_wall
 from visualiser.sizes import PaperSize, paper_size
 from visualiser.survey.dangers import POINTS_WITH_CABLES
 from visualiser.units import INCH_STEP, MM_PER_INCH, format_both, format_length, rounding_note

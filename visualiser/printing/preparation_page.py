@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from visualiser.hanging.plan import HangingPlan
+from visualiser.printing.drawing_scale import fit_scale, scale_text
 from visualiser.printing.page import FLOOR_MM, MARGIN_MM, SOFT, TINT, NewPage, Page
-from visualiser.printing.wall_drawing import fit_scale, scale_text
 from visualiser.units import Unit, format_both, format_length
 
 _UNITS: tuple[Unit, ...] = ("mm", "in")

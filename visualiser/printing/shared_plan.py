@@ -5,9 +5,9 @@ from __future__ import annotations
 from visualiser.arrangement.plans import Plan
 from visualiser.geometry import Rect
 from visualiser.printing.booklet import Booklet
+from visualiser.printing.drawing_scale import Frame, fit_scale, scale_text
 from visualiser.printing.page import SOFT, TINT, Page
 from visualiser.printing.table import Cell, Column, draw_table
-from visualiser.printing.wall_drawing import Frame, fit_scale, scale_text
 from visualiser.sizes import PaperSize, paper_size
 from visualiser.units import format_both, format_length
 

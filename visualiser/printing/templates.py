@@ -1,16 +1,15 @@
 """Paper templates at true size: on sheets to be taped together, on one roll, or hooks only.
 
-On sheets, each page shows one tile of the piece. Neighbouring tiles overlap; a dashed line with
-match marks runs down the middle of the overlap, drawn on both sheets at the same place of the
-piece: cut one sheet along it and lay it on the other's. Every page carries bars of exactly 100 mm
-and 4 in to check the printer by.
+On sheets, each page shows one tile of the piece. A dashed line with match marks runs down the
+middle of the overlap of two tiles, drawn on both sheets at the same place of the piece: cut one
+sheet along it and lay it on the other's. Every page carries bars of exactly 100 mm and 4 in to
+check the printer by.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from visualiser.errors import PrintingError
@@ -19,71 +18,23 @@ from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.booklet import Booklet
 from visualiser.printing.page import FAINT, SOFT, Page
+from visualiser.printing.tiling import (
+    CAPTION_MM,
+    LEAST_TILE_MM,
+    MARGIN_MM,
+    OVERLAP_MM,
+    Tile,
+    best_tiling,
+)
 from visualiser.sizes import PaperSize, paper_size
 from visualiser.units import MM_PER_INCH, format_both
 
 TemplateKind = Literal["whole", "hooks"]
-MARGIN_MM = 8.0
-"""Edge that office printers leave white: common practice, no source."""
-OVERLAP_MM = 16.0
-CAPTION_MM = 22.0
-"""Band below each tile for the check bars and what the tile is."""
 BAR_MM, BAR_IN = 100.0, 4.0
 _AROUND_MM = 3.0  # paper beyond the outline, so that the line itself is whole
 _ROLL_AROUND_MM = 15.0
 _STRIP_MM = 30.0  # paper round the hooks of a hook strip
 _MARK_STEP_MM = 60.0
-_LEAST_TILE_MM = 80.0
-
-
-@dataclass(frozen=True, slots=True)
-class Tile:
-    """One page's part of a piece, in the piece's own mm from its lower left corner.
-
-    Parameters
-    ----------
-    column, row
-        From the left and from the top, counted from 0.
-    part
-        What of the piece the page shows, overlaps included.
-    """
-
-    column: int
-    row: int
-    part: Rect
-
-    @property
-    def name(self) -> str:
-        """Place in the sheet plan: rows by letter from the top, columns by number."""
-        return f"{_letters(self.row)}{self.column + 1}"
-
-
-def tiles(shown: Rect, tile_width_mm: float, tile_height_mm: float) -> list[Tile]:
-    """Cover a rectangle with overlapping tiles, row by row from the top.
-
-    The tiles are as small as the number needed allows, so that the joins share out evenly.
-
-    Raises
-    ------
-    PrintingError
-        If a tile is hardly larger than its overlap.
-    """
-    if min(tile_width_mm, tile_height_mm) < _LEAST_TILE_MM:
-        raise PrintingError(
-            f"The paper leaves only {tile_width_mm:.0f} x {tile_height_mm:.0f} mm for a template.",
-            hint="Use A4, Letter or larger paper.",
-        )
-    columns = _count(shown.width_mm, tile_width_mm)
-    rows = _count(shown.height_mm, tile_height_mm)
-    width = (shown.width_mm + (columns - 1) * OVERLAP_MM) / columns
-    height = (shown.height_mm + (rows - 1) * OVERLAP_MM) / rows
-    found = []
-    for row in range(rows):
-        for column in range(columns):
-            left = shown.left_mm + column * (width - OVERLAP_MM)
-            top = shown.top_mm - row * (height - OVERLAP_MM)
-            found.append(Tile(column, row, Rect(left, top - height, width, height)))
-    return found
 
 
 def templates_pdf(
@@ -131,7 +82,7 @@ def templates_pdf(
             )
             pieces_tiles = [Tile(0, 0, shown)]
         else:
-            size, pieces_tiles = _best_tiling(shown, sheet)
+            size, pieces_tiles = best_tiling(shown, sheet)
         for tile in pieces_tiles:
             page = booklet.page(*size, f"{piece.name}, sheet {tile.name}", footer=False)
             _draw_tile(page, plan, piece, kind, tile, pieces_tiles)
@@ -161,38 +112,12 @@ def _shown(piece: PiecePlan, kind: TemplateKind, around_mm: float) -> Rect:
         return Rect(0, whole.top_mm - _STRIP_MM, whole.width_mm, _STRIP_MM).grown(_AROUND_MM)
     hooks = _local_hooks(piece)
     left, right = min(x for x, _ in hooks), max(x for x, _ in hooks)
-    width = max(right - left + 2 * _STRIP_MM, 2 * _LEAST_TILE_MM)
+    width = max(right - left + 2 * _STRIP_MM, 2 * LEAST_TILE_MM)
     return Rect.from_centre((left + right) / 2, hooks[0][1], width, 2 * _STRIP_MM)
 
 
 def _local_hooks(piece: PiecePlan) -> list[tuple[float, float]]:
     return [(x - piece.rect.left_mm, y - piece.rect.bottom_mm) for x, y in piece.hooks_mm]
-
-
-def _best_tiling(shown: Rect, sheet: PaperSize) -> tuple[tuple[float, float], list[Tile]]:
-    """Fewest pages, the sheet upright or on its side."""
-    options = []
-    for width, height in (
-        (sheet.width_mm, sheet.height_mm),
-        (sheet.height_mm, sheet.width_mm),
-    ):
-        room = (width - 2 * MARGIN_MM, height - 2 * MARGIN_MM - CAPTION_MM)
-        options.append(((width, height), tiles(shown, *room)))
-    return min(options, key=lambda option: len(option[1]))
-
-
-def _count(length_mm: float, tile_mm: float) -> int:
-    return max(1, math.ceil((length_mm - OVERLAP_MM) / (tile_mm - OVERLAP_MM) - 1e-9))
-
-
-def _letters(row: int) -> str:
-    """Count rows by letters: A to Z, then AA, AB, …."""
-    name = ""
-    row += 1
-    while row:
-        row, letter = divmod(row - 1, 26)
-        name = chr(ord("A") + letter) + name
-    return name
 
 
 def _draw_tile(
