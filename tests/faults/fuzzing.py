@@ -19,13 +19,9 @@ from visualiser.inventory.catalogue import open_catalogue
 from visualiser.inventory.catalogue_indexing import index_catalogue
 from visualiser.inventory.catalogue_sources import from_folder
 from visualiser.inventory.piece import Hanger, Mat, Moulding, Piece
-from visualiser.inventory.piece_list import (
-    ListedPiece,
-    pieces_from_csv,
-    pieces_from_json,
-    pieces_to_csv,
-    pieces_to_json,
-)
+from visualiser.inventory.piece_csv import pieces_from_csv, pieces_to_csv
+from visualiser.inventory.piece_json import pieces_from_json, pieces_to_json
+from visualiser.inventory.piece_list import ListedPiece
 from visualiser.photo.decoding import load_photo
 from visualiser.project.batch_list import read_list
 from visualiser.project.document import (

@@ -11,12 +11,9 @@ from PIL import Image
 import visualiser as vis
 from visualiser.errors import PhotoError, PieceError, ProjectError, VisualiserError
 from visualiser.inventory.piece import Piece
-from visualiser.inventory.piece_list import (
-    ListedPiece,
-    pieces_from_csv,
-    pieces_from_json,
-    pieces_to_csv,
-)
+from visualiser.inventory.piece_csv import pieces_from_csv, pieces_to_csv
+from visualiser.inventory.piece_json import pieces_from_json
+from visualiser.inventory.piece_list import ListedPiece
 from visualiser.project.document import Document, read_document
 from visualiser.project.store import create_project, open_project
 

@@ -4,13 +4,9 @@ from hypothesis import strategies as st
 
 from visualiser.errors import PieceError
 from visualiser.inventory.piece import Hanger, Mat, Moulding, Piece
-from visualiser.inventory.piece_list import (
-    ListedPiece,
-    pieces_from_csv,
-    pieces_from_json,
-    pieces_to_csv,
-    pieces_to_json,
-)
+from visualiser.inventory.piece_csv import pieces_from_csv, pieces_to_csv
+from visualiser.inventory.piece_json import pieces_from_json, pieces_to_json
+from visualiser.inventory.piece_list import ListedPiece
 
 lengths = st.floats(0, 60).map(lambda v: round(v, 3))
 names = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), max_size=12)

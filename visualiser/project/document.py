@@ -68,6 +68,7 @@ from pydantic import BaseModel, Field, ValidationError, model_validator
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError, VisualiserError
+from visualiser.inventory.piece_list import MOST_PIECES
 from visualiser.project.entries import Entry, FileEntry, Id, Text
 from visualiser.project.lens_entry import LensEntry
 from visualiser.project.piece_entries import OptionEntry, PieceEntry
@@ -98,8 +99,6 @@ __all__ = [  # all that a program needs that writes jobs
     "read_document",
     "write_document",
 ]
-
-MOST_PIECES = 1000
 
 Units = Literal["mm", "cm", "in"]
 
