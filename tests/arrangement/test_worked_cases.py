@@ -1,7 +1,7 @@
 """The cases a stylist meets, with places worked by hand where geometry gives them."""
 
 import math
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -80,6 +80,19 @@ def test_salon_hangs_are_one_balanced_mass_at_one_gap(count):
     assert len({round(r.centre_mm[1]) for r in best.rects().values()}) > 1  # no mere row
 
 
+@pytest.mark.parametrize("count", [5, 6])
+def test_salon_hangs_of_five_and_six_have_no_opening(count):
+    """Wherever two pieces face each other across less than the smallest piece, one gap is there."""
+    best = made(MIXED[:count], family="salon hang", count=1)[0]
+    rects = list(best.rects().values())
+    smallest = min(min(side) for side in MIXED[:count])
+    for one, other in combinations(rects, 2):
+        away = sorted(one.gap_to(other))
+        facing_mm = -away[0]
+        if facing_mm > 0.12 * smallest and 0 < away[1] < smallest:
+            assert away[1] <= 1.05 * 57
+
+
 def test_nine_equal_pieces_hang_in_a_grid():
     best = made([(400, 400)] * 9)[0]
     assert best.family == "grid"
@@ -123,12 +136,31 @@ def test_four_above_a_sofa_span_two_thirds_to_three_quarters():
     assert not [f for f in best.findings if f.code.startswith("furniture")]
 
 
+def test_two_large_and_two_small_above_a_sofa_hang_the_same_either_side_of_its_middle():
+    """The small ones between the large ones, one over the other: 500 + 57 + 400 + 57 + 500 wide."""
+    sofa = Furniture("sofa", Rect(1000, 0, 2100, 820))
+    survey = Survey.from_size(4200, 2600, furniture=(sofa,))
+    best = made([(500, 700), (500, 700), (400, 300), (400, 300)], survey)[0]
+    x = {i: r.centre_mm[0] for i, r in best.rects().items()}
+    away = 200 + 57 + 250
+    assert sorted((x["P0"], x["P1"])) == pytest.approx([2050 - away, 2050 + away])
+    assert (x["P2"], x["P3"]) == pytest.approx((2050, 2050))
+
+
+def test_four_equal_above_a_sofa_hang_in_one_row_before_a_square():
+    """A row of 1771 mm follows a sofa of 2100; two over two take no more than 41 % of it."""
+    sofa = Furniture("sofa", Rect(1000, 0, 2100, 820))
+    found = made([(400, 500)] * 4, Survey.from_size(4200, 2600, furniture=(sofa,)))
+    assert [a.family for a in found[:2]] == ["row", "grid"]
+    assert made([(400, 500)] * 4)[0].family == "grid"
+
+
 def test_five_around_a_mirror_balance_about_it():
+    """In the wall's middle a mirror is hung around; a group beside it would be one-sided."""
     mirror = Zone("other", Polygon.from_rect(Rect(1700, 1150, 600, 900)), "mirror")
     survey = Survey.from_size(4000, 2600, zones=(mirror,))
-    best = made(
-        [(400, 500), (400, 500), (300, 300), (300, 300), (500, 400)], survey, "around an object"
-    )[0]
+    best = made([(400, 500), (400, 500), (300, 300), (300, 300), (500, 400)], survey)[0]
+    assert best.family == "around an object"
     assert best.bounds.overlaps(Rect(1700, 1150, 600, 900))
     areas = [(r.centre_mm[0] - 2000, r.area_mm2) for r in best.rects().values()]
     left = sum(a for x, a in areas if x < -1)

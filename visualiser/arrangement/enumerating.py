@@ -64,7 +64,9 @@ class Task:
 
     def scores(self, m: Measured) -> Floats:
         """Score (K,) of whole groups."""
-        return weighted(group_terms(m) | {"proportion": proportion(m, self.setting)}, self.weights)
+        return weighted(
+            group_terms(m, self.setting) | {"proportion": proportion(m, self.setting)}, self.weights
+        )
 
     def lost_by_lean(self, across: Floats, up: Floats) -> Floats:
         """Points that leaning masses (...) cost a whole group."""
@@ -79,7 +81,7 @@ class Task:
 
     def _points(self, name: str) -> float:
         """Share of a term in the score of a whole group, of 100."""
-        names = (*group_terms(_outlined(np.ones((1, 2)))), "proportion")
+        names = (*group_terms(_outlined(np.ones((1, 2))), self.setting), "proportion")
         return 100 * self.weights.get(name, 0.0) / sum(self.weights.get(n, 0.0) for n in names)
 
 
@@ -174,7 +176,7 @@ class _Outlook:
         high = low + step
         area = float(np.prod(setting.sizes + setting.gap_mm, axis=1).sum())
         ratio = np.clip(1.2, low[:, 0] / high[:, 1], high[:, 0] / np.maximum(low[:, 1], HAIR))
-        terms = group_terms(_outlined(np.stack([ratio, np.ones_like(ratio)], axis=1)))
+        terms = group_terms(_outlined(np.stack([ratio, np.ones_like(ratio)], axis=1)), setting)
         terms["compact outline"] = np.minimum(area / np.prod(low + setting.gap_mm, axis=1), 1)
         widths = np.arange(CELLS * FINE + 1) * step[0] / FINE
         suits = proportion(_outlined(np.stack([widths, np.ones_like(widths)], axis=1)), setting)

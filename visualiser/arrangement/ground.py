@@ -110,7 +110,7 @@ class Judge:
 
     def terms(self, m: Measured, *, whole: bool) -> dict[str, Floats]:
         """Terms by which a group is judged, whole or still to grow."""
-        terms = group_terms(m)
+        terms = group_terms(m, self.setting)
         if whole:
             terms["proportion"] = proportion(m, self.setting)
         else:

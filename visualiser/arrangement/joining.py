@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.arrangement.ground import Judge
-from visualiser.arrangement.measures import Measured, about_host, largest_corner
+from visualiser.arrangement.measures import FOCAL_SHARE, Measured, about_host, largest_corner
 from visualiser.arrangement.neighbours import Floats, Neighbours, compare
 from visualiser.arrangement.places import HAIR, normal_places_of_each
 from visualiser.arrangement.scoring import FULL_UNEVEN, weighted
@@ -181,13 +181,10 @@ def _outlined(
     moment = (groups.centres * masses[..., None]).sum(axis=1) / whole[:, None]
     lean = moment.T[:, group] + (own_mass / whole)[group] * at - middle
     area = np.prod(groups.sizes + gap, axis=2).sum(axis=1) + np.prod(groups.own + gap, axis=1)
-    heavy = 0.95 * np.maximum(masses.max(axis=1), own_mass)
-    off = np.where((own_mass >= heavy)[group], np.hypot(*(at - middle)), np.inf)
-    # Only pieces that are the heaviest of some group are looked at.
-    counted = masses >= heavy[:, None]
-    for k in np.flatnonzero(counted.any(axis=0)):
-        x, y = np.where(counted[:, k], groups.centres[:, k].T, np.inf)
-        off = np.minimum(off, np.hypot(x[group] - middle[0], y[group] - middle[1]))
+    heavy = FOCAL_SHARE * np.maximum(masses.max(axis=1), own_mass)
+    hung, joins = masses >= heavy[:, None], own_mass >= heavy
+    focal = np.einsum("pka,pk->ap", groups.centres, hung)[:, group] + joins[group] * at
+    off = np.hypot(*(focal / (hung.sum(axis=1) + joins)[group] - middle))
     none = np.zeros(len(group))
     return Measured(
         gap_error=none,

@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.arrangement.families.salons import host_of, objects
+from visualiser.arrangement.families.salons import host_of
 from visualiser.arrangement.families.slopes import stair_rise
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.measures import PLAIN, Frame
 from visualiser.arrangement.rules import check_arrangement
 from visualiser.arrangement.scoring import WEIGHTS, explain
-from visualiser.arrangement.setting import Setting, describe_hung
+from visualiser.arrangement.setting import Setting, describe_hung, objects
 from visualiser.survey.survey import Survey
 
 

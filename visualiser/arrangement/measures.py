@@ -12,6 +12,9 @@ import numpy as np
 from visualiser.arrangement.neighbours import Floats, Neighbours, share_of
 from visualiser.arrangement.setting import Centres, Setting
 
+FOCAL_SHARE = 0.95
+"""Pieces of at least this share of the heaviest one's weight are the focal piece together."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
@@ -20,7 +23,8 @@ class Measured:
     Parameters
     ----------
     gap_error
-        Mean departure of the gaps between facing neighbours from the one aimed at, in gaps.
+        Mean departure of the gaps between pieces that face each other from the one aimed at, in
+        gaps.
     aligned
         Share of neighbours that share an edge or a centre line.
     filled
@@ -30,8 +34,8 @@ class Measured:
     lean
         (K, 2) centre of visual mass from the outline's centre, in outline widths and heights.
     focal
-        Distance of the heaviest piece from the group's centre, in half diagonals; of the
-        nearest one among those that weigh about the same.
+        Distance of the heaviest piece from the group's centre, in half diagonals; of the middle
+        of those that weigh about the same.
     size
         (K, 2) width and height of the group.
     centre
@@ -73,8 +77,9 @@ def measure(
     whole = weights.sum(axis=0)
     lean = [((x * weights).sum(axis=0) / whole - m) / s
             for x, m, s in zip(at, middle, size, strict=True)]  # fmt: skip
-    off = np.hypot(at[0] - middle[0], at[1] - middle[1])
-    off = np.where(weights >= 0.95 * weights.max(axis=0), off, np.inf).min(axis=0)
+    heavy = weights >= FOCAL_SHARE * weights.max(axis=0)
+    off = np.hypot(*((x * heavy).sum(axis=0) / heavy.sum(axis=0) - m
+                     for x, m in zip(at, middle, strict=True)))  # fmt: skip
     gap_error, aligned, colour = _neighbours(at, half, gap_mm, labs)
     return Measured(
         gap_error=gap_error,

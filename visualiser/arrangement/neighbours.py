@@ -17,6 +17,10 @@ LEAST_FACING = 0.12
 """Share of the smaller side along which two pieces must face each other to be neighbours."""
 FAR = 1e12
 """Stands for no neighbour, mm."""
+SEEN = 4.0
+"""Gaps up to this many times the one aimed at are seen as gaps: whoever faces each other so near
+has no room for a third between them. All of them count, so that an opening beside a nearer
+neighbour counts too."""
 NEAR = 1.6
 """Gaps up to this many times the one aimed at join neighbours."""
 CENTRED_CREDIT = 0.75
@@ -58,9 +62,14 @@ def compare(offset: Floats, one: Floats, two: Floats, gap: float) -> Line:
     )
 
 
-def unevenness(nearest: Floats, gap: float) -> Floats:
-    """Departure of the gap to a nearest piece from the one aimed at, in gaps, at most 1."""
-    return np.where(nearest < FAR, np.minimum(np.abs(nearest - gap) / gap, 1.0), 0.0)
+def departure(clear: Floats, gap: float) -> Floats:
+    """Departure of gaps from the one aimed at, in gaps, at most 1."""
+    return np.minimum(np.abs(clear - gap) / gap, 1.0)
+
+
+def far_off(nearest: Floats, gap: float) -> NDArray[np.int64]:
+    """1 for each side that faces something, but only farther off than gaps are seen."""
+    return ((nearest >= SEEN * gap) & (nearest < FAR)).astype(np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,7 +81,8 @@ class Neighbours:
     nearest
         For each axis, clear distance (2, N, K) of the nearest piece before each and after each.
     uneven, met
-        (K,) summed departure of those gaps, and how many there are.
+        (K,) summed departure of the gaps that are seen, and how many there are, each counted
+        from either side; a side that faces something only farther off counts as one, uneven.
     shared, pairs
         (K,) summed credit for lines that near neighbours share, and how many such there are,
         each seen from either side.
@@ -101,8 +111,10 @@ class Neighbours:
             far = this.to_facing(other)
             beyond = np.where(this.after, far, FAR)
             nearest.append(np.stack([beyond.min(axis=0), beyond.min(axis=1)]))
-            uneven += unevenness(nearest[-1], gap).sum(axis=(0, 1))
-            met += (nearest[-1] < FAR).sum(axis=(0, 1))
+            seen = far < SEEN * gap
+            lost = far_off(nearest[-1], gap).sum(axis=(0, 1))
+            uneven += (seen * departure(far, gap)).sum(axis=(0, 1)) + lost
+            met += seen.sum(axis=(0, 1)) + lost
             near = far < NEAR * gap
             shared += (near * other.shared).sum(axis=(0, 1))
             pairs += near.sum(axis=(0, 1))
@@ -129,17 +141,15 @@ class Neighbours:
         pieces = np.arange(len(lines[0].clear))[:, None]
         for nearest, this, other in zip(self.nearest, lines, lines[::-1], strict=True):
             far = this.to_facing(other)
-            faces = far < FAR
             # Only the side of a hung piece on which the new one comes can change.
             before = nearest[this.after.astype(np.intp), pieces, layout]
             now = np.minimum(before, far)
-            changed = unevenness(now, gap) - unevenness(before, gap)
-            uneven += changed.sum(axis=0)
-            met += (faces & (before >= FAR)).sum(axis=0)
+            lost = far_off(now, gap).sum(axis=0) - far_off(before, gap).sum(axis=0)
             for way in (this.after, ~this.after):
-                own = np.where(way, far, FAR).min(axis=0)
-                uneven += unevenness(own, gap)
-                met += own < FAR
+                lost += far_off(np.where(way, far, FAR).min(axis=0), gap)
+            seen = far < SEEN * gap
+            uneven += 2 * (seen * departure(far, gap)).sum(axis=0) + lost
+            met += 2 * seen.sum(axis=0) + lost
             near = far < NEAR * gap
             shared += 2 * (near * other.shared).sum(axis=0)
             pairs += 2 * near.sum(axis=0)

@@ -18,7 +18,7 @@ from visualiser.arrangement.arrangement import ScoreTerm
 from visualiser.arrangement.balance import assessment_of_balance, weight_field
 from visualiser.arrangement.measures import PLAIN, Frame, Measured, measure_in
 from visualiser.arrangement.neighbours import Floats
-from visualiser.arrangement.setting import Centres, Setting
+from visualiser.arrangement.setting import Centres, Setting, objects
 from visualiser.arrangement.space import floor_rise
 
 WEIGHTS: Mapping[str, float] = MappingProxyType(
@@ -63,6 +63,9 @@ FULL_LEAN = 0.40
 """Deviation of the centre of mass (0 to 1) at which a group counts as wholly unbalanced."""
 SHAPE = (0.75, 2.0)
 """Width over height of an outline that reads as one group: common practice, no source."""
+SHAPE_ABOVE = (0.75, 3.5)
+"""The same above furniture, where a row may be as long and low as what it hangs above: one row of
+common sizes that spans three quarters of a sofa is about so long."""
 WALL_SHARE = (0.35, 0.75)
 """Share of a bare wall's width that a group may take: common practice, no source."""
 
@@ -92,7 +95,7 @@ def score_measured(
     frame: Frame = PLAIN,
 ) -> Scores:
     """Turn measures into terms and a score."""
-    terms = group_terms(m) | wall_terms(m, setting, frame)
+    terms = group_terms(m, setting) | wall_terms(m, setting, frame)
     if frame.rise:
         del terms["outline shape"]
     if setting.count == 1:
@@ -107,14 +110,14 @@ def weighted(terms: Mapping[str, Floats], weights: Mapping[str, float]) -> Float
     return np.asarray(100 * sum(used[name] * value for name, value in terms.items()) / whole)
 
 
-def group_terms(m: Measured) -> dict[str, Floats]:
+def group_terms(m: Measured, setting: Setting) -> dict[str, Floats]:
     """Terms that stay the same wherever the group hangs."""
     terms = {
         "even gaps": np.clip(1 - m.gap_error / FULL_UNEVEN, 0, 1),
         "shared lines": m.aligned,
         "compact outline": np.clip(m.filled, 0, 1),
         "full corners": np.clip(1 - m.corner, 0, 1),
-        "outline shape": _shape(m.size[:, 0] / m.size[:, 1]),
+        "outline shape": _shape(m.size[:, 0] / m.size[:, 1], setting),
         "balance": np.clip(1 - deviation_of_mass(*m.lean.T) / FULL_LEAN, 0, 1),
         "focal piece": np.clip(1 - m.focal, 0, 1),
     }
@@ -123,9 +126,10 @@ def group_terms(m: Measured) -> dict[str, Floats]:
     return terms
 
 
-def _shape(ratio: Floats) -> Floats:
-    """1 for an outline within `SHAPE`, 0 for one 2 1/2 times as long or as narrow."""
-    off = np.maximum(np.log(SHAPE[0] / ratio), np.log(ratio / SHAPE[1]))
+def _shape(ratio: Floats, setting: Setting) -> Floats:
+    """1 for an outline that reads as one group, 0 for one 2 1/2 times as long or as narrow."""
+    narrow, long = SHAPE if setting.space.furniture is None else SHAPE_ABOVE
+    off = np.maximum(np.log(narrow / ratio), np.log(ratio / long))
     return np.asarray(np.clip(1 - np.maximum(off, 0) / np.log(2.5), 0, 1))
 
 
@@ -163,8 +167,17 @@ def wall_terms(m: Measured, setting: Setting, frame: Frame = PLAIN) -> dict[str,
 
 
 def _axis(setting: Setting, frame: Frame) -> float:
-    """X that a group is centred on: the object's that it surrounds, or the wall's."""
-    return setting.space.axis_mm if frame.host is None else frame.host[0]
+    """X that a group is centred on: the object's that it surrounds, or the wall's.
+
+    A group beside an object that takes the middle of a bare wall leaves the wall one-sided, so
+    there too the middle counts.
+    """
+    if frame.host is not None:
+        return frame.host[0]
+    middle = setting.space.bounds.centre_mm[0]
+    bare = setting.space.furniture is None and not floor_rise(setting.survey.outline)
+    split = bare and any(item.left_mm < middle < item.right_mm for item in objects(setting))
+    return middle if split else setting.space.axis_mm
 
 
 def deviation_of_mass(across: Floats, up: Floats) -> Floats:
@@ -233,7 +246,7 @@ def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:
         return f"The visual weight lies {_where(m.lean[0] * m.size[0])} the group's middle."
     if name == "focal piece":
         off = m.focal[0] * np.hypot(width, height) / 2
-        return f"The heaviest piece hangs {off:.0f} mm from the group's middle."
+        return f"What weighs most hangs {off:.0f} mm from the group's middle."
     if name == "proportion":
         below = setting.space.furniture
         what = f"the {below.name or below.kind}'s" if below else "the free wall's"
@@ -243,8 +256,11 @@ def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:
         off = m.centre[0, 1] - setting.rest_height(height, m.centre[0, 0])
         return f"Its centre is {m.centre[0, 1]:.0f} mm high, {abs(off):.0f} mm from where it rests."
     if name == "centred":
-        off = abs(m.centre[0, 0] - _axis(setting, frame))
-        middle = "the object's middle" if frame.host else "the middle of its stretch of wall"
+        axis = _axis(setting, frame)
+        off = abs(m.centre[0, 0] - axis)
+        stretch = "the middle of its stretch of wall"
+        middle = stretch if axis == setting.space.axis_mm else "the middle of the wall"
+        middle = "the object's middle" if frame.host else middle
         return f"It hangs {off:.0f} mm off {middle}."
     return f"Neighbours differ in colour {m.colour[0]:.2f} times as much as any two pieces."
 

@@ -147,6 +147,18 @@ def _described(
     )
 
 
+def objects(setting: Setting) -> list[Rect]:
+    """Give the zones at eye level that a group could surround, the nearest to the axis first."""
+    height = setting.guidelines.centre_height_mm
+    out = []
+    for zone in setting.survey.zones:
+        bounds = zone.polygon.bounds
+        small = zone.kind in ("switch", "socket", "thermostat", "pipe")
+        if not small and zone.kind != "door" and bounds.bottom_mm < height < bounds.top_mm:
+            out.append(bounds)
+    return sorted(out, key=lambda r: (abs(r.centre_mm[0] - setting.space.axis_mm), r.left_mm))
+
+
 def visual_weights(
     sizes: NDArray[np.float64], labs: NDArray[np.float64] | None
 ) -> NDArray[np.float64]:

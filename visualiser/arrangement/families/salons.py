@@ -12,8 +12,13 @@ from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.ground import Ground
 from visualiser.arrangement.growing import Unit
 from visualiser.arrangement.measures import Frame
-from visualiser.arrangement.setting import Centres, Setting
+from visualiser.arrangement.setting import Centres, Setting, objects
 from visualiser.geometry import Rect
+
+MOST_ON_AXIS = 3
+"""Pieces that may hang on the axis of a symmetrical group."""
+MOST_STACKED = 3
+"""Sizes of which a pair is tried on the axis, the smallest first."""
 
 
 def _salon(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
@@ -61,27 +66,31 @@ def mirror_units(setting: Setting) -> list[Unit]:
     return sorted(units, key=lambda unit: (len(unit), unit))
 
 
+def mirror_ways(setting: Setting) -> list[list[Unit]]:
+    """Units as in `mirror_units`, and again with one pair hung on the axis, one over the other."""
+    units = mirror_units(setting)
+    pairs = [unit for unit in units if len(unit) == 2]
+    room = len(pairs) > 1 and len(units) - len(pairs) + 2 <= MOST_ON_AXIS
+    sizes = setting.sizes.tolist()
+    kinds = {tuple(sizes[pair[0]]): pair for pair in pairs} if room else {}
+    ways = [units]
+    for stacked in list(kinds.values())[::-1][:MOST_STACKED]:
+        apart: list[Unit] = [(index,) for index in stacked]
+        rest = [unit for unit in units if unit != stacked]
+        ways.append(sorted(apart + rest, key=lambda unit: (len(unit), unit)))
+    return ways
+
+
 def _symmetric(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
-    for centres in build_groups(Ground(setting), mirror_units(setting), rng):
-        yield Layout(centres, "mirrored about its axis")
+    for units in mirror_ways(setting):
+        for centres in build_groups(Ground(setting), units, rng):
+            yield Layout(centres, "mirrored about its axis")
 
 
 def _could_mirror(setting: Setting) -> bool:
     units = mirror_units(setting)
     single = sum(len(unit) == 1 for unit in units)
-    return setting.count >= 4 and single <= 3 and single < len(units)
-
-
-def objects(setting: Setting) -> list[Rect]:
-    """Give the zones at eye level that a group could surround, the nearest to the axis first."""
-    height = setting.guidelines.centre_height_mm
-    out = []
-    for zone in setting.survey.zones:
-        bounds = zone.polygon.bounds
-        small = zone.kind in ("switch", "socket", "thermostat", "pipe")
-        if not small and zone.kind != "door" and bounds.bottom_mm < height < bounds.top_mm:
-            out.append(bounds)
-    return sorted(out, key=lambda r: (abs(r.centre_mm[0] - setting.space.axis_mm), r.left_mm))
+    return setting.count >= 4 and single <= MOST_ON_AXIS and single < len(units)
 
 
 def host_of(item: Rect, setting: Setting) -> tuple[float, float, float, float]:
@@ -98,8 +107,9 @@ def _around(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
         ground = Ground(setting, host=host, absolute=True, origin=(x, y))
         free: list[Unit] = [(i,) for i in range(setting.count)]
         if _could_mirror(setting):
-            for centres in build_groups(ground, mirror_units(setting), rng):
-                yield Layout(centres, "mirrored about its axis", fixed=True, frame=frame)
+            for units in mirror_ways(setting):
+                for centres in build_groups(ground, units, rng):
+                    yield Layout(centres, "mirrored about its axis", fixed=True, frame=frame)
         for centres in build_groups(ground, free, rng):
             yield Layout(centres, "as one mass", fixed=True, frame=frame)
 
