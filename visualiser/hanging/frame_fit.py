@@ -139,7 +139,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         value[at.place(k)] = [f.x_mm, f.y_mm, f.tilt_deg, f.lean_deg, 0.0]
         prior[at.place(k)[3]] = LEAN_DEG
     start = value.copy()
-    covariance, offsets = np.eye(at.size), np.zeros(len(views))
+    covariance, left = np.eye(at.size), [np.zeros(1)] * len(views)
     for round_ in range(ROUNDS):
         normal = np.zeros((at.size, at.size))
         normal[:CAMERA_SIZE, :CAMERA_SIZE] = whiten.T @ whiten
@@ -164,20 +164,18 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
             right[columns] += jacobian.T @ residual / LOCATED_SIGMA_PX**2
         for number, view in enumerate(views):
             frame, own = frames[view.frame], at.own(number)
-            best, columns = None, np.empty(0, np.intp)
+            trials = []
             for edge in view.edges:
                 shared = at.shared(KINDS.index(edge.kind))[view.side]
                 insets = np.array([at.common, shared, at.inset(view.frame)])
-                trial = _side_residuals(
-                    state, frame, value[at.place(view.frame)], value[insets].sum(), edge, view
-                )
-                if best is None or abs(np.median(trial[0])) < abs(np.median(best[0])):
-                    best = trial
-                    columns = np.r_[:CAMERA_SIZE, at.place(view.frame), insets, own]
-            assert best is not None
-            residual, by_camera, by_place, by_inset = best
+                place, inset = value[at.place(view.frame)], value[insets].sum()
+                trials.append((_side_residuals(state, frame, place, inset, edge, view), insets))
+            (residual, by_camera, by_place, by_inset), insets = min(
+                trials, key=lambda trial: abs(np.median(trial[0][0])) if trials[1:] else 0.0
+            )
+            columns = np.r_[:CAMERA_SIZE, at.place(view.frame), insets, own]
+            left[number] = residual
             skew = _along(view)
-            offsets[number] = np.median(residual)
             residual = residual - value[own.start] - value[own.start + 1] * skew
             sigma = view.samples.sigma_px
             weight = 1 / sigma**2 / (1 + (residual / (CAUCHY * np.hypot(sigma, 0.1))) ** 2)
@@ -219,7 +217,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         tuple(_placed(f, value[at.place(k)]) for k, f in enumerate(frames)),
         covariance[places, places],
         np.array([len({v.side for v in views if v.frame == k}) for k in range(len(frames))]),
-        offsets,
+        np.array([np.median(residual) for residual in left]),
         float(np.median([v.samples.look.blur_px for v in views if v.samples.look] or [0.0])),
     )
 

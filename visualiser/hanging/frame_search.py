@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.side_votes import WITHIN_WEIGHT, Within, side_maps
+from visualiser.hanging.straight_on import photo_map
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
@@ -273,15 +274,13 @@ def _straight_on(
     diagonal = 0.09 * max(frame.width_mm, frame.height_mm)  # a tilt of 5 degrees swings the corners
     half_w = frame.width_mm / 2 + margin_mm + diagonal
     half_h = frame.height_mm / 2 + margin_mm + diagonal
-    columns = np.arange(-int(half_w / STEP_MM), int(half_w / STEP_MM) + 1) * STEP_MM
-    rows = -np.arange(-int(half_h / STEP_MM), int(half_h / STEP_MM) + 1) * STEP_MM
-    x, y = np.meshgrid(columns + frame.x_mm, rows + frame.y_mm)
-    z = np.full(x.size, frame.depth_mm)
-    px = plane.project(np.c_[x.ravel(), y.ravel(), z]).astype(np.float32).reshape(*x.shape, 2)
+    across, down = int(half_w / STEP_MM), int(half_h / STEP_MM)
+    corner = frame.x_mm - across * STEP_MM, frame.y_mm + down * STEP_MM
+    px = photo_map(plane, corner, STEP_MM, (2 * across + 1, 2 * down + 1), frame.depth_mm)
     height, width = pixels.shape[:2]
     inside = (px >= 0).all(axis=2) & (px[..., 0] <= width - 1) & (px[..., 1] <= height - 1)
     if not inside.any():
-        return np.zeros((*x.shape, 3), np.float32), 0.0
+        return np.zeros((*px.shape[:2], 3), np.float32), 0.0
     low = np.maximum(np.floor(px[inside].min(axis=0)).astype(int) - 2, 0)
     high = np.ceil(px[inside].max(axis=0)).astype(int) + 3
     part: NDArray[Any] = pixels[low[1] : high[1], low[0] : high[0]]

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.side_votes import edge_votes, side_support
+from visualiser.hanging.straight_on import photo_map
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
@@ -56,7 +57,7 @@ def lay_plan(
     """
     depth = float(np.median([f.depth_mm for f in frames]))
     view, seen, left_mm, top_mm, step = _wall_view(pixels, plane, depth)
-    across, down = edge_votes(view, 1), edge_votes(view, 0)
+    across, down = edge_votes(view)
     reach = max(int(reach_mm / step), 1)
     window = np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)
     maps: dict[tuple[float, float], Array] = {}
@@ -127,18 +128,19 @@ def _wall_view(
     # Towards the wall's vanishing line the rim runs off; a room is not that large.
     low, high = np.maximum(wall.min(axis=0), -6000), np.minimum(wall.max(axis=0), 6000)
     step = max(STEP_MM, float((high - low).max()) / MAX_SIDE)
-    x = np.arange(low[0], high[0], step)
-    y = np.arange(high[1], low[1], -step)
-    # The map is smooth: every eighth sample is computed, the rest interpolated.
-    gx, gy = np.meshgrid(x[::8], y[::8])
-    coarse = plane.project(np.c_[gx.ravel(), gy.ravel(), np.full(gx.size, depth_mm)])
-    coarse = coarse.reshape(*gx.shape, 2).astype(np.float32)
-    grid_x, grid_y = (np.arange(n, dtype=np.float32) / 8 for n in (len(x), len(y)))
-    at_x, at_y = np.meshgrid(grid_x, grid_y)
-    px = cv2.remap(coarse, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    shrink = width / max(len(x), 1)
-    source = cv2.GaussianBlur(pixels, (0, 0), 0.4 * shrink) if shrink > 1.5 else pixels
-    view = cv2.remap(source, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderValue=(0, 0, 0))
+    columns, rows = (len(np.arange(low[k], high[k], step)) for k in (0, 1))
+    left, top = float(low[0]), float(high[1])
+    px = photo_map(plane, (left, top), step, (columns, rows), depth_mm)
+    # Several photo pixels to a sample: average them first, the whole ones by reducing the photo.
+    shrink = width / max(columns, 1)
+    whole = max(int(shrink), 1)
+    small = (max(width // whole, 1), max(height // whole, 1))
+    source = cv2.resize(pixels, small, interpolation=cv2.INTER_AREA) if whole > 1 else pixels
+    rest = shrink / whole
+    if rest > 1.5:
+        source = cv2.GaussianBlur(source, (0, 0), 0.4 * rest)
+    at = (px + 0.5) * (np.array(small, np.float32) / (width, height)).astype(np.float32) - 0.5
+    view = cv2.remap(source, at[..., 0], at[..., 1], cv2.INTER_LINEAR, borderValue=(0, 0, 0))
     inside = (px >= 0).all(axis=2) & (px[..., 0] < width) & (px[..., 1] < height)
     seen = inside.astype(np.float32)
-    return np.asarray(view, np.float32), seen, float(low[0]), float(high[1]), step
+    return np.asarray(view, np.float32), seen, left, top, step

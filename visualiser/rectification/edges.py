@@ -50,6 +50,8 @@ is told by blocks of 8 px, one that only its hue tells by blocks of 16: half a b
 sheets in rendered rooms, 4 to 35 times as strong as what is about them: 3 to 6 px.)"""
 CLEAR_PX = 4.0
 """From this far off the edge on, what the profiles show is noise to it."""
+SETTLED_PX = 0.01
+"""An edge and its blur have been found when another look moves neither by more than this."""
 MIN_BLOCKS = 5
 """Fewer good blocks than this are no edge."""
 
@@ -221,8 +223,10 @@ def _refine(
             return offset, fit.sigma, good, None
         sigma = _pooled(fit, good)
         smooth, good, scatter = _smooth(fit.position, sigma, good)
-        offset = smooth
-        blur = float(np.clip(np.median(fit.blur[good]), 0.5, 6.0))
+        before, offset, sharper = offset, smooth, blur
+        blur = float(np.clip(_median(fit.blur[good]), 0.5, 6.0))
+        if np.abs(offset - before).max() < SETTLED_PX and abs(blur - sharper) < SETTLED_PX:
+            break
     spread = max(1.0, scatter / max(float(np.median(sigma[good])), 1e-6))
     brightest = float(np.quantile(profiles.light @ LUMINANCE, 0.9))
     bent = (brightest - SHOULDER_LEVEL) / (CLIPPED_LEVEL - SHOULDER_LEVEL)
@@ -329,26 +333,26 @@ def _fit_steps(
     position, width = start.copy(), np.full(count, blur)
     amplitude = np.zeros(count)
     sigma = np.full(count, np.inf)
+    level, ones, ridge = y - y.mean(axis=1, keepdims=True), np.ones_like(u), 1e-6 * np.eye(4)
     for _ in range(5):
         z = (u - position[:, None]) / width[:, None]
-        phi = np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi)
+        phi = np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
         edge = ndtr(z)
         # Linear in low and step; position and blur by Gauss-Newton on what is left.
         centred = edge - edge.mean(axis=1, keepdims=True)
-        level = y - y.mean(axis=1, keepdims=True)
         amplitude = (centred * level).sum(axis=1) / np.maximum((centred**2).sum(axis=1), 1e-12)
         residual = level - amplitude[:, None] * centred
         by_position = -amplitude[:, None] * phi / width[:, None]
         by_width = -amplitude[:, None] * phi * z / width[:, None]
-        jacobian = np.stack([by_position, by_width, centred, np.ones_like(u)], axis=2)
-        normal = np.einsum("bui,buj->bij", jacobian, jacobian)
-        scale = np.sqrt(np.maximum(np.einsum("bii->bi", normal), 1e-20))
-        normal = normal / scale[:, :, None] / scale[:, None, :] + 1e-6 * np.eye(4)
-        right = np.einsum("bui,bu->bi", jacobian, residual) / scale
+        jacobian = np.stack([by_position, by_width, centred, ones], axis=1)
+        normal = jacobian @ jacobian.transpose(0, 2, 1)
+        scale = np.sqrt(np.maximum(normal.diagonal(axis1=1, axis2=2), 1e-20))
+        normal = normal / scale[:, :, None] / scale[:, None, :] + ridge
+        right = (jacobian @ residual[:, :, None])[:, :, 0] / scale
         inverse = np.linalg.inv(normal)
-        change = np.einsum("bij,bj->bi", inverse, right) / scale
-        position = np.clip(position + np.clip(change[:, 0], -1, 1), u[:, 1], u[:, -2])
-        width = np.clip(width + np.clip(change[:, 1], -0.5, 0.5), 0.35, 6.0)
+        change = (inverse @ right[:, :, None])[:, :, 0] / scale
+        position = (position + change[:, 0].clip(-1, 1)).clip(u[:, 1], u[:, -2])
+        width = (width + change[:, 1].clip(-0.5, 0.5)).clip(0.35, 6.0)
         # Samples half a pixel apart share their pixels: count them as half as many.
         variance = (residual**2).sum(axis=1) / max(u.shape[1] / 2 - 4, 1.0)
         sigma = np.sqrt(variance * inverse[:, 0, 0]) / scale[:, 0]
@@ -366,17 +370,27 @@ def _smooth(
     The parabola (B,), the blocks that follow it (B,), and the scatter of those about it.
     """
     t = np.linspace(-1, 1, len(offset))
-    basis = np.c_[np.ones_like(t), t, t**2 - 1 / 3]
-    weight = good / np.maximum(sigma, SIGMA_FLOOR_PX) ** 2
+    basis = np.stack([np.ones_like(t), t, t**2 - 1 / 3], axis=1)
+    full = good / np.maximum(sigma, SIGMA_FLOOR_PX) ** 2
+    weight = full
     scatter = 0.0
     for _ in range(6):
-        root = np.sqrt(weight)
+        weighted = basis.T * weight
+        normal = weighted @ basis
         # A pinch of ridge on the curvature keeps a few clustered blocks from bending it wildly.
-        ridge = np.diag([0.0, 0.0, 1e-3 * weight.sum() + 1e-9])
-        normal = (basis * root[:, None]).T @ (basis * root[:, None]) + ridge
-        curve = basis @ np.linalg.solve(normal + 1e-9 * np.eye(3), basis.T @ (weight * offset))
+        normal.flat[::4] += [1e-9, 1e-9, 1e-3 * weight.sum() + 2e-9]
+        curve = basis @ np.linalg.solve(normal, weighted @ offset)
         residual = offset - curve
-        scatter = max(1.4826 * float(np.median(np.abs(residual[good]))), 0.5 * SIGMA_FLOOR_PX)
-        tukey = np.clip(1 - (residual / (4.5 * np.hypot(scatter, sigma))) ** 2, 0, 1) ** 2
-        weight = good * tukey / np.maximum(sigma, SIGMA_FLOOR_PX) ** 2
+        scatter = max(1.4826 * _median(np.abs(residual[good])), 0.5 * SIGMA_FLOOR_PX)
+        tukey = (1 - (residual / (4.5 * np.hypot(scatter, sigma))) ** 2).clip(0, 1) ** 2
+        weight = full * tukey
     return curve, good & (tukey > 0.1), scatter
+
+
+def _median(values: Array) -> float:
+    """Median of a few values (N,): numpy's own spends ten times as long on looking after them."""
+    middle = len(values) // 2
+    if len(values) % 2:
+        return float(np.partition(values, middle)[middle])
+    pair = np.partition(values, (middle - 1, middle))[middle - 1 : middle + 1]
+    return float(pair.mean())
