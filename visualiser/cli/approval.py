@@ -21,14 +21,16 @@ def approval(
     out: Annotated[Path, typer.Option(help="File to write: .pdf, or .png for one picture.")],
     option: Annotated[
         list[str] | None,
-        typer.Option(help="Only this option, by its id; may be given again. All when left out."),
+        typer.Option(metavar="ID", help="Only this option; may be given again. All when left out."),
     ] = None,
     pictures: Annotated[
         Path | None,
-        typer.Option(help="Folder for each option as JPEG, full size and small for messages."),
+        typer.Option(help="Also write each option here as JPEG: full size, and small to send."),
     ] = None,
     paper: PaperOption = "a4",
-    date: Annotated[str, typer.Option(help="Date to print; today's when left out.")] = "",
+    date: Annotated[
+        str, typer.Option(metavar="DATE", help="Date to print; today's when left out.")
+    ] = "",
     as_json: AsJson = False,
 ) -> None:
     """Show a job's options side by side at one scale, with room to approve one."""

@@ -27,10 +27,18 @@ def batch(
     ],
     only: Annotated[
         list[str] | None,
-        typer.Option(help="Only mockup, plan or templates; may be given again. All when left out."),
+        typer.Option(
+            metavar="WHAT",
+            help="Only mockup, plan or templates; may be given again. All when left out.",
+        ),
     ] = None,
     at_once: Annotated[
-        int, typer.Option(help="How many to work on at a time; 0 for one a core.", min=0, max=256)
+        int,
+        typer.Option(
+            help="How many to work on at a time; 0 for as many as there are processor cores.",
+            min=0,
+            max=256,
+        ),
     ] = 0,
     scheduler: Annotated[
         str,

@@ -26,16 +26,25 @@ def check(
     reference: Annotated[
         str,
         typer.Option(
-            help="What of known size is taped beside the group; the usual if empty, or none."
+            metavar="KIND",
+            help="What of known size is taped beside the group: a4, letter, …, or none to measure "
+            "by the frames alone, roughly. Common kinds are looked for when left out.",
         ),
     ] = "",
-    option: Annotated[str, typer.Option(help="Which of the job's options was hung.")] = "",
+    option: Annotated[
+        str, typer.Option(metavar="ID", help="Option that was hung; the chosen one when left out.")
+    ] = "",
     picture: Annotated[
-        Path | None, typer.Option(help="Write a picture with the deviations drawn enlarged.")
+        Path | None, typer.Option(help="JPEG to write: the photo with what is off drawn enlarged.")
     ] = None,
-    page: Annotated[Path | None, typer.Option(help="Write the check as a PDF page.")] = None,
-    level_deg: Annotated[float, typer.Option(help="Tilt that passes, degrees.", min=0.01)] = 0.3,
-    gap_mm: Annotated[float, typer.Option(help="Offset that passes, mm.", min=0.1)] = 3.0,
+    page: Annotated[Path | None, typer.Option(help="PDF page of the check to write.")] = None,
+    level_deg: Annotated[
+        float, typer.Option(help="How far off level a piece may hang, in degrees.", min=0.01)
+    ] = 0.3,
+    gap_mm: Annotated[
+        float,
+        typer.Option(help="How far off its place in the group a piece may hang, in mm.", min=0.1),
+    ] = 3.0,
     as_json: AsJson = False,
 ) -> None:
     """Say what to nudge: how far each hung piece is off its place and off level."""

@@ -17,10 +17,17 @@ def app(
     lan: Annotated[
         bool, typer.Option(help="Let tablets on the same network in. Only where you trust it.")
     ] = False,
-    port: Annotated[int, typer.Option(help="Port to listen on.", min=1024, max=65535)] = 8501,
-    browser: Annotated[bool, typer.Option(help="Open the browser.")] = True,
+    port: Annotated[
+        int,
+        typer.Option(
+            help="Port that the app answers at: the number at the end of its address.",
+            min=1024,
+            max=65535,
+        ),
+    ] = 8501,
+    browser: Annotated[bool, typer.Option(help="Open the app in the browser.")] = True,
 ) -> None:
-    """Start the app."""
+    """Start the app: the whole road from photo to hung group, in the browser."""
     command = [
         sys.executable,
         "-m",

@@ -26,19 +26,39 @@ if TYPE_CHECKING:
 def mockup(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
     out: Annotated[Path, typer.Option(help="Picture to write, .jpg or .png.")],
-    option: Annotated[str, typer.Option(help="Which of the job's options to draw.")] = "",
+    option: Annotated[
+        str, typer.Option(metavar="ID", help="Option to draw; the chosen one when left out.")
+    ] = "",
     every_option: Annotated[
         bool, typer.Option("--every-option", help="Draw all options, each to a file of its own.")
     ] = False,
     finish: Annotated[
-        str, typer.Option(help="Try one finish on every moulding: oak, walnut, black, …")
+        str,
+        typer.Option(
+            metavar="FINISH",
+            help="Try one finish on every moulding: oak, walnut, black, white, brass, silver or "
+            "natural.",
+        ),
     ] = "",
-    wall_colour: Annotated[str, typer.Option(help="Try a wall colour, such as #8fa39b.")] = "",
+    wall_colour: Annotated[
+        str,
+        typer.Option(
+            metavar="COLOUR",
+            help="Try a wall colour, written as in “#8fa39b”: red, green and blue in hexadecimal.",
+        ),
+    ] = "",
     room_light: Annotated[
-        str, typer.Option(help="as photographed, neutral, daylight or evening.")
+        str,
+        typer.Option(
+            metavar="LIGHT",
+            help="Try the light of the room: neutral, daylight, evening or as photographed.",
+        ),
     ] = "",
     straight_on: Annotated[
-        bool, typer.Option("--straight-on", help="Square to the wall, with scale and dimensions.")
+        bool,
+        typer.Option(
+            "--straight-on", help="Draw it square to the wall, with a scale and dimensions."
+        ),
     ] = False,
     crop: Annotated[bool, typer.Option("--crop", help="Show the group and little more.")] = False,
     as_json: AsJson = False,

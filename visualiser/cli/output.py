@@ -16,7 +16,7 @@ from visualiser.findings import Finding
 from visualiser.project.writing import write_whole
 
 AsJson = Annotated[
-    bool, typer.Option("--json", help="Print the result for programs, on standard output.")
+    bool, typer.Option("--json", help="Print the result as JSON, for other programs.")
 ]
 
 

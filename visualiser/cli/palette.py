@@ -32,9 +32,20 @@ def palette(
     room: Annotated[
         Path | None, typer.Option(help="Photograph of the wall, with a sheet of paper on it.")
     ] = None,
-    reference: Annotated[str, typer.Option(help="What of known size is on that wall.")] = "a4",
+    reference: Annotated[
+        str,
+        typer.Option(
+            metavar="KIND",
+            help="What of known size is on that wall: a4, letter, …, card or target.",
+        ),
+    ] = "a4",
     count: Annotated[
-        int | None, typer.Option(min=1, max=16, help="Swatches a picture; chosen when left out.")
+        int | None,
+        typer.Option(
+            min=1,
+            max=16,
+            help="Colours to read from each picture; as many as it asks for when left out.",
+        ),
     ] = None,
     out: Annotated[
         Path | None, typer.Option(help="Folder for pictures of the palettes (PNG).")

@@ -35,14 +35,18 @@ SideOption = Annotated[FromSide, typer.Option(help="Side of the wall to measure 
 WallOption = Annotated[
     str,
     typer.Option(
+        metavar="KIND",
         help="What the wall is built of: plasterboard, lath and plaster, brick, concrete, timber "
-        "or unknown; the job's own when left out."
+        "or unknown; the job's own when left out.",
     ),
 ]
 OptionOption = Annotated[
-    str, typer.Option("--option", help="Which of the job's options; the chosen one when left out.")
+    str,
+    typer.Option("--option", metavar="ID", help="Option to hang; the chosen one when left out."),
 ]
-PaperOption = Annotated[str, typer.Option(help="Paper to print on: a4, letter, a3, …")]
+PaperOption = Annotated[
+    str, typer.Option(metavar="PAPER", help="Paper to print on: a4, letter, a3, …")
+]
 
 
 def plan(
@@ -54,14 +58,22 @@ def plan(
     paper: PaperOption = "a4",
     rating: Annotated[
         list[str] | None,
-        typer.Option(help="Maker's rating of a fixing from its packet: 'nail hook=12' in kg."),
+        typer.Option(
+            metavar="FIXING=KG",
+            help="Maker's rating of a fixing in kg, from its packet, such as “nail hook=12”; may "
+            "be given again.",
+        ),
     ] = None,
     safety_factor: Annotated[
-        float, typer.Option(help="What makers' ratings are divided by.")
+        float,
+        typer.Option(help="Divide makers' ratings by this: 4 lets a hook rated 12 kg carry 3 kg."),
     ] = 4.0,
-    roll: Annotated[str, typer.Option(help="Width of the paper roll to cut from.")] = "36 in",
+    roll: Annotated[
+        str,
+        typer.Option(metavar="LENGTH", help="Width of the paper roll that papers are cut from."),
+    ] = "36 in",
     seismic: Annotated[
-        bool, typer.Option("--seismic", help="The job lies where earthquakes happen.")
+        bool, typer.Option("--seismic", help="Earthquakes happen here: add what to do about them.")
     ] = False,
     as_json: AsJson = False,
 ) -> None:

@@ -28,17 +28,27 @@ def propose(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
     family: Annotated[
         list[str] | None,
-        typer.Option(help="Way of hanging to try, such as row or salon hang; may be repeated."),
+        typer.Option(
+            metavar="NAME",
+            help="Way of hanging to try, such as row or salon hang; may be given again.",
+        ),
     ] = None,
     count: Annotated[int, typer.Option(min=1, max=20, help="How many proposals.")] = 3,
-    seed: Annotated[int, typer.Option(help="Same seed, same proposals.")] = 0,
+    seed: Annotated[
+        int,
+        typer.Option(
+            help="Another number gives other proposals; the same number gives the same ones."
+        ),
+    ] = 0,
     hang: Annotated[
         int | None,
         typer.Option(min=1, help="Hang only so many; the pieces that suit least are left out."),
     ] = None,
     must: Annotated[
         list[str] | None,
-        typer.Option(help="With --hang: id of a piece that hangs all the same; may be repeated."),
+        typer.Option(
+            metavar="ID", help="With --hang: piece that hangs in any case; may be given again."
+        ),
     ] = None,
     keep: Annotated[
         bool, typer.Option("--keep", help="Add the proposals to the job's options; none is lost.")
@@ -48,7 +58,8 @@ def propose(
         typer.Option("--advise", help="Say what larger sizes or one more piece would do."),
     ] = False,
     out: Annotated[
-        Path | None, typer.Option(help="Folder for the pictures; out/ in the job if left out.")
+        Path | None,
+        typer.Option(help="Folder for the pictures; out in the job's folder when left out."),
     ] = None,
     as_json: AsJson = False,
 ) -> None:

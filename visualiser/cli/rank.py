@@ -25,15 +25,25 @@ def rank(
     catalogue: Annotated[
         Path,
         typer.Argument(
-            help="Folder of pictures, CSV list (file, title, width, height) or catalogue file."
+            help="Folder of pictures, CSV list of them (file, title, width, height), or the "
+            "catalogue file (.sqlite) made of either."
         ),
     ],
-    slot: Annotated[str | None, typer.Option(help="Piece to be replaced; the others stay.")] = None,
-    count: Annotated[int, typer.Option(min=1, max=500, help="How many to show.")] = 20,
-    min_width: Annotated[str | None, typer.Option(help="Least width, such as '40 cm'.")] = None,
-    max_width: Annotated[str | None, typer.Option(help="Most width.")] = None,
-    min_height: Annotated[str | None, typer.Option(help="Least height.")] = None,
-    max_height: Annotated[str | None, typer.Option(help="Most height.")] = None,
+    slot: Annotated[
+        str | None, typer.Option(metavar="ID", help="Piece to be replaced; the others stay.")
+    ] = None,
+    count: Annotated[int, typer.Option(min=1, max=500, help="How many artworks to show.")] = 20,
+    min_width: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LENGTH", help="Least width of an artwork, such as “40 cm” or “16 in”."
+        ),
+    ] = None,
+    max_width: Annotated[str | None, typer.Option(metavar="LENGTH", help="Greatest width.")] = None,
+    min_height: Annotated[str | None, typer.Option(metavar="LENGTH", help="Least height.")] = None,
+    max_height: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Greatest height.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Rank a catalogue's artworks for a job: closeness, harmony, the room and the wall."""

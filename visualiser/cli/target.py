@@ -12,10 +12,10 @@ from visualiser.cli.output import AsJson, print_json, say, write_file
 
 def target(
     out: Annotated[Path, typer.Option(help="PDF to write.")] = Path("target.pdf"),
-    paper: Annotated[Literal["a4", "letter"], typer.Option(help="Paper it is printed on.")] = "a4",
+    paper: Annotated[Literal["a4", "letter"], typer.Option(help="Paper to print on.")] = "a4",
     as_json: AsJson = False,
 ) -> None:
-    """Write a page to print at true scale and tape to the wall: surest to measure from."""
+    """Write a page to print at 100 % and tape to the wall: the surest to measure from."""
     from visualiser.printing.target import target_pdf
 
     write_file(out, target_pdf(paper))

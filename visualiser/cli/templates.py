@@ -18,13 +18,19 @@ def templates(
     option: OptionOption = "",
     side: SideOption = FromSide.left,
     piece: Annotated[
-        list[str] | None, typer.Option(help="Only this piece, by its id; may be given again.")
+        list[str] | None,
+        typer.Option(metavar="ID", help="Only this piece; may be given again. All when left out."),
     ] = None,
     hooks_only: Annotated[
-        bool, typer.Option("--hooks-only", help="A strip with the hooks instead of whole pieces.")
+        bool,
+        typer.Option("--hooks-only", help="Print a strip with the hooks instead of whole pieces."),
     ] = False,
     roll: Annotated[
-        bool, typer.Option("--roll", help="One page a piece, for a wide printer.")
+        bool,
+        typer.Option(
+            "--roll",
+            help="Print each piece on one page as large as itself, for a printer that takes rolls.",
+        ),
     ] = False,
     as_json: AsJson = False,
 ) -> None:

@@ -34,8 +34,9 @@ def wall(
     reference: Annotated[
         str,
         typer.Option(
+            metavar="KIND",
             help="What of known size is on the wall: a4, letter, …, card or target, "
-            "or a size such as “4 x 6 in”."
+            "or a size such as “4 x 6 in”.",
         ),
     ] = "a4",
     keep_clear: Annotated[
@@ -48,8 +49,9 @@ def wall(
     lower_edge: Annotated[
         str,
         typer.Option(
+            metavar="LENGTH",
             help="Height of the reference's lower edge above the floor, such as “1200 mm”; "
-            "without it the floor must show in the photo."
+            "without it the floor must show in the photo.",
         ),
     ] = "",
     as_json: AsJson = False,
