@@ -53,10 +53,8 @@ class Outlier:
         Mean distance of its colours from the set's nearest, and the others' usual one, CIEDE2000.
     swatch
         Its swatch that is strangest for its share.
-    swatch_distance
-        How far that is from the nearest colour of the others, CIEDE2000.
-    nearest, nearest_index
-        That nearest colour, and whose it is.
+    nearest
+        The nearest colour of the others, in CIEDE2000.
     because
         ``lighter``, ``darker``, ``stronger``, ``greyer`` or ``another hue``.
     sentence
@@ -67,9 +65,7 @@ class Outlier:
     strangeness: float
     usual: float
     swatch: Swatch
-    swatch_distance: float
     nearest: Swatch
-    nearest_index: int
     because: str
     sentence: str
 
@@ -197,9 +193,7 @@ def _explain(
         float(strangeness[index]),
         float(usual[index]),
         swatch,
-        float(apart[worst]),
         closest,
-        owner,
         because,
         f"{names[index]} sits least with the rest: its {swatch.name} "
         f"({100 * swatch.share:.0f} % of it) {reason}; nearest is the {closest.name} of "
