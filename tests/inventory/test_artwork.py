@@ -7,11 +7,11 @@ from PIL import Image
 
 from visualiser.errors import PieceError
 from visualiser.inventory.artwork import (
-    aspect_from_perspective,
-    glare_share,
     load_artwork,
     square_up,
 )
+from visualiser.inventory.artwork_light import glare_share
+from visualiser.inventory.artwork_shape import aspect_from_perspective
 
 WIDTH, HEIGHT, FOCAL = 1200, 900, 980.0
 

@@ -18,7 +18,8 @@ from visualiser.app.uploads import keep_picture
 from visualiser.app.wall_view import SQUARED_SHAPE, Picture, View
 from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
-from visualiser.inventory.artwork import find_quadrilateral, square_up
+from visualiser.inventory.artwork import square_up
+from visualiser.inventory.artwork_corners import find_quadrilateral
 from visualiser.inventory.piece import Artwork
 from visualiser.project.piece_entries import PieceEntry
 
