@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from visualiser.geometry import Rect
@@ -94,3 +94,14 @@ def plan_pieces(
             )
         )
     return tuple(planned)
+
+
+def ids_of(pieces: Iterable[PiecePlan]) -> tuple[str, ...]:
+    """Return the ids of pieces, for a finding about them."""
+    return tuple(plan.piece.id for plan in pieces)
+
+
+def named(pieces: Sequence[PiecePlan]) -> str:
+    """Begin a sentence on pieces with their names."""
+    names = [plan.name for plan in pieces]
+    return ("Piece " if len(names) == 1 else "Pieces ") + ", ".join(names)
