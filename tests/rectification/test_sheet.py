@@ -13,10 +13,27 @@ FOCAL = 600.0
 PAPER = (233, 236, 242)
 
 
-def rectangle(width_mm, height_mm, x_mm=0.0, y_mm=0.0, turn_deg=2.0, yaw_deg=15.0, away_mm=1600.0):
-    """Corners (4, 2) px of a rectangle on a wall seen from the side; y down."""
+def rectangle(
+    width_mm,
+    height_mm,
+    x_mm=0.0,
+    y_mm=0.0,
+    turn_deg=2.0,
+    yaw_deg=15.0,
+    away_mm=1600.0,
+    radius_mm=0.0,
+):
+    """Corners (4, 2) px of a rectangle on a wall seen from the side; y down.
+
+    With a radius, its outline: four arcs.
+    """
     a, t = np.radians([yaw_deg, turn_deg])
-    flat = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [width_mm / 2, height_mm / 2]
+    signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    flat = signs * (np.array([width_mm, height_mm]) / 2 - radius_mm)
+    if radius_mm:
+        angles = np.linspace(np.pi, 1.5 * np.pi, 9) + np.arange(4)[:, None] * np.pi / 2
+        arcs = radius_mm * np.stack([np.cos(angles), np.sin(angles)], axis=-1)
+        flat = (flat[:, None] + arcs).reshape(-1, 2)
     flat = flat @ np.array([[np.cos(t), np.sin(t)], [-np.sin(t), np.cos(t)]]) + [x_mm, y_mm]
     room = np.c_[flat[:, 0] * np.cos(a), flat[:, 1], away_mm - flat[:, 0] * np.sin(a)]
     return FOCAL * room[:, :2] / room[:, 2:] + np.array(SIZE) / 2
@@ -29,9 +46,11 @@ def scene(shapes, wall, seed=0, noise=3.0, blur=0.8):
     picture = np.empty((height, width, 3), np.float32)
     picture[:] = wall
     for corners, colour in shapes:
-        cover = np.zeros((height, width), np.uint8)
-        points = np.rint(np.asarray(corners) * 64).astype(np.int32)
-        cv2.fillConvexPoly(cover, points, 255, lineType=cv2.LINE_AA, shift=6)
+        # Drawn four times as large: an anti-aliased polygon of OpenCV's is fatter by half a pixel.
+        cover = np.zeros((4 * height, 4 * width), np.uint8)
+        points = np.rint((np.asarray(corners) * 4 + 1.5) * 64).astype(np.int32)
+        cv2.fillConvexPoly(cover, points, 255, shift=6)
+        cover = cv2.resize(cover, (width, height), interpolation=cv2.INTER_AREA)
         share = (cover / 255.0).astype(np.float32)[..., None]
         picture = picture * (1 - share) + np.float32(colour) * share
     light = np.linspace(1.03, 0.86, width, dtype=np.float32)[:, None]
@@ -96,13 +115,22 @@ def test_tape_over_all_corners_does_not_move_them():
 
 @pytest.mark.parametrize("colour", [(30, 60, 120), (205, 60, 70), (225, 224, 220)])
 def test_a_bank_card_is_found_on_a_wall(colour):
-    """ISO/IEC 7810 ID-1: 85.60 by 53.98 mm; it may be of any colour and carry a chip and print."""
+    """ISO/IEC 7810 ID-1: 85.60 by 53.98 mm, corners of 3.18 mm radius; it may be of any colour and
+    carry a chip and print."""
     truth = rectangle(85.6, 53.98, x_mm=30, away_mm=650)
+    outline = rectangle(85.6, 53.98, x_mm=30, away_mm=650, radius_mm=3.18)
     chip = rectangle(12, 9, x_mm=8, y_mm=-4, away_mm=650)
-    shapes = [(truth, colour), (chip, (200, 170, 90))]
+    shapes = [(outline, colour), (chip, (200, 170, 90))]
     found = convincing(find_references(scene(shapes, (150, 140, 128)), "card"))
     assert right(found, truth)
     assert (found.width_mm, found.height_mm) == (85.6, 53.98)
+
+
+def test_a_square_cornered_thing_of_its_shape_is_no_bank_card():
+    """A framed picture 4.7 times as large and as far off looks as long for its width."""
+    thing = rectangle(402, 253.7, x_mm=140, away_mm=3050)
+    with pytest.raises(ReferenceNotFound, match="rounded"):
+        convincing(find_references(scene([(thing, (30, 60, 120))], (150, 140, 128)), "card"))
 
 
 def test_a_thing_of_typed_size_may_be_of_any_colour():

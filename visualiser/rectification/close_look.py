@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
+from visualiser.rectification.card_corners import corner_rounding
 from visualiser.rectification.concentric import lies_in_the_middle
 from visualiser.rectification.edges import sample_side
 from visualiser.rectification.kinds import is_white_paper
@@ -51,6 +52,11 @@ BLANK, PRINTED = 0.01, 0.03
 a picture."""
 SAME_BLUE = 0.02
 """Difference in blue that two sheets of one kind may show."""
+
+
+NEAR_CARD_MM, NEARER = 1000.0, 2.0
+"""Walls are photographed from further off than this; and log-odds lost by a card for each e-fold
+below. What hangs on walls is mostly larger than a card, and were it one, it would be near."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,15 +118,21 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         # Two readings of one corner. The coarse one averages more: on a faint sheet it is as good.
         share = sigma**2 / (sigma**2 + judged.sigma_px**2)
         corners = met + share * (corners - met)
+        along_mm = (size.width_mm, size.height_mm)
         fits = fit_rectangles(
             corners[None],
-            (size.width_mm, size.height_mm),
+            along_mm,
             ViewPrior.of(photo),
             sigma * np.sqrt(1 - share),
             size.shape_sigma,
         )
         votes |= {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
         upright, ratio = bool(fits.upright[0]), float(fits.ratio[0])
+        if size.name == "card":
+            lengths = along_mm if upright else along_mm[::-1]
+            votes["rounded"] = corner_rounding(photo, corners, sides, lengths).log_odds
+            nearness = float(np.log(NEAR_CARD_MM / max(float(fits.distance_mm[0]), 1.0)))
+            votes["distance"] -= NEARER * max(nearness, 0.0)
     else:
         contrasts, lost = (FAINT, CLEAR), (UNSEEN_FAINT, UNSEEN_CLEAR)
         votes["seen close"] = -float(np.interp(judged.contrast, contrasts, lost))
