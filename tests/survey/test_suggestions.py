@@ -105,6 +105,61 @@ def test_a_patterned_wall_gives_no_plates():
     assert not [s for s in found if isinstance(s.what, Zone)]
 
 
+def test_a_plate_at_eye_height_is_a_thermostat():
+    """About 1.5 m above the floor: common practice, no source."""
+    survey = wall()
+    (one,) = suggest_zones(photo_of(survey, [(plate(900, 1500), LIGHT)]), survey)
+    assert one.what.kind == "thermostat"
+
+
+def paned(rect, rgb=(252, 253, 255)):
+    """Glass of a window in four panes behind glazing bars of 40 mm."""
+    x, y = rect.centre_mm
+    bars = [
+        Rect.from_centre(x, y, 40.0, rect.height_mm),
+        Rect.from_centre(x, y, rect.width_mm, 40.0),
+    ]
+    return [(rect, rgb), *[(bar, LIGHT) for bar in bars]]
+
+
+DIM_SHEET = (178, 180, 186)
+
+
+def by_day(survey, things):
+    """A photo exposed for the window: the sheet looks grey, and sheet and wall are dim."""
+    return photo_of(survey, [(REFERENCE, DIM_SHEET), *things])
+
+
+@pytest.mark.parametrize("yaw_deg", [0.0, 20.0])
+def test_a_window_is_brighter_than_paper(yaw_deg):
+    """White paper sends back nine tenths of the light on it: more light comes through."""
+    survey = wall(yaw_deg)
+    glass = Rect.from_centre(-950.0, 1400.0, 800.0, 1100.0)
+    (one,) = suggest_zones(by_day(survey, paned(glass)), survey)
+    assert one.what.kind == "window"
+    assert close(one.bounds, glass.grown(60.0), 14)
+    assert "2." in one.why
+
+
+def test_a_white_picture_and_a_lamp_are_no_windows():
+    survey = wall()
+    picture = Rect.from_centre(-950.0, 1400.0, 800.0, 1100.0)
+    assert suggest_zones(by_day(survey, [(picture, (184, 186, 190))]), survey) == ()
+    lamp = Rect.from_centre(-950.0, 1400.0, 220.0, 260.0)
+    assert suggest_zones(by_day(survey, [(lamp, (255, 255, 255))]), survey) == ()
+
+
+def test_no_window_where_the_sheet_is_overexposed_or_a_card():
+    survey = wall()
+    glass = Rect.from_centre(-950.0, 1400.0, 800.0, 1100.0)
+    burnt = photo_of(survey, [(REFERENCE, (236, 236, 236)), *paned(glass, (255, 255, 255))])
+    assert suggest_zones(burnt, survey) == ()
+    card = Rect.from_centre(0.0, 1500.0, 85.6, 53.98)
+    seen = survey.plane.to_photo(card.corners() - [0.0, 1500.0])
+    small = replace(survey, plane=replace(survey.plane, reference_corners_px=seen))
+    assert suggest_zones(by_day(survey, paned(glass)), small) == ()
+
+
 def test_a_sideboard_is_seen_left_right_and_top():
     survey = wall()
     sideboard = Rect(-900.0, 0.0, 1500.0, 720.0)

@@ -19,11 +19,16 @@ from visualiser.survey.face_on import FaceOn, face_on
 from visualiser.survey.plates import Plate, find_plates
 from visualiser.survey.standing import standing_silhouettes
 from visualiser.survey.survey import Furniture, Survey, Zone, ZoneKind
+from visualiser.survey.windows import find_windows
 
 VIEW_MM_PER_PX = 4.0
 SOCKET_HEIGHTS_MM, SWITCH_HEIGHTS_MM = (100.0, 600.0), (800.0, 1400.0)
 """Where the middle of a socket and of a switch is mounted above the floor (common practice; UK
 Approved Document M asks for 450 to 1200 mm in new dwellings, from memory)."""
+THERMOSTAT_HEIGHTS_MM = (1400.0, 1600.0)
+"""Where one is mounted, about 1.5 m up, out of draughts (common practice, no source)."""
+LEAST_SHEET_MM = 130.0
+"""A reference with a shorter diagonal is a card: of any colour, so no measure of white."""
 DOOR_WIDTHS_MM, DOOR_HEIGHTS_MM = (640.0, 1130.0), (1930.0, 2250.0)
 """Outside the frame: leaves of 610 to 926 mm by 1981 to 2100 mm (common practice, no source) with
 lining and architrave."""
@@ -61,7 +66,7 @@ class Suggestion:
 
 
 def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:
-    """Suggest switches, sockets, doors and furniture, the surest first.
+    """Suggest switches, sockets, thermostats, doors, windows and furniture, the surest first.
 
     Nothing is suggested where the floor is not known: heights then tell nothing.
 
@@ -80,6 +85,7 @@ def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:
         *_doors(survey),
         *_furniture(view, corners),
         *_plates(find_plates(view, corners), survey),
+        *_windows(view, corners),
     ]
     known = [z.polygon.bounds for z in survey.zones] + [f.rect for f in survey.furniture]
     kept: list[Suggestion] = []
@@ -103,7 +109,7 @@ def _region(survey: Survey) -> Rect:
 
 
 def _plates(plates: Sequence[Plate], survey: Survey) -> list[Suggestion]:
-    """Suggest switches and sockets: plates of a usual size at a usual height."""
+    """Suggest switches, sockets and thermostats: plates of a usual size at a usual height."""
     found = []
     for plate in plates:
         middle = plate.rect.bottom_mm + plate.rect.height_mm / 2
@@ -113,6 +119,8 @@ def _plates(plates: Sequence[Plate], survey: Survey) -> list[Suggestion]:
             kind = "socket"
         elif SWITCH_HEIGHTS_MM[0] - slack < middle < SWITCH_HEIGHTS_MM[1] + slack:
             kind = "switch"
+        elif THERMOSTAT_HEIGHTS_MM[0] - slack < middle < THERMOSTAT_HEIGHTS_MM[1] + slack:
+            kind = "thermostat"
         else:
             continue
         why = (
@@ -122,6 +130,21 @@ def _plates(plates: Sequence[Plate], survey: Survey) -> list[Suggestion]:
         zone = Zone(kind, Polygon.from_rect(plate.rect))
         found.append(Suggestion(zone, plate.confidence, why))
     return found
+
+
+def _windows(view: FaceOn, reference_mm: PointsMm) -> list[Suggestion]:
+    """Suggest windows, where a sheet of paper says how bright white is."""
+    if np.linalg.norm(reference_mm[0] - reference_mm[2]) < LEAST_SHEET_MM:
+        return []
+    return [
+        Suggestion(
+            Zone("window", Polygon.from_rect(window.rect)),
+            window.confidence,
+            f"An upright rectangle {window.times_brighter:.1f} times as bright as the white sheet: "
+            "it lets light through. Drag its edges to the frame.",
+        )
+        for window in find_windows(view, reference_mm)
+    ]
 
 
 def _furniture(view: FaceOn, reference_mm: PointsMm) -> list[Suggestion]:
