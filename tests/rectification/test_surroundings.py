@@ -43,3 +43,24 @@ def test_a_loose_sheet_has_none(beside, wall):
 def test_a_strip_on_a_faint_sheet_is_not_read_in_noise():
     values = [bordered([(A4 + [0.0, n], (229, 228, 223))], (228, 227, 222)) for n in range(4)]
     assert np.max(values) < 0.15
+
+
+def run_on(shapes, wall, outline=A4):
+    planes = light_planes(scene(shapes, wall).pixels)
+    quads = planes.to_working(outline)[None]
+    return float(surroundings(planes, quads, side_evidence(planes, quads)).run_on[0])
+
+
+def test_a_strong_edge_in_line_with_a_faint_side_is_another():
+    """Paint samples beside a sheet on a cream wall: their lower edges happen to be in line."""
+    cream, sheet = (214, 200, 170), (232, 228, 220)
+    samples = [
+        (rectangle(60, 60, x_mm=-170, y_mm=118.5 - 83.0 * k), (110, 40, 120)) for k in range(4)
+    ]
+    assert run_on([*samples, (A4, sheet)], cream) < 0.4
+
+
+def test_a_side_that_goes_on_as_it_was_runs_on():
+    """The middle pane of three: its upper and lower sides are parts of longer edges."""
+    band = rectangle(3 * 210, 297)
+    assert run_on([(band, PAPER)], PLASTER) > 3

@@ -173,9 +173,9 @@ def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     pattern = np.median(np.abs(share[..., 1:]), axis=-1)
     # Along a faint side noise alone makes such a step: only what exceeds its sigma counts.
     sigma = MEDIAN_SIGMA / np.sqrt(np.maximum(own * len(past), 1e-9))[..., None]
-    share = share[..., 0] - np.maximum(sigma, pattern)
     # The same edge goes on with the same step, give or take half: a much stronger one is another.
-    share = np.minimum(share, 1 + 2 * (SAME_STEP - share))
+    same = 1 + 2 * (SAME_STEP - share[..., 0])
+    share = np.minimum(share[..., 0] - np.maximum(sigma, pattern), same)
     return np.asarray(np.clip(2 * share - 0.6, 0, 1).sum(axis=(1, 2)))
 
 
