@@ -12,6 +12,7 @@ from visualiser.colour.distance import (
     pairwise_distances,
     palette_distance,
     palette_distances,
+    palette_flow,
 )
 from visualiser.colour.palette import palette_from_lab
 from visualiser.colour.transport import transport
@@ -78,6 +79,8 @@ def test_invariants(seed):
     a, b = random_palette(rng), random_palette(rng)
     assert palette_distance(a, a) == pytest.approx(0, abs=1e-9)
     assert palette_distance(a, b) == pytest.approx(palette_distance(b, a), abs=1e-9)
+    flow, ground = palette_flow(a, b)
+    assert (flow * ground).sum() == pytest.approx(palette_distance(a, b), abs=1e-9)
     # Splitting a swatch in two halves of one colour changes nothing.
     doubled = palette_from_lab(np.repeat(a.lab, 2, axis=0), np.repeat(a.shares, 2))
     assert palette_distance(doubled, b) == pytest.approx(palette_distance(a, b), abs=1e-9)

@@ -13,8 +13,9 @@ from visualiser.colour.harmony import (
     colour_harmony,
     judge_harmony,
     mutual_harmony,
+    palette_harmony,
 )
-from visualiser.colour.palette import palette_from_lab
+from visualiser.colour.palette import blend, palette_from_lab
 
 LAB = st.tuples(st.floats(0, 100), st.floats(-80, 80), st.floats(-80, 80))
 
@@ -74,10 +75,19 @@ def test_blue_harmonises_most_and_red_least():
     assert 0 <= min(by_hue, key=by_hue.get) <= 50
 
 
-def test_palettes_of_one_colour_give_the_pair():
+def test_sets_do_not_depend_on_order_and_equal_pairs_give_the_pair():
+    rng = np.random.default_rng(2)
+    lab = np.c_[rng.uniform(20, 90, 5), rng.uniform(-40, 40, (5, 2))]
+    shares = rng.dirichlet(np.ones(5))
+    turned = rng.permutation(5)
+    first, second = palette_from_lab(lab, shares), palette_from_lab(lab[turned], shares[turned])
+    assert palette_harmony(first) == pytest.approx(palette_harmony(second))
+    pair = palette_from_lab([[50, 20, 0], [70, 0, 20]], [0.5, 0.5])
     expected = float(colour_harmony([50, 20, 0], [70, 0, 20]))
+    assert palette_harmony(pair) == pytest.approx(expected)
     one, other = palette_from_lab([[50, 20, 0]], [1]), palette_from_lab([[70, 0, 20]], [1])
     assert mutual_harmony(one, other) == pytest.approx(expected)
+    assert palette_harmony(blend([one, other])) == pytest.approx(expected)
 
 
 def test_a_doubtful_palette_gives_a_doubtful_judgement():

@@ -7,7 +7,7 @@ import pytest
 
 from visualiser.colour.colorimetry import D65, adaptation, from_hex, srgb_to_lab, xyz_to_lab
 from visualiser.colour.difference import delta_e_2000
-from visualiser.colour.names import colour_name, hue_family, iscc_nbs
+from visualiser.colour.names import colour_name, hue_family, hue_name, iscc_nbs
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -32,9 +32,10 @@ KELLY_1965 = [
 
 
 def test_the_table_has_the_systems_267_names():
-    """NBS Special Publication 440 (1976): 267 blocks at level 3, 13 at level 1."""
+    """NBS Special Publication 440 (1976): 267 blocks at level 3, 29 hues and 13 at levels 2, 1."""
     names = iscc_nbs().names
     assert len(names) == len(set(names)) == 267
+    assert len({hue_name(n) for n in names}) == 29
     assert len({hue_family(n) for n in names}) == 13
 
 

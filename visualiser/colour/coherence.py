@@ -53,8 +53,10 @@ class Outlier:
         Mean distance of its colours from the set's nearest, and the others' usual one, CIEDE2000.
     swatch
         Its swatch that is strangest for its share.
-    nearest
-        The nearest colour of the others, in CIEDE2000.
+    swatch_distance
+        How far that is from the nearest colour of the others, CIEDE2000.
+    nearest, nearest_index
+        That nearest colour, and whose it is.
     because
         ``lighter``, ``darker``, ``stronger``, ``greyer`` or ``another hue``.
     sentence
@@ -65,7 +67,9 @@ class Outlier:
     strangeness: float
     usual: float
     swatch: Swatch
+    swatch_distance: float
     nearest: Swatch
+    nearest_index: int
     because: str
     sentence: str
 
@@ -193,7 +197,9 @@ def _explain(
         float(strangeness[index]),
         float(usual[index]),
         swatch,
+        float(apart[worst]),
         closest,
+        owner,
         because,
         f"{names[index]} sits least with the rest: its {swatch.name} "
         f"({100 * swatch.share:.0f} % of it) {reason}; nearest is the {closest.name} of "

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from visualiser.colour.difference import delta_e_2000
 from visualiser.colour.palette import Palette
-from visualiser.colour.transport import transport
+from visualiser.colour.transport import Flows, transport
 
 
 def earth_movers_distance(weights_1: ArrayLike, weights_2: ArrayLike, ground: ArrayLike) -> float:
@@ -47,6 +47,12 @@ def palette_distance(palette_1: Palette, palette_2: Palette) -> float:
     """Earth mover's distance of two palettes, in CIEDE2000 units."""
     ground = delta_e_2000(palette_1.lab[:, None], palette_2.lab)
     return earth_movers_distance(palette_1.shares, palette_2.shares, ground)
+
+
+def palette_flow(palette_1: Palette, palette_2: Palette) -> tuple[Flows, NDArray[np.float64]]:
+    """How palette 1 turns into palette 2: shares moved (m, n) and the colour differences (m, n)."""
+    ground = delta_e_2000(palette_1.lab[:, None], palette_2.lab)
+    return transport(palette_1.shares[None], palette_2.shares[None], ground[None])[0], ground
 
 
 def palette_distances(

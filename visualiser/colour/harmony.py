@@ -71,6 +71,21 @@ def _hue_effect(lab: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(fades_in * (by_hue + by_yellow))
 
 
+def palette_harmony(palette: Palette) -> float:
+    """Harmony within one palette: the mean of its pairs, weighted by the product of shares.
+
+    A set as the mean of its pairs follows L.-C. Ou, P. Chong, M. R. Luo, C. Minchew, "Additivity
+    of colour harmony", Color Res. Appl. 36(5):355-372, 2011 (from memory). A single colour is
+    paired with itself.
+    """
+    if len(palette.swatches) == 1:
+        return float(colour_harmony(palette.lab[0], palette.lab[0]))
+    pairs = colour_harmony(palette.lab[:, None], palette.lab)
+    weights = np.outer(palette.shares, palette.shares)
+    np.fill_diagonal(weights, 0)
+    return float((pairs * weights).sum() / weights.sum())
+
+
 def mutual_harmony(palette_1: Palette, palette_2: Palette) -> float:
     """Harmony between two palettes: the mean over pairs across, weighted by shares."""
     pairs = colour_harmony(palette_1.lab[:, None], palette_2.lab)

@@ -19,6 +19,13 @@ _HUES = frozenset(
         *("blue", "violet", "purple", "white", "gray", "black"),
     )
 )
+_HUE_MODIFIERS = frozenset(
+    (
+        *("yellowish", "reddish", "orange", "olive"),
+        *("greenish", "bluish", "purplish", "yellow"),
+    )
+)
+_NEUTRAL = frozenset(["white", "gray", "black"])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +79,22 @@ def colour_name(lab: ArrayLike) -> str:
     'medium gray'
     """
     return iscc_nbs().nearest(lab)[0]
+
+
+def hue_name(name: str) -> str:
+    """Level 2 of an ISCC-NBS name, one of 29: its hue without lightness and strength.
+
+    Examples
+    --------
+    >>> hue_name("light grayish yellowish brown"), hue_name("bluish black")
+    ('yellowish brown', 'black')
+    """
+    words = name.split()
+    last = words[-1]
+    if last in _NEUTRAL:
+        return last
+    kept = [w for w in words[:-1] if w in _HUE_MODIFIERS]
+    return " ".join([*kept[-1:], last])
 
 
 def hue_family(name: str) -> str:

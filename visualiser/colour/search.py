@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.colour.colorimetry import lab_to_din99
+from visualiser.colour.distance import stack_palettes
 from visualiser.colour.palette import Palette
 from visualiser.colour.transport import transport
 
@@ -216,3 +217,8 @@ def _measured(
         )
         total += target.weight * (transport(shares, demand, ground) * ground).sum((1, 2))
     return total
+
+
+def index_palettes(palettes: Sequence[Palette]) -> PaletteIndex:
+    """Index of palettes."""
+    return PaletteIndex.of(*stack_palettes(palettes))

@@ -16,6 +16,8 @@ from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 Frame = Literal["level", "reference"]
 COVERAGE_95 = 1.96
 """Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
+COVERAGE_95_PLANE = 2.4477
+"""Radius of the 95 % circle of a two-dimensional normal distribution, in sigmas."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
