@@ -62,6 +62,14 @@ class Sighting:
         return self.located.convincing and self.likeness > SAME
 
     @property
+    def sure(self) -> bool:
+        """Whether it is recognised, and what is seen of outline, moulding and mat agrees.
+
+        Among bricks a picture much like it may be found some centimetres beside another frame.
+        """
+        return self.recognised and self.located.agreement > AGREED
+
+    @property
     def stands(self) -> bool:
         """Whether the evidence is enough to say that it hangs there."""
         if self.recognised or self.likeness is None:
@@ -186,8 +194,8 @@ class _Looks:
 
     def doubtful(self, sighting: Sighting) -> bool:
         """Whether another piece may hang there: too little speaks for it, or more for another."""
-        if not sighting.recognised or sighting.likeness is None:
-            return not sighting.recognised
+        if not sighting.sure or sighting.likeness is None:
+            return not sighting.sure
         own = self.pieces[sighting.piece]
         for k, piece in enumerate(self.pieces):
             if k != sighting.piece and same_size(own, piece):
