@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from visualiser.hanging.frame_box import HungFrame, box_corners, corners_by_place
+from visualiser.hanging.frame_box import HungFrame, box_corners, corners_by_place, hung_frame
+from visualiser.inventory.piece import Piece
 
 FRAME = HungFrame(500.0, 700.0, 24.0, 0.0, 0.0)
 PLACE = np.array([310.0, -120.0, 1.7, 0.9])
@@ -32,3 +33,10 @@ def test_derivatives_are_limits_of_differences():
             box_corners(FRAME, w[:4], w[4], w[5]) for w in (whole + step, whole - step)
         )
         assert derivative[:, :, k] == pytest.approx((ahead - behind) / 2e-4, abs=1e-5)
+
+
+def test_what_has_no_depth_does_not_lean():
+    """A print on the wall has nothing to tip over: a fact of the trade, no source."""
+    flat = hung_frame(Piece("flat", 300.0, 200.0, moulding=None, depth_mm=0.0), (0.0, 0.0))
+    assert flat.lean_deg == 0.0
+    assert np.allclose(flat.corners_xyz_mm(front=True)[:, 2], 0.0)

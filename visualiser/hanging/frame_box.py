@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,8 @@ Array = NDArray[np.float64]
 SIDES = ("top", "right", "bottom", "left")
 LEAN_DEG, LEAN_SIGMA_DEG = 0.6, 0.5
 """A frame on a wire leans a little forward: common practice, no source; only a prior."""
+FLAT_MM, FLAT_SIGMA_DEG = 3.0, 0.05
+"""What is no thicker than a board cannot lean: it lies on the wall, but for its own bow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,12 @@ class HungFrame:
         return self.section or ((0.0, self.depth_mm),)
 
     @property
+    def lean_prior_deg(self) -> tuple[float, float]:
+        """How it leans before it is seen, and the standard uncertainty of that."""
+        flat = self.depth_mm <= FLAT_MM
+        return (0.0, FLAT_SIGMA_DEG) if flat else (LEAN_DEG, LEAN_SIGMA_DEG)
+
+    @property
     def has_arris(self) -> bool:
         """Whether side and face meet in a sharp edge, rather than in a curve that rises on."""
         return len(self.face) < 2 or self.face[1][1] <= self.face[0][1]
@@ -68,9 +76,10 @@ def hung_frame(piece: Piece, centre_mm: tuple[float, float]) -> HungFrame:
     section: tuple[tuple[float, float], ...] = ()
     if piece.moulding:
         section = tuple((float(x), float(z)) for x, z in face_section(piece.moulding))
-    return HungFrame(
+    frame = HungFrame(
         piece.width_mm, piece.height_mm, edge_depth_mm(piece), *centre_mm, section=section
     )
+    return replace(frame, lean_deg=frame.lean_prior_deg[0])
 
 
 def box_corners(frame: HungFrame, place: Array, height_mm: float, inset_mm: float = 0.0) -> Matrix:

@@ -19,8 +19,6 @@ from numpy.typing import NDArray
 from visualiser.errors import MeasurementError
 from visualiser.geometry import Matrix
 from visualiser.hanging.frame_box import (
-    LEAN_DEG,
-    LEAN_SIGMA_DEG,
     HungFrame,
     box_corners,
     corners_by_place,
@@ -137,7 +135,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     value, prior = np.zeros(at.size), np.zeros(at.size)
     for k, f in enumerate(frames):
         value[at.place(k)] = [f.x_mm, f.y_mm, f.tilt_deg, f.lean_deg, 0.0]
-        prior[at.place(k)[3]] = LEAN_DEG
+        prior[at.place(k)[3]] = f.lean_prior_deg[0]
     start = value.copy()
     covariance, left = np.eye(at.size), [np.zeros(1)] * len(views)
     for round_ in range(ROUNDS):
@@ -149,7 +147,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         for k, frame in enumerate(frames):
             lean, depth = at.place(k)[3:]
             rounded = 0.0 if frame.has_arris else ROUNDED_SIGMA * frame.depth_mm
-            normal[lean, lean] += 1 / LEAN_SIGMA_DEG**2
+            normal[lean, lean] += 1 / frame.lean_prior_deg[1] ** 2
             normal[depth, depth] += 1 / (DEPTH_SIGMA_MM**2 + rounded**2)
             inset = INSET_SIGMA_MM if frame.has_arris else ROUNDED_INSET_MM
             normal[at.inset(k), at.inset(k)] += 1 / inset**2
