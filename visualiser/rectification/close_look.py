@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
+from visualiser.rectification.bowed_sides import bow_share
 from visualiser.rectification.card_corners import corner_rounding
 from visualiser.rectification.concentric import lies_in_the_middle
 from visualiser.rectification.edges import sample_side
@@ -54,6 +55,10 @@ SAME_BLUE = 0.02
 """Difference in blue that two sheets of one kind may show."""
 
 
+STRAIGHT, BENT = 0.02, 200.0
+"""Bow of a curled sheet's sides at most, as a share of their length (5 mm on A4); and log-odds lost
+by each unit beyond: a letter's inside or a round plate bows by 0.05 and more."""
+MOST_BENT = 6.0
 NEAR_CARD_MM, NEARER = 1000.0, 2.0
 """Walls are photographed from further off than this; and log-odds lost by a card for each e-fold
 below. What hangs on walls is mostly larger than a card, and were it one, it would be near."""
@@ -128,6 +133,8 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         )
         votes |= {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
         upright, ratio = bool(fits.upright[0]), float(fits.ratio[0])
+        bent = max(bow_share(sides) - STRAIGHT, 0.0)
+        votes["straight"] = -min(BENT * bent, MOST_BENT)
         if size.name == "card":
             lengths = along_mm if upright else along_mm[::-1]
             votes["rounded"] = corner_rounding(photo, corners, sides, lengths).log_odds

@@ -176,6 +176,7 @@ _DOUBTS = {
     "free": "it has a frame around it",
     "one edge": "something of its own colour adjoins it",
     "loose": "it lies in the middle of a larger rectangle, as a print does in its mat",
+    "straight": "its sides are not straight",
     "rounded": "its corners are not rounded as a card's are",
     "own corners": "its edges run on past its corners",
     "alone": "it borders on several things",
