@@ -53,9 +53,9 @@ class Effort:
         if count <= 5:
             return cls(beam=20, choices=5, starts=1, places=120, chains=16, renewals=15)
         if count == 6:
-            return cls(beam=4, choices=2, starts=2, places=64, renewals=15)
-        if count <= 8:
-            return cls(beam=4, choices=2, starts=2, places=64, renewals=80)
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=30, looked_at=12)
+        if count <= 9:
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=140, looked_at=12)
         if count <= 14:
             return cls(beam=4, choices=2, starts=1, places=80, renewals=70)
         if count <= 24:

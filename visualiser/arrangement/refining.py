@@ -22,9 +22,9 @@ from visualiser.arrangement.joining import Rows, join
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres
 
-WORSE = 16.0
+WORSE = 30.0
 """Points of score that a group may lose in the first round, over its number of pieces."""
-WAVER = 3.0
+WAVER = 6.0
 """Points by which a place may fall short of the best and still be chosen on the way."""
 MOST_OUT = 5
 """Pieces taken out together."""
