@@ -1,8 +1,13 @@
-"""A picture that is gone from the server before the browser fetched it comes back by itself."""
+"""What the page waits for comes in the end: pictures refused or never answered, changes that were
+lost on the way. Streamlit's own address of a picture is ``/media/…``."""
 
+import re
 from collections import Counter
 
+import numpy as np
 import pytest
+
+from tests.app.test_road import FINISHED, centre, drag, open_step, places, until
 
 pytestmark = pytest.mark.browser
 
@@ -21,6 +26,146 @@ def test_a_picture_that_was_gone_is_asked_for_again(page, server, room, gone):
             route.continue_()
 
     page.route("**/media/**", answer)
-    page.goto(f"{server.url}/?job={job_id}&step=mockup")
-    page.wait_for_selector(".stage[data-showing=finished]")
+    open_step(page, server, job_id, "mockup")
+    page.wait_for_selector(FINISHED)
     assert max(asked.values()) > gone
+
+
+def test_a_picture_that_is_never_answered_is_asked_for_again_beside_it(page, server, room):
+    job_id, _ = room.job()
+    asked = Counter()
+
+    def answer(route):
+        address = route.request.url.split("?")[0]
+        asked[address] += 1
+        if asked[address] > 1:
+            route.continue_()  # the first request stays open for good
+
+    page.route("**/media/**", answer)
+    begin_step(page, server, job_id, "mockup")
+    page.get_by_text("Fetching the picture").wait_for()
+    page.wait_for_selector(FINISHED)
+    page.wait_for_function(BASE_SHOWN)
+    assert page.get_by_text("The picture has not arrived").is_hidden()
+    assert page.locator(".stage img.base").get_attribute("src").startswith(server.url[:5])
+
+
+def test_pictures_come_inside_the_message_where_no_request_is_answered(page, server, room):
+    job_id, _ = room.job()
+    page.route("**/media/**", lambda _route: None)
+    page.clock.install()
+    begin_step(page, server, job_id, "mockup")
+    for _ in range(4):
+        page.wait_for_timeout(300)
+        page.clock.run_for(12_000)
+    page.wait_for_selector(FINISHED)
+    page.wait_for_function(BASE_SHOWN)
+    assert page.locator(".stage img.mock").get_attribute("src").startswith("data:image/jpeg")
+
+
+BASE_SHOWN = """() => [...document.querySelectorAll("*")].some(
+  (n) => n.shadowRoot?.querySelector("img.base")?.naturalWidth > 0)"""
+
+
+@pytest.mark.parametrize("lost", [1, 3])
+def test_a_change_whose_way_is_blocked_is_sent_again(page, server, room, lost):
+    job_id, _ = room.job()
+    dropped = []
+
+    def between(socket):
+        onward = socket.connect_to_server()
+
+        def told(message):
+            if b"placements" in (message if isinstance(message, bytes) else message.encode()):
+                dropped.append(message)
+                if len(dropped) <= lost:
+                    return
+            onward.send(message)
+
+        socket.on_message(told)
+
+    page.route_web_socket(re.compile("_stcore/stream"), between)
+    open_step(page, server, job_id, "arrange")
+    page.wait_for_selector(FINISHED)
+    settled(page)
+    before = places(server, job_id)["p1"]
+    drag(page, centre(page.locator("g.piece").first), (0, -30))
+    if lost == 3:
+        page.get_by_text("not saved yet; sending it again").wait_for()
+        page.get_by_role("button", name="Try again").click()
+    for _ in range(100):  # messages pass through this thread, which may not sleep
+        page.wait_for_timeout(100)
+        if moved := not np.allclose(places(server, job_id)["p1"], before):
+            break
+    assert moved
+    page.wait_for_selector(FINISHED)
+    assert len(dropped) > lost
+    assert page.get_by_text("not saved yet").is_hidden()
+
+
+def test_marks_moved_in_quick_succession_are_all_kept(page, server, room):
+    """The second is let go before the first has been answered, the third before the second."""
+    job_id, _ = room.job()
+    open_step(page, server, job_id, "wall")
+    page.get_by_text("1 m away").wait_for()
+    page.get_by_text("Lines and lengths that sharpen the measurement").click()
+    for number, name in enumerate(("Add a plumb line", "Add a level line"), 1):
+        page.get_by_role("button", name=name).click()
+        until(lambda n=number: len(server.project(job_id).document.marks.lines) == n)
+        page.locator(".handle[aria-label^='point 1 of']").nth(number - 1).wait_for()
+    settled(page)
+    before = [m.start_px for m in server.project(job_id).document.marks.lines]
+    corner = server.project(job_id).document.marks.reference.corners_px
+    page.keyboard.down("Alt")  # no edge takes them
+    for name in ("point 1 of plumb", "point 1 of level", "top left corner"):
+        drag(page, centre(page.locator(f".handle[aria-label^='{name}']")), (9, -11), steps=2)
+    page.keyboard.up("Alt")
+
+    def all_moved():
+        marks = server.project(job_id).document.marks
+        lines = [line.start_px for line in marks.lines]
+        return (
+            all(a != b for a, b in zip(lines, before, strict=True))
+            and marks.reference.corners_px[0] != corner[0]
+        )
+
+    until(all_moved)
+
+
+def test_an_arrow_key_just_before_a_reload_is_kept(page, server, room):
+    job_id, _ = room.job()
+    open_step(page, server, job_id, "arrange")
+    page.wait_for_selector(FINISHED)
+    before = places(server, job_id)["p1"]
+    page.locator("g.piece").first.focus()
+    page.keyboard.press("ArrowRight")
+    page.reload()
+    page.wait_for_selector(FINISHED)
+    assert places(server, job_id)["p1"] - before == pytest.approx([1, 0], abs=1e-6)
+
+
+def test_an_arrow_key_just_before_undo_is_what_is_undone(page, server, room):
+    job_id, _ = room.job()
+    open_step(page, server, job_id, "arrange")
+    page.wait_for_selector(FINISHED)
+    before = places(server, job_id)["p1"]
+    page.locator("g.piece").first.focus()
+    page.keyboard.press("Shift+ArrowUp")
+    until(lambda: np.allclose(places(server, job_id)["p1"] - before, [0, 10]))
+    settled(page)
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Control+z")
+    settled(page)
+    page.wait_for_timeout(600)
+    assert places(server, job_id)["p1"] - before == pytest.approx([0, 10], abs=1e-6)
+
+
+def begin_step(page, server, job_id, step):
+    """Go to a page that is never loaded in full."""
+    page.goto(f"{server.url}/?job={job_id}&step={step}", wait_until="commit")
+    page.wait_for_selector(".stage")
+
+
+def settled(page):
+    page.wait_for_timeout(150)
+    page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")

@@ -17,6 +17,7 @@ from visualiser.app.wall_view import (
     follow_with_mockup,
     measure_after_showing,
     show_wall,
+    take_edit,
     tell_unmeasured,
 )
 from visualiser.errors import ProjectError, VisualiserError
@@ -97,7 +98,8 @@ def _top_bar(work: Work) -> None:
             "Undo",
             icon=":material/undo:",
             disabled=not work.done,
-            on_click=work.undo,
+            on_click=_undo,
+            args=(work,),
             width="stretch",
             shortcut="Ctrl+Z",
         )
@@ -119,6 +121,11 @@ def _saved(work: Work) -> str:
         return "not saved"
     revision = work.document.revision
     return f"saved · revision {revision}" if revision else "saved"
+
+
+def _undo(work: Work) -> None:
+    take_edit()  # a key pressed just before may arrive together with the button
+    work.undo()
 
 
 def _leave() -> None:

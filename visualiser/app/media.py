@@ -12,7 +12,7 @@ import base64
 from typing import Any
 
 
-def picture_address(data: bytes, mimetype: str, place: str) -> str:
+def picture_address(data: bytes, mimetype: str, place: str, *, inside: bool = False) -> str:
     """Address under which the browser finds a picture.
 
     Parameters
@@ -23,8 +23,10 @@ def picture_address(data: bytes, mimetype: str, place: str) -> str:
         Such as ``image/jpeg``.
     place
         Name of the spot that shows it; a new picture there replaces the old.
+    inside
+        Whether the picture is to travel inside the message in any case.
     """
-    manager = _manager()
+    manager = None if inside else _manager()
     if manager is not None:
         try:
             return str(manager.add(data, mimetype, f"wall-view-{place}"))

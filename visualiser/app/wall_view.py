@@ -96,11 +96,14 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         "pieces": [],
         "kept": sorted(view.kept),
         "still": not view.pieces_move,
+        "awaited": None,
         "snapped": snapped.shown() if (snapped := _snapped(work)) else None,
     }
+    if view.picture is None and document.photo is not None and not _measured(results):
+        data["awaited"] = "Measuring the wall …"
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
-    wall_canvas.mount(data, _on_edit)
+    wall_canvas.mount(data, take_edit)
 
 
 def _wall_known(results: Results) -> bool:
@@ -111,17 +114,26 @@ def _wall_known(results: Results) -> bool:
 
 def _other_picture(picture: Picture) -> dict[str, Any]:
     return {
-        "base": picture_address(picture.jpeg, "image/jpeg", "base"),
+        "base": _address(picture.jpeg, "base"),
         "width": picture.width_px,
         "height": picture.height_px,
         "mapping": None,
     }
 
 
+def _address(picture: bytes, place: str, mimetype: str = "image/jpeg") -> str:
+    return picture_address(picture, mimetype, place, inside=wall_canvas.pictures_inside())
+
+
+def _measured(results: Results) -> bool:
+    """Tell whether the photo has been measured, well or not, as the job is now."""
+    known = st.session_state.get(_MEASURED)
+    return known is not None and known[0] == results.survey_key
+
+
 def _survey_if_known(results: Results) -> Survey | None:
     """Take the survey if it is at hand: the photo is shown first, and measured after that."""
-    known = st.session_state.get(_MEASURED)
-    if results.document.photo is not None and (known is None or known[0] != results.survey_key):
+    if results.document.photo is not None and not _measured(results):
         return None
     try:
         return results.survey()
@@ -136,8 +148,7 @@ def measure_after_showing(results: Results) -> bool:
     -------
     Whether there is now more to show.
     """
-    known = st.session_state.get(_MEASURED)
-    if results.document.photo is None or (known and known[0] == results.survey_key):
+    if results.document.photo is None or _measured(results):
         return False
     trouble: VisualiserError | None = None
     try:
@@ -151,7 +162,7 @@ def measure_after_showing(results: Results) -> bool:
 def tell_unmeasured(results: Results) -> None:
     """Say why pieces cannot be shown on the wall, where that is so."""
     known = st.session_state.get(_MEASURED)
-    if known is not None and known[0] == results.survey_key and known[1] is not None:
+    if known is not None and _measured(results) and known[1] is not None:
         tell(known[1])
         st.caption("The step Wall is where this is put right.")
 
@@ -163,7 +174,7 @@ def _photographed(
     ready = cleared and _bare_wall_ready(work, results)
     base = results.shown_bare_wall(option_on_view(work)) if ready else results.shown_photo()
     data: dict[str, Any] = {
-        "base": picture_address(base, "image/jpeg", "base"),
+        "base": _address(base, "base"),
         "width": photo.width_px,
         "height": photo.height_px,
         "mapping": None,
@@ -180,7 +191,7 @@ def _typed(results: Results) -> dict[str, Any]:
     size = scene.straight_size(survey)
     drawing = results.kept(f"drawn-wall-{size}", lambda: _drawn_wall(size))
     return {
-        "base": picture_address(drawing, "image/png", "base"),
+        "base": _address(drawing, "base", "image/png"),
         "width": size[0],
         "height": size[1],
         "mapping": scene.straight_mapping(survey),
@@ -211,7 +222,7 @@ def _add_pieces(data: dict[str, Any], work: Work, results: Results, *, mockup: b
         tell(error)
         return
     faces = {
-        piece_id: picture_address(picture, "image/jpeg", f"face-{piece_id}")
+        piece_id: _address(picture, f"face-{piece_id}")
         for piece_id, picture in results.faces(arrangement).items()
     }
     data["pieces"] = scene.piece_items(arrangement, faces)
@@ -220,7 +231,9 @@ def _add_pieces(data: dict[str, Any], work: Work, results: Results, *, mockup: b
             _draw_mockup(work, results)  # quick by now: one message then brings place and picture
         kept = st.session_state.get(_MOCKUP)
         if kept and kept[0] == results.option_key(option_id) and kept[1]:
-            data["mock"] = picture_address(kept[1], "image/jpeg", "mock")
+            data["mock"] = _address(kept[1], "mock")
+        elif not kept or kept[0] != results.option_key(option_id):
+            data["awaited"] = "Drawing the finished picture …"
 
 
 def _bare_wall_ready(work: Work, results: Results) -> bool:
@@ -283,10 +296,11 @@ def _keep_hands_place(work: Work) -> None:
         work.amend(snapped.with_hand(work.document))
 
 
-def _on_edit() -> None:
+def take_edit() -> None:
+    """Carry out what was done in the wall view last, unless that has been done."""
     work: Work | None = st.session_state.get("work")
     edit = wall_canvas.last_edit()
-    if work is None or not edit:
+    if work is None or not edit or edit.get("seq") == work.seen:
         return
     if edit.get("epoch") != work.epoch or work.overtaken:
         work.epoch += 1  # made on top of something older: show the page's own state again

@@ -14,7 +14,16 @@ from typing import Any
 import streamlit as st
 
 KEY = "wall_view"
-SCRIPTS = ("mapping.js", "snapping.js", "stage.js", "pieces.js", "shapes.js", "view.js")
+SCRIPTS = (
+    "mapping.js",
+    "snapping.js",
+    "waiting.js",
+    "pictures.js",
+    "stage.js",
+    "pieces.js",
+    "shapes.js",
+    "view.js",
+)
 
 
 @cache
@@ -47,6 +56,12 @@ def last_edit() -> dict[str, Any]:
     """Tell what the person did last, as the browser sent it: not to be trusted unchecked."""
     edit = _told().get("edit")
     return dict(edit) if isinstance(edit, dict) else {}
+
+
+def pictures_inside() -> bool:
+    """Tell whether pictures must come inside the messages, as their addresses are not answered."""
+    lost = _told().get("lost")
+    return isinstance(lost, Mapping) and bool(lost.get("inside"))
 
 
 def _told() -> Mapping[str, Any]:

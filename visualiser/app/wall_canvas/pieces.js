@@ -50,7 +50,10 @@ class Pieces {
     group.addEventListener("pointerdown", (event) => this.onDown(event, item.id));
     group.addEventListener("keydown", (event) => this.onKey(event, item.id));
     group.addEventListener("focus", () => this.measure(item.id));
-    group.addEventListener("blur", () => this.clearHints());
+    group.addEventListener("blur", () => {
+      this.tellNow();
+      this.clearHints();
+    });
     this.nodes.set(item.id, { group, casing, outline, face });
   }
 
@@ -88,7 +91,7 @@ class Pieces {
     node.casing.setAttribute("d", d);
     const bad = this.others(item.id).some((other) => collide(item, other));
     node.group.classList.toggle("bad", bad);
-    if (item.face) showPicture(node.face, item.face, () => this.view.lost());
+    if (item.face) showPicture(node.face, item.face, this.view);
     node.face.hidden = !item.face;
     node.face.style.width = `${item.w}px`;
     node.face.style.height = `${item.h}px`;
@@ -146,6 +149,7 @@ class Pieces {
 
   onKey(event, id) {
     const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+    if (event.ctrlKey || event.metaKey) this.tellNow(); // what is undone must be known first
     if (!way || event.ctrlKey || event.metaKey || this.busy || this.kept(id)) return;
     event.preventDefault();
     event.stopPropagation();
@@ -156,8 +160,17 @@ class Pieces {
     this.view.showLive(true);
     this.drawOne(item);
     this.measure(id);
-    clearTimeout(this.waiting);
-    this.waiting = setTimeout(() => this.tell(id), 250);
+    clearTimeout(this.nudged?.timer);
+    this.nudged = { id, timer: setTimeout(() => this.tellNow(), 250) };
+  }
+
+  // Nudges are told together, once the keys rest or the person turns elsewhere.
+  tellNow() {
+    if (!this.nudged) return;
+    const { id, timer } = this.nudged;
+    clearTimeout(timer);
+    this.nudged = null;
+    this.tell(id);
   }
 
   tell(id) {

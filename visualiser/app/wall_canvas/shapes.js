@@ -9,6 +9,7 @@ class Shapes {
     this.layer = svgNode("g", { class: "shapes" }, view.stage.svg);
     this.snaps = svgNode("g", { class: "snaps", "aria-hidden": "true" }, view.stage.svg);
     this.items = [];
+    this.held = new Map();
     this.loupe = view.root.querySelector("canvas.loupe");
   }
 
@@ -16,7 +17,13 @@ class Shapes {
     const focused = this.view.root.activeElement?.dataset?.handle;
     this.items = items.map((item) => ({ ...item, shown: item.points, points: item.points.map((p) => [...p]) }));
     this.layer.replaceChildren();
-    for (const item of this.items) this.build(item);
+    for (const item of this.items) {
+      const held = this.held.get(item.id);
+      if (held && held.points.length === item.points.length) {
+        for (const i of held.moved) item.points[i] = held.points[i];
+      }
+      this.build(item);
+    }
     this.draw();
     if (focused) this.layer.querySelector(`[data-handle="${CSS.escape(focused)}"]`)?.focus();
   }
@@ -40,7 +47,10 @@ class Shapes {
         this.onDown(event, item, nearest, item.handles[nearest]);
       });
       handle.addEventListener("keydown", (event) => this.onKey(event, item, index));
-      handle.addEventListener("blur", () => this.showLoupe(null));
+      handle.addEventListener("blur", () => {
+        this.tellNow();
+        this.showLoupe(null);
+      });
       return handle;
     });
     if (item.editable && item.closed) {
@@ -140,12 +150,14 @@ class Shapes {
         item.points = start;
         this.showLoupe(null);
         this.draw();
+        this.tellHeld();
       },
     });
   }
 
   onKey(event, item, index) {
     const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    if (event.ctrlKey || event.metaKey) this.tellNow(); // what is undone must be known first
     if (!way || event.ctrlKey || event.metaKey) return;
     event.preventDefault();
     event.stopPropagation();
@@ -155,8 +167,16 @@ class Shapes {
     this.draw();
     this.showLoupe(item.points[index]);
     this.free = true; // a key places more finely than an edge would
-    clearTimeout(this.waiting);
-    this.waiting = setTimeout(() => this.tell(item), 350);
+    clearTimeout(this.nudged?.timer);
+    this.nudged = { item, timer: setTimeout(() => this.tellNow(), 350) };
+  }
+
+  tellNow() {
+    if (!this.nudged) return;
+    const { item, timer } = this.nudged;
+    clearTimeout(timer);
+    this.nudged = null;
+    this.tell(item);
   }
 
   inside(x, y) {
@@ -164,10 +184,24 @@ class Shapes {
     return [Math.min(Math.max(x, -0.5), w - 0.5), Math.min(Math.max(y, -0.5), h - 0.5)];
   }
 
+  // The page's answer to a mark may put it on an edge: what is moved meanwhile is told after that, or
+  // it would be told of something older.
   tell(item) {
     const same = (p, q) => p[0] === q[0] && p[1] === q[1];
     const moved = item.points.flatMap((p, i) => (same(p, item.shown[i]) ? [] : [i]));
-    this.view.tell({ kind: "shape", id: item.id, points: item.points, moved, free: Boolean(this.free) });
+    this.held.set(item.id, { points: item.points, moved, free: Boolean(this.free) });
+    this.tellHeld();
+  }
+
+  tellHeld() {
+    if (this.view.unanswered || this.busy) return;
+    for (const [id, held] of this.held) {
+      this.held.delete(id);
+      const item = this.items.find((other) => other.id === id);
+      if (!item || item.points.length !== held.points.length) continue;
+      this.view.tell({ kind: "shape", id, ...held, points: item.points });
+      return;
+    }
   }
 
   // A round glass over the point, four times as large, in the corner away from it.

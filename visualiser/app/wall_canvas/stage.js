@@ -9,27 +9,6 @@ function svgNode(name, attributes = {}, parent = null) {
   return node;
 }
 
-// Show a picture at an address. The server forgets pictures that no page shows; when one is gone
-// before it was fetched, ask again, and then ask for the page to be put together anew.
-function showPicture(image, address, onLost) {
-  if (image.dataset.address === address && !image.dataset.lost) return;
-  const again = image.dataset.lost ? `?again=${Date.now()}` : "";
-  image.dataset.address = address;
-  delete image.dataset.lost;
-  let tries = 0;
-  image.onerror = () => {
-    if (image.dataset.address !== address || address.startsWith("data:")) return;
-    tries += 1;
-    if (tries <= 3) {
-      setTimeout(() => { if (image.dataset.address === address) image.src = `${address}?again=${tries}`; }, 200 * tries);
-    } else {
-      image.dataset.lost = "yes";
-      onLost();
-    }
-  };
-  image.src = address + again;
-}
-
 class Stage {
   constructor(root, onScale) {
     this.frame = root.querySelector(".stage");

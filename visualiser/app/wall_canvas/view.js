@@ -3,12 +3,14 @@
 // its own state must win.
 
 const views = new WeakMap();
+const ANSWER_MS = [5000, 8000, 12000];
 
 class WallView {
   constructor(root) {
     this.root = root;
     this.said = root.querySelector(".said");
     this.slider = root.querySelector(".compare input");
+    this.waiting = new Waiting(root);
     this.stage = new Stage(root, (scale) => { this.scale = scale; this.redraw(); });
     this.shapes = new Shapes(this);
     this.contours = svgNode("g", { class: "contours", "aria-hidden": "true" });
@@ -16,9 +18,12 @@ class WallView {
     this.pieces = new Pieces(this);
     this.epoch = null;
     this.sent = 0;
+    this.unanswered = null;
+    this.inside = false;
     this.slider.addEventListener("input", () => this.split());
     root.querySelector(".keep").onclick = () => this.tell({ kind: "keep" });
     this.stage.mock.addEventListener("load", () => this.showLive(false));
+    addEventListener("beforeunload", () => { this.pieces.tellNow(); this.shapes.tellNow(); });
   }
 
   update(data, setStateValue) {
@@ -26,7 +31,7 @@ class WallView {
     this.setStateValue = setStateValue;
     this.map = data.mapping ? new Mapping(data.mapping) : null;
     this.stage.frame.setAttribute("aria-label", data.title);
-    showPicture(this.stage.base, data.base, () => this.lost());
+    showPicture(this.stage.base, data.base, this);
     this.stage.show(data.width, data.height);
     this.root.querySelector(".wall-view").classList.toggle("still", Boolean(data.still));
     const fresh = data.epoch !== this.epoch;
@@ -44,9 +49,12 @@ class WallView {
     }
     if (!this.shapes.busy) this.shapes.showSnapped(data.snapped);
     this.epoch = data.epoch;
+    if (fresh || data.seen === this.sent) this.answered();
     this.drawContours();
-    if (data.mock) showPicture(this.stage.mock, data.mock, () => this.lost());
+    if (data.mock) showPicture(this.stage.mock, data.mock, this);
     this.root.querySelector(".compare").hidden = !(data.compare && data.mock);
+    if (data.awaited) this.waiting.begin("page", data.awaited);
+    else this.waiting.end("page");
     this.showLive(false);
     this.split();
   }
@@ -98,11 +106,37 @@ class WallView {
   tell(edit) {
     this.sent = Date.now();
     this.showLive(false);
-    this.setStateValue("edit", { ...edit, epoch: this.epoch, seq: this.sent });
+    this.unanswered = { ...edit, epoch: this.epoch, seq: this.sent };
+    this.send(0);
   }
 
-  lost() {
-    this.setStateValue("lost", Date.now());
+  // A change that is not answered is sent again as it is: what has arrived before is not done twice.
+  send(tries) {
+    this.setStateValue("edit", this.unanswered);
+    clearTimeout(this.unsure);
+    this.unsure = setTimeout(() => {
+      if (!this.stage.frame.isConnected) return;
+      if (tries < ANSWER_MS.length - 1) {
+        this.waiting.begin("answer", "Your last change is not saved yet; sending it again …");
+        this.send(tries + 1);
+      } else {
+        const again = () => this.send(0);
+        this.waiting.begin("answer", "Your last change is not saved yet: no answer.", { again });
+      }
+    }, ANSWER_MS[tries]);
+  }
+
+  answered() {
+    clearTimeout(this.unsure);
+    this.unanswered = null;
+    this.waiting.end("answer");
+    this.shapes.tellHeld();
+  }
+
+  // Ask for the pictures anew, from then on inside the page's messages where asked for.
+  lost(inside) {
+    this.inside ||= inside;
+    this.setStateValue("lost", { at: Date.now(), inside: this.inside });
   }
 
   // Spoken by screen readers, and laid out with the page: a few times a second is enough.
