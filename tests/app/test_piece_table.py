@@ -91,3 +91,15 @@ def test_rows_that_cannot_be_are_told(job, cell, error):
     rows[0] |= cell
     with pytest.raises(error):
         table_change(job, rows, "mm")
+
+
+def test_weights_are_in_pounds_where_lengths_are_in_inches():
+    """One pound is 0.45359237 kg (NIST SP 811, B.8)."""
+    piece = PieceEntry(id="a", width_mm=300, height_mm=400, weight_kg=3.0)
+    document = Document(pieces=(piece,), units="in")
+    rows = rows_of(document, "in")
+    assert rows[0]["weight"] == 6.61
+    assert table_change(document, rows, "in")[0] == document  # nothing typed, nothing changed
+    rows[0]["weight"] = 10.0
+    changed, _ = table_change(document, rows, "in")
+    assert changed.pieces[0].weight_kg == pytest.approx(4.5359237)

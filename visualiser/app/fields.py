@@ -15,6 +15,13 @@ from visualiser.units import Unit, format_length, format_uncertain, parse_length
 if TYPE_CHECKING:
     from visualiser.app.state import Work
 
+_MM = r"\d+(?:\.\d+)?"
+_LENGTHS = re.compile(rf"(?<![\w.])((?:{_MM}(?: to | x | × ))?)({_MM}) mm\b(?! \()")
+"""Lengths in the core's sentences: one or two; none that is followed by its inches already."""
+KG_PER_LB = 0.45359237
+"""International avoirdupois pound (NIST SP 811, B.8)."""
+_TOLD_ABOVE = "told-above"
+_MOST_ALIKE = 5
 _MARKS = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>$~:^])")
 
 
@@ -28,6 +35,25 @@ def unit_of(work: Work) -> Unit:
     return work.document.units
 
 
+def names_of(work: Work) -> dict[str, str]:
+    """Give what each piece is called on the screen, by its id."""
+    return {piece.id: piece.name or piece.id for piece in work.document.pieces}
+
+
+def in_names(text: str, names: dict[str, str], most: int = 40) -> str:
+    """Put names where the core's sentence has ids: at the numbers of a plan, and where quoted."""
+    for piece_id, name in names.items():
+        found = rf"(?<=\d · ){re.escape(piece_id)}(?![\w-])"
+        text = re.sub(found, shortened(name, most).replace("\\", r"\\"), text)
+    return text
+
+
+def load(work: Work, mass_kg: float) -> str:
+    """Print what a hook carries: pounds where lengths are in inches."""
+    inches = unit_of(work) in ("in", "ft")
+    return f"{mass_kg / KG_PER_LB:.1f} lb" if inches else f"{mass_kg:.1f} kg"
+
+
 def length(work: Work, length_mm: float, half_width_mm: float | None = None) -> str:
     """Print a length in the person's unit, with its ± where it was measured."""
     unit = unit_of(work)
@@ -36,6 +62,20 @@ def length(work: Work, length_mm: float, half_width_mm: float | None = None) -> 
     else:
         text = format_uncertain(length_mm, half_width_mm, unit)
     return text.replace(" ", "\u00a0")  # never broken over two lines
+
+
+def lengths_in(text: str, unit: Unit) -> str:
+    """Write the core's sentence, which is in millimetres, in the person's unit."""
+
+    def written(match: re.Match[str]) -> str:
+        first, last = match[1], format_length(float(match[2]), unit)
+        if not first:
+            return last
+        number, word = first.split(maxsplit=1)
+        number = format_length(float(number), unit).removesuffix(f" {unit}")
+        return f"{number} {word.strip().replace('x', '×')} {last}"
+
+    return _LENGTHS.sub(written, text)
 
 
 def half_width(work: Work, half_width_mm: float) -> str:
@@ -85,18 +125,33 @@ def length_field(
     return typed_mm
 
 
-def bullets(sentences: Iterable[str]) -> None:
+def shortened(text: str, most: int) -> str:
+    """Cut a name to a length that a button or a list has room for."""
+    return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
+
+
+def bullets(sentences: Iterable[str], unit: Unit = "mm") -> None:
     """Show sentences as one list."""
-    if lines := [f"- {plain(sentence)}" for sentence in sentences]:
+    if lines := [f"- {plain(lengths_in(sentence, unit))}" for sentence in sentences]:
         st.markdown("\n".join(lines))
 
 
 def tell(error: VisualiserError) -> None:
-    """Show what is wrong and what to do."""
+    """Show what is wrong and what to do, unless the page has said so above."""
+    if st.session_state.get(_TOLD_ABOVE) == (error.message, error.hint):
+        return
     st.error(f"**{plain(error.message)}**  \n{plain(error.hint)}", icon=":material/error:")
 
 
-def tell_findings(findings: Iterable[Finding]) -> None:
+def tell_above(error: VisualiserError | None) -> None:
+    """Show, at the head of a page, what is wrong with all of it; below it is not said again."""
+    st.session_state[_TOLD_ABOVE] = None
+    if error is not None:
+        tell(error)
+        st.session_state[_TOLD_ABOVE] = (error.message, error.hint)
+
+
+def tell_findings(findings: Iterable[Finding], unit: Unit = "mm") -> None:
     """Show findings, gravest first; those with one remedy share it."""
     order = ("broken", "caution", "advice", "note")
     shared: dict[tuple[str, str, str], list[Finding]] = {}
@@ -105,10 +160,14 @@ def tell_findings(findings: Iterable[Finding]) -> None:
         shared.setdefault(key, []).append(finding)
     for same in shared.values():
         finding = same[0]
-        lines = [plain(text) for text in dict.fromkeys(f.text for f in same)]
+        lines = [plain(lengths_in(text, unit)) for text in dict.fromkeys(f.text for f in same)]
+        if len(lines) > _MOST_ALIKE + 1 and finding.severity in ("advice", "note"):
+            more = len(lines) - _MOST_ALIKE
+            lines = [*lines[:_MOST_ALIKE], f"and {more} more like these"]
         text = lines[0] if len(lines) == 1 else "\n".join(f"- {line}" for line in lines) + "\n"
         if finding.hint:
-            text += f"  \n{plain(finding.hint)}" if len(lines) == 1 else f"\n{plain(finding.hint)}"
+            hint = plain(lengths_in(finding.hint, unit))
+            text += f"  \n{hint}" if len(lines) == 1 else f"\n{hint}"
         if finding.severity == "broken":
             st.error(text, icon=":material/block:")
         elif finding.severity == "caution":

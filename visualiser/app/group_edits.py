@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 import streamlit as st
 
-from visualiser.app.fields import length_field, tell
+from visualiser.app.fields import length_field, names_of, tell
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.arrangement import editing
@@ -54,7 +54,7 @@ def kept_pieces(work: Work) -> frozenset[str]:
 
 def edit_together(work: Work, results: Results, option: OptionEntry) -> None:
     """Let the person choose pieces and what to do to them, or try one in another size."""
-    names = {p.id: p.name or p.id for p in work.document.pieces}
+    names = names_of(work)
     hung = [p.piece_id for p in option.placements]
     st.multiselect(
         "Keep where they are",

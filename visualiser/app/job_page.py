@@ -10,7 +10,7 @@ from pathlib import Path
 import streamlit as st
 
 from visualiser.app import jobs, starting, steps
-from visualiser.app.fields import tell
+from visualiser.app.fields import tell, tell_above
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.wall_view import (
@@ -46,7 +46,9 @@ def show(work: Work) -> None:
             st.error(_FAULT)
     with panel:
         st.header(step.title)
-        if step.key not in ("photo", "wall"):
+        if step.key in ("photo", "wall"):
+            tell_above(None)
+        else:
             tell_unmeasured(results)
         try:
             step.show(work, results)

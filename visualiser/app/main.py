@@ -32,6 +32,13 @@ h3 { font-size: 1.08rem !important; padding: 0.6rem 0 0.45rem !important; }
 [data-testid="stMarkdownContainer"] li { margin-top: 0.1em; margin-bottom: 0.1em; }
 [data-testid="stMarkdownContainer"] li > p { margin-bottom: 0.35em; }
 [data-testid="stMarkdownContainer"] ul + p { margin-top: 0.5em; }
+[data-testid="stTable"] th { color: inherit !important; font-weight: 600; }
+[data-testid="stFileUploaderDropzoneInstructions"], [data-testid="stFileUploaderDropzone"] span {
+  color: inherit !important;
+}
+input::placeholder, textarea::placeholder {
+  color: inherit !important; -webkit-text-fill-color: inherit !important; opacity: 0.75 !important;
+}
 [data-testid="stTable"] td, [data-testid="stTable"] th { padding: 0.3rem 0.45rem !important; }
 /* The photo stays in view while the panel beside it is read to its end. */
 @media (min-width: 641px) {

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from visualiser.app.fields import KG_PER_LB
 from visualiser.errors import PieceError, UnitError
 from visualiser.inventory.piece import Mat, Moulding
 from visualiser.project.document import Document
 from visualiser.project.piece_entries import OptionEntry, PieceEntry
 from visualiser.units import Unit, format_length, parse_length
 
-COLUMNS = ("key", "id", "name", "width", "height", "frame", "mat", "weight")
+COLUMNS = ("key", "name", "width", "height", "frame", "mat", "weight", "id")
 Row = dict[str, Any]
 
 
@@ -26,7 +27,7 @@ def rows_of(document: Document, unit: Unit) -> list[Row]:
             "height": format_length(piece.height_mm, unit),
             "frame": format_length(piece.moulding.width_mm, unit) if piece.moulding else "",
             "mat": format_length(piece.mat.sides_mm, unit) if piece.mat else "",
-            "weight": piece.weight_kg,
+            "weight": _shown_weight(piece.weight_kg, unit),
         }
         for piece in document.pieces
     ]
@@ -90,7 +91,6 @@ def _entry(row: Row, piece_id: str, known: PieceEntry | None, unit: Unit) -> Pie
         mat = None
     elif mat is None or mat.sides_mm != side:
         mat = replace(mat or Mat(side, side, side), top_mm=side, sides_mm=side, bottom_mm=side)
-    weight = row.get("weight")
     values = {
         **dict(old),
         "id": piece_id,
@@ -99,7 +99,7 @@ def _entry(row: Row, piece_id: str, known: PieceEntry | None, unit: Unit) -> Pie
         "height_mm": _length(row, "height", known.height_mm if known else None, unit),
         "moulding": moulding,
         "mat": mat,
-        "weight_kg": float(weight) if isinstance(weight, int | float) and weight > 0 else None,
+        "weight_kg": _weight_kg(row, known.weight_kg if known else None, unit),
     }
     if known is not None and values == dict(known):
         return known
@@ -121,6 +121,22 @@ def _length(row: Row, name: str, old_mm: float | None, unit: Unit) -> float | No
         return parse_length(typed, default_unit=unit)
     except UnitError as error:
         raise UnitError(f"{name.capitalize()}: {error.message}", hint=error.hint) from error
+
+
+def _shown_weight(weight_kg: float | None, unit: Unit) -> float | None:
+    """Give a weight in kg, or in lb where lengths are in inches."""
+    if weight_kg is None or unit != "in":
+        return weight_kg
+    return round(weight_kg / KG_PER_LB, 2)
+
+
+def _weight_kg(row: Row, old_kg: float | None, unit: Unit) -> float | None:
+    typed = row.get("weight")
+    if not isinstance(typed, int | float) or not typed > 0:
+        return None
+    if typed == _shown_weight(old_kg, unit):
+        return old_kg  # what was only printed keeps its full precision
+    return float(typed) * (KG_PER_LB if unit == "in" else 1.0)
 
 
 def _text(row: Row, name: str) -> str:

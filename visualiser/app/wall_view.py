@@ -10,7 +10,7 @@ import streamlit as st
 
 from visualiser.app import scene, wall_canvas
 from visualiser.app.edits import apply_edit, checked_points
-from visualiser.app.fields import tell, unit_of
+from visualiser.app.fields import tell, tell_above, unit_of
 from visualiser.app.letting_go import Snapped, let_go
 from visualiser.app.media import picture_address
 from visualiser.app.results import Results
@@ -162,8 +162,9 @@ def measure_after_showing(results: Results) -> bool:
 def tell_unmeasured(results: Results) -> None:
     """Say why pieces cannot be shown on the wall, where that is so."""
     known = st.session_state.get(_MEASURED)
-    if known is not None and _measured(results) and known[1] is not None:
-        tell(known[1])
+    trouble = known[1] if known is not None and _measured(results) else None
+    tell_above(trouble)
+    if trouble is not None:
         st.caption("The step Wall is where this is put right.")
 
 

@@ -223,8 +223,8 @@ def _assessed(centres: Centres, setting: Setting) -> ScoreTerm:
         "assessed balance",
         1 - share,
         0.0,
-        f"Assessment of preference for balance {100 * share:.0f} % (0 is balanced); told only, as "
-        "it also asks for as much weight outside as inside.",
+        f"The published measure of balance gives {100 * share:.0f} % (0 is balanced); it does not "
+        "count, as it also wants as much weight at the edges as in the middle.",
     )
 
 

@@ -64,7 +64,7 @@ class Paint:
 
     def __str__(self) -> str:
         parts = (
-            f"{n} {v:.0f} ± {h:.0f}"
+            f"{n} {v:.0f} ± {h:.0f}".replace("-", "\N{MINUS SIGN}")
             for n, v, h in zip(("L*", "a*", "b*"), self.lab, self.half_width, strict=True)
         )
         return f"{self.name} ({', '.join(parts)})"

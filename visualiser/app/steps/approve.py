@@ -109,9 +109,9 @@ def _option(work: Work, results: Results, option: OptionEntry) -> None:
         chosen = option.id == option_on_view(work)
         words.markdown(f"**{option.id.upper()} · {name}**")
         if arrangement.placements:
-            bounds = arrangement.bounds
+            bounds, count = arrangement.bounds, len(arrangement.placements)
             words.caption(
-                f"{len(arrangement.placements)} pieces, {length(work, bounds.width_mm)} × "
+                f"{count} piece{'' if count == 1 else 's'}, {length(work, bounds.width_mm)} × "
                 f"{length(work, bounds.height_mm)}, centre {length(work, bounds.centre_mm[1])} "
                 "above the floor"
             )

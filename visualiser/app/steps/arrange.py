@@ -8,7 +8,17 @@ from typing import Any
 import streamlit as st
 
 from visualiser.app import scene, under_way
-from visualiser.app.fields import bullets, length, length_field, plain, tell, tell_findings
+from visualiser.app.fields import (
+    bullets,
+    length,
+    length_field,
+    names_of,
+    plain,
+    shortened,
+    tell,
+    tell_findings,
+    unit_of,
+)
 from visualiser.app.group_edits import edit_together, kept_pieces
 from visualiser.app.results import Results
 from visualiser.app.state import Work
@@ -49,7 +59,7 @@ def option_picker(work: Work) -> None:
     """Let the person switch between the job's options, add one and take one away."""
     options = work.document.options
     if options:
-        names = {o.id: f"{o.id.upper()} · {o.name or o.family}" for o in options}
+        names = {o.id: f"{o.id.upper()} · {shortened(o.name or o.family, 28)}" for o in options}
         chosen = st.segmented_control(
             "Option",
             list(names),
@@ -80,7 +90,7 @@ def _watch(work: Work, results: Results) -> None:
             f"The group is {length(work, bounds.width_mm)} × {length(work, bounds.height_mm)}; its "
             f"centre hangs {length(work, bounds.centre_mm[1])} above the floor."
         )
-    tell_findings(f for f in findings if f.severity != "note")
+    tell_findings((f for f in findings if f.severity != "note"), unit_of(work))
     if all(f.severity == "note" for f in findings):
         st.success("It keeps every rule of this job.", icon=":material/check:")
 
@@ -91,7 +101,9 @@ def _exact_places(work: Work) -> None:
         ids = [p.piece_id for p in option.placements]
         if not ids:
             return
-        piece_id = st.selectbox("Piece", ids, key="exact-piece")
+        piece_id = st.selectbox(
+            "Piece", ids, format_func=names_of(work).__getitem__, key="exact-piece"
+        )
         place = next(p for p in option.placements if p.piece_id == piece_id)
         left, right = st.columns(2)
         with left:
@@ -199,7 +211,8 @@ def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -
             add_option(work, replace(arrangement))
             st.rerun()
         with st.expander("Why this score"):
-            bullets(t.sentence for t in sorted(arrangement.terms, key=lambda t: -t.weight))
+            terms = sorted(arrangement.terms, key=lambda t: -t.weight)
+            bullets((t.sentence for t in terms), unit_of(work))
 
 
 def _rules(work: Work) -> None:

@@ -8,7 +8,16 @@ import streamlit as st
 
 from visualiser.app import under_way
 from visualiser.app.comparing import compare_photo
-from visualiser.app.fields import bullets, length, plain, tell, tell_findings
+from visualiser.app.fields import (
+    bullets,
+    length,
+    lengths_in,
+    names_of,
+    plain,
+    tell,
+    tell_findings,
+    unit_of,
+)
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
@@ -100,17 +109,18 @@ def _compared(
 def _tell_report(work: Work, report: AsHungReport) -> None:
     if report.all_right:
         st.success("Every piece hangs as planned.", icon=":material/check:")
-    bullets(report.corrections)
+    names = names_of(work)
+    bullets(report.corrections, unit_of(work))
     rows: dict[str, list[str]] = {"Piece": [], "Across": [], "Up": [], "Tilt": [], "": []}
     for piece in report.pieces:
         if math.isnan(piece.dx_mm):
-            values = (piece.piece_id, "–", "–", "–", piece.verdict)
+            values = (names.get(piece.piece_id, piece.piece_id), "–", "–", "–", piece.verdict)
         else:
             values = (
-                piece.piece_id,
+                names.get(piece.piece_id, piece.piece_id),
                 length(work, piece.dx_mm, piece.dx_half_width_mm),
                 length(work, piece.dy_mm, piece.dy_half_width_mm),
-                f"{piece.tilt_deg:+.1f}° ± {piece.tilt_half_width_deg:.1f}",
+                f"{piece.tilt_deg:+.1f}° ± {piece.tilt_half_width_deg:.1f}°".replace("-", "−"),
                 piece.verdict,
             )
         for column, value in zip(rows.values(), values, strict=True):
@@ -118,5 +128,5 @@ def _tell_report(work: Work, report: AsHungReport) -> None:
     st.table(rows)
     for piece in report.pieces:
         if piece.verdict in ("not found", "unsure"):
-            st.caption(plain(piece.sentence))
-    tell_findings(report.findings)
+            st.caption(plain(lengths_in(piece.sentence, unit_of(work))))
+    tell_findings(report.findings, unit_of(work))

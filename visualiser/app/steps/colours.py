@@ -7,7 +7,7 @@ from html import escape
 
 import streamlit as st
 
-from visualiser.app.fields import bullets, plain, tell, tell_findings
+from visualiser.app.fields import bullets, plain, shortened, tell, tell_findings
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS
@@ -78,12 +78,15 @@ def _set(reading: SetReading, palettes: list[Palette], names: list[str]) -> None
         st.warning(plain(reading.outlier.sentence), icon=":material/palette:")
         bullets(r.sentence for r in remedies(palettes, reading.outlier.index, names)[:3])
     with st.expander("Distances between the palettes"):
-        st.caption("Earth mover's distance on CIEDE2000: the smaller, the more alike.")
+        st.caption(
+            "The smaller the number, the more alike the two. (Earth mover's distance on CIEDE2000.)"
+        )
+        numbered = [plain(f"{k} {shortened(name, 24)}") for k, name in enumerate(names, 1)]
         table = {
-            name: [f"{value:.1f}" for value in row]
-            for name, row in zip(names, reading.distances.T, strict=True)
+            str(k): ["–" if j == k else f"{value:.0f}" for j, value in enumerate(row, 1)]
+            for k, row in enumerate(reading.distances.T, 1)
         }
-        st.table({"": names, **table})
+        st.table({"": numbered, **table})
 
 
 def _room(work: Work, results: Results) -> RoomColours | None:

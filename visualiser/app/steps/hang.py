@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from typing import get_args
 
 import streamlit as st
 
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import bullets, half_width, length, plain, tell_findings, unit_of
+from visualiser.app.fields import (
+    bullets,
+    half_width,
+    in_names,
+    length,
+    load,
+    names_of,
+    plain,
+    shortened,
+    tell_findings,
+    unit_of,
+)
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.arrange import option_picker
@@ -38,7 +50,9 @@ def show(work: Work, results: Results) -> None:
     _wall_kind(work)
     plan = _plan(work, results, _side(results))
     side = plan.measures.side
-    tell_findings(f for f in plan.findings if f.severity != "note")
+    names, unit = names_of(work), unit_of(work)
+    told = [replace(f, text=in_names(f.text, names)) for f in plan.findings]
+    tell_findings((f for f in told if f.severity != "note"), unit)
     st.caption(
         "Local codes and a licensed tradesperson come before anything written here. Look for "
         "cables and pipes before drilling."
@@ -47,11 +61,11 @@ def show(work: Work, results: Results) -> None:
     _papers(work, results, plan, side)
     with st.expander("What to buy"):
         bullets(
-            f"{item.amount} {item.what}{f' ({item.note})' if item.note else ''}"
+            f"{item.amount} {item.what}{f', {item.note}' if item.note else ''}"
             for item in plan.purchases
         )
     with st.expander("Notes"):
-        tell_findings(f for f in plan.findings if f.severity == "note")
+        tell_findings((f for f in told if f.severity == "note"), unit)
 
 
 def _side(results: Results) -> Side:
@@ -111,10 +125,10 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
         for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
             values = (
                 name,
-                piece.piece.name or piece.piece.id,
+                shortened(piece.piece.name or piece.piece.id, 40),
                 _across(plan, x, unit_of(work)),
                 length(work, y),
-                f"{piece.fixing.load_kg:.1f} kg",
+                load(work, piece.fixing.load_kg),
                 fixing,
             )
             for column, value in zip(rows.values(), values, strict=True):

@@ -70,7 +70,9 @@ def measure_lens(work: Work, results: Results) -> None:
         )
         asked = f"{kind}|{'|'.join(file.file_id for file in files)}"
         if under_way.is_under_way(_SPOT, asked):
-            under_way.watch(_SPOT, f"Measuring the lens from {len(files)} photos")
+            under_way.watch(
+                _SPOT, f"Measuring the lens from {len(files)} photo{'' if len(files) == 1 else 's'}"
+            )
             return
         under_way.give_up(_SPOT)
         if st.button("Measure the lens", disabled=not files, width="stretch"):

@@ -6,7 +6,7 @@ import streamlit as st
 
 from visualiser.app import scene, under_way
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import tell, tell_findings
+from visualiser.app.fields import tell, tell_findings, unit_of
 from visualiser.app.look import (
     choose_finish,
     choose_fits,
@@ -76,7 +76,7 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
             alt="The group seen square on, with its measures",
         )
     findings = results.mockup_findings(option.id)
-    tell_findings(findings)
+    tell_findings(findings, unit_of(work))
     ids = [i for f in findings if f.code == "print-aspect" for i in f.piece_ids]
     ids += [p.id for p in work.document.pieces if p.artwork_fit != "cut"]
     if ids:

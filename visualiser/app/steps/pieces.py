@@ -7,7 +7,7 @@ from typing import Any, cast
 
 import streamlit as st
 
-from visualiser.app.fields import length_field, plain, tell, unit_of
+from visualiser.app.fields import length_field, names_of, plain, tell, unit_of
 from visualiser.app.piece_table import COLUMNS, Row, rows_of, table_change
 from visualiser.app.results import Results
 from visualiser.app.squaring import offer_squaring, squaring_view
@@ -18,6 +18,7 @@ from visualiser.errors import VisualiserError
 from visualiser.inventory.piece import Finish, Hanger, HangerKind, Mat, Moulding, Profile
 from visualiser.project.piece_entries import PieceEntry
 from visualiser.survey.survey import Survey
+from visualiser.units import Unit
 
 FINISHES: tuple[Finish, ...] = (
     "oak",
@@ -64,7 +65,7 @@ def _table(work: Work) -> None:
         hide_index=True,
         width="stretch",
         key=key,
-        column_config=_columns(),
+        column_config=_columns(unit),
         placeholder="",
         alt="Table of the pieces",
     )
@@ -91,18 +92,24 @@ def _frame_of(rows: list[Row]) -> Any:
     return frame.astype(dict.fromkeys(text, "object") | {"weight": "float64"})
 
 
-def _columns() -> dict[str, Any]:
+def _columns(unit: Unit) -> dict[str, Any]:
     column = st.column_config
     return {
         "key": None,
-        "id": column.TextColumn("Id", max_chars=40, width=70),
-        "name": column.TextColumn("Title", max_chars=200, width=90),
+        "name": column.TextColumn("Title", max_chars=200, width=130),
         "width": column.TextColumn("Width", max_chars=30, width=78),
         "height": column.TextColumn("Height", max_chars=30, width=82),
         "frame": column.TextColumn("Frame", max_chars=30, width=80, help="Width of the moulding."),
         "mat": column.TextColumn("Mat", max_chars=30, width=64, help="Visible at the sides."),
         "weight": column.NumberColumn(
-            "kg", min_value=0.01, max_value=500.0, width=52, help="Weight, where it is known."
+            "lb" if unit == "in" else "kg",
+            min_value=0.01,
+            max_value=1000.0,
+            width=52,
+            help="Weight, where it is known.",
+        ),
+        "id": column.TextColumn(
+            "Mark", max_chars=40, width=64, help="Short and its own: what files and lists call it."
         ),
     }
 
@@ -155,7 +162,7 @@ def _piece_of_picture(
 def _detail(work: Work, results: Results) -> None:
     st.subheader("One piece in detail")
     ids = [piece.id for piece in work.document.pieces]
-    names = {p.id: f"{p.id} · {p.name}" if p.name else p.id for p in work.document.pieces}
+    names = names_of(work)
     piece_id = st.selectbox(
         "Piece", ids, format_func=lambda key: names.get(key, key), key="detail-piece"
     )

@@ -9,7 +9,15 @@ import streamlit as st
 
 from visualiser.app import scene
 from visualiser.app.accuracy import accuracy_contours, half_width_around
-from visualiser.app.fields import half_width, length, length_field, plain, tell, tell_findings
+from visualiser.app.fields import (
+    half_width,
+    length,
+    length_field,
+    plain,
+    tell,
+    tell_findings,
+    unit_of,
+)
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.likely import likely_obstacles, likely_shapes
@@ -125,18 +133,32 @@ def _measured(work: Work, results: Results) -> None:
     near, one, two = (half_width(work, value) for value in around)
     columns = st.columns(3)
     for column, label, value in zip(
-        columns, ("at the sheet", "1 m away", "2 m away"), (near, one, two), strict=True
+        columns,
+        ("At the sheet", *(_away(work, metres) for metres in (1, 2))),
+        (near, one, two),
+        strict=True,
     ):
         column.metric(label, value, help="95 % of measurements lie within this.")
     tilt, level = plane.reference_tilt_deg, 1.96 * plane.level_sigma_deg
-    st.markdown(
-        f"The sheet is taped {abs(tilt):.1f}° "
-        f"{'counter-clockwise' if tilt > 0 else 'clockwise'} off level; "
-        f"level is known to ±\u00a0{level:.2f}°."
-    )
+    st.markdown(f"{_taped_at(tilt)}; level is known to ±\u00a0{level:.2f}°.")
     survey = results.survey()
-    tell_findings((*plane.findings, *(f for f in survey.findings if f not in plane.findings)))
+    others = (f for f in survey.findings if f not in plane.findings)
+    tell_findings((*plane.findings, *others), unit_of(work))
     st.toggle("Show how accurate each part of the wall is", key=_ACCURACY)
+
+
+def _away(work: Work, metres: int) -> str:
+    inches = unit_of(work) in ("in", "ft")
+    return f"{metres} m ({round(metres * 1000 / 25.4)} in) away" if inches else f"{metres} m away"
+
+
+def _taped_at(tilt_deg: float) -> str:
+    """Say how far off level the sheet is, as far as a tenth of a degree shows."""
+    tenths = round(10 * abs(tilt_deg))
+    if not tenths:
+        return "The sheet is taped level"
+    way = "counter-clockwise" if tilt_deg > 0 else "clockwise"
+    return f"The sheet is taped {tenths / 10:.1f}° {way} off level"
 
 
 def _corners(work: Work, results: Results) -> None:
