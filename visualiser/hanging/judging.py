@@ -18,9 +18,11 @@ Array = NDArray[np.float64]
 
 SCALE_FROM_GROUP = "scale-from-group"
 """Code of the finding that nothing but the frames tells the scale."""
-STRETCH = 0.01
+STRETCH = 0.007
 """How far that scale may be off, across and up by itself: in a slanting view a side face of 20 mm
-is seen as 6 mm beside a frame of 500 mm, and is taken for its face on all frames alike."""
+is seen as 6 mm beside a frame of 500 mm, and is taken for its face on all frames alike, wholly or
+in part, or left out where it is seen: a uniform distribution to 1.2 % either way. (42 rendered
+groups: 0.7 % across, 0.7 % up.)"""
 DOUBTED_STRETCH = 0.03
 """The same where hardly a frame is clear: a moulding of 20 mm may have been left out on one side of
 a frame of 600 mm."""
