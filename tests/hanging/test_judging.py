@@ -69,11 +69,12 @@ def group_alone(clear_share):
 
 
 def test_where_the_frames_are_the_scale_far_ones_are_known_less():
-    """Closed form: 1 % of 825 mm from the middle, times 1.96, is 16 mm."""
+    """Closed form: a scale uniformly within 6 mm in 500 either way (JCGM 100:2008, 4.3.7)."""
     group, codes = group_alone(1.0)
     assert "hardly-clear" not in codes
     left = PLAN_MM[0, 0] - PLAN_MM[:, 0].mean()
-    expected = 1.96 * np.hypot(0.01 * left, 0.2 * np.sqrt(0.75))
+    stretch = 6 / 500 / np.sqrt(3)
+    expected = 1.96 * np.hypot(stretch * left, 0.2 * np.sqrt(0.75))
     assert group.half_widths[0, 0] == pytest.approx(expected, rel=0.05)
 
 
