@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import cv2
 import numpy as np
@@ -18,7 +17,7 @@ from numpy.typing import NDArray
 
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.side_votes import WITHIN_WEIGHT, Within, side_maps
-from visualiser.hanging.straight_on import photo_map
+from visualiser.hanging.straight_on import straight_on
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
@@ -110,7 +109,7 @@ def locate(
     -------
     The best place, or None when the neighbourhood is not in the picture.
     """
-    patch, valid = _straight_on(pixels, plane, expected, reach_mm + 8)
+    patch, valid = straight_on(pixels, plane, expected, reach_mm + 8, STEP_MM)
     if valid < 0.7:
         return None
     size = (expected.width_mm / STEP_MM, expected.height_mm / STEP_MM)
@@ -265,33 +264,6 @@ def _peak(values: NDArray[np.floating], at: int) -> float:
     before, top, after = (float(v) for v in values[at - 1 : at + 2])
     bend = before - 2 * top + after
     return float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5)) if bend < 0 else 0.0
-
-
-def _straight_on(
-    pixels: PixelsRgb, plane: WallPlane, frame: HungFrame, margin_mm: float
-) -> tuple[Array, float]:
-    """Sample the neighbourhood in the plane of the front face; also the share inside the photo."""
-    diagonal = 0.09 * max(frame.width_mm, frame.height_mm)  # a tilt of 5 degrees swings the corners
-    half_w = frame.width_mm / 2 + margin_mm + diagonal
-    half_h = frame.height_mm / 2 + margin_mm + diagonal
-    across, down = int(half_w / STEP_MM), int(half_h / STEP_MM)
-    corner = frame.x_mm - across * STEP_MM, frame.y_mm + down * STEP_MM
-    px = photo_map(plane, corner, STEP_MM, (2 * across + 1, 2 * down + 1), frame.depth_mm)
-    height, width = pixels.shape[:2]
-    inside = (px >= 0).all(axis=2) & (px[..., 0] <= width - 1) & (px[..., 1] <= height - 1)
-    if not inside.any():
-        return np.zeros((*px.shape[:2], 3), np.float32), 0.0
-    low = np.maximum(np.floor(px[inside].min(axis=0)).astype(int) - 2, 0)
-    high = np.ceil(px[inside].max(axis=0)).astype(int) + 3
-    part: NDArray[Any] = pixels[low[1] : high[1], low[0] : high[0]]
-    shrink = STEP_MM / float(plane.mm_per_px(np.array([[frame.x_mm, frame.y_mm]]))[0])
-    if shrink > 1.5:  # several photo pixels to a sample: average them first
-        part = cv2.GaussianBlur(part, (0, 0), 0.4 * shrink)
-    local = px - low.astype(np.float32)
-    patch = cv2.remap(
-        part, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return np.asarray(patch, np.float32), float(inside.mean())
 
 
 def _turned(patch: Array, degrees: float) -> Array:

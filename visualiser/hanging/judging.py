@@ -12,7 +12,8 @@ from visualiser.findings import Finding
 from visualiser.geometry import Matrix, PointsMm
 from visualiser.hanging.deviations import COVERAGE_95, Tolerances, Verdict, judge, keep_the_most
 from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_fit import PLACE, FrameFit
+from visualiser.hanging.frame_fit import FrameFit
+from visualiser.hanging.frame_residuals import PLACE
 
 Array = NDArray[np.float64]
 

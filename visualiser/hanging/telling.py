@@ -17,7 +17,8 @@ from visualiser.hanging.deviations import (
     neighbour_gaps,
 )
 from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_fit import PLACE, FrameFit
+from visualiser.hanging.frame_fit import FrameFit
+from visualiser.hanging.frame_residuals import PLACE
 from visualiser.hanging.judging import JudgedGroup
 from visualiser.hanging.sightings import Sighting
 

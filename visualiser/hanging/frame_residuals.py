@@ -1,0 +1,86 @@
+"""How far seen edges and corners lie from those of frames at given places, with derivatives."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import Matrix
+from visualiser.hanging.frame_box import HungFrame, box_corners, corners_by_place
+from visualiser.hanging.frame_sides import SIDE_ENDS, Edge, SideView
+from visualiser.rectification.projection import CameraState
+
+Array = NDArray[np.float64]
+
+PLACE = 5
+"""Numbers of one frame's place: x mm, y mm, tilt deg, lean deg, depth beyond the planned mm."""
+
+
+def along_side(view: SideView) -> Array:
+    """Place (S,) of each sample along its side, -1 to 1."""
+    points = view.samples.points_px
+    span = points[-1] - points[0]
+    t = (points - points[0]) @ span / max(float(span @ span), 1e-9)
+    return np.asarray(2 * t - 1)
+
+
+def corner_residuals(
+    state: CameraState, frame: HungFrame, place: Array, seen_px: Array
+) -> tuple[Array, Array]:
+    """Distance (8,) of the front corners from where the search saw them, derivatives (8, 16)."""
+    edge = Edge("outline", 0.0, frame.depth_mm)
+    corners = _corners(frame, np.r_[place, 0.0], edge)
+    predicted, by_camera, by_point = state.project(corners)
+    by_place = np.einsum(
+        "skx,sxp->skp", by_point, _corners_by_place(frame, np.r_[place, 0.0], edge)
+    )
+    jacobian = np.concatenate([by_camera, by_place[:, :, :PLACE]], axis=2)
+    return (seen_px - predicted).ravel(), jacobian.reshape(8, -1)
+
+
+def _corners(frame: HungFrame, place: Array, edge: Edge) -> Matrix:
+    """Corners (4, 3) of an edge's rectangle at ``place`` = (x, y, tilt, lean, deeper, inset)."""
+    deeper = place[4] * edge.height_mm / frame.depth_mm if frame.depth_mm > 0 else 0.0
+    return box_corners(frame, place[:4], edge.height_mm + deeper, edge.inset_mm + place[5])
+
+
+def _corners_by_place(frame: HungFrame, place: Array, edge: Edge) -> Array:
+    """Differentiate an edge's corners by x, y, tilt, lean, depth and inset: (4, 3, 6)."""
+    share = edge.height_mm / frame.depth_mm if frame.depth_mm > 0 else 0.0
+    height = edge.height_mm + place[4] * share
+    by = corners_by_place(frame, place[:4], height, edge.inset_mm + place[5])
+    by[:, :, 4] *= share
+    return by
+
+
+def side_residuals(
+    state: CameraState,
+    frame: HungFrame,
+    place: Array,
+    inset_mm: float,
+    edge: Edge,
+    view: SideView,
+) -> tuple[Array, Array, Array, Array]:
+    """Distance of the samples from the predicted edge along their normals, with derivatives.
+
+    Returns
+    -------
+    Residual (S,) px, by camera (S, 11), by place (S, 5), by inset (S,).
+    """
+    points, normals = view.samples.points_px, view.samples.normals_px
+    ends_at = list(SIDE_ENDS[view.side])
+    whole = np.r_[place, inset_mm]
+    ends = _corners(frame, whole, edge)[ends_at]
+    ends_px, _, _ = state.project(ends)
+    along = ends_px[1] - ends_px[0]
+    t = ((points - ends_px[0]) @ along / (along @ along))[:, None]
+    # Perspective: the same share along the picture is another share along the edge.
+    depth = state.to_camera(ends)[:, 2]
+    t = t * depth[0] / (depth[1] + t * (depth[0] - depth[1]))
+    predicted, by_camera, by_point = state.project(ends[0] + t * (ends[1] - ends[0]))
+    residual = (normals * (points - predicted)).sum(axis=1)
+    by_ends = _corners_by_place(frame, whole, edge)[ends_at]
+    xyz_by_place = by_ends[0] + t[:, :, None] * (by_ends[1] - by_ends[0])
+    by_place = np.einsum("sk,skx,sxp->sp", normals, by_point, xyz_by_place)
+    camera = np.einsum("sk,skp->sp", normals, by_camera)
+    return residual, camera, by_place[:, :PLACE], by_place[:, PLACE]
