@@ -96,7 +96,7 @@ def _columns(unit: Unit) -> dict[str, Any]:
     column = st.column_config
     return {
         "key": None,
-        "name": column.TextColumn("Title", max_chars=200, width=130),
+        "name": column.TextColumn("Title", max_chars=200, width=100),
         "width": column.TextColumn("Width", max_chars=30, width=78),
         "height": column.TextColumn("Height", max_chars=30, width=82),
         "frame": column.TextColumn("Frame", max_chars=30, width=80, help="Width of the moulding."),
@@ -109,7 +109,7 @@ def _columns(unit: Unit) -> dict[str, Any]:
             help="Weight, where it is known.",
         ),
         "id": column.TextColumn(
-            "Mark", max_chars=40, width=64, help="Short and its own: what files and lists call it."
+            "Mark", max_chars=40, width=62, help="Short and its own: what files and lists call it."
         ),
     }
 

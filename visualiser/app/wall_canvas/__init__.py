@@ -6,6 +6,7 @@ it shows is decided by ``Scene``; what the person does comes back as an edit on 
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping
 from functools import cache
 from importlib import resources
@@ -47,8 +48,9 @@ def mount(data: dict[str, Any], on_edit: Callable[[], None]) -> None:
         css=_asset("view.css"),
         js="\n".join(_asset(name) for name in SCRIPTS),
     )
-    # A page that comes out the same is not sent: what was asked for again makes it another.
-    data = {**data, "lost": _told().get("lost")}
+    # A message that comes out the same is not sent, and a busy browser may handle two in the wrong
+    # order: the time makes each another, and tells which is the later.
+    data = {**data, "made_us": time.time_ns() // 1000}
     wall_view(key=KEY, data=data, on_edit_change=on_edit, on_lost_change=lambda: None)
 
 

@@ -3,6 +3,7 @@
 // its own state must win.
 
 const views = new WeakMap();
+const CLOCK_SET_BACK_US = 60e6;
 const ANSWER_MS = [5000, 8000, 12000];
 
 class WallView {
@@ -27,6 +28,8 @@ class WallView {
   }
 
   update(data, setStateValue) {
+    const late = (this.data?.made_us ?? 0) - data.made_us;
+    if (late > 0 && late < CLOCK_SET_BACK_US) return; // overtaken by a message made after it
     this.data = data;
     this.setStateValue = setStateValue;
     this.map = data.mapping ? new Mapping(data.mapping) : null;
