@@ -35,3 +35,30 @@ def test_a_bent_ceiling_line_is_found(k1):
     for line in lines:
         apart = np.linalg.norm(line.samples.points_px[:, None] - edge, axis=-1).min(axis=1)
         assert np.median(apart) < 0.5
+
+
+def crossed(photo, at_px, first_px, every_px, wide_px):
+    """Leaves of a wallpaper, little light and dark patches, across an edge at every so many px."""
+    pixels, rng = photo.pixels.copy(), np.random.default_rng(2)
+    for x in np.arange(first_px, WIDTH - wide_px, every_px):
+        y = round(float(at_px(x + wide_px / 2)))
+        leaves = rng.choice([70, 120, 190], (8, wide_px // 6)).astype(np.uint8)
+        patch = cv2.resize(leaves, (wide_px, 48), interpolation=cv2.INTER_NEAREST)
+        pixels[y - 24 : y + 24, int(x) : int(x) + wide_px] = patch[..., None]
+    return Photo(cv2.GaussianBlur(pixels, (0, 0), 0.9))
+
+
+def test_a_ceiling_line_crossed_by_leaves_over_half_its_length_is_found():
+    photo, edge = ceiling_through(Lens(1600.0, (WIDTH - 1) / 2, (HEIGHT - 1) / 2, -0.02))
+    leafy = crossed(photo, lambda x: np.interp(x, *edge.T), 60.0, 260.0, 144)
+    longest = find_room_lines(leafy)[0]
+    assert longest.length_px > 0.6 * WIDTH
+    apart = np.linalg.norm(longest.samples.points_px[:, None] - edge, axis=-1).min(axis=1)
+    assert np.median(apart) < 0.5
+
+
+def test_patches_in_a_row_are_no_edge():
+    plain = np.full((HEIGHT, WIDTH, 3), 120, np.uint8)
+    plain = plain + np.random.default_rng(1).normal(0, 1.5, plain.shape)
+    photo = Photo(np.clip(plain, 0, 255).astype(np.uint8))
+    assert find_room_lines(crossed(photo, lambda x: 500.0, 60.0, 120.0, 48)) == []

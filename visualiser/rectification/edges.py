@@ -127,6 +127,11 @@ def sample_path(view: LinearView, path_px: PointsPx, search_px: float) -> EdgeSa
     return EdgeSamples(points[good], normals[good], sigma[good], look)
 
 
+def block_count(length: int) -> int:
+    """How many blocks along a path of so many points are looked at: at most as many samples."""
+    return int(np.clip(length // 7, MIN_BLOCKS + 3, 48))
+
+
 def no_samples() -> EdgeSamples:
     """No edge was found."""
     return EdgeSamples(np.empty((0, 2)), np.empty((0, 2)), np.empty(0))
@@ -145,7 +150,7 @@ class _Profiles:
     def cut(cls, view: LinearView, path_px: Array, normal: Array, reach_px: float) -> _Profiles:
         half = int(np.ceil(reach_px / STEP_PX))
         offsets = np.arange(-half, half + 1) * STEP_PX
-        count = int(np.clip(len(path_px) // 7, MIN_BLOCKS + 3, 48))
+        count = block_count(len(path_px))
         per_block = len(path_px) // count
         if per_block > 24:  # a long line: a part of its pixels is enough
             stride = per_block // 12

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.edges import no_samples, sample_path
+from visualiser.rectification.edges import block_count, no_samples, sample_path
 from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.marks import DrawnLine
 from visualiser.rectification.reference import EdgeSamples
@@ -32,8 +32,11 @@ MAX_LINES, MOST_OF_A_KIND = 24, 15
 leave no place to the door frame, and only both kinds tell the camera's whole turn."""
 MAX_TRIES = 48
 """Chains that are looked at closely."""
-MIN_SUPPORT = 0.5
-"""Share of a joined line that its segments must cover: dots in a row are no edge."""
+SUPPORT, MIN_SUPPORT = 0.5, 0.4
+"""Share of a joined line that its segments cover: dots in a row are no edge. Where leaves of a
+wallpaper cross a ceiling's edge the share may be lower; the edge must then be seen between them."""
+MIN_SEEN = 0.3
+"""Share of such a line's blocks in which a close look finds the edge."""
 LINE_SIGMA_FLOOR_PX = 0.05
 """Paint, plaster and shading move a room's edges by more than noise does."""
 
@@ -98,7 +101,10 @@ def find_room_lines(photo: Photo, avoid_px: Sequence[PointsPx] = ()) -> list[Roo
         if tries == MAX_TRIES:
             break
         tries += 1
-        samples = _calmed(sample_path(view, path, max(2.5, 1.6 / scale)))
+        found = sample_path(view, path, max(2.5, 1.6 / scale))
+        if chain.support < SUPPORT and len(found) < MIN_SEEN * block_count(len(path)):
+            continue
+        samples = _calmed(found)
         line = RoomLine("", samples)
         if len(samples) < 8 or line.length_px < shortest or any(_same(line, o) for o in lines):
             continue
@@ -158,6 +164,7 @@ class _Chain:
     curve: Array
     low: float
     high: float
+    support: float
 
     @property
     def length(self) -> float:
@@ -209,9 +216,9 @@ def _chains(segments: Array, longest_gap: float) -> list[_Chain]:
             low, high = float(first[member].min()), float(last[member].max())
             curve = _parabola(t[member], v[member], weight[member])
         free[similar[member]] = False
-        if weight[member].sum() < MIN_SUPPORT * (high - low):
-            continue
-        chains.append(_Chain(origin, along, across, curve, low, high))
+        support = float(weight[member].sum()) / (high - low)
+        if support >= MIN_SUPPORT:
+            chains.append(_Chain(origin, along, across, curve, low, high, support))
     return chains
 
 
