@@ -1,0 +1,53 @@
+"""A job begun and walked from step to step without a pointer (WCAG 2.2, criteria 2.1.1 and 2.4.3).
+
+A file is handed to the field itself: the system's own dialogue is outside the page.
+"""
+
+import pytest
+
+from visualiser.app import steps
+
+pytestmark = pytest.mark.browser
+
+MOST_TABS = 60
+FOCUSED = """() => {
+  let node = document.activeElement;
+  while (node?.shadowRoot?.activeElement) node = node.shadowRoot.activeElement;
+  const named = node.getAttribute("aria-label") || node.innerText || node.labels?.[0]?.innerText;
+  const box = node.getBoundingClientRect();
+  const seen = box.bottom > 0 && box.top < innerHeight && box.right > 0 && box.left < innerWidth;
+  return { role: node.getAttribute("role"), name: (named || "").trim(), seen };
+}"""
+
+
+def tab_to(page, name):
+    """Press Tab until what is focused bears this name; it must then be in sight."""
+    for _ in range(MOST_TABS):
+        page.keyboard.press("Tab")
+        focused = page.evaluate(FOCUSED)
+        if focused["name"] == name:
+            assert focused["seen"], f"{name} is focused out of sight"
+            return
+    raise AssertionError(f"Tab does not reach {name}")
+
+
+def test_a_job_is_begun_and_walked_through_by_keyboard(page, server, room, tmp_path):
+    page.goto(server.url)
+    page.get_by_label("Name of the job").wait_for()
+    tab_to(page, "Name of the job")
+    page.keyboard.type("By keys")
+    page.keyboard.press("Enter")
+    photo = tmp_path / "hall.jpg"
+    photo.write_bytes(room.photo())
+    page.locator("input[type=file]").first.set_input_files(photo)
+    page.wait_for_selector(".stage")
+
+    tab_to(page, f"1 {steps.ALL[0].title}")
+    for number, step in enumerate(steps.ALL[1:], 2):
+        page.keyboard.press("ArrowRight")
+        page.keyboard.press("Space")
+        page.get_by_role("heading", name=step.title, exact=True, level=2).wait_for()
+        # The row of steps keeps the focus, so that the next arrow goes on from here.
+        page.wait_for_function(
+            "name => document.activeElement.innerText.trim() === name", arg=f"{number} {step.title}"
+        )
