@@ -86,7 +86,7 @@ def unbalanced() -> Balance:
     finding = Finding(
         "advice",
         "Nothing neutral in the photo tells the colour of the light.",
-        "Tape up a sheet of white paper, or click something grey or white.",
+        "Tape up a sheet of white paper and photograph the wall again.",
         "balance-unknown",
     )
     return Balance(np.eye(3), (4.0, 4.0, 6.0), "camera", 0.0, (finding,))
@@ -122,13 +122,13 @@ def balance_by_neutral(
     if clipped:
         raise ColourError(
             "The white is overexposed: it no longer shows the colour of the light.",
-            hint="Photograph the wall a little darker, or click something grey.",
+            hint="Photograph the wall a little darker.",
         )
     xyz = light @ LINEAR_TO_XYZ.T
     if xyz[1] < 0.01:
         raise ColourError(
             "The neutral is too dark to tell the colour of the light.",
-            hint="Click something light grey or white.",
+            hint="Take something light grey or white.",
         )
     lightness = linear_to_lab(np.full(3, min(float(xyz[1]), 1.0)))[0]
     wanted = np.array([lightness, 0, 0]) if target_lab is None else np.asarray(target_lab, float)
@@ -137,7 +137,7 @@ def balance_by_neutral(
     if light.min() <= 0.02 * light.max() or cast > 45:
         raise ColourError(
             "The light is too strongly coloured, or the spot is not neutral.",
-            hint="Photograph the wall in daylight, or click something grey or white.",
+            hint="Photograph the wall in daylight, with a sheet of white paper taped up.",
         )
     goal = lab_to_xyz(wanted)
     scale = goal[1] / xyz[1] if target_lab is not None else 1.0

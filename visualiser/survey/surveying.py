@@ -43,8 +43,8 @@ def survey_wall(photo: Photo, plane: WallPlane, marks: Marks | None = None) -> S
             Finding(
                 "advice",
                 "The floor is not known: heights are measured from the middle of the reference.",
-                "Type the height of the reference's lower edge above the floor, or click the "
-                "foot of the wall.",
+                "Type the height of the reference's lower edge above the floor, or mark where "
+                "the wall meets the floor.",
                 "floor-unknown",
             ),
         )
@@ -56,7 +56,7 @@ def survey_wall(photo: Photo, plane: WallPlane, marks: Marks | None = None) -> S
                 "note",
                 "No left corner of the wall is seen: positions across are measured from the "
                 "middle of the reference.",
-                "Click the side to measure from.",
+                "Mark in the photo the side to measure from.",
                 "side-from-reference",
             ),
         )
