@@ -24,9 +24,9 @@ from visualiser.sizes import PaperSize
 
 Array = NDArray[np.float64]
 
-EVEN_ODDS, EVEN_ODDS_ANY_COLOUR = 1.8, 1.6
-"""Sum of votes at which it and something else are equally likely. For a card, which may be of any
-colour, fewer votes can speak."""
+EVEN_ODDS, EVEN_ODDS_ANY_COLOUR, EVEN_ODDS_CARD = 1.8, 1.6, 2.1
+"""Sum of votes at which it and something else are equally likely. For a thing of any colour fewer
+votes can speak; for a card its corners do as well."""
 RESTLESS = 0.07
 """Error of a corner found at full resolution, px, times the contrast of its sides. Noise, texture
 and compression move a faint edge in proportion, all along it: more samples don't help."""
@@ -146,6 +146,8 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         votes["telling"] = min(votes["telling"], 0.0)
         sides = ()
     even_odds = EVEN_ODDS if is_white_paper(size) else EVEN_ODDS_ANY_COLOUR
+    if size.name == "card":
+        even_odds = EVEN_ODDS_CARD
     return Candidate(
         corners,
         sides,
