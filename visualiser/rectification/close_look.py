@@ -145,9 +145,6 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         votes["seen close"] = -float(np.interp(judged.contrast, contrasts, lost))
         votes["telling"] = min(votes["telling"], 0.0)
         sides = ()
-    even_odds = EVEN_ODDS if is_white_paper(size) else EVEN_ODDS_ANY_COLOUR
-    if size.name == "card":
-        even_odds = EVEN_ODDS_CARD
     return Candidate(
         corners,
         sides,
@@ -157,8 +154,14 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         judged.step,
         judged.coloured,
         votes,
-        even_odds,
+        _even_odds(size),
     )
+
+
+def _even_odds(size: PaperSize) -> float:
+    if is_white_paper(size):
+        return EVEN_ODDS
+    return EVEN_ODDS_CARD if size.name == "card" else EVEN_ODDS_ANY_COLOUR
 
 
 def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:

@@ -16,6 +16,8 @@ from visualiser.survey.survey import Survey
 _LIGHT = decode_srgb(np.arange(256) / 255).astype(np.float32)
 _FLOOR = np.float32(0.02)
 """Added to linear light before the logarithm, so that noise in the dark stays small."""
+_CHANNELS = np.array([0.25, 0.6, 0.15], np.float32)
+"""Weights of red, green and blue in one light."""
 _WARP_SPACING = 16
 """Every so many pixels the way into the photo is worked out; between them it is interpolated."""
 
@@ -47,6 +49,19 @@ class FaceOn:
         x = (points[:, 0] - self.rect.left_mm) / self.mm_per_px
         y = (self.rect.top_mm - points[:, 1]) / self.mm_per_px
         return np.stack([x, y], axis=1) - 0.5
+
+    @property
+    def one_light(self) -> NDArray[np.float32]:
+        """Its three channels as one, (H, W)."""
+        return np.asarray(self.light @ _CHANNELS, np.float32)
+
+    def covered(self, corners_mm: PointsMm, times: float) -> NDArray[np.bool_]:
+        """Tell what an outline (N, 2), made larger or smaller about its middle, covers: (H, W)."""
+        middle = corners_mm.mean(axis=0)
+        corners = self.to_pixels(middle + times * (corners_mm - middle))
+        mask = np.zeros(self.seen.shape, np.uint8)
+        cv2.fillPoly(mask, [np.round(corners).astype(np.int32)], 1)
+        return mask.astype(bool)
 
     def to_rect(self, column: float, row: float, width: float, height: float) -> Rect:
         """Survey rectangle of a box of pixels given by its first column and row, and its size."""

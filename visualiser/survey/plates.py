@@ -56,10 +56,10 @@ class Plate:
 
 def find_plates(view: FaceOn, reference_mm: PointsMm) -> list[Plate]:
     """Find plates on a wall seen face on, away from the reference."""
-    light = view.light @ np.array([0.25, 0.6, 0.15], np.float32)
+    light = view.one_light
     ground = _ground(light, view)
     step = light - ground
-    free = view.seen & ~_around(view, reference_mm)
+    free = view.seen & ~view.covered(reference_mm, 1.25)
     found: list[Plate] = []
     for cut in CUTS:
         for sign in (1.0, -1.0):
@@ -88,14 +88,6 @@ def _ground(light: NDArray[np.float32], view: FaceOn) -> NDArray[np.float32]:
     return np.asarray(
         cv2.resize(smooth, light.shape[::-1], interpolation=cv2.INTER_LINEAR), np.float32
     )
-
-
-def _around(view: FaceOn, reference_mm: PointsMm) -> NDArray[np.bool_]:
-    middle = reference_mm.mean(axis=0)
-    corners = view.to_pixels(middle + 1.25 * (reference_mm - middle))
-    mask = np.zeros(view.seen.shape, np.uint8)
-    cv2.fillPoly(mask, [np.round(corners).astype(np.int32)], 1)
-    return mask.astype(bool)
 
 
 def _boxes(mask: NDArray[np.uint8]) -> Iterator[tuple[int, int, int, int]]:

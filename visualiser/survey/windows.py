@@ -20,6 +20,8 @@ BRIGHTER = 0.25
 whitest paint 0.9, and the wall may be lit by a tenth better there."""
 SHEET_CLIPPED = 0.72
 """Linear light of a sheet above which there is no room in the picture for anything brighter."""
+LEAST_PAPER = 9
+"""Pixels of the sheet that must be seen."""
 BAR_MM = 90.0
 """Width of glazing bars and meeting rails that part the panes of one window."""
 WIDTHS_MM, HEIGHTS_MM, LEAST_SILL_MM = (300.0, 3200.0), (350.0, 2300.0), 150.0
@@ -50,9 +52,10 @@ def find_windows(view: FaceOn, reference_mm: PointsMm) -> list[Window]:
     reference_mm
         (4, 2) corners of a sheet of white paper on it, survey mm.
     """
-    light = view.light @ np.array([0.25, 0.6, 0.15], np.float32)
-    sheet = _sheet_light(view, light, reference_mm)
-    if sheet is None or sheet > np.log(SHEET_CLIPPED):
+    light = view.one_light
+    paper = light[view.covered(reference_mm, 0.7) & view.seen]
+    sheet = float(np.median(paper)) if len(paper) >= LEAST_PAPER else np.inf
+    if sheet > np.log(SHEET_CLIPPED):
         return []
     bright = ((light > sheet + BRIGHTER) & view.seen).astype(np.uint8)
     bar = max(round(BAR_MM / view.mm_per_px), 1) | 1
@@ -75,12 +78,3 @@ def find_windows(view: FaceOn, reference_mm: PointsMm) -> list[Window]:
         sure = float(np.clip(0.5 + 0.5 * over, 0.0, 0.9))
         found.append(Window(glass.grown(FRAME_MM), sure, float(np.exp(over))))
     return sorted(found, key=lambda window: -window.confidence)
-
-
-def _sheet_light(view: FaceOn, light: np.ndarray, reference_mm: PointsMm) -> float | None:
-    middle = reference_mm.mean(axis=0)
-    corners = view.to_pixels(middle + 0.7 * (reference_mm - middle))
-    mask = np.zeros(view.seen.shape, np.uint8)
-    cv2.fillPoly(mask, [np.round(corners).astype(np.int32)], 1)
-    inside = light[(mask > 0) & view.seen]
-    return float(np.median(inside)) if len(inside) >= 9 else None
