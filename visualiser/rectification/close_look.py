@@ -139,7 +139,7 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
             lengths = along_mm if upright else along_mm[::-1]
             votes["rounded"] = corner_rounding(photo, corners, sides, lengths).log_odds
             nearness = float(np.log(NEAR_CARD_MM / max(float(fits.distance_mm[0]), 1.0)))
-            votes["distance"] -= NEARER * max(nearness, 0.0)
+            votes["near"] = -NEARER * max(nearness, 0.0)
     else:
         contrasts, lost = (FAINT, CLEAR), (UNSEEN_FAINT, UNSEEN_CLEAR)
         votes["seen close"] = -float(np.interp(judged.contrast, contrasts, lost))

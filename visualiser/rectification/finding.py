@@ -169,6 +169,7 @@ _DOUBTS = {
     "support": "its edges do not show all along its sides",
     "telling": "it is too small in the picture for its shape to tell",
     "distance": "it would be very far away",
+    "near": "it would be nearer than walls are photographed from",
     "facing": "it is seen very much from the side",
     "even": "its sides are not of one colour",
     "whole": "it runs into the edge of the picture",
