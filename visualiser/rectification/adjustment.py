@@ -23,6 +23,8 @@ HUBER_SIGMAS = 2.0
 MAX_STEPS = 40
 SETTLED = 2e-4
 """A sum of squares, in sigmas, that falls by less than this has settled."""
+PIECE = 48
+"""Rows of derivatives that are summed up at once."""
 _CAMERA_PLACES = np.arange(CAMERA_SIZE)
 
 
@@ -101,6 +103,18 @@ def adjust(
     )
 
 
+def _product(weighted: Array, jacobian: Array) -> Array:
+    """Multiply ``weighted.T @ jacobian`` in pieces of some rows.
+
+    A product of some million terms is shared out over the processor's cores: where these are at
+    work already, the parts wait for one another far longer than the sums take.
+    """
+    out = np.zeros((jacobian.shape[1],) * 2)
+    for at in range(0, len(jacobian), PIECE):
+        out += weighted[at : at + PIECE].T @ jacobian[at : at + PIECE]
+    return out
+
+
 def _inverse(normal: Array) -> Array:
     """Inverse of a positive matrix whose units differ wildly."""
     scale = 1 / np.sqrt(np.diag(normal))
@@ -145,7 +159,7 @@ class _Problem:
             a, b = self.spans[i]
             place = np.concatenate([_CAMERA_PLACES, np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)])
             weighted = jacobian * weight[:, None]
-            normal[np.ix_(place, place)] += weighted.T @ jacobian
+            normal[np.ix_(place, place)] += _product(weighted, jacobian)
             gradient[place] += weighted.T @ residual
             held = 1 / self.sigmas[i][free] ** 2
             own_place = place[CAMERA_SIZE:]
