@@ -107,8 +107,12 @@ def _middling(plane: Plane, parts: int) -> Plane:
 def _unbroken(planes: LightPlanes) -> list[NDArray[np.bool_]]:
     """Smooth areas between edges of any kind, at several strengths of edge."""
     smooth = cv2.GaussianBlur(planes.values, (0, 0), 1.0)
-    dx, dy = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
-    strength = (np.hypot(dx, dy) / planes.noise.astype(np.float32)).max(axis=2)
+    light, blue, red = (
+        cv2.magnitude(cv2.Sobel(plane, cv2.CV_32F, 1, 0), cv2.Sobel(plane, cv2.CV_32F, 0, 1))
+        * np.float32(1 / noise)
+        for plane, noise in zip(cv2.split(smooth), planes.noise, strict=True)
+    )
+    strength = np.maximum(np.maximum(light, blue), red)
     return [strength < level for level in EDGE_LEVELS]
 
 
