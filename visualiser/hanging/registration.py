@@ -7,6 +7,7 @@ wall at once, and the shift is taken at which most of the group finds something 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import cv2
@@ -60,16 +61,19 @@ def lay_plan(
     across, down = edge_votes(view)
     reach = max(int(reach_mm / step), 1)
     window = np.ones((2 * reach + 1, 2 * reach + 1), np.uint8)
-    maps: dict[tuple[float, float], Array] = {}
-    for frame in frames:
-        size = (frame.width_mm / step, frame.height_mm / step)
-        if size not in maps:
-            found = side_support(across, down, size)
-            value = np.asarray(cv2.dilate(found, window), np.float32) - 4 * ABSENT
-            # A place that is not wholly in the picture may speak for a shift, but not against it.
-            box = max(round(size[0]), 1), max(round(size[1]), 1)
-            inside = cv2.blur(seen, box, borderType=cv2.BORDER_CONSTANT) > WHOLLY
-            maps[size] = np.where(inside, value, np.maximum(value, 0)).astype(np.float32)
+
+    def support(size: tuple[float, float]) -> Array:
+        found = side_support(across, down, size)
+        value = np.asarray(cv2.dilate(found, window), np.float32) - 4 * ABSENT
+        # A place that is not wholly in the picture may speak for a shift, but not against it.
+        box = max(round(size[0]), 1), max(round(size[1]), 1)
+        inside = cv2.blur(seen, box, borderType=cv2.BORDER_CONSTANT) > WHOLLY
+        return np.where(inside, value, np.maximum(value, 0)).astype(np.float32)
+
+    sizes = list(dict.fromkeys((f.width_mm / step, f.height_mm / step) for f in frames))
+    # The filters let go of the interpreter: two sizes are looked for at a time.
+    with ThreadPoolExecutor(2) as both:
+        maps = dict(zip(sizes, both.map(support, sizes), strict=True))
     centre = np.mean([[f.x_mm, f.y_mm] for f in frames], axis=0)
     total = np.zeros(view.shape[:2], np.float32)
     for frame in frames:
