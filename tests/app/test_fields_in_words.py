@@ -3,7 +3,7 @@
 import pytest
 
 from tests.app.conftest import make_job, opened_page
-from visualiser.app.fields import in_names, lengths_in, shortened
+from visualiser.app.fields import lengths_in, shortened
 from visualiser.app.steps.wall import _taped_at
 
 CENTRE_MM = 1524.0
@@ -27,14 +27,6 @@ def test_lengths_of_the_core_are_written_in_the_persons_unit(sentence, unit, sai
 
 def test_thousands_are_parted_in_millimetres_as_in_the_fields():
     assert lengths_in("1524 mm", "mm").replace(" ", " ") == "1 524 mm"
-
-
-def test_names_stand_where_the_plan_has_ids():
-    names = {"p1": "Heron", "p11": r"Kite \1"}
-    assert (
-        in_names("Pieces 1 · p11, 2 · p1: weigh.", names)
-        == r"Pieces 1 · Kite \1, 2 · Heron: weigh."
-    )
 
 
 def test_a_long_name_is_cut_to_its_room():

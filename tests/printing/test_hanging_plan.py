@@ -127,7 +127,10 @@ def test_names_in_any_script_are_printed_or_visibly_replaced(plan, open_pdf):
     assert len(others) <= pictured or noted
 
 
-def test_cautions_are_on_their_page(plan, open_pdf):
+def test_cautions_are_on_their_page(group, room, open_pdf):
+    # By ids, as lines in some scripts are set as pictures that a reader finds no letters in.
+    group = replace(group, pieces=tuple(replace(piece, name="") for piece in group.pieces))
+    plan = plan_hanging(group, room)
     last = plain(" ".join(texts(open_pdf(plan_pdf(plan)))[4:]))
     assert "over the sofa" in last
     assert "licensed electrician" in last

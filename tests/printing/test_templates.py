@@ -67,7 +67,7 @@ def test_measured_back(plan, paper, open_pdf, read_strokes):
         assert page.get_mediabox() == pytest.approx((0, 0, *page.get_size()), abs=1e-3)
         strokes = read_strokes(page)
         assert bars(strokes) == pytest.approx([100.0, 101.6], abs=WITHIN_MM)
-        piece = next(p for p in plan.pieces if title.startswith(f"{p.name},"))
+        piece = next(p for p in plan.pieces if title.startswith(f"{p.name_and_mark},"))
         box = outline(strokes)
         assert tuple(box.size) == pytest.approx(
             (piece.rect.width_mm, piece.rect.height_mm), abs=WITHIN_MM

@@ -40,14 +40,6 @@ def names_of(work: Work) -> dict[str, str]:
     return {piece.id: piece.name or piece.id for piece in work.document.pieces}
 
 
-def in_names(text: str, names: dict[str, str], most: int = 40) -> str:
-    """Put names where the core's sentence has ids: at the numbers of a plan, and where quoted."""
-    for piece_id, name in names.items():
-        found = rf"(?<=\d · ){re.escape(piece_id)}(?![\w-])"
-        text = re.sub(found, shortened(name, most).replace("\\", r"\\"), text)
-    return text
-
-
 def load(work: Work, mass_kg: float) -> str:
     """Print what a hook carries: pounds where lengths are in inches."""
     inches = unit_of(work) in ("in", "ft")

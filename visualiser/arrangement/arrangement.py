@@ -74,6 +74,10 @@ class Arrangement:
         """Look up the piece of an id."""
         return next(piece for piece in self.pieces if piece.id == piece_id)
 
+    def called(self, piece_id: str) -> str:
+        """Tell what people call the piece of an id."""
+        return self.piece(piece_id).called
+
     def rect(self, piece_id: str) -> Rect:
         """Outside rectangle of one placed piece, wall mm."""
         piece = self.piece(piece_id)

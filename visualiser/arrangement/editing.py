@@ -149,7 +149,7 @@ def align(arrangement: Arrangement, piece_ids: Sequence[str], line: Line, bench:
     _known(arrangement, piece_ids)
     free = [i for i in piece_ids if i not in bench.kept]
     if not free:
-        raise _all_kept(piece_ids)
+        raise _all_kept(arrangement, piece_ids)
     guide = bounding_rect(everything[i] for i in (set(piece_ids) & bench.kept or set(piece_ids)))
     moved = {i: _aligned(everything[i], guide, line) for i in free}
     return _edited(arrangement, moved, bench)
@@ -315,10 +315,11 @@ def _known(arrangement: Arrangement, piece_ids: Iterable[str]) -> None:
         )
 
 
-def _all_kept(piece_ids: Iterable[str]) -> ArrangementError:
+def _all_kept(arrangement: Arrangement, piece_ids: Iterable[str]) -> ArrangementError:
+    names = [arrangement.called(piece_id) for piece_id in sorted(piece_ids)]
+    stay = "is kept where it is" if len(names) == 1 else "are kept where they are"
     return ArrangementError(
-        f"{', '.join(sorted(piece_ids))} is kept where it is.",
-        hint="Let it be moved first, or choose another.",
+        f"{', '.join(names)} {stay}.", hint="Let it be moved first, or choose another."
     )
 
 
@@ -326,7 +327,7 @@ def _chosen(arrangement: Arrangement, piece_ids: Collection[str], bench: Bench) 
     """Rectangles of pieces that hang and may be moved."""
     _known(arrangement, piece_ids)
     if kept := sorted(set(piece_ids) & bench.kept):
-        raise _all_kept(kept)
+        raise _all_kept(arrangement, kept)
     if not piece_ids:
         raise ArrangementError("No piece was chosen.", hint="Choose one first.")
     return {i: arrangement.rect(i) for i in dict.fromkeys(piece_ids)}

@@ -81,7 +81,7 @@ def _between(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Findi
         if a.overlaps(b, TOLERANCE_MM):
             yield Finding(
                 "broken",
-                f"{_name(arrangement, one)} and {_name(arrangement, two)} overlap by "
+                f"{arrangement.called(one)} and {arrangement.called(two)} overlap by "
                 f"{-distance:.0f} mm.",
                 "Move one of them aside.",
                 "overlap",
@@ -90,7 +90,7 @@ def _between(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Findi
         elif distance < guidelines.gap_min_mm - TOLERANCE_MM:
             yield Finding(
                 _severity(guidelines, "gap-min"),
-                f"{_name(arrangement, one)} and {_name(arrangement, two)} are {distance:.0f} mm "
+                f"{arrangement.called(one)} and {arrangement.called(two)} are {distance:.0f} mm "
                 f"apart, less than {guidelines.gap_min_mm:.0f} mm.",
                 "Move them apart or lower the least gap.",
                 "gap-min",
@@ -100,7 +100,7 @@ def _between(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Findi
         if gap > guidelines.gap_max_mm + TOLERANCE_MM:
             yield Finding(
                 _severity(guidelines, "gap"),
-                f"The gap between {_name(arrangement, one)} and {_name(arrangement, two)} is "
+                f"The gap between {arrangement.called(one)} and {arrangement.called(two)} is "
                 f"{gap:.0f} mm; {guidelines.gap_min_mm:.0f} to {guidelines.gap_max_mm:.0f} mm "
                 "holds a group together.",
                 "Close it up, if no line of the group asks for it.",
@@ -137,7 +137,7 @@ def _between_rect(a: Rect, b: Rect) -> Rect:
 def _on_wall(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
     outline, clear = survey.outline, guidelines.edge_clearance_mm
     for piece_id, rect in arrangement.rects().items():
-        name = _name(arrangement, piece_id)
+        name = arrangement.called(piece_id)
         if not outline.contains_rect(rect, TOLERANCE_MM):
             beyond = _beyond(outline.bounds, rect)
             how_far = f" by {beyond:.0f} mm" if beyond > 0 else ""
@@ -180,7 +180,7 @@ def _off_zones(
 ) -> Iterator[Finding]:
     clear = guidelines.zone_clearance_mm
     for piece_id, rect in arrangement.rects().items():
-        name = _name(arrangement, piece_id)
+        name = arrangement.called(piece_id)
         hooks = hook_points(arrangement.piece(piece_id), rect)
         for zone in survey.zones:
             label = zone.name or zone.kind
@@ -228,7 +228,7 @@ def _off_furniture(arrangement: Arrangement, survey: Survey) -> Iterator[Finding
                 hidden = item.rect.top_mm - rect.bottom_mm
                 yield Finding(
                     "broken",
-                    f"The lowest {hidden:.0f} mm of {_name(arrangement, piece_id)} hang behind "
+                    f"The lowest {hidden:.0f} mm of {arrangement.called(piece_id)} hang behind "
                     f"the {item.name or item.kind}.",
                     "Raise it or move it aside.",
                     "furniture",
@@ -293,7 +293,7 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
 def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
     """Rules about who passes, looks on or lies below."""
     for piece_id, rect in arrangement.rects().items():
-        piece, name = arrangement.piece(piece_id), _name(arrangement, piece_id)
+        piece, name = arrangement.piece(piece_id), arrangement.called(piece_id)
         if _projects_too_far(rect, piece, guidelines):
             yield Finding(
                 _severity(guidelines, "walkway", soft="caution"),
@@ -360,7 +360,7 @@ def _set(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
         yield Finding(
             "note",
             f"{len(left)} of {len(arrangement.pieces)} pieces are not hung: "
-            f"{', '.join(p.name or p.id for p in left)}.",
+            f"{', '.join(p.called for p in left)}.",
             "",
             "not-hung",
             tuple(p.id for p in left),
@@ -369,8 +369,3 @@ def _set(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
 
 def _severity(guidelines: Guidelines, code: str, soft: Severity = "advice") -> Severity:
     return "broken" if guidelines.is_hard(code) else soft
-
-
-def _name(arrangement: Arrangement, piece_id: str) -> str:
-    piece = arrangement.piece(piece_id)
-    return piece.name or piece.id

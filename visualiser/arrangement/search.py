@@ -103,7 +103,7 @@ def propose(
     if not proposals:
         raise ArrangementError(
             f"No arrangement of all {setting.count} pieces keeps the hard rules on this wall.",
-            hint=f"Leave out {setting.pieces[0].id}, choose smaller sizes, or ask for fewer "
+            hint=f"Leave out {setting.pieces[0].called}, choose smaller sizes, or ask for fewer "
             "clearances.",
         )
     listed = tuple(pieces)

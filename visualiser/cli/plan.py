@@ -102,7 +102,7 @@ def plan(
         for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
             across = made.measures.across_in_words(x)
             place = f"{across}, {format_both(y)} up"
-            say(f"hook {name:<4} {piece.piece.id}: {place}", as_json=False)
+            say(f"hook {name:<4} {piece.piece.called}: {place}", as_json=False)
     say(f"{out} is the plan to hang {len(made.pieces)} pieces by.", as_json=False)
     say_findings(made.findings, as_json=False)
 

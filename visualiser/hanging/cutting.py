@@ -45,7 +45,11 @@ class Cuts:
         return 1 - used / (self.roll_width_mm * self.length_mm) if self.cuts else 0.0
 
 
-def nest(sizes_mm: Mapping[str, tuple[float, float]], roll_width_mm: float) -> Cuts:
+def nest(
+    sizes_mm: Mapping[str, tuple[float, float]],
+    roll_width_mm: float,
+    names: Mapping[str, str] | None = None,
+) -> Cuts:
     """Lay paper rectangles on a roll.
 
     Parameters
@@ -54,6 +58,8 @@ def nest(sizes_mm: Mapping[str, tuple[float, float]], roll_width_mm: float) -> C
         Width and height of each piece, by its id.
     roll_width_mm
         Width of the roll.
+    names
+        What people call the pieces, by id.
 
     Raises
     ------
@@ -68,8 +74,8 @@ def nest(sizes_mm: Mapping[str, tuple[float, float]], roll_width_mm: float) -> C
     for piece_id, size in sizes_mm.items():
         if min(size) > roll_width_mm:
             raise HangingError(
-                f"Piece {piece_id} needs paper at least {min(size):.0f} mm wide, the roll has "
-                f"{roll_width_mm:.0f} mm.",
+                f"Piece {(names or {}).get(piece_id, piece_id)} needs paper at least "
+                f"{min(size):.0f} mm wide, the roll has {roll_width_mm:.0f} mm.",
                 hint="Take a wider roll, or tape two widths together and say so as the width.",
             )
     if not ids:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -105,6 +105,8 @@ class AsHungReport:
         is not known.
     findings
         What limits the check.
+    names
+        What people call the pieces, by id.
     """
 
     pieces: tuple[PieceDeviation, ...]
@@ -113,6 +115,11 @@ class AsHungReport:
     tolerances: Tolerances
     group_centre_mm: tuple[float, float] | None = None
     findings: tuple[Finding, ...] = ()
+    names: Mapping[str, str] = field(default_factory=dict)
+
+    def called(self, piece_id: str) -> str:
+        """Tell what people call the piece of an id."""
+        return self.names.get(piece_id, piece_id)
 
     @property
     def all_right(self) -> bool:

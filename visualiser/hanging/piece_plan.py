@@ -44,8 +44,14 @@ class PiecePlan:
 
     @property
     def name(self) -> str:
-        """What people call it: its number in the order, and its id."""
-        return f"{self.number} · {self.piece.id}"
+        """What people call it: its number in the order, and its title or id."""
+        return f"{self.number} · {self.piece.called}"
+
+    @property
+    def name_and_mark(self) -> str:
+        """The same with the id behind a title, so that paper and lists are found by either."""
+        mark = "" if self.piece.called == self.piece.id else f" ({self.piece.id})"
+        return f"{self.name}{mark}"
 
     def hook_names(self) -> tuple[str, ...]:
         """Name each hook by the piece's number, with L and R for two."""

@@ -152,7 +152,7 @@ def second_look(
         best = exchanged.get(k, seen[k])
         if best.piece == k and k in elsewhere:
             place = pieces[elsewhere[k]]
-            reasons[pieces[k].id] = f"it hangs where {place.name or place.id} belongs"
+            reasons[pieces[k].id] = f"it hangs where {place.called} belongs"
         elif best.stands or best.piece != k:
             sightings.append(best)
         else:

@@ -54,7 +54,7 @@ def told(
             hangs = arrangement.placements[sightings[k].piece].piece_id
             deviations.append(_told_piece(arrangement, placement.piece_id, hangs, fit, group, k))
         else:
-            name = _name(arrangement, placement.piece_id)
+            name = arrangement.called(placement.piece_id)
             reason = reasons.get(placement.piece_id, "it was not found")
             sentence = f"{name} was not found: {reason}."
             deviations.append(PieceDeviation(placement.piece_id, "not found", sentence))
@@ -72,6 +72,7 @@ def told(
         group.limits,
         _centre_height(fit, floor_mm),
         group.findings,
+        {piece.id: piece.called for piece in arrangement.pieces},
     )
 
 
@@ -84,13 +85,13 @@ def _told_piece(
     k: int,
 ) -> PieceDeviation:
     """Tell what hangs at one place."""
-    name = _name(arrangement, piece_id)
+    name = arrangement.called(piece_id)
     right, up, tilt = (float(v) for v in group.deviations[k])
     widths = [float(v) for v in group.half_widths[k]]
     verdict = group.verdict(k)
     if hangs != piece_id:
         verdict = "swapped"
-        sentence = f"{_name(arrangement, hangs)} hangs where {name} belongs."
+        sentence = f"{arrangement.called(hangs)} hangs where {name} belongs."
     elif verdict == "nudge":
         width_mm = arrangement.piece(piece_id).width_mm
         sentence = correction(name, width_mm, right, up, tilt, group.limits)
@@ -115,16 +116,12 @@ def _told_piece(
     )
 
 
-def _name(arrangement: Arrangement, piece_id: str) -> str:
-    return arrangement.piece(piece_id).name or piece_id
-
-
 def _exchanges(arrangement: Arrangement, deviations: Sequence[PieceDeviation]) -> list[str]:
     """Say which pieces to change over; two that hang in each other's place need one sentence."""
     seen = {d.piece_id: d.seen_id for d in deviations if d.verdict == "swapped"}
     out = []
     for place, hangs in seen.items():
-        here, there = (arrangement.piece(i).name or i for i in (hangs, place))
+        here, there = (arrangement.called(i) for i in (hangs, place))
         if seen.get(hangs) != place:
             out.append(f"Hang {there} where {here} hangs now.")
         elif place < hangs:

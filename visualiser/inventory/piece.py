@@ -16,6 +16,7 @@ Profile = Literal["flat", "bevelled", "rounded"]
 Glazing = Literal["none", "clear", "matt"]
 ArtworkFit = Literal["cut", "whole"]
 HangerKind = Literal["wire", "d-rings", "sawtooth", "strips"]
+_LONGEST_NAME = 40  # characters of a title in a sentence or a cell
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -172,16 +173,30 @@ class Piece:
             raise PieceError("A piece has no id.", hint="Give each piece a short name of its own.")
         if not (0 < self.width_mm < math.inf and 0 < self.height_mm < math.inf):
             raise PieceError(
-                f"Piece {self.id} is {self.width_mm:g} x {self.height_mm:g} mm.",
+                f"Piece {self.called} is {self.width_mm:g} x {self.height_mm:g} mm.",
                 hint="Give its outside width and height, both above 0.",
             )
         window_w, window_h = self.window_mm
         if window_w <= 0 or window_h <= 0:
             raise PieceError(
-                f"Piece {self.id}: moulding and mat leave no window in "
+                f"Piece {self.called}: moulding and mat leave no window in "
                 f"{self.width_mm:g} x {self.height_mm:g} mm.",
                 hint="Make the mat or the moulding narrower, or the frame larger.",
             )
+
+    @property
+    def called(self) -> str:
+        """What a sentence or a drawing calls it: its title, cut to be read at a glance, or its id.
+
+        Examples
+        --------
+        >>> Piece("p1", 400, 500, name="Heron at dusk").called, Piece("p2", 400, 500).called
+        ('Heron at dusk', 'p2')
+        """
+        name = self.name.strip()
+        if len(name) > _LONGEST_NAME:
+            name = f"{name[: _LONGEST_NAME - 1].rstrip()}…"
+        return name or self.id
 
     @property
     def window_mm(self) -> tuple[float, float]:

@@ -283,7 +283,7 @@ def _pieces_pages(booklet: Booklet, sheet: ApprovalSheet, size: PaperSize) -> No
     page, y = new_page("Pieces")
     wide = page.width_mm - 2 * MARGIN_MM
     shares = (0.14, 0.26, 0.2, 0.24, 0.16)
-    headings = ("Piece", "Title", "Outside size", "Frame, mat and glazing", "In options")
+    headings = ("Mark", "Title", "Outside size", "Frame, mat and glazing", "In options")
     columns = [Column(h, s * wide) for h, s in zip(headings, shares, strict=True)]
     rows = [_piece_row(piece, used[piece_id]) for piece_id, piece in pieces.items()]
     draw_table(page, y, columns, rows, new_page)
@@ -297,7 +297,7 @@ def _piece_row(piece: Piece, letters: Sequence[str]) -> list[Cell]:
     frame = ["canvas without frame"]
     if piece.moulding is not None:
         rail = piece.moulding
-        frame = [f"{rail.finish}, {rail.profile}, {format_length(rail.width_mm, 'mm')} wide"]
+        frame = [f"{rail.finish}, {rail.profile}, {format_both(rail.width_mm)} wide"]
         mat = "with mat" if piece.mat else "no mat"
         glass = "unglazed" if piece.glazing == "none" else f"{piece.glazing} glazing"
         frame.append(f"{mat}, {glass}")

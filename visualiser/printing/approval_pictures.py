@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
-import reportlab
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.colour.extraction import extract_palette
@@ -17,6 +15,7 @@ from visualiser.colour.theme import overall_palette
 from visualiser.inventory.piece import Artwork
 from visualiser.photo.encoding import encode_jpeg, encode_png
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet
+from visualiser.printing.fonts import set_line
 from visualiser.rendering.elevation import draw_elevation
 from visualiser.units import format_both
 
@@ -162,9 +161,9 @@ def _write(
     most_px: int,
 ) -> None:
     """Write one line, smaller where it would not fit."""
-    file = str(Path(reportlab.__file__).parent / "fonts" / "Vera.ttf")
-    font = ImageFont.truetype(file, size_px)
-    wide = font.getlength(text)
+    setting = set_line(text)
+    font = setting.on_picture(size_px)
+    wide = font.getlength(setting.text)
     if wide > most_px:
-        font = ImageFont.truetype(file, max(int(size_px * most_px / wide), 8))
-    draw.text(place, text, font=font, fill=colour)
+        font = setting.on_picture(max(int(size_px * most_px / wide), 8))
+    draw.text(place, setting.text, font=font, fill=colour)

@@ -9,7 +9,7 @@ from visualiser.photo.photo import PixelsRgb
 from visualiser.printing.as_hung_picture import deviation_picture
 from visualiser.printing.booklet import Booklet
 from visualiser.printing.page import MARGIN_MM, Page
-from visualiser.printing.table import Cell, Column, draw_table
+from visualiser.printing.table import Cell, Column, draw_table, name_and_mark
 from visualiser.sizes import PaperSize, paper_size
 from visualiser.units import format_both, format_half_width
 
@@ -85,7 +85,7 @@ def as_hung_pdf(
             Column("Up or down", 44),
             Column("Off level", 40),
         ],
-        [_piece_row(piece) for piece in report.pieces],
+        [_piece_row(report, piece) for piece in report.pieces],
         lambda: page("Every piece, continued"),
     )
     if report.gaps:
@@ -100,7 +100,10 @@ def as_hung_pdf(
             ],
             [
                 (
-                    (f"{gap.first_id} and {gap.second_id}", gap.direction),
+                    (
+                        f"{report.called(gap.first_id)} and {report.called(gap.second_id)}",
+                        gap.direction,
+                    ),
                     (format_both(gap.planned_mm),),
                     (format_both(gap.hung_mm),),
                     (format_half_width(gap.half_width_mm),),
@@ -112,15 +115,16 @@ def as_hung_pdf(
     return booklet.to_bytes()
 
 
-def _piece_row(piece: PieceDeviation) -> tuple[Cell, ...]:
+def _piece_row(report: AsHungReport, piece: PieceDeviation) -> tuple[Cell, ...]:
+    name = name_and_mark(report.called(piece.piece_id), piece.piece_id)
     if math.isnan(piece.dx_mm):
-        return ((piece.piece_id,), (piece.verdict,), ("",), ("",), ("",))
-    seen = (f"here hangs {piece.seen_id}",) if piece.verdict == "swapped" else ()
+        return (name, (piece.verdict,), ("",), ("",), ("",))
+    seen = (f"here hangs {report.called(piece.seen_id)}",) if piece.verdict == "swapped" else ()
     sideways = "right" if piece.dx_mm > 0 else "left"
     height = "high" if piece.dy_mm > 0 else "low"
     low_end = "left" if piece.tilt_deg > 0 else "right"
     return (
-        (piece.piece_id,),
+        name,
         (piece.verdict, *seen),
         (
             f"{format_both(abs(piece.dx_mm))} {sideways}",

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
 from visualiser.geometry import PointsPx
 from visualiser.hanging.deviations import AsHungReport, PieceDeviation
 from visualiser.photo.photo import PixelsRgb
+from visualiser.printing.fonts import Setting, set_line
 
 ENLARGED = 10
 PLAN, RIGHT, WRONG, DOUBT = "#ffffff", "#7ce38b", "#ffb454", "#9fd0ff"
@@ -45,14 +46,14 @@ def deviation_picture(
     view = _View(np.array([left, top], float), shrink)
     draw = ImageDraw.Draw(image)
     unit = max(image.size) / 1000
-    font = ImageFont.load_default(size=round(13 * unit))
     for piece in report.pieces:
         if piece.planned_px is not None and piece.outline_px is not None:
             _draw_piece(draw, piece, view, unit)
     for piece in report.pieces:
         if piece.planned_px is not None:
-            _label(draw, piece, view, font)
+            _label(draw, report, piece, view, round(13 * unit))
     note = f"White: as planned. Coloured: as hung, deviations drawn {ENLARGED} times enlarged."
+    font = set_line(note).on_picture(round(12 * unit))
     draw.text((10 * unit, image.height - 24 * unit), note, fill=PLAN, font=font)
     return np.asarray(image, np.uint8)
 
@@ -110,17 +111,34 @@ def _outline(
 
 def _label(
     draw: ImageDraw.ImageDraw,
+    report: AsHungReport,
     piece: PieceDeviation,
     view: _View,
-    font: ImageFont.ImageFont | ImageFont.FreeTypeFont,
+    size_px: int,
 ) -> None:
+    """Write name and verdict on a dark ground, each line in a font that has its letters."""
     assert piece.planned_px is not None
-    x, y = view.place(piece.planned_px).mean(axis=0)
+    corners = view.place(piece.planned_px)
+    x, y = corners.mean(axis=0)
+    most_px = max(float(np.ptp(corners[:, 0])), 8.0 * size_px)
+    lines = [report.called(piece.piece_id), piece.verdict]
     if piece.verdict == "swapped":
-        lines = [piece.piece_id, f"here hangs {piece.seen_id}"]
-    else:
-        lines = [piece.piece_id, piece.verdict]
-    text = "\n".join(lines)
-    box = draw.multiline_textbbox((x, y), text, font=font, anchor="mm", align="center")
-    draw.rectangle([box[0] - 6, box[1] - 6, box[2] + 6, box[3] + 6], fill="#1d2126")
-    draw.multiline_text((x, y), text, fill="#ffffff", font=font, anchor="mm", align="center")
+        lines[1] = f"here hangs {report.called(piece.seen_id)}"
+    set_lines = [_cut(line, size_px, most_px) for line in lines]
+    fonts = [setting.on_picture(size_px) for setting in set_lines]
+    places = [(x, y + (row - 0.5 * (len(lines) - 1)) * 1.3 * size_px) for row in range(len(lines))]
+    written = list(zip(places, set_lines, fonts, strict=True))
+    boxes = np.array([draw.textbbox(at, s.text, font=f, anchor="mm") for at, s, f in written])
+    low, high = boxes[:, :2].min(axis=0) - 6, boxes[:, 2:].max(axis=0) + 6
+    draw.rectangle([*low, *high], fill="#1d2126")
+    for at, setting, font in written:
+        draw.text(at, setting.text, fill="#ffffff", font=font, anchor="mm")
+
+
+def _cut(text: str, size_px: int, most_px: float) -> Setting:
+    """Set a line, cut short where it would cover the neighbours."""
+    for length in range(len(text), 0, -1):
+        setting = set_line(text if length == len(text) else f"{text[:length].rstrip()}…")
+        if setting.on_picture(size_px).getlength(setting.text) <= most_px:
+            return setting
+    return set_line("…")

@@ -56,13 +56,13 @@ class Setting:
         The line, unprintable characters replaced.
     font
         Name of an embedded font; None where it is set as a picture.
-    picture_font
-        File of the font that shapes the picture.
+    file
+        File of the font, by which pictures are drawn.
     """
 
     text: str
     font: str | None
-    picture_font: Path | None = None
+    file: Path
 
     @property
     def missing(self) -> bool:
@@ -73,23 +73,21 @@ class Setting:
         """Width of the line, points."""
         if self.font is not None:
             return float(pdfmetrics.stringWidth(self.text, self.font, size_pt))
-        font = _picture_font(self._file, _picture_px(size_pt))
+        font = self.on_picture(_picture_px(size_pt))
         return font.getlength(self.text) * 72 / _PICTURE_DPI
 
     def picture(self, size_pt: float, colour: str) -> tuple[Image.Image, float]:
         """Line as a transparent picture, and how far below its baseline it reaches, points."""
-        font = _picture_font(self._file, _picture_px(size_pt))
+        font = self.on_picture(_picture_px(size_pt))
         ascent, descent = font.getmetrics()
         width = max(round(font.getlength(self.text)), 1)
         image = Image.new("RGBA", (width, ascent + descent), (0, 0, 0, 0))
         ImageDraw.Draw(image).text((0, ascent), self.text, font=font, fill=colour, anchor="ls")
         return image, descent * 72 / _PICTURE_DPI
 
-    @property
-    def _file(self) -> Path:
-        if self.picture_font is None:
-            raise ValueError("this line is set in an embedded font")
-        return self.picture_font
+    def on_picture(self, size_px: int) -> ImageFont.FreeTypeFont:
+        """Font to draw the line into a picture with, whichever way it would be set on paper."""
+        return _picture_font(self.file, size_px)
 
 
 def set_line(text: str, bold: bool = False) -> Setting:
@@ -100,18 +98,19 @@ def set_line(text: str, bold: bool = False) -> Setting:
         if unicodedata.category(c) != "Cs"
     )
     base = BOLD if bold else PLAIN
-    _register_base()
-    if _embedded_covers(base, line):
-        return Setting(line, base)
+    file = _register_base()[base]
+    boxed = "".join(c if _embedded_covers(base, c) else MISSING for c in line)
+    if boxed == line:
+        return Setting(line, base, file)
     best = max(_system_fonts(), key=lambda path: _count_covered(path, line), default=None)
     if best is None or not any(_covers(best, c) for c in line if not _embedded_covers(base, c)):
-        return Setting("".join(c if _embedded_covers(base, c) else MISSING for c in line), base)
+        return Setting(boxed, base, file)
     shown = "".join(c if _covers(best, c) or c == " " else MISSING for c in line)
     if not _needs_shaping(shown) and (name := _embedded(best)) and _embedded_covers(name, shown):
-        return Setting(shown, name)
+        return Setting(shown, name, best)
     if _needs_shaping(shown) and not features.check("raqm"):
         # Unshaped, such a line would read backwards: better no letters than wrong ones.
-        return Setting("".join(c if _embedded_covers(base, c) else MISSING for c in line), base)
+        return Setting(boxed, base, file)
     return Setting(shown, None, best)
 
 
@@ -126,10 +125,12 @@ def _needs_shaping(text: str) -> bool:
 
 
 @cache
-def _register_base() -> None:
+def _register_base() -> dict[str, Path]:
     folder = Path(reportlab.__file__).parent / "fonts"
-    pdfmetrics.registerFont(TTFont(PLAIN, str(folder / "Vera.ttf")))
-    pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
+    files = {PLAIN: folder / "Vera.ttf", BOLD: folder / "VeraBd.ttf"}
+    for name, path in files.items():
+        pdfmetrics.registerFont(TTFont(name, str(path)))
+    return files
 
 
 @cache

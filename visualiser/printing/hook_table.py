@@ -6,7 +6,7 @@ from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.inventory.piece import HangerKind
 from visualiser.printing.page import FLOOR_MM, MARGIN_MM, NewPage, Page
-from visualiser.printing.table import Cell, Column, draw_table
+from visualiser.printing.table import Cell, Column, draw_table, name_and_mark
 from visualiser.units import format_length
 
 _HANGERS: dict[HangerKind, str] = {
@@ -55,7 +55,7 @@ def _hook_rows(plan: HangingPlan, piece: PiecePlan) -> list[list[Cell]]:
         " × ".join(format_length(v, unit) for v in (piece.rect.width_mm, piece.rect.height_mm))
         for unit in ("mm", "in")
     ]
-    name = [piece.piece.id] + ([piece.piece.name] if piece.piece.name else [])
+    name = name_and_mark(piece.piece.called, piece.piece.id)
     hanger = [_HANGERS[piece.bearing.kind], *_drop_lines(piece)]
     gap: list[str] = []
     if piece.neighbour:

@@ -7,7 +7,7 @@ from visualiser.hanging.loads import GRAVITY
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.page import FLOOR_MM, MARGIN_MM, NewPage
-from visualiser.printing.table import Cell, Column, draw_table
+from visualiser.printing.table import Cell, Column, draw_table, name_and_mark
 
 _LB_PER_KG = 1 / 0.45359237
 
@@ -70,7 +70,7 @@ def _load_row(piece: PiecePlan) -> list[Cell]:
         ]
     return [
         [str(piece.number)],
-        [piece.piece.id],
+        name_and_mark(piece.piece.called, piece.piece.id),
         [
             f"{kg:.1f} ± {half:.1f} kg",
             f"{kg * _LB_PER_KG:.1f} ± {half * _LB_PER_KG:.1f} lb",

@@ -24,6 +24,11 @@ Cell = Sequence[str]
 """Lines of a cell; the first is set in ink, those after it softer."""
 
 
+def name_and_mark(called: str, piece_id: str) -> Cell:
+    """Cell that names a piece: its title, with its id below where that is another."""
+    return [called] if called == piece_id else [called, f"mark {piece_id}"]
+
+
 def draw_table(
     page: Page,
     y_mm: float,
@@ -52,12 +57,14 @@ def draw_table(
         height = max(len(cell) for cell in lines) * step + 2 * _PAD_MM
         width = sum(c.width_mm for c in columns)
         page.box(x_mm, y - height, width, height, 0, fill=TINT)
-        _row(page, y, lines, bold=True)
+        _row(page, y, lines, [0] * len(lines), bold=True)
         return y - height
 
-    def _row(page: Page, y: float, cells: Sequence[Cell], bold: bool = False) -> None:
+    def _row(
+        page: Page, y: float, cells: Sequence[Cell], inked: Sequence[int], bold: bool = False
+    ) -> None:
         x = x_mm
-        for column, cell in zip(columns, cells, strict=True):
+        for column, cell, ink in zip(columns, cells, inked, strict=True):
             at = {
                 "left": x + _PAD_MM,
                 "centre": x + column.width_mm / 2,
@@ -71,26 +78,24 @@ def draw_table(
                     size_pt,
                     bold=bold,
                     align=column.align,
-                    colour=INK if bold or index == 0 else SOFT,
+                    colour=INK if bold or index < ink else SOFT,
                     most_mm=column.width_mm - _PAD_MM,
                 )
             x += column.width_mm
 
     y_mm = heading(page, y_mm)
     for cells in rows:
-        fitted = [
-            [
-                part
-                for line in cell
-                for part in wrapped(line, column.width_mm - 2 * _PAD_MM, size_pt)
-            ]
+        parts = [
+            [wrapped(line, column.width_mm - 2 * _PAD_MM, size_pt) for line in cell]
             for column, cell in zip(columns, cells, strict=True)
         ]
+        fitted = [[part for line in cell for part in line] for cell in parts]
+        inked = [len(cell[0]) if cell else 0 for cell in parts]
         height = max(len(cell) for cell in fitted) * step + 2 * _PAD_MM
         if y_mm - height < FLOOR_MM:
             page, y_mm = next_page()
             y_mm = heading(page, y_mm)
-        _row(page, y_mm, fitted)
+        _row(page, y_mm, fitted, inked)
         y_mm -= height
         right = x_mm + sum(c.width_mm for c in columns)
         page.line([(x_mm, y_mm), (right, y_mm)], 0.3, colour=FAINT)

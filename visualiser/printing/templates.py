@@ -17,7 +17,8 @@ from visualiser.geometry import Rect
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.booklet import Booklet
-from visualiser.printing.page import FAINT, SOFT, Page
+from visualiser.printing.line_breaking import text_width_mm
+from visualiser.printing.page import FAINT, SOFT, Align, Page
 from visualiser.printing.tiling import (
     CAPTION_MM,
     LEAST_TILE_MM,
@@ -84,7 +85,7 @@ def templates_pdf(
         else:
             size, pieces_tiles = best_tiling(shown, sheet)
         for tile in pieces_tiles:
-            page = booklet.page(*size, f"{piece.name}, sheet {tile.name}", footer=False)
+            page = booklet.page(*size, f"{piece.name_and_mark}, sheet {tile.name}", footer=False)
             _draw_tile(page, plan, piece, kind, tile, pieces_tiles)
     return booklet.to_bytes()
 
@@ -151,12 +152,11 @@ def _whole(page: Page, piece: PiecePlan, dx: float, dy: float) -> None:
     middle = (dx + width / 2, dy + height / 2)
     page.line([(middle[0], dy), (middle[0], dy + height)], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
     page.line([(dx, middle[1]), (dx + width, middle[1])], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
-    _hooks(page, piece, dx, dy)
+    _hooks(page, piece, dx, dy, width)
     size = min(60.0, width * 0.35, height * 0.35)
     page.text(middle[0] + 4, middle[1] + 5, str(piece.number), size, bold=True)
     label = min(14.0, width * 0.08)
-    name = piece.piece.name or piece.piece.id
-    page.text(middle[0] + 4, middle[1] - 9, name, label, most_mm=width / 2 - 8)
+    page.text(middle[0] + 4, middle[1] - 9, piece.piece.called, label, most_mm=width / 2 - 8)
     size_text = f"{format_both(width)} × {format_both(height)}"
     page.text(middle[0] + 4, middle[1] - 16, size_text, min(9.0, label), most_mm=width / 2 - 8)
     reach = min(25.0, height / 6)
@@ -165,15 +165,21 @@ def _whole(page: Page, piece: PiecePlan, dx: float, dy: float) -> None:
     page.text(start[0], start[1] - 5, "UP", 11, bold=True, align="centre")
 
 
-def _hooks(page: Page, piece: PiecePlan, dx: float, dy: float) -> None:
-    assumed = piece.bearing.drop_origin == "assumed"
+def _hooks(page: Page, piece: PiecePlan, dx: float, dy: float, right_mm: float) -> None:
+    """Draw the hooks, each with its words on the side where the paper has room for them."""
+    words = [f"drop {format_both(piece.bearing.drop_mm)}"]
+    if piece.bearing.drop_origin == "assumed":
+        words.append("assumed: measure it first")
+    room = 4 + max(text_width_mm(line, 7.5, bold=True) for line in words)
     for name, (x, y) in zip(piece.hook_names(), _local_hooks(piece), strict=True):
         page.cross(dx + x, dy + y, 9, 0.5)
         page.circle(dx + x, dy + y, 3, 0.5)
-        page.text(dx + x + 4, dy + y + 4, f"hook {name}", 9, bold=True)
-        page.text(dx + x + 4, dy + y - 7, f"drop {format_both(piece.bearing.drop_mm)}", 7.5)
-        if assumed:
-            page.text(dx + x + 4, dy + y - 11, "assumed: measure it first", 7.5, bold=True)
+        fits = x + room <= right_mm
+        align: Align = "left" if fits else "right"
+        at = dx + x + (4 if fits else -4)
+        page.text(at, dy + y + 4, f"hook {name}", 9, bold=True, align=align)
+        for row, line in enumerate(words):
+            page.text(at, dy + y - 7 - 4 * row, line, 7.5, bold=row > 0, align=align)
 
 
 def _strip(
@@ -185,7 +191,7 @@ def _strip(
     level = height - piece.bearing.drop_mm if piece.hooks_mm else height - _STRIP_MM / 2
     page.line([(middle, dy), (middle, dy + height)], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
     page.line([(dx, dy + level), (dx + width, dy + level)], 0.35, colour=SOFT, dash_mm=(8, 2, 1, 2))
-    _hooks(page, piece, dx, dy)
+    _hooks(page, piece, dx, dy, part.right_mm)
     lines = [f"{piece.name} · top edge of frame {format_both(piece.rect.top_mm)} up"]
     if piece.hooks_mm:
         lines.insert(0, f"{piece.name} · this line {format_both(piece.hooks_mm[0][1])} up")
@@ -267,7 +273,7 @@ def _caption(
     page.text(
         left,
         y + 11.5,
-        f"{piece.name} · {sheet} · print at 100 %: measure both bars",
+        f"{piece.name_and_mark} · {sheet} · print at 100 %: measure both bars",
         9,
         bold=True,
         role="H1",
@@ -275,8 +281,9 @@ def _caption(
     )
     _tile_plan(page, tile, all_tiles)
     right = page.width_mm - MARGIN_MM - 22
-    if plan.arrangement.name and right - left > 150:
-        page.text(right, y, plan.arrangement.name, 7.5, align="right", colour=SOFT, most_mm=40)
+    beside = right - (left + BAR_MM + 20)  # what the bars and their lengths leave
+    if plan.arrangement.name and beside > 25:
+        page.text(right, y, plan.arrangement.name, 7.5, align="right", colour=SOFT, most_mm=beside)
 
 
 def _tile_plan(page: Page, tile: Tile, all_tiles: Sequence[Tile]) -> None:

@@ -120,7 +120,7 @@ def _pieces(page: Page, plan: HangingPlan, frame: Frame) -> None:
         middle, low = x + width / 2, y + height / 2 - size * 0.18
         page.text(middle, low, str(piece.number), size, bold=True, align="centre")
         if height > 16 and width > 8:
-            page.text(middle, low - 4, piece.piece.id, 6.5, align="centre", most_mm=width - 1)
+            page.text(middle, low - 4, piece.piece.called, 6.5, align="centre", most_mm=width - 1)
     for piece in plan.pieces:
         for hook in piece.hooks_mm:
             page.cross(*frame.place(*hook), 1.6, 0.6)

@@ -202,7 +202,7 @@ def _draw_piece(sheet: _Sheet, piece: Piece, rect: Rect) -> None:
         sheet.image.paste(picture.resize(size, Image.Resampling.LANCZOS), window[0])
         return
     sheet.pen.rectangle(sheet.box(inner), fill=PRINT)
-    name = piece.name or piece.id
+    name = piece.called
     room = inner.width_mm * sheet.px_per_mm
     x, y = sheet.at(*rect.centre_mm)
     lines = [name, f"{piece.width_mm:.0f} x {piece.height_mm:.0f}", _inch_size(piece)]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from typing import get_args
 
@@ -12,12 +11,9 @@ from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import (
     bullets,
     half_width,
-    in_names,
     length,
     load,
-    names_of,
     plain,
-    shortened,
     tell_findings,
     unit_of,
 )
@@ -50,9 +46,8 @@ def show(work: Work, results: Results) -> None:
     _wall_kind(work)
     plan = _plan(work, results, _side(results))
     side = plan.measures.side
-    names, unit = names_of(work), unit_of(work)
-    told = [replace(f, text=in_names(f.text, names)) for f in plan.findings]
-    tell_findings((f for f in told if f.severity != "note"), unit)
+    unit = unit_of(work)
+    tell_findings((f for f in plan.findings if f.severity != "note"), unit)
     st.caption(
         "Local codes and a licensed tradesperson come before anything written here. Look for "
         "cables and pipes before drilling."
@@ -65,7 +60,7 @@ def show(work: Work, results: Results) -> None:
             for item in plan.purchases
         )
     with st.expander("Notes"):
-        tell_findings((f for f in told if f.severity == "note"), unit)
+        tell_findings((f for f in plan.findings if f.severity == "note"), unit)
 
 
 def _side(results: Results) -> Side:
@@ -125,7 +120,7 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
         for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
             values = (
                 name,
-                shortened(piece.piece.name or piece.piece.id, 40),
+                piece.piece.called,
                 _across(plan, x, unit_of(work)),
                 length(work, y),
                 load(work, piece.fixing.load_kg),
