@@ -110,7 +110,7 @@ def test_no_group_scores_more_than_its_outline_lets_hope(sides, seed):
     for whole in (True, False):
         hope = outlook.bounds(whole=whole).reshape(outlook.within.shape[0] + 1, -1)[*cell]
         if whole:
-            hope = hope - task.lost_by_lean(*m.lean.T) - task.lost_by_corner(centres)
+            hope = hope - task.lost_by_lean(*m.lean.T) - task.lost_by_opening(centres)
         assert (task.scores(m) <= hope + 1e-9).all()
 
 

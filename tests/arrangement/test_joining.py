@@ -56,7 +56,7 @@ def test_places_beyond_what_is_wanted_are_left_out_and_no_others(seed):
     every = join(judge, rows[:, :-1], centres, rows[:, -1], most=10**6)
     wanted = np.full(len(rows), float(np.median(every.scores)) if len(every.scores) else 0.0)
     some = join(judge, rows[:, :-1], centres, rows[:, -1], most=10**6, wanted=wanted)
-    # Those that only their corners bring below it may stay.
+    # Those that only their openings bring below it may stay.
     kept = set(map(tuple, some.places.T.round(6)))
     good = every.places[:, every.scores > wanted[0] + 1e-6]
     assert set(map(tuple, good.T.round(6))) <= kept

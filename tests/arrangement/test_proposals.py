@@ -222,6 +222,19 @@ def test_different_families_come_before_variants():
     assert [a.score for a in found] == sorted((a.score for a in found), reverse=True)
 
 
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_where_nothing_orderly_fits_pieces_are_fitted_to_the_wall(count):
+    """Four corners of a wall with a large window: no two pieces side by side, none in line."""
+    window = Zone("window", Polygon.from_rect(Rect(550, 500, 900, 900)))
+    survey = Survey.from_size(2000, 1900, zones=(window,))
+    sides = [(320, 700), (330, 700), (800, 300), (310, 800)][:count]
+    pieces = [vis.Piece(f"P{i}", *map(float, side)) for i, side in enumerate(sides)]
+    found = vis.propose(pieces, survey, RULES)
+    assert found
+    for arrangement in found:
+        assert exact_violations(arrangement, survey, RULES) == []
+
+
 def test_a_set_that_fits_by_area_but_not_by_shape_is_refused_with_what_to_do():
     survey = Survey.from_size(1000, 2400)
     with pytest.raises(vis.ArrangementError, match="keeps the hard rules") as caught:

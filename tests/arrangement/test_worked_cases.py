@@ -63,6 +63,13 @@ def test_boxed_groups_of_three_four_and_five_fill_a_rectangle(sides, outline):
             assert any(abs(c[x] - corner[0]) + abs(c[y] - corner[1]) < 1e-6 for c in corners)
 
 
+def test_a_box_that_closes_at_the_gap_aimed_at_keeps_it():
+    """The same box as above: two columns that are equally high with gaps of 57 mm."""
+    best = made([(500, 600), (500, 443), (400, 500), (400, 543)], count=1)[0]
+    assert best.name == "boxed group, a full rectangle"
+    assert gaps_of(best) == pytest.approx([57] * len(gaps_of(best)))
+
+
 MIXED = [(700, 500), (500, 700), (400, 500), (500, 400), (300, 400), (400, 300), (250, 250),
          (600, 800), (300, 300), (210, 297), (350, 450)]  # fmt: skip
 
@@ -73,6 +80,7 @@ def test_salon_hangs_are_one_balanced_mass_at_one_gap(count):
     terms = {t.name: t.value for t in best.terms}
     assert terms["even gaps"] > 0.9
     assert terms["balance"] > 0.75
+    assert terms["closed outline"] > 0.4
     assert terms["outline shape"] > 0.9
     assert terms["compact outline"] > 0.7
     assert np.median(gaps_of(best)) == pytest.approx(57)
@@ -99,6 +107,35 @@ def test_nine_equal_pieces_hang_in_a_grid():
     assert best.score > 99
 
 
+def test_nine_equal_pieces_are_offered_in_three_orderly_ways():
+    found = made([(400, 400)] * 9)
+    assert found[0].family == "grid"
+    assert {a.family for a in found[1:]} == {"staggered"}
+    for arrangement in found[1:]:
+        rows = {}
+        for place in arrangement.placements:
+            rows.setdefault(round(place.y_mm), []).append(place.x_mm)
+        starts = []
+        for xs in rows.values():
+            assert np.diff(sorted(xs)) == pytest.approx(457)
+            starts.append(min(xs))
+        assert np.abs(np.diff([starts[0], starts[1]])) == pytest.approx(457 / 2)
+
+
+@pytest.mark.parametrize(
+    ("count", "lengths"), [(5, [(2, 3)]), (7, [(3, 4), (2, 3, 2)]), (10, [(3, 4, 3)])]
+)
+def test_staggered_rows_are_one_longer_and_one_shorter_in_turn(count, lengths):
+    found = made([(300, 400)] * count, family="staggered", count=12)
+    rows_found = set()
+    for arrangement in found:
+        rows = {}
+        for place in arrangement.placements:
+            rows.setdefault(round(place.y_mm), []).append(place.x_mm)
+        rows_found.add(tuple(len(xs) for _, xs in sorted(rows.items(), reverse=True)))
+    assert rows_found >= set(lengths) or rows_found >= {row[::-1] for row in lengths}
+
+
 def test_seven_up_a_stair_follow_its_slope():
     """Nosings rise 0.7 in 1; each centre hangs the centre height above the line of nosings."""
     rise = 0.7
@@ -116,6 +153,24 @@ def test_seven_up_a_stair_follow_its_slope():
     by_x = sorted(best.rects().values(), key=lambda r: r.left_mm)
     across = [b.left_mm - a.right_mm for a, b in pairwise(by_x)]
     assert across == pytest.approx([57] * 6)
+
+
+def test_up_a_stair_two_high_each_column_keeps_to_the_slope():
+    rules = vis.Guidelines(stair_slope_deg=30)
+    found = made([(300, 400)] * 6, Survey.from_size(5000, 4000), "stair", rules, count=4)
+    (two_high,) = [a for a in found if a.name == "stair, two high along the slope"]
+    columns = {}
+    for rect in two_high.rects().values():
+        columns.setdefault(round(rect.left_mm), []).append(rect)
+    middles = []
+    for stack in columns.values():
+        low, high = sorted(stack, key=lambda r: r.bottom_mm)
+        assert high.bottom_mm - low.top_mm == pytest.approx(57)
+        middles.append((low.centre_mm[0], (low.bottom_mm + high.top_mm) / 2))
+    middles.sort()
+    assert np.diff(np.array(middles), axis=0) == pytest.approx(
+        np.tile([357, 357 * math.tan(math.radians(30))], (2, 1))
+    )
 
 
 def test_a_typed_slope_is_followed_down_to_the_right():

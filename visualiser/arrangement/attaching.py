@@ -22,7 +22,7 @@ from visualiser.arrangement.setting import Centres
 
 SLACK = 4.0
 """Points below the best group so far from which one is still worth bettering."""
-TIGHT = {"compact outline": 0.5, "full corners": 0.25, "balance": 0.08}
+TIGHT = {"compact outline": 0.5, "closed outline": 0.25, "balance": 0.08}
 """Weights of every second start: groups that stay closed while they grow end up better filled."""
 
 

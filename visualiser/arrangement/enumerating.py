@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import Measured, largest_corner, measure
+from visualiser.arrangement.measures import Measured, measure
 from visualiser.arrangement.neighbours import LEAST_FACING, Floats
+from visualiser.arrangement.openings import largest_opening
 from visualiser.arrangement.places import crossings, stops_beside
 from visualiser.arrangement.scoring import (
     FULL_LEAN,
@@ -72,12 +73,12 @@ class Task:
         """Points that leaning masses (...) cost a whole group."""
         return self._points("balance") * np.minimum(deviation_of_mass(across, up) / FULL_LEAN, 1)
 
-    def lost_by_corner(self, groups: Centres) -> Floats:
-        """Points that the largest empty corner costs whole groups (K, N, 2)."""
+    def lost_by_opening(self, groups: Centres) -> Floats:
+        """Points that the largest opening costs whole groups (K, N, 2)."""
         setting = self.setting
         piece = float(np.prod(setting.sizes + setting.gap_mm, axis=1).mean())
-        corner = largest_corner(groups, setting.sizes) / piece
-        return self._points("full corners") * np.minimum(corner, 1)
+        opening = largest_opening(groups, setting.sizes, setting.gap_mm) / piece
+        return self._points("closed outline") * np.minimum(opening, 1)
 
     def _points(self, name: str) -> float:
         """Share of a term in the score of a whole group, of 100."""
@@ -293,7 +294,7 @@ def _mixed(words: NDArray[np.uint64]) -> NDArray[np.uint64]:
 
 
 def _best(task: Task, groups: _Grown, above: float, keep: int) -> list[Centres]:
-    """Score whole groups in full where hope is left when their corners have been looked at."""
+    """Score whole groups in full where hope is left when their openings have been looked at."""
     setting = task.setting
     sizes = setting.sizes
     some = _distinct(groups.centres, sizes)
@@ -301,7 +302,7 @@ def _best(task: Task, groups: _Grown, above: float, keep: int) -> list[Centres]:
     found: list[tuple[float, int]] = []
     for start in range(0, len(some), BATCH):
         batch = some[start : start + BATCH]
-        hope = groups.hope[batch] - task.lost_by_corner(groups.centres[batch])
+        hope = groups.hope[batch] - task.lost_by_opening(groups.centres[batch])
         batch = batch[hope > above]
         if not len(batch):
             continue

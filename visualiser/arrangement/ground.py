@@ -14,6 +14,10 @@ from visualiser.arrangement.places import HAIR
 from visualiser.arrangement.scoring import WEIGHTS, group_terms, proportion, weighted
 from visualiser.arrangement.setting import Centres, Setting
 
+ALIKE = 6
+"""Decimals of a score: where only rounding tells groups or places apart, the first is taken, so
+that the unit they were worked out in decides nothing."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
@@ -114,8 +118,8 @@ class Judge:
         if whole:
             terms["proportion"] = proportion(m, self.setting)
         else:
-            # Corners are still to be filled while a group grows.
-            del terms["full corners"]
+            # Openings are still to be filled while a group grows.
+            del terms["closed outline"]
             off = np.abs(np.log(m.size[:, 0] / m.size[:, 1] / self.aspect))
             terms["shape"] = np.clip(1 - off / 2, 0, 1)
         return terms
@@ -156,7 +160,7 @@ def _wanted_aspect(setting: Setting) -> float:
 def distinct(partials: list[Partial], setting: Setting, keep: int) -> list[Partial]:
     """Give the best groups, without those that equal sizes make the same."""
     out: dict[bytes, Partial] = {}
-    for partial in sorted(partials, key=lambda p: -p.score):
+    for partial in sorted(partials, key=lambda p: -round(p.score, ALIKE)):
         centred = partial.centres - partial.centres.mean(axis=0)
         rows = np.round(np.column_stack([setting.sizes[list(partial.index)], centred]), 1) + 0.0
         out.setdefault(rows[np.lexsort(rows.T[::-1])].tobytes(), partial)

@@ -12,18 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.ground import Judge
-from visualiser.arrangement.measures import FOCAL_SHARE, Measured, about_host, largest_corner
+from visualiser.arrangement.ground import ALIKE, Judge
+from visualiser.arrangement.measures import FOCAL_SHARE, Measured, about_host
 from visualiser.arrangement.neighbours import Floats, Neighbours, compare
+from visualiser.arrangement.openings import largest_opening
 from visualiser.arrangement.places import HAIR, normal_places_of_each
 from visualiser.arrangement.scoring import FULL_UNEVEN, weighted
 from visualiser.arrangement.setting import Centres
 
 Rows = NDArray[np.intp]
 """Which piece, by its number in the setting."""
-
-ALIKE = 6
-"""Decimals of a score: where only rounding tells places apart, the first of them is taken."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,11 +107,11 @@ def join(
     uneven, aligned = _beside(groups, group, at, gap)
     scores -= points["even gaps"] * np.minimum(uneven / FULL_UNEVEN, 1)
     scores -= points["shared lines"] * (1 - aligned)
-    if "full corners" in terms:
+    if "closed outline" in terms:
         if wanted is not None:
             some = np.flatnonzero(scores > wanted[group])
             group, at, scores = group[some], at[:, some], scores[some]
-        scores -= points["full corners"] * _empty_corner(groups, group, at, gap)
+        scores -= points["closed outline"] * _opening(groups, group, at, gap)
     return Joined(group, at, scores)
 
 
@@ -190,7 +188,7 @@ def _outlined(
         gap_error=none,
         aligned=none + 1,
         filled=area[group] / ((size[0] + gap) * (size[1] + gap)),
-        corner=none,
+        opening=none,
         lean=(lean / size).T,
         focal=off / (np.hypot(*size) / 2),
         size=size.T,
@@ -210,9 +208,9 @@ def _beside(groups: _Groups, group: Rows, at: Floats, gap: float) -> tuple[Float
     return Neighbours.of(there, half, gap).with_one_more(group, lines, gap)
 
 
-def _empty_corner(groups: _Groups, group: Rows, at: Floats, gap: float) -> Floats:
-    """Area (C,) of the largest empty corner of groups with one more piece each, in mean pieces."""
+def _opening(groups: _Groups, group: Rows, at: Floats, gap: float) -> Floats:
+    """Area (C,) of the largest opening of groups with one more piece each, in mean pieces."""
     centres = np.concatenate([groups.centres[group], at.T[:, None]], axis=1)
     sizes = np.concatenate([groups.sizes, groups.own[:, None]], axis=1)
     piece = np.prod(sizes + gap, axis=2).mean(axis=1)
-    return np.asarray(np.minimum(largest_corner(centres, sizes[group]) / piece[group], 1))
+    return np.asarray(np.minimum(largest_opening(centres, sizes[group], gap) / piece[group], 1))

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from visualiser.arrangement.neighbours import Floats, Neighbours, share_of
+from visualiser.arrangement.openings import opening_between
 from visualiser.arrangement.setting import Centres, Setting
 
 FOCAL_SHARE = 0.95
@@ -29,8 +30,8 @@ class Measured:
         Share of neighbours that share an edge or a centre line.
     filled
         Share of the group's outline that frames and their gaps fill.
-    corner
-        Area of the largest empty rectangle in a corner of the outline, in mean pieces.
+    opening
+        Area of the largest empty rectangle along the outline, in mean pieces.
     lean
         (K, 2) centre of visual mass from the outline's centre, in outline widths and heights.
     focal
@@ -47,7 +48,7 @@ class Measured:
     gap_error: Floats
     aligned: Floats
     filled: Floats
-    corner: Floats
+    opening: Floats
     lean: Floats
     focal: Floats
     size: Floats
@@ -85,7 +86,7 @@ def measure(
         gap_error=gap_error,
         aligned=aligned,
         filled=area / ((size[0] + gap_mm) * (size[1] + gap_mm)),
-        corner=_largest_corner(low, high) * count / area,
+        opening=opening_between(low, high, gap_mm) * count / area,
         lean=np.stack(lean, axis=1),
         focal=off / (np.hypot(*size) / 2),
         size=np.stack(size, axis=1),
@@ -97,40 +98,6 @@ def measure(
 def _layouts_last(values: Floats) -> Floats:
     """(N,) as (N, 1), or (K, N) as (N, K)."""
     return values[:, None] if values.ndim == 1 else np.ascontiguousarray(values.T)
-
-
-def largest_corner(centres: Centres, sizes: Floats) -> Floats:
-    """Area (K,) of the largest empty rectangle in a corner of the outline of layouts (K, N, 2).
-
-    Sizes are (N, 2), or (K, N, 2) where layouts have pieces of their own.
-    """
-    at = [np.ascontiguousarray(centres[..., axis].T) for axis in (0, 1)]
-    half = [_layouts_last(sizes[..., axis]) / 2 for axis in (0, 1)]
-    return _largest_corner(
-        [x - h for x, h in zip(at, half, strict=True)],
-        [x + h for x, h in zip(at, half, strict=True)],
-    )
-
-
-def _largest_corner(low: list[Floats], high: list[Floats]) -> Floats:
-    """Area (K,) of the largest empty rectangle that starts in a corner of the outline.
-
-    Sides are (N, K) along x and y. Seen from a corner, piece i starts at (u_i, v_i). A rectangle
-    (U, V) there is empty when for each piece U <= u_i or V <= v_i, so the largest has U at one of
-    the u_i.
-    """
-    first, last = [x.min(axis=0) for x in low], [x.max(axis=0) for x in high]
-    across = [low[0] - first[0], last[0] - high[0]]
-    upright = [low[1] - first[1], last[1] - high[1]]
-    width, height = last[0] - first[0], last[1] - first[1]
-    best = np.zeros_like(width)
-    for u in across:
-        wide = np.concatenate([u, width[None]])
-        in_way = u[None] < wide[:, None] - 1e-6
-        for v in upright:
-            tall = np.where(in_way, v[None], height).min(axis=1)
-            best = np.maximum(best, (wide * tall).max(axis=0))
-    return np.asarray(best)
 
 
 def _neighbours(

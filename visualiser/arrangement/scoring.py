@@ -26,13 +26,13 @@ WEIGHTS: Mapping[str, float] = MappingProxyType(
         "even gaps": 0.20,
         "shared lines": 0.12,
         "compact outline": 0.18,
-        "full corners": 0.10,
+        "closed outline": 0.14,
         "outline shape": 0.12,
         "balance": 0.14,
         "focal piece": 0.04,
         "proportion": 0.12,
         "height": 0.08,
-        "centred": 0.06,
+        "centred": 0.10,
         "colour spread": 0.10,
     }
 )
@@ -44,7 +44,7 @@ SOURCES: Mapping[str, str] = MappingProxyType(
         "shared lines": "regularity of alignment: Ngo, Teo and Byrne, Information Sciences 152, "
         "2003; the form here is ours",
         "compact outline": "unity of space: Ngo, Teo and Byrne 2003; the form here is ours",
-        "full corners": "common practice, no source",
+        "closed outline": "common practice, no source",
         "outline shape": "common practice, no source",
         "balance": "deviation of the centre of mass: Hübner and Fillinger, Front. Psychol. 7:335, "
         "2016, in half widths as in the code of Redies et al., Behav. Res. Methods 57(4):117, 2025",
@@ -116,7 +116,7 @@ def group_terms(m: Measured, setting: Setting) -> dict[str, Floats]:
         "even gaps": np.clip(1 - m.gap_error / FULL_UNEVEN, 0, 1),
         "shared lines": m.aligned,
         "compact outline": np.clip(m.filled, 0, 1),
-        "full corners": np.clip(1 - m.corner, 0, 1),
+        "closed outline": np.clip(1 - m.opening, 0, 1),
         "outline shape": _shape(m.size[:, 0] / m.size[:, 1], setting),
         "balance": np.clip(1 - deviation_of_mass(*m.lean.T) / FULL_LEAN, 0, 1),
         "focal piece": np.clip(1 - m.focal, 0, 1),
@@ -155,7 +155,7 @@ def wall_terms(m: Measured, setting: Setting, frame: Frame = PLAIN) -> dict[str,
     # A group that does not follow the stair hangs too high at one end and too low at the other.
     tilt = abs(floor_rise(setting.survey.outline) - frame.rise)
     off = np.abs(m.centre[:, 1] - rest) + tilt * m.size[:, 0] / 4
-    return {
+    terms = {
         "proportion": proportion(m, setting),
         "height": np.clip(1 - off / (0.2 * rules.centre_height_mm), 0, 1),
         "centred": np.clip(
@@ -164,6 +164,12 @@ def wall_terms(m: Measured, setting: Setting, frame: Frame = PLAIN) -> dict[str,
             1,
         ),
     }
+    if frame.host is None and _is_split(setting):
+        # Beside what takes the wall's middle, it is the wall that a group leaves one-sided.
+        weight = m.centre[:, 0] + m.lean[:, 0] * m.size[:, 0]
+        across = (weight - space.bounds.centre_mm[0]) / space.bounds.width_mm
+        terms["balance"] = np.clip(1 - deviation_of_mass(across, m.lean[:, 1]) / FULL_LEAN, 0, 1)
+    return terms
 
 
 def _axis(setting: Setting, frame: Frame) -> float:
@@ -174,10 +180,14 @@ def _axis(setting: Setting, frame: Frame) -> float:
     """
     if frame.host is not None:
         return frame.host[0]
+    return setting.space.bounds.centre_mm[0] if _is_split(setting) else setting.space.axis_mm
+
+
+def _is_split(setting: Setting) -> bool:
+    """Whether an object that a group could surround takes the middle of a bare wall."""
     middle = setting.space.bounds.centre_mm[0]
     bare = setting.space.furniture is None and not floor_rise(setting.survey.outline)
-    split = bare and any(item.left_mm < middle < item.right_mm for item in objects(setting))
-    return middle if split else setting.space.axis_mm
+    return bare and any(item.left_mm < middle < item.right_mm for item in objects(setting))
 
 
 def deviation_of_mass(across: Floats, up: Floats) -> Floats:
@@ -238,12 +248,17 @@ def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:
         return f"{100 * m.aligned[0]:.0f} % of neighbours share an edge or a centre line."
     if name == "compact outline":
         return f"Frames and gaps fill {100 * min(m.filled[0], 1):.0f} % of the outline."
-    if name == "full corners":
-        return f"The largest empty corner has the area of {m.corner[0]:.2f} pieces."
+    if name == "closed outline":
+        return f"The largest opening along its outline has the area of {m.opening[0]:.2f} pieces."
     if name == "outline shape":
         return f"The outline is {width:.0f} x {height:.0f} mm, {width / height:.2f} to 1."
     if name == "balance":
-        return f"The visual weight lies {_where(m.lean[0] * m.size[0])} the group's middle."
+        where = _where(m.lean[0] * m.size[0])
+        if frame.host is None and _is_split(setting):
+            off = m.centre[0, 0] + m.lean[0, 0] * width - setting.space.bounds.centre_mm[0]
+            where = _where(np.array([off, m.lean[0, 1] * height]))
+            return f"The visual weight lies {where} the middle of the wall, which an object takes."
+        return f"The visual weight lies {where} the group's middle."
     if name == "focal piece":
         off = m.focal[0] * np.hypot(width, height) / 2
         return f"What weighs most hangs {off:.0f} mm from the group's middle."

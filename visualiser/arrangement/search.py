@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from itertools import product
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
-from visualiser.arrangement.families import FAMILIES, Family
+from visualiser.arrangement.choosing import SAME, Candidate, likeness, varied
+from visualiser.arrangement.families import FAMILIES, LAST_RESORT, Family
 from visualiser.arrangement.families.family import settle_all
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.measures import Frame
@@ -18,23 +18,14 @@ from visualiser.arrangement.mirroring import mirrored_survey, prefers_mirror
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.rules import broken_rules, check_arrangement
 from visualiser.arrangement.scoring import WEIGHTS, explain, score_layouts
-from visualiser.arrangement.setting import Centres, Setting, describe
+from visualiser.arrangement.setting import Setting, describe
 from visualiser.arrangement.swapping import spread
 from visualiser.errors import ArrangementError
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
 
-ALIKE_MM_SHARE = 0.25
-"""Layouts whose pieces all lie within this share of a gap of each other count as the same."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Candidate:
-    family: str
-    variant: str
-    centres: Centres
-    score: float
-    frame: Frame
+KEPT = 2
+"""Times as many layouts kept of each family as are asked for, so that there is a choice."""
 
 
 def propose(
@@ -61,7 +52,7 @@ def propose(
     families
         Trade names of the families to try; None tries all that suit.
     count
-        How many proposals at most. Different families come before variants of one.
+        How many proposals at most: ideas that differ, not one idea turned over.
     seed
         Same input and seed, same output.
     colours
@@ -91,13 +82,16 @@ def propose(
             f"{_names(chosen)} does not suit {setting.count} such pieces.",
             hint="; ".join(f"{f.name}: {f.suits}" for f in chosen) + ".",
         )
-    best: list[_Candidate] = []
-    for family in suited:
+    best: list[Candidate] = []
+    resort = [LAST_RESORT] if families is None and LAST_RESORT.fits(setting) else []
+    for family in (*suited, *resort):
+        if family is LAST_RESORT and best:
+            continue
         rng = np.random.default_rng([seed, *family.name.encode()])
         best += _best_of(family, setting, rng, count, weights)
     bounds = survey.outline.bounds
     proposals = []
-    for item in _varied(best, count, setting):
+    for item in varied(best, count, setting):
         turned = _mirrored(item, bounds.left_mm + bounds.right_mm) if flip else item
         proposals.append(_arrangement(turned, home, weights))
     if not proposals:
@@ -132,7 +126,7 @@ def _best_of(
     rng: np.random.Generator,
     count: int,
     weights: Mapping[str, float],
-) -> list[_Candidate]:
+) -> list[Candidate]:
     """Give the best layouts of one family that keep the rules, best first."""
     layouts = list(family.lay_out(setting, rng))
     settled = [
@@ -142,79 +136,45 @@ def _best_of(
     ]
     if not settled:
         return []
-    ranked: list[_Candidate] = []
+    ranked: list[Candidate] = []
     for frame in dict.fromkeys(layout.frame for layout, _ in settled):
         items = [item for item in settled if item[0].frame == frame]
         stack = np.stack([centres for _, centres in items])
         totals: Floats = score_layouts(stack, setting, weights, frame).total
         ranked += [
-            _Candidate(family.name, layout.variant, centres, round(float(total), 6), frame)
+            Candidate(
+                family.name,
+                layout.variant,
+                centres,
+                round(float(total), 6),
+                frame,
+                family.in_line,
+            )
             for (layout, centres), total in zip(items, totals, strict=True)
         ]
     if setting.labs is not None:
         ranked.sort(key=lambda item: -item.score)
         ranked = [_recoloured(item, setting, weights) for item in ranked[: 4 * count]]
     ranked.sort(key=lambda item: -item.score)
-    kept: list[_Candidate] = []
+    kept: list[Candidate] = []
     for item in ranked:
-        if len(kept) == count:
+        if len(kept) == KEPT * count:
             break
-        if any(_alike(item, other, setting) for other in kept):
+        if any(likeness(item.centres, other.centres, setting) >= SAME for other in kept):
             continue
         if not broken_rules(_arrangement(item, setting, weights).findings):
             kept.append(item)
     return kept
 
 
-def _recoloured(item: _Candidate, setting: Setting, weights: Mapping[str, float]) -> _Candidate:
+def _recoloured(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Candidate:
     """Exchange pieces of one size where that spreads colours and weight better."""
     centres = spread(item.centres, setting, weights, item.frame)
     total = float(score_layouts(centres[None], setting, weights, item.frame).total[0])
     return replace(item, centres=centres, score=round(total, 6))
 
 
-def _alike(a: _Candidate, b: _Candidate, setting: Setting) -> bool:
-    """Whether two layouts look the same, or one like the other turned over.
-
-    Within one family they must also differ by more than some pieces changing places.
-    """
-    boxes = [setting.boxes(item.centres) for item in (a, b)]
-    middles = [(box[:, :2].min(axis=0) + box[:, 2:].max(axis=0)) / 2 for box in boxes]
-    limit = ALIKE_MM_SHARE * max(setting.gap_mm, 1e-9)
-    if np.abs(middles[0] - middles[1]).max() > 8 * limit:
-        return False
-    share = 0.5 if a.family == b.family else 1.0
-    for own, other in ((middles[0], middles[1]), (middles[0], middles[0])):
-        first = _by_place(a.centres - own, setting)
-        for flip in product((1.0, -1.0), repeat=2):
-            second = _by_place((b.centres - other) * flip, setting)
-            if (np.abs(first - second).max(axis=1) < limit).mean() >= share:
-                return True
-    return False
-
-
-def _by_place(centres: Centres, setting: Setting) -> Floats:
-    """Sizes and places (N, 4), in an order that does not tell equal sizes apart."""
-    rows = np.column_stack([np.round(setting.sizes, 3), np.round(centres, 3)])
-    return np.asarray(rows[np.lexsort(rows.T[::-1])])
-
-
-def _varied(items: list[_Candidate], count: int, setting: Setting) -> list[_Candidate]:
-    """Give the best, one of each family first, then further variants; ordered by score."""
-    items = sorted(items, key=lambda c: -c.score)
-    picked: list[_Candidate] = []
-    for fresh in (True, False):
-        for item in items:
-            if len(picked) == count:
-                break
-            if item in picked or (fresh and item.family in {p.family for p in picked}):
-                continue
-            if not any(_alike(item, other, setting) for other in picked):
-                picked.append(item)
-    return sorted(picked, key=lambda c: -c.score)
-
-
-def _mirrored(item: _Candidate, axis_sum_mm: float) -> _Candidate:
+def _mirrored(item: Candidate, axis_sum_mm: float) -> Candidate:
     frame = item.frame
     host = None if frame.host is None else (axis_sum_mm - frame.host[0], *frame.host[1:])
     return replace(
@@ -224,7 +184,7 @@ def _mirrored(item: _Candidate, axis_sum_mm: float) -> _Candidate:
     )
 
 
-def _arrangement(item: _Candidate, setting: Setting, weights: Mapping[str, float]) -> Arrangement:
+def _arrangement(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Arrangement:
     score, terms = explain(item.centres, setting, weights, item.frame)
     made = Arrangement(
         pieces=setting.pieces,

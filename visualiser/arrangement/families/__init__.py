@@ -4,8 +4,9 @@ from visualiser.arrangement.families.boxes import BOXED, STACKED_PAIR
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.families.grids import GRID
 from visualiser.arrangement.families.lines import COLUMN, PAIR, ROW, SINGLE, TRIPTYCH
-from visualiser.arrangement.families.salons import AROUND, SALON, SYMMETRIC_SALON
+from visualiser.arrangement.families.salons import AROUND, FITTED, SALON, SYMMETRIC_SALON
 from visualiser.arrangement.families.slopes import LEDGE, STAIR
+from visualiser.arrangement.families.staggered import STAGGERED
 
 # The special before the general: of two that look the same the first is named.
 FAMILIES: dict[str, Family] = {
@@ -18,6 +19,7 @@ FAMILIES: dict[str, Family] = {
         GRID,
         ROW,
         COLUMN,
+        STAGGERED,
         STAIR,
         LEDGE,
         AROUND,
@@ -27,4 +29,7 @@ FAMILIES: dict[str, Family] = {
     )
 }
 
-__all__ = ["FAMILIES", "Family", "Layout"]
+LAST_RESORT = FITTED
+"""Tried, unless families are named, only when no layout of any other family finds room."""
+
+__all__ = ["FAMILIES", "LAST_RESORT", "Family", "Layout"]

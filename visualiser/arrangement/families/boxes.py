@@ -32,24 +32,34 @@ KEPT = 5
 class Part:
     """A piece, or parts in a line along an axis (0 across, 1 upright).
 
-    ``spans`` are the ranges of width and height; ``waste`` is the area left open, mm².
+    ``spans`` are the ranges of width and height, ``want`` the size that it has at the gap aimed
+    at; ``waste`` is the area left open, mm².
     """
 
     spans: tuple[Span, Span]
+    want: tuple[float, float]
     waste: float = 0.0
     piece: int = -1
     axis: int = 0
     parts: tuple[Part, ...] = ()
 
 
-def joined(a: Part, b: Part, axis: int, gaps: Span) -> Part:
-    """Put two parts side by side along an axis, lines along that axis run together."""
+def leaf(index: int, width: float, height: float) -> Part:
+    """Make a part of one piece."""
+    return Part(((width, width), (height, height)), (width, height), piece=index)
+
+
+def joined(a: Part, b: Part, axis: int, gaps: tuple[float, float, float]) -> Part:
+    """Put two parts side by side along an axis, lines along that axis run together.
+
+    ``gaps`` are the least, the wanted and the greatest.
+    """
     parts = tuple(
         part for item in (a, b) for part in (item.parts if _runs(item, axis) else (item,))
     )
     along = (
         a.spans[axis][0] + b.spans[axis][0] + gaps[0],
-        a.spans[axis][1] + b.spans[axis][1] + gaps[1],
+        a.spans[axis][1] + b.spans[axis][1] + gaps[2],
     )
     one, two = a.spans[1 - axis], b.spans[1 - axis]
     low, high = max(one[0], two[0]), min(one[1], two[1])
@@ -61,7 +71,10 @@ def joined(a: Part, b: Part, axis: int, gaps: Span) -> Part:
     else:
         across = (low, high)
     spans = (along, across) if axis == 0 else (across, along)
-    return Part(spans, waste, -1, axis, parts)
+    length = a.want[axis] + b.want[axis] + gaps[1]
+    breadth = _near(across, (a.want[1 - axis] + b.want[1 - axis]) / 2)
+    want = (length, breadth) if axis == 0 else (breadth, length)
+    return Part(spans, want, waste, -1, axis, parts)
 
 
 def _runs(part: Part, axis: int) -> bool:
@@ -95,7 +108,7 @@ def place(
         return np.array([[float(part.piece), 0.0, 0.0]])
     axis, count = part.axis, len(part.parts)
     least, _, most = gaps
-    lengths = [_near(p.spans[axis], sum(p.spans[axis]) / 2) for p in part.parts]
+    lengths = [p.want[axis] for p in part.parts]
     gap = (target[axis] - sum(lengths)) / (count - 1)
     gap = min(max(gap, least), most)
     slack = target[axis] - sum(lengths) - gap * (count - 1)
@@ -130,13 +143,18 @@ def _stretched(spans: list[Span], lengths: list[float], slack: float) -> list[fl
     return out
 
 
+def _gaps(setting: Setting) -> tuple[float, float, float]:
+    rules = setting.guidelines
+    return rules.gap_min_mm, rules.gap_mm, rules.gap_max_mm
+
+
 @lru_cache(maxsize=8)
 def sliced(setting: Setting, kept: int = KEPT) -> list[Part]:
     """Ways to cut a box for all the pieces, those that leave least open first."""
-    gaps = (setting.guidelines.gap_min_mm, setting.guidelines.gap_max_mm)
+    gaps = _gaps(setting)
     ways: dict[int, list[Part]] = {}
     for index, (width, height) in enumerate(setting.sizes.tolist()):
-        ways[1 << index] = [Part(((width, width), (height, height)), piece=index)]
+        ways[1 << index] = [leaf(index, width, height)]
     kinds = [tuple(size) for size in setting.sizes.tolist()]
     codes = [(setting.count + 1) ** kinds.index(kind) for kind in kinds]
     first: dict[int, int] = {}
@@ -171,16 +189,10 @@ def sliced(setting: Setting, kept: int = KEPT) -> list[Part]:
 @lru_cache(maxsize=128)
 def realised(part: Part, setting: Setting) -> tuple[Centres, ...]:
     """Centres (N, 2) of a way to cut, in every order of the two outer levels' parts."""
-    rules = setting.guidelines
-    gaps = (rules.gap_min_mm, rules.gap_mm, rules.gap_max_mm)
     out = []
     for item in _turns(part, 2):
-        line = item.axis
-        want = [_near(span, sum(span) / 2) for span in item.spans]
-        inside = sum(sum(p.spans[line]) / 2 for p in item.parts)
-        want[line] = _near(item.spans[line], inside + rules.gap_mm * (len(item.parts) - 1))
         for outward in (0.0,) if part.waste < 1.0 else (0.0, 1.0, -1.0):
-            rows = place(item, (want[0], want[1]), gaps, outward)
+            rows = place(item, item.want, _gaps(setting), outward)
             centres = np.empty((setting.count, 2))
             centres[rows[:, 0].astype(int)] = rows[:, 1:]
             out.append(centres)
@@ -194,7 +206,7 @@ def _turns(part: Part, depth: int) -> Iterator[Part]:
         return
     for children in product(*(list(_turns(p, depth - 1)) for p in part.parts)):
         for order in _line_orders(len(children)):
-            yield Part(part.spans, part.waste, -1, part.axis, tuple(children[i] for i in order))
+            yield replace(part, parts=tuple(children[i] for i in order))
 
 
 def _line_orders(count: int) -> list[tuple[int, ...]]:
@@ -226,8 +238,8 @@ def _boxed(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
 
 
 def _beside(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
-    gaps = (setting.guidelines.gap_min_mm, setting.guidelines.gap_max_mm)
-    leaves = [Part(((w, w), (h, h)), piece=i) for i, (w, h) in enumerate(setting.sizes.tolist())]
+    gaps = _gaps(setting)
+    leaves = [leaf(i, w, h) for i, (w, h) in enumerate(setting.sizes.tolist())]
     stack = joined(leaves[1], leaves[2], 1, gaps)
     whole = joined(leaves[0], stack, 0, gaps)
     for centres in realised(whole, setting):

@@ -99,9 +99,11 @@ def _column(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
 
 
 SINGLE = Family("single", "one piece", lambda s: s.count == 1, _single)
-PAIR = Family("pair", "two pieces, side by side", lambda s: s.count == 2, _row)
-ROW = Family("row", "three pieces or more, best of like height", lambda s: 3 <= s.count <= 12, _row)
-COLUMN = Family(
-    "column", "two to five pieces, best of like width", lambda s: 2 <= s.count <= 5, _column
+PAIR = Family("pair", "two pieces, side by side", lambda s: s.count == 2, _row, True)
+ROW = Family(
+    "row", "three pieces or more, best of like height", lambda s: 3 <= s.count <= 12, _row, True
 )
-TRIPTYCH = Family("triptych", "one larger piece and two equal ones", _flanked, _triptych)
+COLUMN = Family(
+    "column", "two to five pieces, best of like width", lambda s: 2 <= s.count <= 5, _column, True
+)
+TRIPTYCH = Family("triptych", "one larger piece and two equal ones", _flanked, _triptych, True)

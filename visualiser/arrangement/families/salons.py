@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from visualiser.arrangement.attaching import build_groups
 from visualiser.arrangement.families.boxes import MOST_SLICED, realised, sliced
-from visualiser.arrangement.families.family import Family, Layout
+from visualiser.arrangement.families.family import Family, Layout, same_size
 from visualiser.arrangement.ground import Ground
 from visualiser.arrangement.growing import Unit
 from visualiser.arrangement.measures import Frame
 from visualiser.arrangement.setting import Centres, Setting, objects
 from visualiser.geometry import Rect
 
+FITTED_ORDERS = 12
+"""Orders drawn by lot in which pieces are fitted to a wall."""
 MOST_ON_AXIS = 3
 """Pieces that may hang on the axis of a symmetrical group."""
 MOST_STACKED = 3
@@ -27,11 +30,50 @@ def _salon(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     free = [Layout(centres, "one mass") for centres in groups]
     yield from free
     if len(setting.space.blocks) and not any(_rests(layout, setting) for layout in free):
-        x, y = setting.space.axis_mm, setting.guidelines.centre_height_mm
-        ground = Ground(setting, absolute=True, origin=(x, y))
-        for centres in build_groups(ground, units, rng):
-            yield Layout(centres, "fitted to the wall", fixed=True)
-            yield Layout(centres, "fitted to the wall")
+        yield from _one_mass_on_the_wall(setting, rng)
+
+
+def _one_mass_on_the_wall(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
+    """Build groups where they hang, about the free place nearest to the middle."""
+    first = _apart(setting, range(1), setting.gap_mm)
+    if first is None:
+        return
+    ground = Ground(setting, absolute=True, origin=(float(first[0, 0]), float(first[0, 1])))
+    for centres in build_groups(ground, [(i,) for i in range(setting.count)], rng):
+        yield Layout(centres, "fitted to the wall", fixed=True)
+        yield Layout(centres, "fitted to the wall")
+
+
+def _fitted(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
+    """One mass, and pieces one after another each where it is free nearest to the middle."""
+    yield from _one_mass_on_the_wall(setting, rng)
+    falling = np.argsort(-setting.sizes, axis=0, kind="stable").T
+    every_way = [np.arange(setting.count), *falling]
+    every_way += [rng.permutation(setting.count) for _ in range(FITTED_ORDERS)]
+    for order in every_way:
+        for gap in (setting.gap_mm, setting.guidelines.gap_min_mm):
+            centres = _apart(setting, order.tolist(), gap)
+            if centres is not None:
+                yield Layout(centres, "where there is room", fixed=True)
+                break
+
+
+def _apart(setting: Setting, order: Iterable[int], gap_mm: float) -> Centres | None:
+    """Hang pieces in an order, each in the free place nearest to the middle; None: one finds none.
+
+    Pieces that are not in the order have no place in what is given.
+    """
+    space, centres = setting.space, np.full((setting.count, 2), np.nan)
+    for index in order:
+        half = setting.sizes[index] / 2
+        wanted = space.axis_mm, setting.rest_height(float(2 * half[1]))
+        place = space.settle(np.concatenate([-half, half])[None], *wanted)
+        if place is None:
+            return None
+        centres[index] = place
+        taken = np.concatenate([place - half - gap_mm, place + half + gap_mm])
+        space = replace(space, blocks=np.concatenate([space.blocks, taken[None]]))
+    return centres
 
 
 def _boxes(setting: Setting) -> list[Centres]:
@@ -117,13 +159,19 @@ def _around(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
 SALON = Family(
     "salon hang",
     "four pieces or more of mixed sizes",
-    lambda s: s.count >= 4,
+    lambda s: s.count >= 4 and not same_size(s),
     _salon,
+)
+FITTED = Family(
+    "fitted group",
+    "two pieces or more, where a wall leaves no room for anything more orderly",
+    lambda s: s.count >= 2,
+    _fitted,
 )
 SYMMETRIC_SALON = Family(
     "symmetric salon",
-    "four pieces or more, all but three in pairs of one size",
-    _could_mirror,
+    "four pieces or more of mixed sizes, all but three in pairs of one size",
+    lambda s: _could_mirror(s) and not same_size(s),
     _symmetric,
 )
 AROUND = Family(

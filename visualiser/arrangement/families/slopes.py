@@ -10,7 +10,7 @@ import numpy as np
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.families.lines import line_up, orders
 from visualiser.arrangement.measures import Frame
-from visualiser.arrangement.setting import Setting
+from visualiser.arrangement.setting import Centres, Setting
 from visualiser.arrangement.space import floor_rise, is_ledge
 from visualiser.geometry import Rect
 
@@ -23,11 +23,40 @@ def stair_rise(setting: Setting) -> float | None:
 
 
 def _stair(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
-    rise = stair_rise(setting) or 0.0
-    for order in orders(setting.sizes):
-        centres = line_up(setting.sizes, order, setting.gap_mm, 0, 0.0)
-        centres[:, 1] = rise * centres[:, 0]
-        yield Layout(centres, "centres on the slope", frame=Frame(rise=rise))
+    frame = Frame(rise=stair_rise(setting) or 0.0)
+    level = np.ptp(setting.sizes[:, 1]) < 1e-9
+    aligns = ((0.0, "centres"), (-1.0, "lower edges"), (1.0, "upper edges"))
+    for align, words in aligns[: 1 if level else 3]:
+        for order in orders(setting.sizes):
+            centres = line_up(setting.sizes, order, setting.gap_mm, 0, align)
+            centres[:, 1] += frame.rise * centres[:, 0]
+            yield Layout(centres, f"{words} on the slope", frame=frame)
+    if setting.count >= 4:
+        for centres in _two_high(setting):
+            centres[:, 1] += frame.rise * centres[:, 0]
+            yield Layout(centres, "two high along the slope", frame=frame)
+
+
+def _two_high(setting: Setting) -> Iterator[Centres]:
+    """Columns of two pieces of like width; one piece is left alone where the number is odd.
+
+    That is the tallest, which comes nearest to two of the others.
+    """
+    sizes, gap = setting.sizes, setting.gap_mm
+    alone = [int(np.argmax(sizes[:, 1]))] if setting.count % 2 else []
+    rest = sorted(set(range(setting.count)) - set(alone), key=lambda i: -sizes[i, 0])
+    columns = [rest[k : k + 2] for k in range(0, len(rest), 2)] + [[i] for i in alone]
+    outer = np.array([(sizes[c, 0].max(), sizes[c, 1].sum() + gap * (len(c) - 1)) for c in columns])
+    for order in orders(outer):
+        middles = line_up(outer, order, gap, 0, 0.0)
+        for flip in (1, -1):
+            centres = np.empty_like(sizes)
+            for column, middle in zip(columns, middles, strict=True):
+                stack = line_up(sizes[column], tuple(range(len(column))[::flip]), gap, 1, 0.0)
+                bottom = (stack[:, 1] - sizes[column, 1] / 2).min()
+                height = (stack[:, 1] + sizes[column, 1] / 2).max() - bottom
+                centres[column] = stack + middle - (0.0, bottom + height / 2)
+            yield centres
 
 
 def ledges(setting: Setting) -> list[Rect]:
@@ -62,4 +91,5 @@ LEDGE = Family(
     "pieces that stand on a shelf or ledge long enough for them all",
     lambda s: bool(ledges(s)),
     _ledge,
+    True,
 )

@@ -1,0 +1,125 @@
+"""Which of many good layouts are offered: good ones that differ to the eye.
+
+A person who is shown three proposals chooses among three ideas. Two that only exchange like sizes,
+shift a piece a little or turn the group over are one idea, so the next proposal is the one that is
+best for its score and for being unlike those taken already (maximal marginal relevance: Carbonell
+and Goldstein, SIGIR 1998; what counts as like, and the points, are ours).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from visualiser.arrangement.measures import Frame
+from visualiser.arrangement.neighbours import Floats
+from visualiser.arrangement.setting import Centres, Setting
+
+SAME = 0.75
+"""Likeness from which two layouts are one idea: pieces cover three quarters of each other."""
+LIKE_POINTS = 14.0
+"""Points that a layout loses for being as like one that is offered already as it may be; half as
+like costs a quarter."""
+FAMILY_POINTS = 2.0
+"""Points that it loses for being of the same family."""
+LINE_POINTS = 15.0
+"""The same in families that are one line, where layouts differ by the order of pieces alone."""
+SPECIAL_POINTS = 0.5
+"""Points that a layout may score less and still give its family's name to one just like it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidate:
+    """A layout that has been scored.
+
+    Parameters
+    ----------
+    family, variant
+        What it is.
+    centres
+        (N, 2) where the pieces hang.
+    score
+        From 0 to 100.
+    frame
+        What it was measured with.
+    in_line
+        Whether its family is one line.
+    """
+
+    family: str
+    variant: str
+    centres: Centres
+    score: float
+    frame: Frame
+    in_line: bool = False
+
+
+def likeness(a: Centres, b: Centres, setting: Setting) -> float:
+    """How alike two layouts look, from 0 to 1: as hung, or one of them turned over.
+
+    Each piece of the one is held against whichever piece of the other covers the same place best
+    (shared area over joint area), with the middles of both groups brought together; where each
+    group hangs on the wall does not count. Which piece hangs where counts by its size alone.
+    """
+    own, other = _about_middle(a, setting), _about_middle(b, setting)
+    best = 0.0
+    for across, up in product((1.0, -1.0), repeat=2):
+        low, high = other[:, :2] * (across, up), other[:, 2:] * (across, up)
+        shared = _shared(own, np.concatenate([np.minimum(low, high), np.maximum(low, high)], 1))
+        best = max(best, min(shared.max(axis=0).mean(), shared.max(axis=1).mean()))
+    return float(best)
+
+
+def _about_middle(centres: Centres, setting: Setting) -> Floats:
+    boxes = setting.boxes(centres)
+    middle = (boxes[:, :2].min(axis=0) + boxes[:, 2:].max(axis=0)) / 2
+    return np.asarray(boxes - np.tile(middle, 2))
+
+
+def _shared(a: Floats, b: Floats) -> Floats:
+    """Shared area over joint area (N, M) of boxes (N, 4) and (M, 4)."""
+    low = np.maximum(a[:, None, :2], b[None, :, :2])
+    high = np.minimum(a[:, None, 2:], b[None, :, 2:])
+    both = np.prod(np.maximum(high - low, 0), axis=2)
+    one, two = (np.prod(x[:, 2:] - x[:, :2], axis=1) for x in (a, b))
+    return np.asarray(both / (one[:, None] + two[None] - both))
+
+
+def varied(items: Sequence[Candidate], count: int, setting: Setting) -> list[Candidate]:
+    """Choose layouts to offer, best first.
+
+    Parameters
+    ----------
+    items
+        What there is, special families before general ones: of two just alike the first that
+        scores about as much gives the name.
+    count
+        How many to choose at most.
+    setting
+        The pieces.
+    """
+    left = sorted(items, key=lambda item: -item.score)
+    rank = {family: k for k, family in enumerate(dict.fromkeys(item.family for item in items))}
+    picked: list[Candidate] = []
+    penalty = dict.fromkeys(map(id, left), 0.0)
+    while left and len(picked) < count:
+        best = max(left, key=lambda item: item.score - penalty[id(item)])
+        named = [
+            item
+            for item in left
+            if rank[item.family] < rank[best.family]
+            and item.score >= best.score - SPECIAL_POINTS
+            and likeness(item.centres, best.centres, setting) > 0.9
+        ]
+        picked.append(min(named, key=lambda item: rank[item.family], default=best))
+        alike = {id(item): likeness(item.centres, picked[-1].centres, setting) for item in left}
+        left = [item for item in left if alike[id(item)] < SAME]
+        for item in left:
+            lost = LIKE_POINTS * (alike[id(item)] / SAME) ** 2
+            if item.family == picked[-1].family:
+                lost += LINE_POINTS if item.in_line else FAMILY_POINTS
+            penalty[id(item)] = max(penalty[id(item)], lost)
+    return sorted(picked, key=lambda item: -item.score)
