@@ -6,14 +6,15 @@ import pytest
 
 import visualiser as vis
 from visualiser.arrangement.plans import (
-    hang_plan,
     plan_of,
     read_plan,
     resized,
     scaled,
     write_plan,
 )
-from visualiser.survey.survey import Survey
+from visualiser.arrangement.reusing import hang_plan, one_size_up, reused
+from visualiser.geometry import Polygon, Rect
+from visualiser.survey.survey import Survey, Zone
 
 WALL = Survey.from_size(4000, 2600)
 RULES = vis.Guidelines()
@@ -73,6 +74,47 @@ def test_hanging_other_pieces_in_a_plan():
     assert len(made.placements) == 6
     with pytest.raises(vis.ArrangementError, match="6 slots for 5"):
         hang_plan(plan, others[:5], 1500)
+
+
+def test_one_size_up_is_the_next_usual_size_at_the_same_gap():
+    """After 210 x 297 of its shape comes 279 x 356, from A4 to 11 x 14 in."""
+    plan = one_size_up(plan_of(grid(width=210.0, height=297.0), 57))
+    assert {(s.width_mm, s.height_mm) for s in plan.slots} == {(279, 356)}
+    direct = plan_of(grid(width=279.0, height=356.0), 57)
+    for piece_id, at in offsets(plan).items():
+        assert at == pytest.approx(offsets(direct)[piece_id])
+
+
+def test_a_plan_closes_up_to_the_pieces_and_the_gap_of_another_job():
+    """A grid of 300 x 400 at 57 mm, hung with 280 x 360 at 65 mm, is that grid made afresh."""
+    others = [vis.Piece(f"Q{i}", 280, 360) for i in range(7)]
+    rules = vis.Guidelines(gap_mm=65)
+    made = reused(plan_of(grid(), 57), others, WALL, rules)
+    afresh = vis.propose(others[:6], WALL, rules, families=["grid"], count=1)[0]
+    assert len(made.placements) == 6
+    assert sorted((round(p.x_mm, 3), round(p.y_mm, 3)) for p in made.placements) == sorted(
+        (round(p.x_mm, 3), round(p.y_mm, 3)) for p in afresh.placements
+    )
+    assert made.score == pytest.approx(afresh.score)
+
+
+def test_a_plan_gives_way_to_what_is_to_stay_clear():
+    door = Zone("door", Polygon.from_rect(Rect(1800, 0, 800, 2100)), "door")
+    survey = Survey.from_size(4000, 2600, zones=(door,))
+    pieces = [vis.Piece(f"Q{i}", 300, 400) for i in range(6)]
+    made = reused(plan_of(grid(), 57), pieces, survey, RULES)
+    assert not [f for f in made.findings if f.severity == "broken"]
+    assert made.bounds.right_mm <= 1750 or made.bounds.left_mm >= 2650
+
+
+def test_a_plan_that_finds_no_room_says_how_large_it_is():
+    """Three of 300 mm and two gaps of 57 mm are 1014 mm wide; 100 mm stay free at each end."""
+    pieces = [vis.Piece(f"Q{i}", 300, 400) for i in range(6)]
+    with pytest.raises(
+        vis.ArrangementError, match=r"takes 1014 x 857 mm.* 800 x 2500 mm"
+    ) as caught:
+        reused(plan_of(grid(), 57), pieces, Survey.from_size(1000, 2600), RULES)
+    assert caught.value.hint
 
 
 @pytest.mark.parametrize(

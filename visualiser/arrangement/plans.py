@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.rules import neighbour_gaps
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, bounding_rect
-from visualiser.inventory.piece import Piece
 
 FORMAT = "hanging plan"
 VERSION = 1
@@ -189,40 +187,6 @@ def _spaced(plan: Plan, lengths: dict[str, float], gap_mm: float, axis: int) -> 
         for one, two, gap in pairs
     )
     return merged if kept else up
-
-
-def hang_plan(
-    plan: Plan, pieces: Sequence[Piece], x_mm: float, y_mm: float | None = None
-) -> Arrangement:
-    """Hang pieces in a plan, best-fitting sizes first, with its middle at a place on the wall.
-
-    Raises
-    ------
-    ArrangementError
-        If there are fewer pieces than slots.
-    """
-    if len(pieces) < len(plan.slots):
-        raise ArrangementError(
-            f"The plan has {len(plan.slots)} slots for {len(pieces)} pieces.",
-            hint="Add pieces, or choose a smaller plan.",
-        )
-    height = plan.centre_height_mm if y_mm is None else y_mm
-    pairs = sorted(
-        (
-            (abs(p.width_mm - s.width_mm) + abs(p.height_mm - s.height_mm), k, n)
-            for k, s in enumerate(plan.slots)
-            for n, p in enumerate(pieces)
-        ),
-    )
-    slot_of: dict[int, int] = {}
-    for _, slot, number in pairs:
-        if number not in slot_of and slot not in slot_of.values():
-            slot_of[number] = slot
-    placements = tuple(
-        Placement(pieces[number].id, x_mm + plan.slots[slot].x_mm, height + plan.slots[slot].y_mm)
-        for number, slot in sorted(slot_of.items())
-    )
-    return Arrangement(tuple(pieces), placements, family=plan.family, name=plan.name)
 
 
 def write_plan(plan: Plan) -> bytes:
