@@ -48,10 +48,36 @@ def test_more_area_than_there_is_says_how_much_and_which_to_drop():
     assert error.hint.startswith("Leave out P0,")
 
 
-def test_pieces_that_fit_by_area_only():
+def test_pieces_that_fit_by_area_only_say_which_to_drop():
+    """Free are 800 x 2300 mm: of three 800 mm high only two go one above the other."""
     error = refused([vis.Piece(f"P{i}", 700, 800) for i in range(3)], Survey.from_size(1000, 2400))
     assert "keeps the hard rules" in error.message
-    assert "Leave out" in error.hint
+    assert "800 x 2300 mm" in error.message
+    assert error.hint.startswith("Leave out P0: the others can hang")
+
+
+def test_as_few_and_as_small_pieces_as_help_are_to_be_dropped():
+    """The two narrow ones go beside each other; the banner above them leaves no room for more."""
+    pieces = [vis.Piece("banner", 780, 900), vis.Piece("A", 300, 1300), vis.Piece("B", 300, 1300),
+              vis.Piece("C", 420, 460)]  # fmt: skip
+    error = refused(pieces, Survey.from_size(1000, 2400))
+    assert error.hint.startswith("Leave out C: the others can hang")
+
+
+@pytest.mark.parametrize(
+    ("sides", "family", "words"),
+    [
+        # 9 x 400 + 8 x 57 mm are 4056 mm, of 4000 less 100 at each end
+        ([(400, 400)] * 9, "row", "No row of all 9 pieces.*256 mm too wide"),
+        # 5 x 500 + 4 x 57 mm are 2728 mm, of 2600 less 100 below the ceiling
+        ([(400, 500)] * 5, "column", "No column of all 5 pieces.*228 mm too tall"),
+    ],
+)
+def test_a_family_that_does_not_fit_says_by_how_much(sides, family, words):
+    pieces = [vis.Piece(f"P{i}", *map(float, side)) for i, side in enumerate(sides)]
+    with pytest.raises(vis.ArrangementError, match=words) as caught:
+        vis.propose(pieces, WALL, vis.Guidelines(), families=[family])
+    assert "other families" in caught.value.hint
 
 
 def test_an_outline_that_crosses_itself():

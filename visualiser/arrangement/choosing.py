@@ -25,8 +25,8 @@ LIKE_POINTS = 14.0
 like costs a quarter."""
 FAMILY_POINTS = 2.0
 """Points that it loses for being of the same family."""
-LINE_POINTS = 15.0
-"""The same in families that are one line, where layouts differ by the order of pieces alone."""
+LINE_POINTS = 6.0
+"""Points that it loses for being one line too, where only the order of pieces can differ."""
 SPECIAL_POINTS = 0.5
 """Points that a layout may score less and still give its family's name to one just like it."""
 
@@ -45,8 +45,8 @@ class Candidate:
         From 0 to 100.
     frame
         What it was measured with.
-    in_line
-        Whether its family is one line.
+    line
+        Which way its family's one line runs, if it is one.
     """
 
     family: str
@@ -54,7 +54,7 @@ class Candidate:
     centres: Centres
     score: float
     frame: Frame
-    in_line: bool = False
+    line: str = ""
 
 
 def likeness(a: Centres, b: Centres, setting: Setting) -> float:
@@ -119,7 +119,9 @@ def varied(items: Sequence[Candidate], count: int, setting: Setting) -> list[Can
         left = [item for item in left if alike[id(item)] < SAME]
         for item in left:
             lost = LIKE_POINTS * (alike[id(item)] / SAME) ** 2
+            if item.line and item.line == picked[-1].line:
+                lost += LINE_POINTS
             if item.family == picked[-1].family:
-                lost += LINE_POINTS if item.in_line else FAMILY_POINTS
+                lost += LINE_POINTS if item.line else FAMILY_POINTS
             penalty[id(item)] = max(penalty[id(item)], lost)
     return sorted(picked, key=lambda item: -item.score)

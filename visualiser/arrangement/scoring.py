@@ -29,7 +29,7 @@ WEIGHTS: Mapping[str, float] = MappingProxyType(
         "closed outline": 0.14,
         "outline shape": 0.12,
         "balance": 0.14,
-        "focal piece": 0.04,
+        "focal piece": 0.08,
         "proportion": 0.12,
         "height": 0.08,
         "centred": 0.10,
@@ -233,8 +233,8 @@ def _assessed(centres: Centres, setting: Setting) -> ScoreTerm:
         "assessed balance",
         1 - share,
         0.0,
-        f"The published measure of balance gives {100 * share:.0f} % (0 is balanced); it does not "
-        "count, as it also wants as much weight at the edges as in the middle.",
+        f"A published measure gives {100 * share:.0f} % (0 is balanced); it is told, not counted, "
+        "as it also wants as much weight at the edges as in the middle.",
     )
 
 

@@ -11,11 +11,12 @@ from numpy.typing import ArrayLike
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.choosing import SAME, Candidate, likeness, varied
 from visualiser.arrangement.families import FAMILIES, LAST_RESORT, Family
-from visualiser.arrangement.families.family import settle_all
+from visualiser.arrangement.families.family import Layout, settle_all
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.measures import Frame
 from visualiser.arrangement.mirroring import mirrored_survey, prefers_mirror
 from visualiser.arrangement.neighbours import Floats
+from visualiser.arrangement.refusing import refusal
 from visualiser.arrangement.rules import broken_rules, check_arrangement
 from visualiser.arrangement.scoring import WEIGHTS, explain, score_layouts
 from visualiser.arrangement.setting import Setting, describe
@@ -83,23 +84,23 @@ def propose(
             hint="; ".join(f"{f.name}: {f.suits}" for f in chosen) + ".",
         )
     best: list[Candidate] = []
+    tried: list[Layout] = []
     resort = [LAST_RESORT] if families is None and LAST_RESORT.fits(setting) else []
     for family in (*suited, *resort):
         if family is LAST_RESORT and best:
             continue
         rng = np.random.default_rng([seed, *family.name.encode()])
-        best += _best_of(family, setting, rng, count, weights)
+        layouts = list(family.lay_out(setting, rng))
+        best += _best_of(family, layouts, setting, count, weights)
+        tried += layouts
+    if not best:
+        named = [] if families is None else [f.name for f in suited]
+        raise refusal(home, survey, rules, named, tried)
     bounds = survey.outline.bounds
     proposals = []
     for item in varied(best, count, setting):
         turned = _mirrored(item, bounds.left_mm + bounds.right_mm) if flip else item
         proposals.append(_arrangement(turned, home, weights))
-    if not proposals:
-        raise ArrangementError(
-            f"No arrangement of all {setting.count} pieces keeps the hard rules on this wall.",
-            hint=f"Leave out {setting.pieces[0].called}, choose smaller sizes, or ask for fewer "
-            "clearances.",
-        )
     listed = tuple(pieces)
     return [replace(p, pieces=listed) for p in proposals]
 
@@ -122,13 +123,12 @@ def _names(families: Sequence[Family]) -> str:
 
 def _best_of(
     family: Family,
+    layouts: Sequence[Layout],
     setting: Setting,
-    rng: np.random.Generator,
     count: int,
     weights: Mapping[str, float],
 ) -> list[Candidate]:
     """Give the best layouts of one family that keep the rules, best first."""
-    layouts = list(family.lay_out(setting, rng))
     settled = [
         (layout, centres)
         for layout, centres in zip(layouts, settle_all(layouts, setting), strict=True)
@@ -148,7 +148,7 @@ def _best_of(
                 centres,
                 round(float(total), 6),
                 frame,
-                family.in_line,
+                family.line,
             )
             for (layout, centres), total in zip(items, totals, strict=True)
         ]

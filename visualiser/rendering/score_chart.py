@@ -49,6 +49,20 @@ def draw_score(arrangement: Arrangement, *, width_px: int = 900) -> NDArray[np.u
         pen.text((left - unit, y), share, INK, small, "rm")
         pen.rectangle([left, y - half, left + length, y + half], TRACK)
         pen.rectangle([left, y - half, left + term.value * length, y + half], BAR)
-        pen.text((left + length + unit, y), term.sentence, INK, small, "lm")
+        at = left + length + unit
+        words = _wrapped(term.sentence, small, image.width - at - unit)
+        pen.multiline_text((at, y), words, INK, small, "lm", spacing=0.2 * unit)
     size = (width_px, round(image.height / OVERSAMPLE))
     return np.asarray(image.resize(size, Image.Resampling.LANCZOS), dtype=np.uint8)
+
+
+def _wrapped(sentence: str, font: ImageFont.FreeTypeFont | ImageFont.ImageFont, most: float) -> str:
+    """Break a sentence into lines no wider than there is room."""
+    lines = [""]
+    for word in sentence.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if lines[-1] and font.getlength(longer) > most:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return "\n".join(lines)

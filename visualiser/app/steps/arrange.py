@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import streamlit as st
@@ -172,6 +173,7 @@ def _propose(work: Work, results: Results) -> None:
 def _ask_for_proposals(work: Work, results: Results, families: list[str]) -> None:
     """Start looking for arrangements beside the page; what was being looked for is given up."""
     from visualiser.arrangement.search import propose
+    from visualiser.arrangement.swapping import piece_colours
 
     try:
         pieces, survey = results.pieces(), results.survey()
@@ -179,7 +181,8 @@ def _ask_for_proposals(work: Work, results: Results, families: list[str]) -> Non
         tell(error)
         return
     rules = work.document.guidelines
-    asked = (propose, pieces, survey, rules, families or None, 4)
+    look = partial(propose, colours=piece_colours(pieces) or None)
+    asked = (look, pieces, survey, rules, families or None, 4)
     under_way.begin(_PROPOSING, results.survey_key, *asked)
 
 

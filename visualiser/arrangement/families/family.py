@@ -78,15 +78,16 @@ class Family:
         Whether it suits a setting.
     lay_out
         Its layouts, the plainest first.
-    in_line
-        Whether it is one line, so that its layouts differ by the order of the pieces alone.
+    line
+        Which way its one line runs, ``across`` or ``upright``; empty where it is no line. Layouts
+        in one line differ by the order of the pieces alone.
     """
 
     name: str
     suits: str
     fits: Callable[[Setting], bool]
     lay_out: LayOut
-    in_line: bool = False
+    line: str = ""
 
 
 def same_size(setting: Setting, tolerance_mm: float = 1.0) -> bool:

@@ -99,11 +99,15 @@ def _column(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
 
 
 SINGLE = Family("single", "one piece", lambda s: s.count == 1, _single)
-PAIR = Family("pair", "two pieces, side by side", lambda s: s.count == 2, _row, True)
+PAIR = Family("pair", "two pieces, side by side", lambda s: s.count == 2, _row, "across")
 ROW = Family(
-    "row", "three pieces or more, best of like height", lambda s: 3 <= s.count <= 12, _row, True
+    "row", "three pieces or more, best of like height", lambda s: 3 <= s.count <= 12, _row, "across"
 )
 COLUMN = Family(
-    "column", "two to five pieces, best of like width", lambda s: 2 <= s.count <= 5, _column, True
+    "column",
+    "two to five pieces, best of like width",
+    lambda s: 2 <= s.count <= 5,
+    _column,
+    "upright",
 )
-TRIPTYCH = Family("triptych", "one larger piece and two equal ones", _flanked, _triptych, True)
+TRIPTYCH = Family("triptych", "one larger piece and two equal ones", _flanked, _triptych, "across")

@@ -47,19 +47,37 @@ def _one_mass_on_the_wall(setting: Setting, rng: np.random.Generator) -> Iterato
 def _fitted(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     """One mass, and pieces one after another each where it is free nearest to the middle."""
     yield from _one_mass_on_the_wall(setting, rng)
+    for centres in fitted_apart(setting, rng):
+        yield Layout(centres, "where there is room", fixed=True)
+
+
+def fitted_apart(
+    setting: Setting, rng: np.random.Generator, lots: int = FITTED_ORDERS
+) -> Iterator[Centres]:
+    """Hang pieces one after another, each where it is free nearest to the middle, in some orders.
+
+    They need not be neighbours, only a gap apart. Where that leaves no room they hang at the least
+    gap that is allowed, and then as near to the lower left corner as they can (bottom-left packing:
+    Baker, Coffman and Rivest, SIAM J. Comput. 9(4):846, 1980).
+    """
     falling = np.argsort(-setting.sizes, axis=0, kind="stable").T
     every_way = [np.arange(setting.count), *falling]
-    every_way += [rng.permutation(setting.count) for _ in range(FITTED_ORDERS)]
+    every_way += [rng.permutation(setting.count) for _ in range(lots)]
     for order in every_way:
-        for gap in (setting.gap_mm, setting.guidelines.gap_min_mm):
-            centres = _apart(setting, order.tolist(), gap)
+        least = setting.guidelines.gap_min_mm
+        for gap, corner in ((setting.gap_mm, False), (least, False), (least, True)):
+            centres = _apart(setting, order.tolist(), gap, corner=corner)
             if centres is not None:
-                yield Layout(centres, "where there is room", fixed=True)
+                yield centres
                 break
 
 
-def _apart(setting: Setting, order: Iterable[int], gap_mm: float) -> Centres | None:
+def _apart(
+    setting: Setting, order: Iterable[int], gap_mm: float, *, corner: bool = False
+) -> Centres | None:
     """Hang pieces in an order, each in the free place nearest to the middle; None: one finds none.
+
+    With ``corner``, nearest to the lower left corner instead.
 
     Pieces that are not in the order have no place in what is given.
     """
@@ -67,6 +85,8 @@ def _apart(setting: Setting, order: Iterable[int], gap_mm: float) -> Centres | N
     for index in order:
         half = setting.sizes[index] / 2
         wanted = space.axis_mm, setting.rest_height(float(2 * half[1]))
+        if corner:
+            wanted = space.bounds.left_mm + half[0], space.bounds.bottom_mm + half[1]
         place = space.settle(np.concatenate([-half, half])[None], *wanted)
         if place is None:
             return None

@@ -91,5 +91,5 @@ LEDGE = Family(
     "pieces that stand on a shelf or ledge long enough for them all",
     lambda s: bool(ledges(s)),
     _ledge,
-    True,
+    "across",
 )
