@@ -36,6 +36,24 @@ def test_a_light_frame_is_not_taken_to_be_joined_by_its_shadow():
     assert doubt(side(2.0, contrast=0.7)).outward_px == 0.0
 
 
+def test_a_light_frame_ends_to_the_eye_where_it_has_turned_half_way():
+    """Anywhere from its end to twice as far in: mean and spread of a uniform distribution."""
+    half_turned_mm, px_per_mm = 2.4, 0.4
+    samples = side(BLUR_PX, contrast=0.7)
+    sharp, round_ = (
+        side_doubt(samples, BLUR_PX, px_per_mm, 0.0, rounded=True, half_turned_mm=mm)
+        for mm in (0.0, half_turned_mm)
+    )
+    assert round_.outward_px == pytest.approx(-half_turned_mm * px_per_mm)
+    added = np.sqrt(round_.sigma_px**2 - sharp.sigma_px**2)
+    assert added == pytest.approx(2 * half_turned_mm / np.sqrt(12) * px_per_mm, rel=0.1)
+
+
+def test_a_faint_side_may_be_another_line_of_the_section():
+    faint, clear = doubt(side(BLUR_PX, contrast=0.1)), doubt(side(BLUR_PX, contrast=0.6))
+    assert faint.sigma_px > clear.sigma_px + 0.2
+
+
 def test_a_side_of_walking_blocks_is_off_and_turned_as_told():
     """Means and slopes of random walks (numpy's generator), whose steps are what scatters."""
     rng = np.random.default_rng(3)

@@ -19,6 +19,8 @@ LEAN_DEG, LEAN_SIGMA_DEG = 0.6, 0.5
 """A frame on a wire leans a little forward: common practice, no source; only a prior."""
 FLAT_MM, FLAT_SIGMA_DEG = 3.0, 0.05
 """What is no thicker than a board cannot lean: it lies on the wall, but for its own bow."""
+EASED_MM = 1.5
+"""Radius to which a moulding's edges are broken: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +61,18 @@ class HungFrame:
         """How it leans before it is seen, and the standard uncertainty of that."""
         flat = self.depth_mm <= FLAT_MM
         return (0.0, FLAT_SIGMA_DEG) if flat else (LEAN_DEG, LEAN_SIGMA_DEG)
+
+    @property
+    def half_turned_mm(self) -> float:
+        """How far in the surface has turned half way from the side to the front.
+
+        An edge is eased: a quarter of a circle. On a rounded face it is the moulding's own curve.
+        """
+        if self.has_arris:
+            return EASED_MM * (1 - math.sqrt(0.5))
+        inset, height = np.array(self.face).T
+        steep = np.diff(height) > np.diff(inset)
+        return float(inset[int(steep.argmin())])
 
     @property
     def has_arris(self) -> bool:

@@ -97,10 +97,9 @@ def view_sides(
     for index, frame in enumerate(frames):
         for side in range(4):
             lines, apart = visible_edges(plane, frame, side)
-            reach = min(search_px, 0.5 * apart) if apart >= APART_PX else search_px
-            for edges in lines:
+            for edges, free in lines:
                 path = _path(plane, frame, side, edges[0])
-                samples = sample_path(view, path, reach)
+                samples = sample_path(view, path, min(search_px, 0.5 * free))
                 # What lies at the rim of the search is another edge: the mat's, or a shadow's.
                 if len(samples) and abs(_offset_px(samples, path)) < 0.8 * search_px:
                     merged = 0.5 * apart if len(edges) > 1 else 0.0
@@ -109,8 +108,15 @@ def view_sides(
     scale = [1 / float(plane.mm_per_px(np.array([[f.x_mm, f.y_mm]]))[0]) for f in frames]
     views = []
     for index, side, edges, samples, merged in found:
-        rounded = not frames[index].has_arris
-        doubt = side_doubt(samples, sharp, scale[index], merged, rounded=rounded)
+        frame = frames[index]
+        doubt = side_doubt(
+            samples,
+            sharp,
+            scale[index],
+            merged,
+            rounded=not frame.has_arris,
+            half_turned_mm=0.0 if edges[0] == FOOT else frame.half_turned_mm,
+        )
         back = samples.points_px + doubt.outward_px * samples.normals_px
         seen = replace(samples, points_px=back)
         views.append(SideView(index, side, edges, seen, doubt.sigma_px, doubt.twist_sigma_px))
@@ -119,19 +125,26 @@ def view_sides(
 
 def visible_edges(
     plane: WallPlane, frame: HungFrame, side: int
-) -> tuple[list[tuple[Edge, ...]], float]:
-    """List the lines that one side shows, and how many px of its side face are seen."""
+) -> tuple[list[tuple[tuple[Edge, ...], float]], float]:
+    """List the lines that one side shows, and how many px of its side face are seen.
+
+    Beside each line stands how many px it is from the next one that could be taken for it. Seen
+    from the side, a narrow face leaves little between its arris and where the mat begins.
+    """
     face = [Edge("outline", inset, height) for inset, height in frame.face]
     outward = _outward_px(plane, frame, side, [FOOT, *face])
     outermost = int(np.argmax(outward[1:]))
     apart = float(outward[0] - outward[1 + outermost])
     if apart < HIDDEN_PX:
-        return [(face[outermost],)], apart
+        return [((face[outermost],), np.inf)], apart
     if apart < APART_PX:
-        return [(face[outermost], FOOT)], apart
-    if not frame.has_arris:
-        return [(FOOT,)], apart
-    return [(FOOT,), (Edge("arris", face[0].inset_mm, face[0].height_mm),)], apart
+        return [((face[outermost], FOOT), np.inf)], apart
+    lines: list[tuple[tuple[Edge, ...], float]] = [((FOOT,), apart)]
+    across = float(outward[1] - outward[-1]) if len(face) > 1 else np.inf
+    if frame.has_arris and across >= APART_PX:
+        arris = Edge("arris", face[0].inset_mm, face[0].height_mm)
+        lines.append(((arris,), min(apart, across)))
+    return lines, apart
 
 
 def edge_corners(frame: HungFrame, edge: Edge) -> Array:
