@@ -22,7 +22,7 @@ from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.frame_residuals import (
     PLACE,
     along_side,
-    corner_residuals,
+    middle_residuals,
     side_residuals,
 )
 from visualiser.hanging.frame_sides import SideView
@@ -30,9 +30,9 @@ from visualiser.hanging.side_errors import (
     COMMON_SIGMA_MM,
     INSET_SIGMA_MM,
     KINDS,
-    ROUNDED_INSET_MM,
     SHARED_SIGMA_MM,
     SideSpread,
+    shared_kind,
 )
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
@@ -42,8 +42,9 @@ Indices = NDArray[np.intp]
 
 DEPTH_SIGMA_MM, ROUNDED_SIGMA = 1.0, 0.12
 """How well a depth is known; on a rounded face the edge's share of the depth is a guess."""
-LOCATED_SIGMA_PX = 2.5
-"""How well the search alone tells a frame's corners: it decides where a side is lost."""
+LOCATED_SIGMA_PX, LOCATED_SIGMA_DEG = 2.5, 1.0
+"""How well the search alone tells a frame's middle and its tilt: it decides where sides are lost.
+It looks for the frame's size on the plane as known so far, so it is no witness of any size."""
 LEAST_ROUNDS, ROUNDS, SETTLED = 3, 10, 0.02
 """The estimate has settled when nothing of a frame moves by more than this, mm or degrees."""
 DRIFT_MM = 200.0
@@ -126,7 +127,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     """
     at = _Unknowns(len(frames), len(views))
     state = CameraState(plane.rotation, plane.translation_mm, plane.lens)
-    seen = [plane.project(f.corners_xyz_mm(front=True)) for f in frames]
+    seen = [plane.project(f.corners_xyz_mm(front=True)).mean(axis=0) for f in frames]
     whiten = _whitener(plane.parameter_covariance)
     spreads = [
         SideSpread(np.array([v.sigma_px for v in views])),
@@ -135,28 +136,28 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     value, prior = np.zeros(at.size), np.zeros(at.size)
     for k, f in enumerate(frames):
         value[at.place(k)] = [f.x_mm, f.y_mm, f.tilt_deg, f.lean_deg, 0.0]
-        prior[at.place(k)[3]] = f.lean_prior_deg[0]
+        prior[at.place(k)[2]], prior[at.place(k)[3]] = f.tilt_deg, f.lean_prior_deg[0]
     start = value.copy()
     covariance, left = np.eye(at.size), [np.zeros(1)] * len(views)
     for round_ in range(ROUNDS):
         normal = np.zeros((at.size, at.size))
         normal[:CAMERA_SIZE, :CAMERA_SIZE] = whiten.T @ whiten
         normal[at.common, at.common] += 1 / COMMON_SIGMA_MM**2
-        for kind in range(len(KINDS)):
-            normal[at.shared(kind), at.shared(kind)] += 1 / SHARED_SIGMA_MM**2
+        for number, sigma_mm in enumerate(SHARED_SIGMA_MM.values()):
+            normal[at.shared(number), at.shared(number)] += 1 / sigma_mm**2
         for k, frame in enumerate(frames):
-            lean, depth = at.place(k)[3:]
-            rounded = 0.0 if frame.has_arris else ROUNDED_SIGMA * frame.depth_mm
+            tilt, lean, depth = at.place(k)[2:]
+            unsure = 0.0 if frame.has_arris else ROUNDED_SIGMA * frame.depth_mm
+            normal[tilt, tilt] += 1 / LOCATED_SIGMA_DEG**2
             normal[lean, lean] += 1 / frame.lean_prior_deg[1] ** 2
-            normal[depth, depth] += 1 / (DEPTH_SIGMA_MM**2 + rounded**2)
-            inset = INSET_SIGMA_MM if frame.has_arris else ROUNDED_INSET_MM
-            normal[at.inset(k), at.inset(k)] += 1 / inset**2
+            normal[depth, depth] += 1 / (DEPTH_SIGMA_MM**2 + unsure**2)
+            normal[at.inset(k), at.inset(k)] += 1 / INSET_SIGMA_MM**2
         for number in range(len(views)):
             own = at.own(number)
             normal[own, own] += np.diag([1 / s.variance[number] for s in spreads])
         right = normal @ (prior - value)
         for k, frame in enumerate(frames):
-            residual, jacobian = corner_residuals(state, frame, value[at.place(k)], seen[k])
+            residual, jacobian = middle_residuals(state, frame, value[at.place(k)], seen[k])
             columns = np.r_[:CAMERA_SIZE, at.place(k)]
             normal[np.ix_(columns, columns)] += jacobian.T @ jacobian / LOCATED_SIGMA_PX**2
             right[columns] += jacobian.T @ residual / LOCATED_SIGMA_PX**2
@@ -164,7 +165,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
             frame, own = frames[view.frame], at.own(number)
             trials = []
             for edge in view.edges:
-                shared = at.shared(KINDS.index(edge.kind))[view.side]
+                shared = at.shared(KINDS.index(shared_kind(frame, edge)))[view.side]
                 insets = np.array([at.common, shared, at.inset(view.frame)])
                 place, inset = value[at.place(view.frame)], value[insets].sum()
                 trials.append((side_residuals(state, frame, place, inset, edge, view), insets))

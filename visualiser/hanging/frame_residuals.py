@@ -1,4 +1,4 @@
-"""How far seen edges and corners lie from those of frames at given places, with derivatives."""
+"""How far seen edges and middles lie from those of frames at given places, with derivatives."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ def along_side(view: SideView) -> Array:
     return np.asarray(2 * t - 1)
 
 
-def corner_residuals(
+def middle_residuals(
     state: CameraState, frame: HungFrame, place: Array, seen_px: Array
 ) -> tuple[Array, Array]:
-    """Distance (8,) of the front corners from where the search saw them, derivatives (8, 16)."""
+    """Distance (2,) of the front's middle from where the search saw it, derivatives (2, 16)."""
     edge = Edge("outline", 0.0, frame.depth_mm)
     corners = _corners(frame, np.r_[place, 0.0], edge)
     predicted, by_camera, by_point = state.project(corners)
@@ -35,7 +35,7 @@ def corner_residuals(
         "skx,sxp->skp", by_point, _corners_by_place(frame, np.r_[place, 0.0], edge)
     )
     jacobian = np.concatenate([by_camera, by_place[:, :, :PLACE]], axis=2)
-    return (seen_px - predicted).ravel(), jacobian.reshape(8, -1)
+    return seen_px - predicted.mean(axis=0), jacobian.mean(axis=0)
 
 
 def _corners(frame: HungFrame, place: Array, edge: Edge) -> Matrix:

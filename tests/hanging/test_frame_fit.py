@@ -1,0 +1,72 @@
+"""The joint fit of plane and frames, on edges that are exactly where a known camera sees them."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.hanging.test_as_hung import camera
+from visualiser.hanging.frame_box import HungFrame
+from visualiser.hanging.frame_fit import fit_frames
+from visualiser.hanging.frame_sides import SIDE_ENDS, SideView, edge_corners, visible_edges
+from visualiser.rectification.reference import EdgeSamples
+
+DEPTH, RAIL = 24.0, 22.0
+
+
+def frames(rail_mm=RAIL):
+    section = ((0.0, DEPTH), (rail_mm, DEPTH))
+    return [
+        HungFrame(320.0, 420.0, DEPTH, x, y, 0.3, 0.6, section)
+        for x, y in ((-570.0, 40.0), (-190.0, -60.0), (190.0, 30.0), (570.0, -20.0))
+    ]
+
+
+def exact_views(plane, hung):
+    """Every side that is seen as one line, exactly where the plane's camera has it."""
+    views = []
+    for index, frame in enumerate(hung):
+        for side, (i, j) in enumerate(SIDE_ENDS):
+            for edges, _ in visible_edges(plane, frame, side)[0]:
+                if len(edges) > 1:
+                    continue
+                ends = edge_corners(frame, edges[0])[[i, j]]
+                along = np.linspace(0.06, 0.94, 30)[:, None]
+                points = plane.project(ends[0] + along * (ends[1] - ends[0]))
+                run = points[-1] - points[0]
+                normal = np.array([-run[1], run[0]]) / np.hypot(*run)
+                samples = EdgeSamples(points, np.tile(normal, (30, 1)), np.full(30, 0.05))
+                views.append(SideView(index, side, edges, samples, 0.2, 0.1))
+    return views
+
+
+@pytest.mark.parametrize("scale", [0.98, 1.02])
+def test_frames_correct_a_scale_that_was_only_roughly_known(scale):
+    """Located on a plane that is 2 % off, the frames are no witnesses for it: their sizes tell."""
+    plane, hung = camera(), frames()
+    views = exact_views(plane, hung)
+    sigma = np.r_[np.radians([0.05] * 3), [1.0, 1.0, 100.0], 0.003, 0.002, 0.001, 1.0, 1.0]
+    rough = replace(
+        plane,
+        translation_mm=plane.translation_mm * scale,
+        parameter_covariance=np.diag(sigma**2),
+    )
+    located = [replace(f, x_mm=f.x_mm * scale, y_mm=f.y_mm * scale) for f in hung]
+    fit = fit_frames(rough, located, views)
+    across = fit.frames[-1].x_mm - fit.frames[0].x_mm
+    # Of the 2 % that is left which the rough plane's own claim to 4 % outweighs.
+    assert across == pytest.approx(1140.0, rel=0.002)
+
+
+def test_an_arris_beside_a_narrow_face_is_not_told_from_where_the_mat_begins():
+    plane = camera(yaw_deg=55.0)
+    for rail_mm, seen in ((5.0, False), (40.0, True)):
+        kinds = {
+            edge.kind
+            for frame in frames(rail_mm)
+            for side in range(4)
+            for edges, _ in visible_edges(plane, frame, side)[0]
+            for edge in edges
+        }
+        assert "foot" in kinds
+        assert ("arris" in kinds) == seen
