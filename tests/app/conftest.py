@@ -173,6 +173,11 @@ def opened_page(job_id=None, step=None):
     return page
 
 
+def labelled_button(page, label):
+    """The button of a page with this label."""
+    return next(button for button in page.button if button.label == label)
+
+
 @pytest.fixture
 def jobs_folder(tmp_path, monkeypatch):
     monkeypatch.setenv(jobs.FOLDER_VARIABLE, str(tmp_path / "jobs"))

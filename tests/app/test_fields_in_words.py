@@ -25,6 +25,11 @@ def test_lengths_of_the_core_are_written_in_the_persons_unit(sentence, unit, sai
     assert lengths_in(sentence, unit).replace(" ", " ") == said
 
 
+def test_what_belongs_together_stays_on_one_line():
+    said = lengths_in("Pieces 4 · Pebbles, 5 · Reeds: ± 3 mm.", "mm")
+    assert said == "Pieces 4\u00a0·\u00a0Pebbles, 5\u00a0·\u00a0Reeds: ±\u00a03 mm."
+
+
 def test_thousands_are_parted_in_millimetres_as_in_the_fields():
     assert lengths_in("1524 mm", "mm").replace(" ", " ") == "1 524 mm"
 

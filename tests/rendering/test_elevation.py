@@ -19,15 +19,16 @@ def dark_box(picture):
 
 
 def test_a_piece_is_drawn_to_the_scale_of_the_wall():
-    """1200 px are 120 units, 6 of them margin each side: 1080 px for 4000 mm, 0.27 px a mm."""
+    """1200 px are 50 units, 0.6 of them margin each side: 1171.2 px for 4000 mm."""
     piece = vis.Piece("A", 1000, 500, moulding=Moulding(finish="black", width_mm=60))
     hung = vis.Arrangement((piece,), (vis.Placement("A", 1500, 1200),))
     bare = Survey(WALL.outline, floor_known=False)
-    picture = draw_elevation(hung, bare, dimensions=False, title=" ")[60:600]
+    picture = draw_elevation(hung, bare, dimensions=False)
     left, right, top, bottom = dark_box(picture)
-    assert left == pytest.approx(60 + 1000 * 0.27, abs=1)
-    assert right == pytest.approx(60 + 2000 * 0.27, abs=1)
-    assert bottom - top == pytest.approx(500 * 0.27, abs=1.5)
+    scale = 1171.2 / 4000
+    assert left == pytest.approx(14.4 + 1000 * scale, abs=1)
+    assert right == pytest.approx(14.4 + 2000 * scale, abs=1)
+    assert bottom - top == pytest.approx(500 * scale, abs=1.5)
 
 
 def test_too_small_a_picture_is_refused():

@@ -57,7 +57,10 @@ def length(work: Work, length_mm: float, half_width_mm: float | None = None) -> 
 
 
 def lengths_in(text: str, unit: Unit) -> str:
-    """Write the core's sentence, which is in millimetres, in the person's unit."""
+    """Write the core's sentence, which is in millimetres, in the person's unit.
+
+    What belongs together, as a number and the name behind it, stays on one line.
+    """
 
     def written(match: re.Match[str]) -> str:
         first, last = match[1], format_length(float(match[2]), unit)
@@ -67,7 +70,12 @@ def lengths_in(text: str, unit: Unit) -> str:
         number = format_length(float(number), unit).removesuffix(f" {unit}")
         return f"{number} {word.strip().replace('x', '×')} {last}"
 
-    return _LENGTHS.sub(written, text)
+    return held_together(_LENGTHS.sub(written, text))
+
+
+def held_together(text: str) -> str:
+    """Break no line between a plan's number and the name behind it, nor after a ±."""
+    return re.sub(r"(?<=\d) · ", "\u00a0·\u00a0", text).replace("± ", "±\u00a0")
 
 
 def half_width(work: Work, half_width_mm: float) -> str:
@@ -115,6 +123,16 @@ def length_field(
         st.error(f"{plain(label)} is {format_length(typed_mm, unit)}; that is too small.")
         return value_mm
     return typed_mm
+
+
+def nothing_yet(sentence: str, step: str, title: str) -> None:
+    """Say what is missing, with a button to the step where it is made."""
+    st.info(sentence)
+    st.button(f"Go to {title}", on_click=_go_to, args=(step,))
+
+
+def _go_to(step: str) -> None:
+    st.session_state["step-picker"] = step
 
 
 def shortened(text: str, most: int) -> str:

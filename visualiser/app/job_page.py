@@ -70,6 +70,11 @@ def _note(what: str, fault: Exception) -> None:
 
 
 def _top_bar(work: Work) -> None:
+    with st.container(key="top-bar"):
+        _top_row(work)
+
+
+def _top_row(work: Work) -> None:
     name, unit, back, forth, leave = st.columns(
         [2.6, 1.35, 1.1, 1.1, 1.0], vertical_alignment="center"
     )

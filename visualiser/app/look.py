@@ -7,6 +7,7 @@ from typing import Any, cast, get_args
 import numpy as np
 import streamlit as st
 
+from visualiser.app.fields import plain, shortened
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.steps.pieces import FINISHES
@@ -124,7 +125,7 @@ def choose_fits(work: Work, results: Results, piece_ids: list[str]) -> None:
         if entry.id not in piece_ids or entry.artwork is None:
             continue
         chosen = st.selectbox(
-            f"Picture of {entry.name or entry.id}",
+            f"Picture of {plain(shortened(entry.name or entry.id, 40))}",
             list(_FITS),
             index=list(_FITS).index(entry.artwork_fit),
             format_func=_FITS.__getitem__,

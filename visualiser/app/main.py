@@ -25,6 +25,8 @@ STYLE = """<style>
 [data-testid="stBaseButton-primary"] {
   background: #22595c !important; border-color: #22595c !important; color: #fff !important;
 }
+/* Links to headings would be stops on a keyboard's way that lead nowhere new. */
+[data-testid="stHeaderActionElements"] { display: none; }
 h1, h2, h3 { letter-spacing: 0; }
 h2 { font-size: 1.45rem !important; padding: 0.1rem 0 0.3rem !important; }
 h3 { font-size: 1.08rem !important; padding: 0.6rem 0 0.45rem !important; }
@@ -47,7 +49,18 @@ input::placeholder, textarea::placeholder {
     position: sticky; top: 0.6rem; align-self: flex-start;
   }
 }
-@media (max-width: 900px) { [data-testid="stMainBlockContainer"] { padding: 0.7rem; } }
+/* The button that enlarges a picture stays within it. */
+[data-testid="stFullScreenFrame"]:has([data-testid="stImage"]) [data-testid="stElementToolbar"] {
+  top: 0.4rem; right: 0.4rem;
+}
+/* A tablet held upright: the job's name has its own line, and the panel half the width or more. */
+@media (max-width: 900px) {
+  [data-testid="stMainBlockContainer"] { padding: 0.7rem; }
+  .st-key-top-bar [data-testid="stHorizontalBlock"] { flex-wrap: wrap; row-gap: 0.5rem; }
+  .st-key-top-bar [data-testid="stColumn"] { flex: 1 1 0; min-width: 0; }
+  .st-key-top-bar [data-testid="stColumn"]:first-child { flex: 1 1 100%; }
+  [data-testid="stColumn"]:has(.st-key-wall-side) { max-width: 50%; }
+}
 </style>"""
 
 

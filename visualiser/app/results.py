@@ -132,6 +132,13 @@ class Results:
         self.document = project.document
 
     @property
+    def wall_known(self) -> bool:
+        """Whether there is a photo of the wall, or its size is typed."""
+        wall = self.document.wall
+        typed = wall.width_mm is not None and wall.height_mm is not None
+        return self.document.photo is not None or typed
+
+    @property
     def survey_key(self) -> str:
         """All that the survey depends on."""
         source = self._photo_key if self.document.photo else self.document.wall.model_dump_json()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from visualiser.app import jobs
-from visualiser.app.fields import plain, tell
+from visualiser.app.fields import plain, shortened, tell
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
 from visualiser.project.samples import sample_picture
@@ -65,7 +65,7 @@ def _kept_jobs() -> None:
         if not recent:
             st.caption("Jobs you start are listed here.")
         for job_id, name, saved in recent:
-            label = f"{saved:%d %b, %H:%M} · {plain(name or job_id)}"
+            label = f"{plain(shortened(name or job_id, 60))} · {saved:%d %b, %H:%M}"
             if st.button(
                 label, key=f"open-{job_id}", icon=":material/folder_open:", width="stretch"
             ):

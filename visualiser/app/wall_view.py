@@ -64,12 +64,12 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         tell(trouble)
     document = work.document
     try:
-        survey = _survey_if_known(results) if _wall_known(results) else None
+        survey = _survey_if_known(results) if results.wall_known else None
         view = step.view(work, results, survey)
     except VisualiserError as error:
         tell(error)
         return
-    if view.picture is None and not _wall_known(results):
+    if view.picture is None and not results.wall_known:
         st.info(
             "The wall is shown here once there is a photo of it, or its size is typed.",
             icon=":material/image:",
@@ -104,12 +104,6 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
     wall_canvas.mount(data, take_edit)
-
-
-def _wall_known(results: Results) -> bool:
-    document = results.document
-    typed = document.wall.width_mm is not None and document.wall.height_mm is not None
-    return document.photo is not None or typed
 
 
 def _other_picture(picture: Picture) -> dict[str, Any]:

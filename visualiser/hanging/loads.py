@@ -140,7 +140,7 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
     lever = piece.height_mm - bearing.drop_mm
     if lever <= 0:
         raise HangingError(
-            f"Piece {piece.called} would bear on its hook at its lower edge.",
+            f"{piece.called} would bear on its hook at its lower edge.",
             hint="Measure the drop again: from the frame's top edge down to the bearing point.",
         )
     share = 1.0

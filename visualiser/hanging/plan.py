@@ -150,7 +150,7 @@ def _refuse_off_wall(pieces: tuple[PiecePlan, ...], wall: Polygon) -> None:
         for x, y in plan.hooks_mm or (plan.rect.centre_mm,):
             if not wall.contains_point(x, y):
                 raise HangingError(
-                    f"A hook of piece {plan.piece.called} would lie off the wall, at "
+                    f"A hook of {plan.piece.called} would lie off the wall, at "
                     f"{format_both(x)} across and {format_both(y)} up.",
                     hint="Move the piece onto the wall, or survey more of the wall.",
                 )

@@ -126,7 +126,7 @@ def _on_wire(piece: Piece, hanger: Hanger) -> Bearing:
                 rise = wire_rise_mm(hanger.spacing_mm, hanger.wire_length_mm, apart)
             except ValueError:
                 raise HangingError(
-                    f"The wire of piece {piece.called} is {hanger.wire_length_mm:.0f} mm long, too "
+                    f"The wire of {piece.called} is {hanger.wire_length_mm:.0f} mm long, too "
                     f"short for fixing points {hanger.spacing_mm:.0f} mm apart.",
                     hint="Measure both again, or give the piece a longer wire.",
                 ) from None
@@ -136,13 +136,13 @@ def _on_wire(piece: Piece, hanger: Hanger) -> Bearing:
         if attached is not None:
             if attached <= drop:
                 raise HangingError(
-                    f"The wire of piece {piece.called} would bear {drop:.0f} mm below the top "
+                    f"The wire of {piece.called} would bear {drop:.0f} mm below the top "
                     f"edge, lower than its fixing points at {attached:.0f} mm.",
                     hint="Measure both from the frame's top edge, the wire pulled up.",
                 )
             if rise is not None and abs(attached - rise - drop) > _CONTRADICTION_MM:
                 raise HangingError(
-                    f"The wire of piece {piece.called} contradicts itself: its length gives a drop "
+                    f"The wire of {piece.called} contradicts itself: its length gives a drop "
                     f"of {attached - rise:.0f} mm, {drop:.0f} mm was measured.",
                     hint="Measure the drop again with the wire pulled up, or leave its length out.",
                 )
@@ -152,7 +152,7 @@ def _on_wire(piece: Piece, hanger: Hanger) -> Bearing:
         drop, origin = attached - rise, _FROM_WIRE
         if drop <= 0:
             raise HangingError(
-                f"The wire of piece {piece.called} is so long that its hook would stand "
+                f"The wire of {piece.called} is so long that its hook would stand "
                 f"{-drop:.0f} mm above the frame.",
                 hint="Shorten the wire, or fix it lower on the frame.",
             )
@@ -172,7 +172,7 @@ def _hook_spacing_mm(piece: Piece, hanger: Hanger) -> float:
         return _TWO_HOOK_SHARE * widest
     if not 0 < apart < widest:
         raise HangingError(
-            f"The two hooks of piece {piece.called} would be {apart:.0f} mm apart, its wire is "
+            f"The two hooks of {piece.called} would be {apart:.0f} mm apart, its wire is "
             f"fixed {widest:.0f} mm apart.",
             hint="Put the hooks closer together than the wire's fixing points.",
         )
@@ -190,24 +190,24 @@ def _check(piece: Piece, hanger: Hanger) -> None:
         value = getattr(hanger, name)
         if value is not None and not 0 < value < math.inf:
             raise HangingError(
-                f"The hanger of piece {piece.called} has a "
+                f"The hanger of {piece.called} has a "
                 f"{name.removesuffix('_mm').replace('_', ' ')} of {value:g} mm.",
                 hint="Give a length above 0, or leave it out until it is measured.",
             )
     if hanger.hooks not in (1, 2):
         raise HangingError(
-            f"Piece {piece.called} asks for {hanger.hooks} hooks.", hint="Hang it on one or two."
+            f"{piece.called} asks for {hanger.hooks} hooks.", hint="Hang it on one or two."
         )
     if hanger.spacing_mm is not None and hanger.spacing_mm > piece.width_mm:
         raise HangingError(
-            f"The hanger of piece {piece.called} is {hanger.spacing_mm:.0f} mm wide, its frame "
+            f"The hanger of {piece.called} is {hanger.spacing_mm:.0f} mm wide, its frame "
             f"{piece.width_mm:.0f} mm.",
             hint="Measure between the two fixing points on the back.",
         )
     for name, value in (("drop", hanger.drop_mm), ("fixing points", hanger.attachment_drop_mm)):
         if value is not None and value >= piece.height_mm:
             raise HangingError(
-                f"The hanger of piece {piece.called} has its {name} {value:.0f} mm below the top "
+                f"The hanger of {piece.called} has its {name} {value:.0f} mm below the top "
                 f"edge, the frame is {piece.height_mm:.0f} mm high.",
                 hint="Measure from the frame's top edge down to the bearing point.",
             )

@@ -51,10 +51,10 @@ def deviation_picture(
             _draw_piece(draw, piece, view, unit)
     for piece in report.pieces:
         if piece.planned_px is not None:
-            _label(draw, report, piece, view, round(13 * unit))
+            _label(draw, report, piece, view, round(18 * unit))
     note = f"White: as planned. Coloured: as hung, deviations drawn {ENLARGED} times enlarged."
-    font = set_line(note).on_picture(round(12 * unit))
-    draw.text((10 * unit, image.height - 24 * unit), note, fill=PLAN, font=font)
+    font = set_line(note).on_picture(round(16 * unit))
+    draw.text((10 * unit, image.height - 30 * unit), note, fill=PLAN, font=font)
     return np.asarray(image, np.uint8)
 
 

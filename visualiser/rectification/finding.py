@@ -17,7 +17,13 @@ from visualiser.rectification.close_look import (
     same_place,
     sampled_sides,
 )
-from visualiser.rectification.kinds import TARGETS, check_kind, is_white_paper, reference_size
+from visualiser.rectification.kinds import (
+    TARGETS,
+    check_kind,
+    is_white_paper,
+    kind_in_words,
+    reference_size,
+)
 from visualiser.rectification.meeting_corners import meeting_corners
 from visualiser.rectification.reference import Reference
 from visualiser.rectification.sheet import judge_sheets
@@ -143,11 +149,8 @@ def _as_reference(size: PaperSize, found: Candidate) -> Reference:
 
 
 def _called(kind: str) -> str:
-    if kind == "card":
-        return "a bank card"
-    if kind in TARGETS:
-        return "the printed target"
-    return f"the {kind} sheet" if kind in paper_names() else f"a rectangle of {kind}"
+    article = "the" if kind in TARGETS or (kind in paper_names() and kind != "card") else "a"
+    return f"{article} {kind_in_words(kind)}"
 
 
 def _doubt(votes: dict[str, float], size: PaperSize, ratio: float) -> str:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from visualiser.findings import Finding
 from visualiser.rectification.adjustment import adjust
 from visualiser.rectification.evidence import LineFit
+from visualiser.rectification.kinds import kind_in_words
 from visualiser.rectification.lens_profile import LensPrior
 from visualiser.rectification.marks import TapedLength
 from visualiser.rectification.model_terms import ModelTerms
@@ -70,8 +71,8 @@ def join_references(
         findings.append(
             Finding(
                 "advice",
-                f"A further {reference.kind} was left out: {odd}, so it does not lie on the "
-                "measured wall or is of another size.",
+                f"A further {kind_in_words(reference.kind)} was left out: {odd}, so it does not "
+                "lie on the measured wall or is of another size.",
                 "Tape it flat on the same wall, or take it away.",
                 "reference-left-out",
             )

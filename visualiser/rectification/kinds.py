@@ -77,6 +77,23 @@ def reference_size(kind: str) -> PaperSize:
     return PaperSize(name, width, height, CUT_MM, CUT_MM)
 
 
+def kind_in_words(kind: str) -> str:
+    """Write a kind as people do.
+
+    Examples
+    --------
+    >>> kind_in_words("a4"), kind_in_words("letter"), kind_in_words("card")
+    ('A4 sheet', 'Letter sheet', 'bank card')
+    """
+    if kind == "card":
+        return "bank card"
+    if kind in TARGETS:
+        return "printed target"
+    if kind in paper_names():
+        return f"{kind.capitalize()} sheet"
+    return f"rectangle of {kind}"
+
+
 def is_white_paper(size: PaperSize) -> bool:
     """Whether it is office paper; a card, or a thing of typed size, may be of any colour."""
     return size.name != "card" and size.name in paper_names()

@@ -11,6 +11,7 @@ import numpy as np
 
 from visualiser.findings import Finding
 from visualiser.rectification.adjustment import Solution
+from visualiser.rectification.kinds import kind_in_words
 from visualiser.rectification.observed_reference import TURN, X, Y
 from visualiser.rectification.reference import Reference
 
@@ -48,8 +49,8 @@ def reflection_finding(
         return None
     return Finding(
         "advice",
-        f"The second {further.kind} hangs as the first one's image in a mirror or window square "
-        "to the wall would.",
+        f"The second {kind_in_words(further.kind)} hangs as the first one's image in a mirror or "
+        "window square to the wall would.",
         "If it is a reflection, cover it or move it out of the picture.",
         "maybe-reflection",
     )

@@ -248,7 +248,7 @@ def _check_places(
     for piece_id, rect in rects.items():
         if rect.width_mm > wall.width_mm or rect.height_mm > wall.height_mm:
             raise PieceError(
-                f"Piece {arrangement.called(piece_id)} is {rect.width_mm:.0f} x "
+                f"{arrangement.called(piece_id)} is {rect.width_mm:.0f} x "
                 f"{rect.height_mm:.0f} mm, larger than the wall of "
                 f"{wall.width_mm:.0f} x {wall.height_mm:.0f} mm.",
                 hint="Check its size and unit, or the size of the reference.",
@@ -257,7 +257,7 @@ def _check_places(
             findings.append(
                 Finding(
                     "broken",
-                    f"Piece {arrangement.called(piece_id)} reaches beyond the usable wall.",
+                    f"{arrangement.called(piece_id)} reaches beyond the usable wall.",
                     "Move it inwards.",
                     code="beyond-wall",
                     piece_ids=(piece_id,),

@@ -63,7 +63,8 @@ def draw_elevation(
     title
         Line above the drawing; the arrangement's name when empty.
     dimensions
-        Whether sizes and distances are written in.
+        Whether sizes and distances are written in and about it. Without, the wall fills the
+        picture, and names are large enough to be read in a small one.
 
     Returns
     -------
@@ -76,7 +77,7 @@ def draw_elevation(
     """
     if width_px < 300:
         raise ValueError(f"an elevation needs 300 px or more, got {width_px}")
-    sheet = _Sheet.for_wall(survey.outline.bounds, width_px * OVERSAMPLE)
+    sheet = _Sheet.for_wall(survey.outline.bounds, width_px * OVERSAMPLE, small=not dimensions)
     _draw_wall(sheet, survey)
     for place in arrangement.placements:
         _draw_piece(sheet, arrangement.piece(place.piece_id), arrangement.rect(place.piece_id))
@@ -84,7 +85,8 @@ def draw_elevation(
         _draw_centre_line(sheet, survey, arrangement, guidelines or Guidelines())
         _draw_gaps(sheet, arrangement)
         _draw_group(sheet, survey, arrangement)
-    _draw_margin(sheet, title or arrangement.name or arrangement.family, arrangement)
+    if dimensions:
+        _draw_margin(sheet, title or arrangement.name or arrangement.family, arrangement)
     small = sheet.image.resize(
         (width_px, round(sheet.image.height / OVERSAMPLE)), Image.Resampling.LANCZOS
     )
@@ -103,11 +105,12 @@ class _Sheet:
     unit: float
 
     @classmethod
-    def for_wall(cls, bounds: Rect, width: int) -> _Sheet:
-        unit = width / 120
-        margin = 6 * unit
+    def for_wall(cls, bounds: Rect, width: int, *, small: bool) -> _Sheet:
+        unit = width / (50 if small else 120)
+        margin = (0.6 if small else 6) * unit
         scale = (width - 2 * margin) / max(bounds.width_mm, 1e-9)
-        height = round(bounds.height_mm * scale + 2 * margin + 3 * unit)
+        below = 0 if small else 3 * unit
+        height = round(bounds.height_mm * scale + 2 * margin + below)
         image = Image.new("RGB", (width, height), PAPER)
         return cls(image, ImageDraw.Draw(image), bounds, scale, margin, unit)
 

@@ -8,10 +8,10 @@ from functools import partial
 import streamlit as st
 
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import length, plain, tell
+from visualiser.app.fields import length, nothing_yet, plain, tell
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.steps.hang import PAPERS
+from visualiser.app.steps.hang import PAPERS, usual_paper
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.errors import VisualiserError
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
@@ -32,7 +32,7 @@ def show(work: Work, results: Results) -> None:
     """Compare the options, choose one, and make the papers."""
     document = work.document
     if not document.options:
-        st.info("There is no arrangement to approve yet. Make one in the step Arrange.")
+        nothing_yet("There is no arrangement to approve yet.", "arrange", "Arrange")
     for option in document.options:
         try:
             _option(work, results, option)
@@ -69,7 +69,14 @@ def _sheet(work: Work, results: Results, stem: str) -> None:
     """Offer the sheet that the client signs, as pages and as one picture."""
     today = datetime.date.today().isoformat()
     asked = f"{work.document.model_dump_json()}|{today}"
-    paper = st.selectbox("Paper", ["a4", "letter"], format_func=PAPERS.__getitem__, key="paper")
+    papers = ["a4", "letter"]
+    paper = st.selectbox(
+        "Paper",
+        papers,
+        index=papers.index(usual_paper(work)),
+        format_func=PAPERS.__getitem__,
+        key="paper",
+    )
     offer(
         "approval",
         f"{asked}|{paper}",

@@ -14,6 +14,7 @@ from visualiser.app.fields import (
     length,
     length_field,
     names_of,
+    nothing_yet,
     plain,
     shortened,
     tell,
@@ -42,7 +43,7 @@ def view(work: Work, _results: Results, survey: Survey | None) -> View:
 def show(work: Work, results: Results) -> None:
     """Choose, propose, correct."""
     if not work.document.pieces:
-        st.info("There is nothing to hang yet. Add pieces in the step Pieces.")
+        nothing_yet("There is nothing to hang yet.", "pieces", "Pieces")
         return
     option_picker(work)
     if work.document.options:
@@ -60,7 +61,7 @@ def option_picker(work: Work) -> None:
     """Let the person switch between the job's options, add one and take one away."""
     options = work.document.options
     if options:
-        names = {o.id: f"{o.id.upper()} · {shortened(o.name or o.family, 28)}" for o in options}
+        names = {o.id: f"{o.id.upper()} · {shortened(o.name or o.family, 40)}" for o in options}
         chosen = st.segmented_control(
             "Option",
             list(names),
@@ -68,6 +69,7 @@ def option_picker(work: Work) -> None:
             format_func=lambda key: plain(names[key]),
             key=f"option-{work.generation}-{option_on_view(work)}-{len(options)}",
             required=True,
+            wrap=True,
         )
         if chosen and chosen != option_on_view(work):
             work.change(work.document.changed(chosen=chosen))
@@ -201,7 +203,8 @@ def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -
     from visualiser.rendering.elevation import draw_elevation
 
     with st.container(border=True):
-        key = f"elevation|{results.survey_key}|{arrangement.placements!r}|{arrangement.pieces!r}"
+        hung = f"{arrangement.placements!r}|{arrangement.pieces!r}"
+        key = f"small-elevation|{results.survey_key}|{hung}"
         picture = results.kept(
             key,
             lambda: draw_elevation(arrangement, results.survey(), width_px=700, dimensions=False),
@@ -209,7 +212,7 @@ def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -
         name = arrangement.name or arrangement.family
         st.image(picture, width="stretch", alt=f"Proposal {number + 1}: {name}, straight on")
         left, right = st.columns([2, 1], vertical_alignment="center")
-        left.markdown(f"**{plain(name)}** · {arrangement.score:.0f} of 100")
+        left.markdown(f"**{plain(name[:1].upper() + name[1:])}** · {arrangement.score:.0f} of 100")
         if right.button("Use this", key=f"use-{number}", width="stretch"):
             add_option(work, replace(arrangement))
             st.rerun()

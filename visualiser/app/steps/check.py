@@ -11,8 +11,8 @@ from visualiser.app.comparing import compare_photo
 from visualiser.app.fields import (
     bullets,
     length,
-    lengths_in,
     names_of,
+    nothing_yet,
     plain,
     tell,
     tell_findings,
@@ -25,7 +25,7 @@ from visualiser.app.steps.wall import KINDS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.app.wall_view import View, option_on_view
 from visualiser.errors import VisualiserError
-from visualiser.hanging.deviations import AsHungReport
+from visualiser.hanging.deviations import AsHungReport, PieceDeviation
 from visualiser.project.contents import checked_content, refuse_overlap
 from visualiser.project.entries import FileEntry
 from visualiser.survey.survey import Survey
@@ -43,7 +43,7 @@ def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
 def show(work: Work, results: Results) -> None:
     """Take the second photo and compare it with the plan."""
     if not work.document.options:
-        st.info("There is no arrangement to check against. Make one in the step Arrange.")
+        nothing_yet("There is no arrangement to check against.", "arrange", "Arrange")
         return
     option_picker(work)
     st.markdown(
@@ -72,6 +72,7 @@ def show(work: Work, results: Results) -> None:
     made = _compared(work, results, work.document.as_hung_photo, kind)
     if made is not None:
         report, picture = made
+        _corrections(work, report)
         st.image(picture, width="stretch", alt="The hung group with the plan's outlines over it")
         _tell_report(work, report)
 
@@ -106,27 +107,44 @@ def _compared(
     return made
 
 
-def _tell_report(work: Work, report: AsHungReport) -> None:
+def _deviations(work: Work, piece: PieceDeviation) -> tuple[str, str, str]:
+    """Say how far and which way a piece is off its place and off level."""
+    if math.isnan(piece.dx_mm):
+        return "–", "–", "–"
+
+    def directed(off_mm: float, half_width_mm: float, words: tuple[str, str]) -> str:
+        """Write the way before the length, as its ± stands behind it."""
+        word = "" if abs(off_mm) < 0.5 else words[off_mm > 0] + " "
+        return word + length(work, abs(off_mm), half_width_mm)
+
+    tilt = f"{abs(piece.tilt_deg):.1f}° ±\u00a0{piece.tilt_half_width_deg:.1f}°"
+    low_end = "left" if piece.tilt_deg > 0 else "right"
+    return (
+        directed(piece.dx_mm, piece.dx_half_width_mm, ("left", "right")),
+        directed(piece.dy_mm, piece.dy_half_width_mm, ("low", "high")),
+        tilt if tilt.startswith("0.0°") else f"{tilt}, {low_end} end low",
+    )
+
+
+def _corrections(work: Work, report: AsHungReport) -> None:
     if report.all_right:
         st.success("Every piece hangs as planned.", icon=":material/check:")
+    elif report.corrections:
+        st.subheader("What to nudge")
+        bullets(report.corrections, unit_of(work))
+
+
+def _tell_report(work: Work, report: AsHungReport) -> None:
     names = names_of(work)
-    bullets(report.corrections, unit_of(work))
-    rows: dict[str, list[str]] = {"Piece": [], "Across": [], "Up": [], "Tilt": [], "": []}
+    columns = ("Piece", "Verdict", "Sideways", "Up or down", "Off level")
+    rows: dict[str, list[str]] = {column: [] for column in columns}
     for piece in report.pieces:
-        if math.isnan(piece.dx_mm):
-            values = (names.get(piece.piece_id, piece.piece_id), "–", "–", "–", piece.verdict)
-        else:
-            values = (
-                names.get(piece.piece_id, piece.piece_id),
-                length(work, piece.dx_mm, piece.dx_half_width_mm),
-                length(work, piece.dy_mm, piece.dy_half_width_mm),
-                f"{piece.tilt_deg:+.1f}° ± {piece.tilt_half_width_deg:.1f}°".replace("-", "−"),
-                piece.verdict,
-            )
+        name = names.get(piece.piece_id, piece.piece_id)
+        values = (name, piece.verdict, *_deviations(work, piece))
         for column, value in zip(rows.values(), values, strict=True):
             column.append(plain(value))
     st.table(rows)
-    for piece in report.pieces:
-        if piece.verdict in ("not found", "unsure"):
-            st.caption(plain(lengths_in(piece.sentence, unit_of(work))))
+    bullets((p.sentence for p in report.pieces if p.verdict == "not found"), unit_of(work))
+    if any(piece.verdict == "unsure" for piece in report.pieces):
+        st.caption("Unsure: this photo cannot tell, to the tolerance, whether the piece is right.")
     tell_findings(report.findings, unit_of(work))

@@ -7,7 +7,15 @@ from html import escape
 
 import streamlit as st
 
-from visualiser.app.fields import bullets, plain, shortened, tell, tell_findings
+from visualiser.app.fields import (
+    bullets,
+    held_together,
+    nothing_yet,
+    plain,
+    shortened,
+    tell,
+    tell_findings,
+)
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS
@@ -33,14 +41,14 @@ def show(work: Work, results: Results) -> None:
     """Read the palettes of the set, then try candidates against it."""
     st.caption("These are readings, not verdicts: taste stays with you.")
     pieces = [piece for piece in results.pieces() if piece.artwork is not None]
-    names = [piece.name or piece.id for piece in pieces]
+    names = [piece.called for piece in pieces]
     palettes: list[Palette] = []
     for piece, name in zip(pieces, names, strict=True):
         palette = _palette(results, piece.artwork.digest, piece.artwork.pixels)  # type: ignore[union-attr]
         palettes.append(palette)
         _strip(name, palette)
     if not pieces:
-        st.info("No piece has a picture yet. Add artworks in the step Pieces.")
+        nothing_yet("No piece has a picture yet.", "pieces", "Pieces")
     if len(palettes) >= 2:
         reading = read_set(palettes, names)
         _set(reading, palettes, names)
@@ -102,7 +110,7 @@ def _room(work: Work, results: Results) -> RoomColours | None:
     by_sheet = room.balance.source != "camera"
     told = "balanced by the sheet" if by_sheet else "as the camera took it"
     _strip(f"In the photo, {told}", room.palette)
-    st.markdown(f"The wall's paint: {plain(str(room.wall))}.")
+    st.markdown(f"The wall's paint: {plain(held_together(str(room.wall)))}.")
     st.markdown(plain(summarise(room.palette).sentence))
     tell_findings(room.findings)
     return room

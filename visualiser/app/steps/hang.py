@@ -13,6 +13,7 @@ from visualiser.app.fields import (
     half_width,
     length,
     load,
+    nothing_yet,
     plain,
     tell_findings,
     unit_of,
@@ -40,7 +41,7 @@ def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
 def show(work: Work, results: Results) -> None:
     """Plan the hanging of the option on view."""
     if not work.document.options:
-        st.info("There is no arrangement yet. Make one in the step Arrange.")
+        nothing_yet("There is no arrangement yet.", "arrange", "Arrange")
         return
     option_picker(work)
     _wall_kind(work)
@@ -131,6 +132,14 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
     st.table(rows)
 
 
+def usual_paper(work: Work) -> str:
+    """Name the paper that is likely at hand: the kind on the wall, or what goes with the unit."""
+    kind = work.document.marks.reference.kind
+    if kind in ("letter", "target-letter", "tabloid"):
+        return "letter"
+    return "letter" if unit_of(work) == "in" and kind in ("card", "custom") else "a4"
+
+
 def _across(plan: HangingPlan, x_mm: float, unit: Unit) -> str:
     """Print a distance across, short, and never broken over two lines."""
     text = plan.measures.across(x_mm, unit)
@@ -142,7 +151,14 @@ def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None
     from visualiser.printing.templates import templates_pdf
 
     st.subheader("Take to the wall")
-    paper = st.selectbox("Paper", list(PAPERS), format_func=PAPERS.__getitem__, key="hang-paper")
+    papers = list(PAPERS)
+    paper = st.selectbox(
+        "Paper",
+        papers,
+        index=papers.index(usual_paper(work)),
+        format_func=PAPERS.__getitem__,
+        key="hang-paper",
+    )
     size = paper_size(paper)
     stem = file_stem(work.document.name)
     asked = f"{results.option_key(option_on_view(work))}|{work.document.wall.kind}|{side}|{paper}"

@@ -6,7 +6,7 @@ import streamlit as st
 
 from visualiser.app import scene, under_way
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import tell, tell_findings, unit_of
+from visualiser.app.fields import nothing_yet, tell, tell_findings, unit_of
 from visualiser.app.look import (
     choose_finish,
     choose_fits,
@@ -39,7 +39,7 @@ def view(work: Work, results: Results, _survey: Survey | None) -> View:
 def show(work: Work, results: Results) -> None:
     """Try finishes and colours; take the picture away at full size."""
     if not work.document.options:
-        st.info("There is no arrangement yet. Make one in the step Arrange.")
+        nothing_yet("There is no arrangement yet.", "arrange", "Arrange")
         return
     option_picker(work)
     option = work.document.option(option_on_view(work))

@@ -7,7 +7,7 @@ from typing import Any, cast
 
 import streamlit as st
 
-from visualiser.app.fields import length_field, names_of, plain, tell, unit_of
+from visualiser.app.fields import length_field, names_of, plain, shortened, tell, unit_of
 from visualiser.app.piece_table import COLUMNS, Row, rows_of, table_change
 from visualiser.app.results import Results
 from visualiser.app.squaring import offer_squaring, squaring_view
@@ -185,7 +185,7 @@ def _detail(work: Work, results: Results) -> None:
 
 def _artwork(work: Work, entry: PieceEntry) -> PieceEntry:
     upload = st.file_uploader(
-        f"Picture of {plain(entry.name or entry.id)}",
+        f"Picture of {plain(shortened(entry.name or entry.id, 40))}",
         PICTURE_KINDS,
         max_upload_size=60,
         key=f"artwork-{entry.id}",

@@ -13,6 +13,7 @@ from visualiser.app.fields import (
     half_width,
     length,
     length_field,
+    nothing_yet,
     plain,
     tell,
     tell_findings,
@@ -69,6 +70,9 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
 
 def show(work: Work, results: Results) -> None:
     """Say what was measured; let the person correct and add to it."""
+    if not results.wall_known:
+        nothing_yet("Nothing is known of the wall yet.", "photo", "Photo")
+        return
     if work.document.photo is None:
         _typed(work, results)
         return
@@ -129,12 +133,12 @@ def _reference(work: Work) -> None:
 
 def _measured(work: Work, results: Results) -> None:
     plane = results.plane()
-    around = [half_width_around(plane, radius) for radius in (0.0, 1000.0, 2000.0)]
+    around = [half_width_around(plane, radius) for radius in (0.0, *_away_mm(work))]
     near, one, two = (half_width(work, value) for value in around)
     columns = st.columns(3)
     for column, label, value in zip(
         columns,
-        ("At the sheet", *(_away(work, metres) for metres in (1, 2))),
+        ("At the sheet", *(f"{_distance(work, mm)} away" for mm in _away_mm(work))),
         (near, one, two),
         strict=True,
     ):
@@ -147,9 +151,13 @@ def _measured(work: Work, results: Results) -> None:
     st.toggle("Show how accurate each part of the wall is", key=_ACCURACY)
 
 
-def _away(work: Work, metres: int) -> str:
-    inches = unit_of(work) in ("in", "ft")
-    return f"{metres} m ({round(metres * 1000 / 25.4)} in) away" if inches else f"{metres} m away"
+def _away_mm(work: Work) -> tuple[float, float]:
+    """How far from the sheet the accuracy is told: round numbers in the person's unit."""
+    return (40 * 25.4, 80 * 25.4) if unit_of(work) in ("in", "ft") else (1000.0, 2000.0)
+
+
+def _distance(work: Work, length_mm: float) -> str:
+    return length(work, length_mm) if unit_of(work) in ("in", "ft") else f"{length_mm / 1000:g} m"
 
 
 def _taped_at(tilt_deg: float) -> str:
