@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from drawing import WALLS, draw_camera, draw_reference, draw_room, draw_sensor
 from numpy.typing import NDArray
-from spec import Frame, Room, Spec, placed_corners
+from spec import Fitting, Frame, Room, Spec, placed_corners
 
 Rng = np.random.Generator
 Array = NDArray[np.float64]
@@ -209,4 +209,67 @@ def no_reference(seed: int, long_side: int) -> Spec:
         f35,
         convention,
         decoys=tuple(decoys),
+    )
+
+
+def _radiator(rng: Rng, x_mm: float) -> Fitting:
+    style = str(rng.choice(["ribbed", "tubes", "flat"], p=[0.5, 0.35, 0.15]))
+    height = float(rng.choice([400.0, 500.0, 600.0, 700.0]))
+    foot = float(rng.uniform(90, 180))
+    return Fitting(
+        "radiator",
+        style,
+        (x_mm, foot + height / 2),
+        float(rng.choice([500.0, 700.0, 900.0, 1200.0, 1600.0])),
+        height,
+        float(rng.uniform(75, 130)),
+        str(rng.choice(["#ececea", "#e4e1d8", "#3a3b3d", "#8d9089"], p=[0.5, 0.2, 0.15, 0.15])),
+        pitch_mm=float(rng.uniform(30, 50)),
+    )
+
+
+def _wall_window(rng: Rng, x_mm: float, top_mm: float) -> Fitting:
+    sill = float(rng.uniform(850, 1050))
+    top = min(float(rng.uniform(2000, 2200)), top_mm - 150)
+    return Fitting(
+        "window",
+        "",
+        (x_mm, (sill + top) / 2),
+        float(rng.uniform(900, 1500)),
+        top - sill,
+        float(rng.uniform(18, 32)),
+        str(rng.choice(["#ecebe7", "#6f4a2f", "#4a4d50"], p=[0.7, 0.15, 0.15])),
+        bars=int(rng.integers(0, 3)),
+    )
+
+
+def fitted(seed: int, long_side: int) -> Spec:
+    """Draw a wall with a radiator on it, a window, or a window over a radiator, beside a sheet.
+
+    One wall in four has neither, so that what is suggested there is wrong.
+    """
+    rng = np.random.default_rng([75, seed])
+    middle = float(rng.uniform(-400, 400))
+    centre = (middle, float(rng.uniform(1350, 1650)))
+    reference = draw_reference(rng, str(rng.choice(["a4", "letter"])), centre, hard=False)
+    side = float(rng.choice([-1, 1]))
+    x = middle + side * float(rng.uniform(1000, 1300))
+    room = _room(rng, seed, middle, centre, wide=True)
+    room = replace(
+        room, furniture="none", lamp_x_mm=None, plant_x_mm=None, door_x_mm=None, lamp_on=False,
+        switch_x_mm=middle - side * 700, socket_x_mm=middle - side * 900,
+    )  # fmt: skip
+    what: tuple[Fitting, ...] = ()
+    if seed % 4 in (0, 2):
+        what += (_radiator(rng, x),)
+    if seed % 4 in (1, 2):
+        what += (_wall_window(rng, x, room.height_mm),)
+    show = np.vstack([reference.corners_mm, *(f.corners_mm for f in what)])
+    focus = (show.min(0) + show.max(0)) / 2
+    camera, f35, convention = draw_camera(
+        rng, room, focus, show, 0.026 * long_side, reference.width_mm, long_side
+    )
+    sensor = draw_sensor(rng, camera, f35)
+    return Spec(
+        seed, "fitted", room, (reference,), (), None, camera, sensor, f35, convention, fittings=what
     )

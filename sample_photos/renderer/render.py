@@ -22,7 +22,7 @@ import numpy as np
 import room
 from camera import Camera
 from drawing import sample
-from families import bare_and_dressed, group, no_reference
+from families import bare_and_dressed, fitted, group, no_reference
 from framed import as_png_pixels
 from mitsuba_scene import mi
 from numpy.typing import NDArray
@@ -35,7 +35,7 @@ from truth import flat, truth
 
 Array = NDArray[np.float64]
 
-FAMILIES = ("by-seed", "group", "missing", "swapped", "bare-and-dressed", "none")
+FAMILIES = ("by-seed", "group", "missing", "swapped", "bare-and-dressed", "none", "fitted")
 
 
 def specs_of(family: str, seed: int, long_side: int) -> tuple[Spec, ...]:
@@ -46,12 +46,19 @@ def specs_of(family: str, seed: int, long_side: int) -> tuple[Spec, ...]:
         return bare_and_dressed(seed, long_side)
     if family == "none":
         return (no_reference(seed, long_side),)
+    if family == "fitted":
+        return (fitted(seed, long_side),)
     return (group(seed, long_side, "errors" if family == "group" else family),)
 
 
 def close_ups(spec: Spec) -> list[Array]:
-    """Pinhole pixels of every reference with its card."""
-    return [
+    """Pinhole pixels of every reference with its card, and of radiators' fine ribs."""
+    fittings = [
+        spec.camera.project(flat(f.corners_mm, f.depth_mm), observed=False)
+        for f in spec.fittings
+        if f.kind == "radiator"
+    ]
+    return fittings + [
         spec.camera.project(
             flat(
                 placed_corners(

@@ -7,6 +7,7 @@ from typing import Any
 import meshes as ms
 import numpy as np
 import surfaces
+from fittings import fitting
 from framed import framed_picture
 from furniture import floor_lamp, plant, sideboard, sofa
 from light import hex_linear
@@ -67,7 +68,9 @@ def build(spec: Spec) -> tuple[dict[str, Any], dict[str, Any]]:
             )
     for kind, *place in spec.decoys:
         decoy(b, kind, (place[0], place[1]))
-    # A stream of its own: what hangs must not change the room around it.
+    # Streams of their own: what hangs must not change the room around it.
+    for i, what in enumerate(spec.fittings):
+        fitting(b, np.random.default_rng([9, spec.seed, i]), what, room.daylight)
     art_rng = rng if spec.family == "hung" else np.random.default_rng([8, spec.seed])
     facts["prints"] = [
         framed_picture(b, art_rng, frame, f"print{i}") if frame.hung else None

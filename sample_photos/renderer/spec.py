@@ -81,6 +81,26 @@ class Frame:
 
 
 @dataclass(frozen=True)
+class Fitting:
+    """A radiator or window on the photographed wall; its size is the outside."""
+
+    kind: str  # 'radiator', 'window'
+    style: str  # radiators: 'ribbed', 'tubes', 'flat'
+    centre_mm: tuple[float, float]
+    width_mm: float
+    height_mm: float
+    depth_mm: float  # its front from the wall
+    colour: str
+    pitch_mm: float = 0.0  # from rib to rib
+    bars: int = 0  # level glazing bars in a sash
+
+    @property
+    def corners_mm(self) -> Array:
+        """Corners (4, 2) wall mm: TL, TR, BR, BL."""
+        return placed_corners(self.centre_mm, self.width_mm, self.height_mm, 0)
+
+
+@dataclass(frozen=True)
 class Room:
     """Room size and furnishing. The wall spans x from -width/2 to width/2."""
 
@@ -120,6 +140,7 @@ class Spec:
     focal_35mm_true: float
     focal_convention: str
     decoys: tuple[tuple[str, float, float], ...] = ()  # kind and centre of what is no reference
+    fittings: tuple[Fitting, ...] = ()
 
 
 def placed_corners(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from prints import CHART_SRGB
 from sensor import STORED_TURNS
 from skimage.color import rgb2lab
-from spec import CARD_RADIUS_MM, Frame, Spec, placed_corners
+from spec import CARD_RADIUS_MM, Fitting, Frame, Spec, placed_corners
 from tracing import visible
 
 Array = NDArray[np.float64]
@@ -117,6 +117,13 @@ def _frame(spec: Spec, frame: Frame) -> dict[str, Any]:
     }
 
 
+def _fitting(spec: Spec, what: Fitting) -> dict[str, Any]:
+    return dataclasses.asdict(what) | {
+        "corners_wall_mm": listed(what.corners_mm),
+        "front_corners_px": listed(spec.camera.project(flat(what.corners_mm, what.depth_mm))),
+    }
+
+
 def _palette(spec: Spec, facts: dict[str, Any]) -> dict[str, Any]:
     patches = []
     for corners, colour in zip(facts["patch_corners_mm"], CHART_SRGB, strict=True):
@@ -190,6 +197,7 @@ def truth(scene: Any, spec: Spec, facts: dict[str, Any], image_name: str) -> dic
         "shadow_edge_on_reference": facts["shadow_placed"],
         "room": dataclasses.asdict(spec.room),
         "decoys": [list(decoy) for decoy in spec.decoys],
+        "fittings": [_fitting(spec, what) for what in spec.fittings],
         "sensor": dataclasses.asdict(sensor),
     }
     return out

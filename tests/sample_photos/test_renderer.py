@@ -117,3 +117,16 @@ def test_the_same_seed_draws_the_same_photo():
     assert sample(5, 1600) == sample(5, 1600)
     assert group(5, 1600) == group(5, 1600)
     assert group(5, 1600) != group(6, 1600)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_fittings_are_in_the_picture(seed):
+    from families import fitted
+
+    spec = fitted(seed, 1600)
+    kinds = [what.kind for what in spec.fittings]
+    assert kinds == [["radiator"], ["window"], ["radiator", "window"], []][seed % 4]
+    for what in spec.fittings:
+        corners = np.c_[what.corners_mm, np.zeros(4)]
+        assert spec.camera.inside(spec.camera.project(corners)).all()
+        assert what.corners_mm[:, 1].min() > 0
