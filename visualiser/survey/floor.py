@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from visualiser.findings import Finding
-from visualiser.geometry import PointsMm
+from visualiser.geometry import PointsMm, Polygon, Rect
+from visualiser.photo.photo import Photo
 from visualiser.rectification.marks import Marks
-from visualiser.rectification.plane import FittedLine, WallPlane
+from visualiser.rectification.plane import WallPlane
+from visualiser.survey.face_on import FaceOn, face_on
+from visualiser.survey.outline import shown_wall
+from visualiser.survey.skirting import find_foot
+from visualiser.survey.survey import Survey
 
-SKIRTING_HEIGHT_MM = (45.0, 240.0)
-"""Skirting boards are this high (common practice, no source)."""
+VIEW_MM_PER_PX = 4.0
 SKIRTING_DEPTH_MM, SKIRTING_DEPTH_SIGMA_MM = 15.0, 5.0
 """How far a skirting board stands off the wall, and its standard uncertainty."""
 REFERENCE_HEIGHT_MM, REFERENCE_HEIGHT_SIGMA_MM = 1450.0, 300.0
 """Where people tape a sheet: about eye height (common practice, no source)."""
+CAMERA_HEIGHT_MM, CAMERA_HEIGHT_SIGMA_MM = 1500.0, 250.0
+"""Where a person who stands holds a phone: between chest and eyes (common practice, no source)."""
 UNLIKELY_SIGMAS = 2.0
-MIN_OVERLAP = 0.4
-"""Share of the shorter of a skirting's two edges that lies along the other."""
+"""How unusual both heights may be together."""
 CLICK_SIGMA_PX = 2.0
 CONTRADICTION_SIGMAS = 4.0
 
@@ -34,7 +38,7 @@ class Floor:
     findings: tuple[Finding, ...] = ()
 
 
-def find_floor(plane: WallPlane, marks: Marks) -> Floor | None:
+def find_floor(photo: Photo, plane: WallPlane, marks: Marks) -> Floor | None:
     """Find the floor; a typed height goes before clicks, and clicks before the skirting.
 
     Returns
@@ -53,7 +57,7 @@ def find_floor(plane: WallPlane, marks: Marks) -> Floor | None:
                 "floor-contradicts",
             )
             return Floor(typed.y_mm, typed.sigma_mm, (finding,))
-    return typed or clicked or skirting_floor(plane)
+    return typed or clicked or skirting_floor(photo, plane)
 
 
 def _typed(plane: WallPlane, marks: Marks) -> Floor | None:
@@ -82,62 +86,52 @@ def _height_variance(plane: WallPlane, wall: PointsMm) -> float:
     return float(plane.covariance(wall)[:, 1, 1].mean())
 
 
-def skirting_floor(plane: WallPlane) -> Floor | None:
-    """Read the floor off the lower edge of a skirting board.
+def skirting_floor(photo: Photo, plane: WallPlane) -> Floor | None:
+    """Read the floor off the foot of a skirting board.
 
-    A skirting is two level edges one above the other, 45 to 240 mm apart, low on the wall. Its
-    face stands off the wall, so its foot is seen a little lower than the wall's own.
+    Its face stands off the wall, so its foot is seen a little lower than the wall's own.
     """
-    level = [line for line in plane.lines if line.direction == "level"]
-    if len(level) < 2:
+    reference = plane.to_wall(plane.reference_corners_px)
+    view = _below(photo, plane, reference)
+    seen = None if view is None else find_foot(view, reference)
+    if seen is None:
         return None
-    middle = plane.reference_corners_px.mean(axis=0)
-    best: tuple[float, PointsMm] | None = None
-    for lower in level:
-        foot = plane.to_wall(lower.ends_px)
-        if lower.ends_px[:, 1].mean() < middle[1]:
-            continue
-        foot = foot + np.c_[np.zeros(2), _off_wall_shift(plane, foot)]
-        height = -float(foot[:, 1].mean())
-        unlikely = (height - REFERENCE_HEIGHT_MM) / REFERENCE_HEIGHT_SIGMA_MM
-        if abs(unlikely) > UNLIKELY_SIGMAS:
-            continue
-        support = _skirting_support(plane, lower, level)
-        score = support * float(np.exp(-0.5 * unlikely**2))
-        if support > 0 and (best is None or score > best[0]):
-            best = score, foot
-    if best is None:
+    foot = np.array([[x, seen.foot_mm] for x in (seen.left_mm, seen.right_mm)])
+    stands_off = _off_wall_shift(plane, foot)
+    # Where no board is told from the wall there may be one in its colour, or none.
+    shift = stands_off if seen.has_board else stands_off / 2
+    depth = float(np.abs(stands_off).max())
+    depth *= SKIRTING_DEPTH_SIGMA_MM / SKIRTING_DEPTH_MM if seen.has_board else 0.5
+    floor = float((foot[:, 1] + shift).mean())
+    height = float(reference[:, 1].mean()) - floor
+    unlikely = np.hypot(
+        (height - REFERENCE_HEIGHT_MM) / REFERENCE_HEIGHT_SIGMA_MM,
+        (float(plane.camera_mm[1]) - floor - CAMERA_HEIGHT_MM) / CAMERA_HEIGHT_SIGMA_MM,
+    )
+    if unlikely > UNLIKELY_SIGMAS:
         return None
-    foot = best[1]
-    depth = np.abs(_off_wall_shift(plane, foot)).max() / SKIRTING_DEPTH_MM * SKIRTING_DEPTH_SIGMA_MM
-    spread = float(np.ptp(foot[:, 1])) / 2
-    floor = float(foot[:, 1].mean())
-    sigma = float(np.sqrt(depth**2 + spread**2 + _height_variance(plane, foot)))
+    sigma = float(np.sqrt(depth**2 + seen.sigma_mm**2 + _height_variance(plane, foot)))
     finding = Finding(
         "note",
         f"The floor is taken from the foot of the skirting: the sheet's middle is "
-        f"{-floor:.0f} mm above it.",
+        f"{height:.0f} mm above it.",
         "Confirm it with a tape, or type the height of the sheet's lower edge.",
         "floor-from-skirting",
     )
     return Floor(floor, sigma, (finding,))
 
 
-def _skirting_support(plane: WallPlane, lower: FittedLine, level: Sequence[FittedLine]) -> float:
-    """Length of level edge, mm, that runs at a skirting's height above another."""
-    foot = plane.to_wall(lower.ends_px)
-    left, right = sorted(foot[:, 0])
-    best = 0.0
-    for upper in level:
-        top = plane.to_wall(upper.ends_px)
-        rise = float(top[:, 1].mean() - foot[:, 1].mean())
-        if not SKIRTING_HEIGHT_MM[0] <= rise <= SKIRTING_HEIGHT_MM[1]:
-            continue
-        start, end = sorted(top[:, 0])
-        common = min(end, right) - max(start, left)
-        if common > MIN_OVERLAP * min(end - start, right - left):
-            best = max(best, (end - start) + (right - left))
-    return float(best)
+def _below(photo: Photo, plane: WallPlane, reference: PointsMm) -> FaceOn | None:
+    """Wall and floor from the reference's middle down, face on; None if hardly any is seen."""
+    shown = shown_wall(plane, photo.width_px, photo.height_px)
+    middle = float(reference[:, 1].mean())
+    lowest = middle - REFERENCE_HEIGHT_MM - UNLIKELY_SIGMAS * REFERENCE_HEIGHT_SIGMA_MM - 200.0
+    (left, low), (right, high) = shown.min(axis=0), shown.max(axis=0)
+    top, bottom = min(high, middle + 500.0), max(low, lowest)
+    if right - left < VIEW_MM_PER_PX * 20 or top - bottom < VIEW_MM_PER_PX * 20:
+        return None
+    rect = Rect(float(left), float(bottom), float(right - left), float(top - bottom))
+    return face_on(photo, Survey(Polygon.from_rect(rect), plane), rect, VIEW_MM_PER_PX)
 
 
 def _off_wall_shift(plane: WallPlane, wall: PointsMm) -> PointsMm:

@@ -35,7 +35,7 @@ def usable_wall(
     floor_y_mm
         Height of the floor, or None.
     """
-    shown = _shown(plane, width_px, height_px)
+    shown = shown_wall(plane, width_px, height_px)
     long = LONG * max(width_px, height_px)
     lines = [
         line for line in plane.lines if float(np.hypot(*np.diff(line.ends_px, axis=0)[0])) >= long
@@ -58,7 +58,7 @@ def usable_wall(
     return Polygon(points), left
 
 
-def _shown(plane: WallPlane, width_px: int, height_px: int) -> PointsMm:
+def shown_wall(plane: WallPlane, width_px: int, height_px: int) -> PointsMm:
     """Outline (N, 2) of the wall's plane as far as the photo shows it: a convex region."""
     x, y = np.linspace(0, width_px - 1, 24), np.linspace(0, height_px - 1, 18)
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)

@@ -33,7 +33,7 @@ def survey_wall(photo: Photo, plane: WallPlane, marks: Marks | None = None) -> S
     -------
     The survey, with what is uncertain of it among its findings.
     """
-    floor = find_floor(plane, marks or Marks())
+    floor = find_floor(photo, plane, marks or Marks())
     outline, left = usable_wall(
         plane, photo.width_px, photo.height_px, None if floor is None else floor.y_mm
     )
