@@ -175,9 +175,9 @@ def test_what_is_likely_to_need_room_is_kept_clear_once_accepted(opened, room, m
     job_id, _ = room.job()
     page = opened(job_id, "wall")
     before = jobs.find_job(job_id).document.marks.zones
-    labelled(page.toggle, "Look for switches, sockets, windows, doors and furniture").set_value(
-        True
-    ).run()
+    labelled(
+        page.toggle, "Look for switches, sockets, radiators, windows, doors and furniture"
+    ).set_value(True).run()
     offered = [b.label for b in page.button if b.label.startswith("Add ") and b.label[4:].isdigit()]
     outlined = [s for s in view_data(page)["shapes"] if s["kind"] == "likely"]
     assert offered

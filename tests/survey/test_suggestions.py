@@ -112,14 +112,17 @@ def test_a_plate_at_eye_height_is_a_thermostat():
     assert one.what.kind == "thermostat"
 
 
+CASING = (150, 150, 146)
+
+
 def paned(rect, rgb=(252, 253, 255)):
-    """Glass of a window in four panes behind glazing bars of 40 mm."""
+    """Glass of a window in four panes behind glazing bars of 40 mm, in a casing of 70 mm."""
     x, y = rect.centre_mm
     bars = [
         Rect.from_centre(x, y, 40.0, rect.height_mm),
         Rect.from_centre(x, y, rect.width_mm, 40.0),
     ]
-    return [(rect, rgb), *[(bar, LIGHT) for bar in bars]]
+    return [(rect.grown(70.0), CASING), (rect, rgb), *[(bar, LIGHT) for bar in bars]]
 
 
 DIM_SHEET = (178, 180, 186)
@@ -137,7 +140,7 @@ def test_a_window_is_brighter_than_paper(yaw_deg):
     glass = Rect.from_centre(-950.0, 1400.0, 800.0, 1100.0)
     (one,) = suggest_zones(by_day(survey, paned(glass)), survey)
     assert one.what.kind == "window"
-    assert close(one.bounds, glass.grown(60.0), 14)
+    assert close(one.bounds, glass.grown(70.0), 10)
     assert "2." in one.why
 
 
@@ -158,6 +161,50 @@ def test_no_window_where_the_sheet_is_overexposed_or_a_card():
     seen = survey.plane.to_photo(card.corners() - [0.0, 1500.0])
     small = replace(survey, plane=replace(survey.plane, reference_corners_px=seen))
     assert suggest_zones(by_day(survey, paned(glass)), small) == ()
+
+
+def ribbed(rect, pitch_mm=40.0, body=(196, 196, 194), rib=(216, 216, 214)):
+    """A radiator's front: lighter ribs on a darker panel, which ends 25 mm beyond them."""
+    inner = rect.grown(-25.0)
+    count = int(inner.width_mm / pitch_mm)
+    first = inner.left_mm + (inner.width_mm - (count - 1) * pitch_mm) / 2
+    y = inner.centre_mm[1]
+    ribs = [
+        Rect.from_centre(first + k * pitch_mm, y, 0.55 * pitch_mm, inner.height_mm)
+        for k in range(count)
+    ]
+    return [(rect, body), *[(one, rib) for one in ribs]]
+
+
+@pytest.mark.parametrize("yaw_deg", [0.0, 20.0])
+@pytest.mark.parametrize(
+    ("width_mm", "height_mm", "pitch_mm"), [(1200.0, 600.0, 33.3), (600.0, 400.0, 50.0)]
+)
+def test_a_radiator_shows_its_ribs(yaw_deg, width_mm, height_mm, pitch_mm):
+    """Pressed steel panels have 33.3 or 50 mm from rib to rib (common practice, no source)."""
+    survey = wall(yaw_deg)
+    there = Rect(-1200.0, 130.0, width_mm, height_mm)
+    (one,) = suggest_zones(photo_of(survey, ribbed(there, pitch_mm)), survey)
+    assert one.what.kind == "radiator"
+    assert close(one.bounds, there, 14)
+    told = float(one.why.split("every ")[1].split(" mm")[0])
+    assert abs(told - pitch_mm) <= 1.5
+
+
+def test_no_radiator_in_stripes_of_paper_in_shelves_or_up_the_wall():
+    survey = wall()
+    stripes = [(Rect(x, 0.0, 25.0, 2400.0), LIGHT) for x in np.arange(-1700.0, 1700.0, 50.0)]
+    assert not radiators(suggest_zones(photo_of(survey, stripes), survey))
+    boards = [(Rect(-1200.0, y, 900.0, 20.0), LIGHT) for y in np.arange(130.0, 730.0, 40.0)]
+    assert not radiators(suggest_zones(photo_of(survey, boards), survey))
+    high = Rect(-1200.0, 1300.0, 1000.0, 600.0)
+    assert not radiators(suggest_zones(photo_of(survey, ribbed(high)), survey))
+    few = [(Rect(x, 130.0, 20.0, 600.0), LIGHT) for x in (-900.0, -860.0, -820.0)]
+    assert not radiators(suggest_zones(photo_of(survey, few), survey))
+
+
+def radiators(found):
+    return [s for s in found if getattr(s.what, "kind", "") == "radiator"]
 
 
 def test_a_sideboard_is_seen_left_right_and_top():

@@ -43,8 +43,8 @@ def wall(
         bool,
         typer.Option(
             "--keep-clear",
-            help="Also look for switches, sockets, windows, doors and furniture, as suggestions "
-            "to check.",
+            help="Also look for switches, sockets, radiators, windows, doors and furniture, as "
+            "suggestions to check.",
         ),
     ] = False,
     lower_edge: Annotated[

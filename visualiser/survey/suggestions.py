@@ -17,6 +17,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.plane import COVERAGE_95
 from visualiser.survey.face_on import FaceOn, face_on
 from visualiser.survey.plates import Plate, find_plates
+from visualiser.survey.radiators import find_radiators
 from visualiser.survey.standing import standing_silhouettes
 from visualiser.survey.survey import Furniture, Survey, Zone, ZoneKind
 from visualiser.survey.windows import find_windows
@@ -66,7 +67,9 @@ class Suggestion:
 
 
 def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:
-    """Suggest switches, sockets, thermostats, doors, windows and furniture, the surest first.
+    """Suggest switches, sockets, thermostats, radiators, doors, windows and furniture.
+
+    The surest come first.
 
     Nothing is suggested where the floor is not known: heights then tell nothing.
 
@@ -85,6 +88,7 @@ def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:
         *_doors(survey),
         *_furniture(view, corners),
         *_plates(find_plates(view, corners), survey),
+        *_radiators(view),
         *_windows(view, corners),
     ]
     known = [z.polygon.bounds for z in survey.zones] + [f.rect for f in survey.furniture]
@@ -144,6 +148,19 @@ def _windows(view: FaceOn, reference_mm: PointsMm) -> list[Suggestion]:
             "it lets light through. Drag its edges to the frame.",
         )
         for window in find_windows(view, reference_mm)
+    ]
+
+
+def _radiators(view: FaceOn) -> list[Suggestion]:
+    """Suggest ribbed radiators."""
+    return [
+        Suggestion(
+            Zone("radiator", Polygon.from_rect(radiator.rect)),
+            radiator.confidence,
+            f"Upright ribs every {radiator.pitch_mm:.0f} mm, "
+            f"{radiator.rect.bottom_mm:.0f} mm off the floor.",
+        )
+        for radiator in find_radiators(view)
     ]
 
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from visualiser.geometry import PointsMm, Rect
 from visualiser.survey.face_on import FaceOn
+from visualiser.survey.rims import out_to_rim
 
 BRIGHTER = 0.25
 """By how much, as a logarithm, glass must exceed the sheet: paper sends back 0.87 of the light, the
@@ -29,8 +30,8 @@ WIDTHS_MM, HEIGHTS_MM, LEAST_SILL_MM = (300.0, 3200.0), (350.0, 2300.0), 150.0
 no source)."""
 FILLED = 0.8
 """Share of its upright rectangle that the bright part covers: shades and lamps are rounder."""
-FRAME_MM = 60.0
-"""Sash and frame around the glass, which are kept clear too."""
+FRAME_MM = 180.0
+"""Sash, casing and sill reach at most so far beyond the glass, and are kept clear too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +76,7 @@ def find_windows(view: FaceOn, reference_mm: PointsMm) -> list[Window]:
             continue
         part = labels[row : row + height, column : column + width] == index
         over = float(np.median(light[row : row + height, column : column + width][part])) - sheet
+        rim = out_to_rim(light, (column, row, width, height), round(FRAME_MM / view.mm_per_px))
         sure = float(np.clip(0.5 + 0.5 * over, 0.0, 0.9))
-        found.append(Window(glass.grown(FRAME_MM), sure, float(np.exp(over))))
+        found.append(Window(view.to_rect(*rim), sure, float(np.exp(over))))
     return sorted(found, key=lambda window: -window.confidence)

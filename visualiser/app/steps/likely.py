@@ -27,7 +27,9 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     -------
     Changes to the marks, once the person accepts something; else none.
     """
-    if not st.toggle("Look for switches, sockets, windows, doors and furniture", key=_LOOK):
+    if not st.toggle(
+        "Look for switches, sockets, radiators, windows, doors and furniture", key=_LOOK
+    ):
         return {}
     survey, photo = results.survey(), results.photo()
     if not survey.floor_known:
