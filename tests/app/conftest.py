@@ -289,3 +289,17 @@ def page(browser):
     context.close()
     assert not troubles
     assert not [url for url in strangers if not url.startswith(("data:", "blob:"))]
+
+
+@pytest.fixture
+def wait_until():
+    """Wait for what the server does: a file's content, not what a page shows."""
+
+    def until(condition, patience_s=60):
+        deadline = time.monotonic() + patience_s
+        while not condition():
+            if time.monotonic() > deadline:
+                raise TimeoutError("waited in vain")
+            time.sleep(0.05)
+
+    return until

@@ -18,6 +18,7 @@ KEY = "wall_view"
 SCRIPTS = (
     "mapping.js",
     "snapping.js",
+    "focus.js",
     "waiting.js",
     "pictures.js",
     "stage.js",
