@@ -66,8 +66,11 @@ class HungFrame:
     def half_turned_mm(self) -> float:
         """How far in the surface has turned half way from the side to the front.
 
-        An edge is eased: a quarter of a circle. On a rounded face it is the moulding's own curve.
+        An edge is eased: a quarter of a circle; but not that of a print or a board. On a rounded
+        face it is the moulding's own curve.
         """
+        if self.depth_mm <= FLAT_MM:
+            return 0.0
         if self.has_arris:
             return EASED_MM * (1 - math.sqrt(0.5))
         inset, height = np.array(self.face).T

@@ -31,6 +31,7 @@ from visualiser.hanging.side_errors import (
     INSET_SIGMA_MM,
     KINDS,
     SHARED_SIGMA_MM,
+    TONE_SIGMA_PX,
     SideSpread,
     shared_kind,
 )
@@ -128,6 +129,8 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     at = _Unknowns(len(frames), len(views))
     state = CameraState(plane.rotation, plane.translation_mm, plane.lens)
     seen = [plane.project(f.corners_xyz_mm(front=True)).mean(axis=0) for f in frames]
+    middles = np.array([[f.x_mm, f.y_mm] for f in frames])
+    tone_mm = TONE_SIGMA_PX * float(np.median(plane.mm_per_px(middles)))
     whiten = _whitener(plane.parameter_covariance)
     spreads = [
         SideSpread(np.array([v.sigma_px for v in views])),
@@ -142,7 +145,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     for round_ in range(ROUNDS):
         normal = np.zeros((at.size, at.size))
         normal[:CAMERA_SIZE, :CAMERA_SIZE] = whiten.T @ whiten
-        normal[at.common, at.common] += 1 / COMMON_SIGMA_MM**2
+        normal[at.common, at.common] += 1 / (COMMON_SIGMA_MM**2 + tone_mm**2)
         for number, sigma_mm in enumerate(SHARED_SIGMA_MM.values()):
             normal[at.shared(number), at.shared(number)] += 1 / sigma_mm**2
         for k, frame in enumerate(frames):

@@ -19,8 +19,10 @@ from visualiser.hanging.frame_sides import Edge
 Array = NDArray[np.float64]
 SharedKind = Literal["outline", "round", "foot", "arris"]
 
-COMMON_SIGMA_MM = 0.4
-"""How much smaller all frames of a photo are seen than they are, all round."""
+COMMON_SIGMA_MM, TONE_SIGMA_PX = 0.4, 0.3
+"""How much smaller all frames of a photo are seen than they are, all round. A tone curve that is
+not the standard's moves the middle of a blurred step: of a camera that writes light as it is, by
+half a blur."""
 SHARED_SIGMA_MM: dict[SharedKind, float] = {
     "outline": 0.55,
     "round": 0.9,
