@@ -16,6 +16,7 @@ import pytest
 from visualiser import MeasurementError, Reference, fit_wall_plane, load_photo
 from visualiser.survey.floor import REFERENCE_HEIGHT_MM, skirting_floor
 from visualiser.survey.skirting import HEIGHTS_MM
+from visualiser.survey.surveying import whole_wall
 
 WRONG_MM = 40.0
 """A centre line this far off is seen by anyone."""
@@ -58,7 +59,7 @@ def test_floors(capsys):
             continue
         shift = float(one["centre_mm"][1])
         seen += 1
-        floor, other = skirting_floor(photo, plane), by_lines(plane)
+        floor, other = skirting_floor(whole_wall(photo, plane), plane), by_lines(plane)
         if other is not None:
             lines.append(abs(other + shift))
         if floor is not None:

@@ -7,16 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from visualiser.findings import Finding
-from visualiser.geometry import PointsMm, Polygon, Rect
-from visualiser.photo.photo import Photo
+from visualiser.geometry import PointsMm
 from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import WallPlane
-from visualiser.survey.face_on import FaceOn, face_on
-from visualiser.survey.outline import shown_wall
+from visualiser.survey.face_on import FaceOn
 from visualiser.survey.skirting import find_foot
-from visualiser.survey.survey import Survey
 
-VIEW_MM_PER_PX = 4.0
 SKIRTING_DEPTH_MM, SKIRTING_DEPTH_SIGMA_MM = 15.0, 5.0
 """How far a skirting board stands off the wall, and its standard uncertainty."""
 REFERENCE_HEIGHT_MM, REFERENCE_HEIGHT_SIGMA_MM = 1450.0, 300.0
@@ -38,8 +34,17 @@ class Floor:
     findings: tuple[Finding, ...] = ()
 
 
-def find_floor(photo: Photo, plane: WallPlane, marks: Marks) -> Floor | None:
+def find_floor(view: FaceOn | None, plane: WallPlane, marks: Marks) -> Floor | None:
     """Find the floor; a typed height goes before clicks, and clicks before the skirting.
+
+    Parameters
+    ----------
+    view
+        The wall seen face on, see `whole_wall`.
+    plane
+        The measured wall.
+    marks
+        What a person added.
 
     Returns
     -------
@@ -57,7 +62,7 @@ def find_floor(photo: Photo, plane: WallPlane, marks: Marks) -> Floor | None:
                 "floor-contradicts",
             )
             return Floor(typed.y_mm, typed.sigma_mm, (finding,))
-    return typed or clicked or skirting_floor(photo, plane)
+    return typed or clicked or skirting_floor(view, plane)
 
 
 def _typed(plane: WallPlane, marks: Marks) -> Floor | None:
@@ -86,13 +91,12 @@ def _height_variance(plane: WallPlane, wall: PointsMm) -> float:
     return float(plane.covariance(wall)[:, 1, 1].mean())
 
 
-def skirting_floor(photo: Photo, plane: WallPlane) -> Floor | None:
+def skirting_floor(view: FaceOn | None, plane: WallPlane) -> Floor | None:
     """Read the floor off the foot of a skirting board.
 
     Its face stands off the wall, so its foot is seen a little lower than the wall's own.
     """
     reference = plane.to_wall(plane.reference_corners_px)
-    view = _below(photo, plane, reference)
     seen = None if view is None else find_foot(view, reference)
     if seen is None:
         return None
@@ -119,19 +123,6 @@ def skirting_floor(photo: Photo, plane: WallPlane) -> Floor | None:
         "floor-from-skirting",
     )
     return Floor(floor, sigma, (finding,))
-
-
-def _below(photo: Photo, plane: WallPlane, reference: PointsMm) -> FaceOn | None:
-    """Wall and floor from the reference's middle down, face on; None if hardly any is seen."""
-    shown = shown_wall(plane, photo.width_px, photo.height_px)
-    middle = float(reference[:, 1].mean())
-    lowest = middle - REFERENCE_HEIGHT_MM - UNLIKELY_SIGMAS * REFERENCE_HEIGHT_SIGMA_MM - 200.0
-    (left, low), (right, high) = shown.min(axis=0), shown.max(axis=0)
-    top, bottom = min(high, middle + 500.0), max(low, lowest)
-    if right - left < VIEW_MM_PER_PX * 20 or top - bottom < VIEW_MM_PER_PX * 20:
-        return None
-    rect = Rect(float(left), float(bottom), float(right - left), float(top - bottom))
-    return face_on(photo, Survey(Polygon.from_rect(rect), plane), rect, VIEW_MM_PER_PX)
 
 
 def _off_wall_shift(plane: WallPlane, wall: PointsMm) -> PointsMm:

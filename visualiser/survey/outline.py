@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 
 from visualiser.geometry import PointsMm, Polygon
 from visualiser.rectification.accuracy import faces_wall
-from visualiser.rectification.plane import FittedLine, WallPlane
+from visualiser.rectification.plane import WallPlane
+from visualiser.survey.wall_ends import WallEnds
 
 FARTHEST_MM = 6000.0
 """Wall further than this from the camera's axis is not surveyed from one photo."""
-LONG = 0.35
-"""Share of the photo's long side from which a line bounds the wall."""
-CEILING_CLEARANCE_MM = 350.0
-"""A bounding line above runs at least this far above the reference's middle."""
 LOW_CEILING_MM, CEILING_ABOVE_REFERENCE_MM = 2400.0, 900.0
 """Where no ceiling is seen the wall is taken to end this far above the floor, or above the
 reference's middle where the floor is not known either (a low room; common practice)."""
-PAST_CORNER_MM = 120.0
-"""A level line that runs on past a plumb line by this shows that it is no corner of the room."""
 
 
 def usable_wall(
-    plane: WallPlane, width_px: int, height_px: int, floor_y_mm: float | None
-) -> tuple[Polygon, float | None]:
-    """Find the wall to hang on, in the plane's wall mm, and the left corner's x if it is seen.
+    plane: WallPlane, width_px: int, height_px: int, floor_y_mm: float | None, ends: WallEnds
+) -> Polygon:
+    """Find the wall to hang on, in the plane's wall mm.
 
     Parameters
     ----------
@@ -34,28 +30,26 @@ def usable_wall(
         Size of the photo.
     floor_y_mm
         Height of the floor, or None.
+    ends
+        Its other ends, as far as they are seen.
     """
     shown = shown_wall(plane, width_px, height_px)
-    long = LONG * max(width_px, height_px)
-    lines = [
-        line for line in plane.lines if float(np.hypot(*np.diff(line.ends_px, axis=0)[0])) >= long
-    ]
     if floor_y_mm is not None:
         shown = _clipped(shown, axis=1, at=floor_y_mm, keep_above=True)
-    ceiling = _ceiling(plane, lines)
+    ceiling = ends.top_mm
     if ceiling is None:
         above, rise = (0.0, CEILING_ABOVE_REFERENCE_MM)
         if floor_y_mm is not None:
             above, rise = floor_y_mm, LOW_CEILING_MM
         ceiling = above + rise
     shown = _clipped(shown, axis=1, at=ceiling, keep_above=False)
-    left, right = _corners(plane, lines)
+    left, right = ends.left_mm, ends.right_mm
     if left is not None:
         shown = _clipped(shown, axis=0, at=left, keep_above=True)
     if right is not None:
         shown = _clipped(shown, axis=0, at=right, keep_above=False)
     points = tuple((float(x), float(y)) for x, y in np.round(shown, 1))
-    return Polygon(points), left
+    return Polygon(points)
 
 
 def shown_wall(plane: WallPlane, width_px: int, height_px: int) -> PointsMm:
@@ -65,36 +59,8 @@ def shown_wall(plane: WallPlane, width_px: int, height_px: int) -> PointsMm:
     wall = plane.to_wall(grid[faces_wall(plane, grid)])
     camera = plane.camera_mm[:2]
     wall = wall[np.abs(wall - camera).max(axis=1) < FARTHEST_MM]
-    import cv2
-
     hull = cv2.convexHull(wall.astype(np.float32)).reshape(-1, 2)
     return np.asarray(hull, float)
-
-
-def _ceiling(plane: WallPlane, lines: list[FittedLine]) -> float | None:
-    """Height of the lowest long level line well above the reference, or None."""
-    heights = [
-        float(plane.to_wall(line.ends_px)[:, 1].min())
-        for line in lines
-        if line.direction == "level"
-    ]
-    return min((h for h in heights if h > CEILING_CLEARANCE_MM), default=None)
-
-
-def _corners(plane: WallPlane, lines: list[FittedLine]) -> tuple[float | None, float | None]:
-    """X of the wall's left and right corners: plumb lines that no level line runs past."""
-    reach = [plane.to_wall(line.ends_px)[:, 0] for line in lines if line.direction == "level"]
-    if not reach:
-        return None, None
-    first, last = (float(f(np.concatenate(reach))) for f in (np.min, np.max))
-    plumb = [
-        float(plane.to_wall(line.ends_px)[:, 0].mean())
-        for line in lines
-        if line.direction == "plumb"
-    ]
-    left = max((x for x in plumb if x < min(0.0, first + PAST_CORNER_MM)), default=None)
-    right = min((x for x in plumb if x > max(0.0, last - PAST_CORNER_MM)), default=None)
-    return left, right
 
 
 def _clipped(points: PointsMm, *, axis: int, at: float, keep_above: bool) -> PointsMm:
