@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 import visualiser as vis
-from visualiser.arrangement.attaching import build_groups
 from visualiser.arrangement.enumerating import Task, best_groups
+from visualiser.arrangement.families.boxes import realised, sliced
+from visualiser.arrangement.families.salons import one_mass
 from visualiser.arrangement.ground import Ground, Judge, group_score
 from visualiser.arrangement.growing import Effort
 from visualiser.arrangement.places import normal_places
@@ -66,8 +67,9 @@ def exhaustive(setting):
 def searched(setting, effort=None, seed=0):
     """Score of the search, and the processor time it took."""
     start = time.process_time()
-    units = [(i,) for i in range(setting.count)]
-    found = build_groups(Ground(setting), units, np.random.default_rng(seed), effort)
+    sliced.cache_clear()
+    realised.cache_clear()
+    found = one_mass(setting, np.random.default_rng(seed), effort)
     spent = time.process_time() - start
     return float(group_score(Ground(setting), found[0][None])[0]), spent
 

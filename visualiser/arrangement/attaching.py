@@ -67,12 +67,14 @@ def build_groups(
     found: list[Partial] = []
     if symmetrical:
         found += _mirrored(judge, units, effort, rng)
-    found += judge.rated_whole(seeds)
+    sown = judge.rated_whole(seeds)
+    found += sown
     if not symmetrical:
         found += grown(judge, effort, rng)
         if every_way and MOST_ENUMERATED < ground.setting.count <= MOST_CORED:
             found += _from_cores(judge, found, effort)
         found = distinct([g for g in found if g.score >= 0], ground.setting, effort.chains)
+        found = _with_some(distinct(sown, ground.setting, effort.chains // 2), found)
         found = polished(judge, renewed(judge, found, effort, rng, keep), effort)
     found = distinct([g for g in found if g.score >= 0], ground.setting, keep)
     if every_way and 2 < ground.setting.count <= MOST_ENUMERATED:
@@ -81,6 +83,12 @@ def build_groups(
         found += judge.rated_whole(best_groups(task, above, keep))
         found = distinct(found, ground.setting, keep)
     return [_in_order(group) for group in found]
+
+
+def _with_some(sown: list[Partial], found: list[Partial]) -> list[Partial]:
+    """Put other groups in turn with the best, so that groups are bettered that differ."""
+    turns = [group for pair in zip(found, sown, strict=False) for group in pair]
+    return [*turns, *found[len(sown) :]]
 
 
 def _mirrored(

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 
@@ -18,6 +17,8 @@ from visualiser.arrangement.measures import Frame
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres, Setting
 
+TURNS = np.array([(1, 1, 1, 1), (-1, 1, -1, 1), (1, -1, 1, -1), (-1, -1, -1, -1)], np.float64)
+"""Signs of a group's sides as it hangs, mirrored, upside down, and both."""
 SAME = 0.75
 """Likeness from which two layouts are one idea: pieces cover three quarters of each other."""
 LIKE_POINTS = 14.0
@@ -65,12 +66,13 @@ def likeness(a: Centres, b: Centres, setting: Setting) -> float:
     group hangs on the wall does not count. Which piece hangs where counts by its size alone.
     """
     own, other = _about_middle(a, setting), _about_middle(b, setting)
-    best = 0.0
-    for across, up in product((1.0, -1.0), repeat=2):
-        low, high = other[:, :2] * (across, up), other[:, 2:] * (across, up)
-        shared = _shared(own, np.concatenate([np.minimum(low, high), np.maximum(low, high)], 1))
-        best = max(best, min(shared.max(axis=0).mean(), shared.max(axis=1).mean()))
-    return float(best)
+    ways = TURNS[:, None] * other
+    turned = np.concatenate(
+        [np.minimum(ways[..., :2], ways[..., 2:]), np.maximum(ways[..., :2], ways[..., 2:])], axis=2
+    )
+    shared = _shared(own, turned)
+    each = np.minimum(shared.max(axis=1).mean(axis=1), shared.max(axis=2).mean(axis=1))
+    return float(each.max())
 
 
 def _about_middle(centres: Centres, setting: Setting) -> Floats:
@@ -80,12 +82,12 @@ def _about_middle(centres: Centres, setting: Setting) -> Floats:
 
 
 def _shared(a: Floats, b: Floats) -> Floats:
-    """Shared area over joint area (N, M) of boxes (N, 4) and (M, 4)."""
-    low = np.maximum(a[:, None, :2], b[None, :, :2])
-    high = np.minimum(a[:, None, 2:], b[None, :, 2:])
-    both = np.prod(np.maximum(high - low, 0), axis=2)
-    one, two = (np.prod(x[:, 2:] - x[:, :2], axis=1) for x in (a, b))
-    return np.asarray(both / (one[:, None] + two[None] - both))
+    """Shared area over joint area (..., N, M) of boxes (N, 4) and (..., M, 4)."""
+    low = np.maximum(a[:, None, :2], b[..., None, :, :2])
+    high = np.minimum(a[:, None, 2:], b[..., None, :, 2:])
+    both = np.prod(np.maximum(high - low, 0), axis=-1)
+    one, two = (np.prod(x[..., 2:] - x[..., :2], axis=-1) for x in (a, b))
+    return np.asarray(both / (one[:, None] + two[..., None, :] - both))
 
 
 def varied(items: Sequence[Candidate], count: int, setting: Setting) -> list[Candidate]:

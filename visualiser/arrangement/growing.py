@@ -55,9 +55,9 @@ class Effort:
         if count == 6:
             return cls(beam=4, choices=2, starts=2, places=64, renewals=30, looked_at=12)
         if count <= 9:
-            return cls(beam=4, choices=2, starts=2, places=64, renewals=140, looked_at=12)
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=140)
         if count <= 14:
-            return cls(beam=4, choices=2, starts=1, places=80, renewals=70)
+            return cls(beam=4, choices=2, starts=1, places=80, renewals=80)
         if count <= 24:
             return cls(beam=2, choices=1, starts=1, places=64, chains=20, renewals=60)
         return cls(beam=2, choices=1, starts=1, places=48, chains=12, renewals=60)

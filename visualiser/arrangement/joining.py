@@ -14,11 +14,14 @@ from numpy.typing import NDArray
 
 from visualiser.arrangement.ground import ALIKE, Judge
 from visualiser.arrangement.measures import FOCAL_SHARE, Measured, about_host
-from visualiser.arrangement.neighbours import Floats, Neighbours, compare
+from visualiser.arrangement.neighbours import Floats, Line, Neighbours, compare
 from visualiser.arrangement.openings import largest_opening
 from visualiser.arrangement.places import HAIR, normal_places_of_each
 from visualiser.arrangement.scoring import FULL_UNEVEN, weighted
 from visualiser.arrangement.setting import Centres
+
+LOOKED_AT_FIRST = 2
+"""Places of each group whose openings are looked at before the others'."""
 
 Rows = NDArray[np.intp]
 """Which piece, by its number in the setting."""
@@ -36,22 +39,22 @@ class Joined:
         (2, C) x and y of the new piece.
     scores
         (C,) score of the group with the piece there.
+    seen
+        The groups' neighbours as they hang without it.
     """
 
     group: Rows
     places: Floats
     scores: Floats
+    seen: Neighbours
 
     def best_of_each(self, groups: int, handicap: Floats | None = None) -> tuple[Centres, Floats]:
         """Give the best place (P, 2) in each group and its score (P,); -1 where there is none.
 
         ``handicap`` (C,) is taken off the scores while they are compared.
         """
-        counts = np.bincount(self.group, minlength=groups)
-        first = np.cumsum(counts) - counts
-        table = np.full((groups, int(counts.max(initial=0)) + 1), -np.inf)
         ranks = np.round(self.scores, ALIKE) - (0.0 if handicap is None else handicap)
-        table[self.group, np.arange(len(self.group)) - first[self.group]] = ranks
+        table, counts, first = _by_group(self.group, ranks, groups)
         best = table.argmax(axis=1)
         there = counts > 0
         places, scores = np.zeros((groups, 2)), np.full(groups, -1.0)
@@ -68,6 +71,8 @@ def join(
     *,
     most: int,
     wanted: Floats | None = None,
+    best_only: bool = False,
+    seen: Neighbours | None = None,
 ) -> Joined:
     """Find and score the normal places for one more piece in each of P groups.
 
@@ -83,6 +88,10 @@ def join(
         Places looked at closely in each group: those that leave it the best outline.
     wanted
         (P,) scores that a place must lead to; others are left out.
+    best_only
+        Whether places may be left out that are not the best of their group.
+    seen
+        The groups' neighbours, where they are known.
     """
     setting = judge.setting
     gap, least = setting.gap_mm, setting.guidelines.gap_min_mm
@@ -100,19 +109,32 @@ def join(
     hope = weighted(terms, judge.weights)
     points = {name: 100 * judge.weights[name] / sum(judge.weights[n] for n in terms)
               for name in terms}  # fmt: skip
-    some = _most_promising(group, hope, len(new), most)
-    if wanted is not None:
-        some = some[hope[some] > wanted[group[some]]]
+    some = np.arange(len(group)) if wanted is None else np.flatnonzero(hope > wanted[group])
+    some = some[_most_promising(group[some], hope[some], len(new), most)]
     group, at, scores = group[some], at[:, some], hope[some]
-    uneven, aligned = _beside(groups, group, at, gap)
+    if seen is None:
+        seen = Neighbours.of(*_layouts_last(groups), gap)
+    uneven, aligned = seen.with_one_more(group, _lines(groups, group, at, gap), gap)
     scores -= points["even gaps"] * np.minimum(uneven / FULL_UNEVEN, 1)
     scores -= points["shared lines"] * (1 - aligned)
     if "closed outline" in terms:
         if wanted is not None:
             some = np.flatnonzero(scores > wanted[group])
             group, at, scores = group[some], at[:, some], scores[some]
-        scores -= points["closed outline"] * _opening(groups, group, at, gap)
-    return Joined(group, at, scores)
+        if best_only:
+            group, at, scores = _closed(groups, group, at, scores, points["closed outline"], gap)
+        else:
+            scores -= points["closed outline"] * _opening(groups, group, at, gap)
+    return Joined(group, at, scores, seen)
+
+
+def seen_with(
+    judge: Judge, rows: Rows, centres: Centres, new: Rows, places: Centres, seen: Neighbours
+) -> Neighbours:
+    """Give the groups' neighbours once each has one more piece (P,) at its place (P, 2)."""
+    groups = _with_host(judge, rows, centres, new)
+    gap = judge.setting.gap_mm
+    return seen.grown(_lines(groups, np.arange(len(new)), places.T, gap), gap)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,12 +183,21 @@ def _may_hang(
 
 def _most_promising(group: Rows, hope: Floats, groups: int, most: int) -> Rows:
     """Index of the best few of each group, in rising order."""
-    counts = np.bincount(group, minlength=groups)
-    if counts.max(initial=0) <= most:
+    table, counts, first = _by_group(group, np.round(hope, ALIKE), groups)
+    if table.shape[1] <= most:
         return np.arange(len(group))
-    order = np.lexsort((-np.round(hope, ALIKE), group))
-    place = np.arange(len(group)) - (np.cumsum(counts) - counts)[group]
-    return np.sort(order[place < most])
+    best = np.argpartition(-table, most - 1, axis=1)[:, :most]
+    there = best < counts[:, None]
+    return np.asarray(np.sort((best + first[:, None])[there]))
+
+
+def _by_group(group: Rows, values: Floats, groups: int) -> tuple[Floats, Rows, Rows]:
+    """Values in a row for each group, -inf where there are fewer; how many, and where from."""
+    counts = np.bincount(group, minlength=groups)
+    first = np.cumsum(counts) - counts
+    table = np.full((groups, max(1, int(counts.max(initial=0)))), -np.inf)
+    table[group, np.arange(len(group)) - first[group]] = values
+    return table, counts, first
 
 
 def _outlined(
@@ -197,15 +228,33 @@ def _outlined(
     )
 
 
-def _beside(groups: _Groups, group: Rows, at: Floats, gap: float) -> tuple[Floats, Floats]:
-    """Gap error and share of aligned neighbours (C,) of groups with one more piece each."""
+def _layouts_last(groups: _Groups) -> tuple[list[Floats], list[Floats]]:
+    """Centres and half sizes (K, P) of the pieces that hang, by axis."""
     there = [np.ascontiguousarray(groups.centres[..., axis].T) for axis in (0, 1)]
-    half = [np.ascontiguousarray(groups.sizes[..., axis].T) / 2 for axis in (0, 1)]
-    lines = [
+    return there, [np.ascontiguousarray(groups.sizes[..., axis].T) / 2 for axis in (0, 1)]
+
+
+def _lines(groups: _Groups, group: Rows, at: Floats, gap: float) -> list[Line]:
+    """Compare what hangs with the new piece (K, C) along each axis."""
+    return [
         compare(x - hung[:, group], h[:, group], own[group] / 2, gap)
-        for x, hung, h, own in zip(at, there, half, groups.own.T, strict=True)
+        for x, hung, h, own in zip(at, *_layouts_last(groups), groups.own.T, strict=True)
     ]
-    return Neighbours.of(there, half, gap).with_one_more(group, lines, gap)
+
+
+def _closed(
+    groups: _Groups, group: Rows, at: Floats, scores: Floats, points: float, gap: float
+) -> tuple[Rows, Floats, Floats]:
+    """Take off what openings cost, only for places that may be the best of their group."""
+    promising = _most_promising(group, scores, len(groups.own), LOOKED_AT_FIRST)
+    cost = np.zeros(len(group))
+    cost[promising] = points * _opening(groups, group[promising], at[:, promising], gap)
+    best = np.full(len(groups.own), -np.inf)
+    np.maximum.at(best, group[promising], (scores - cost)[promising])
+    rest = np.setdiff1d(np.flatnonzero(scores > best[group]), promising, assume_unique=True)
+    cost[rest] = points * _opening(groups, group[rest], at[:, rest], gap)
+    some = np.union1d(promising, rest)
+    return group[some], at[:, some], (scores - cost)[some]
 
 
 def _opening(groups: _Groups, group: Rows, at: Floats, gap: float) -> Floats:

@@ -136,24 +136,48 @@ class Neighbours:
         gap
             The gap aimed at.
         """
+        uneven, met, shared, pairs = self._sums_with(layout, lines, gap)[0]
+        return share_of(uneven, met, 1.0), share_of(shared, pairs, 0.0)
+
+    def grown(self, lines: Sequence[Line], gap: float) -> Neighbours:
+        """Look at the layouts once each has one more piece, after those that hang.
+
+        ``lines`` compare the hung pieces and the new one (N, K) along each axis. Colours are not
+        judged.
+        """
+        sums, faced = self._sums_with(np.arange(len(self.met)), lines, gap)
+        nearest = []
+        for old, this, (far, now) in zip(self.nearest, lines, faced, strict=True):
+            own = [np.where(way, far, FAR).min(axis=0, initial=FAR)
+                   for way in (this.after, ~this.after)]  # fmt: skip
+            hung = np.where(np.stack([~this.after, this.after]), now, old)
+            nearest.append(np.concatenate([hung, np.stack(own)[:, None]], axis=1))
+        return Neighbours((nearest[0], nearest[1]), *sums, contrast=self.contrast)
+
+    def _sums_with(
+        self, layout: NDArray[np.intp], lines: Sequence[Line], gap: float
+    ) -> tuple[tuple[Floats, Floats, Floats, Floats], list[tuple[Floats, Floats]]]:
+        """Give sums once one more piece hangs; by axis, what it faces and what hung pieces do."""
         uneven, met = self.uneven[layout], self.met[layout]
         shared, pairs = self.shared[layout], self.pairs[layout]
         pieces = np.arange(len(lines[0].clear))[:, None]
+        faced = []
         for nearest, this, other in zip(self.nearest, lines, lines[::-1], strict=True):
             far = this.to_facing(other)
             # Only the side of a hung piece on which the new one comes can change.
             before = nearest[this.after.astype(np.intp), pieces, layout]
             now = np.minimum(before, far)
+            faced.append((far, now))
             lost = far_off(now, gap).sum(axis=0) - far_off(before, gap).sum(axis=0)
             for way in (this.after, ~this.after):
-                lost += far_off(np.where(way, far, FAR).min(axis=0), gap)
+                lost += far_off(np.where(way, far, FAR).min(axis=0, initial=FAR), gap)
             seen = far < SEEN * gap
             uneven += 2 * (seen * departure(far, gap)).sum(axis=0) + lost
             met += 2 * seen.sum(axis=0) + lost
             near = far < NEAR * gap
             shared += 2 * (near * other.shared).sum(axis=0)
             pairs += 2 * near.sum(axis=0)
-        return share_of(uneven, met, 1.0), share_of(shared, pairs, 0.0)
+        return (uneven, met, shared, pairs), faced
 
 
 def share_of(part: Floats, whole: Floats, none: float) -> Floats:

@@ -18,13 +18,13 @@ from numpy.typing import NDArray
 
 from visualiser.arrangement.ground import Judge, Partial, distinct
 from visualiser.arrangement.growing import Effort
-from visualiser.arrangement.joining import Rows, join
+from visualiser.arrangement.joining import Rows, join, seen_with
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres
 
 WORSE = 30.0
 """Points of score that a group may lose in the first round, over its number of pieces."""
-WAVER = 6.0
+WAVER = 3.0
 """Points by which a place may fall short of the best and still be chosen on the way."""
 MOST_OUT = 5
 """Pieces taken out together."""
@@ -185,16 +185,20 @@ def _put_back(
     centres = np.take_along_axis(flock.centres, order[..., None], axis=1)
     hung = np.ones(groups, np.bool_)
     scores = np.full(groups, -1.0)
+    seen = None
     for k in range(count - out, count):
         last = k + 1 == count
         found = join(
             judge, rows[:, :k], centres[:, :k], rows[:, k],
             most=effort.looked_at, wanted=allowed if last else None,
+            best_only=last, seen=seen,
         )  # fmt: skip
         handicap = None
         if rng is not None and not last:
             handicap = WAVER * rng.random(len(found.group))
         places, scores = found.best_of_each(groups, handicap)
+        if not last:
+            seen = seen_with(judge, rows[:, :k], centres[:, :k], rows[:, k], places, found.seen)
         centres[:, k] = places
         hung &= scores >= 0
     return _Flock(rows, centres, np.where(hung, scores, -1.0))

@@ -162,7 +162,8 @@ def _best_of(
             break
         if any(likeness(item.centres, other.centres, setting) >= SAME for other in kept):
             continue
-        if not broken_rules(_arrangement(item, setting, weights).findings):
+        made = _hung(item, setting)
+        if not broken_rules(check_arrangement(made, setting.survey, setting.guidelines)):
             kept.append(item)
     return kept
 
@@ -186,15 +187,18 @@ def _mirrored(item: Candidate, axis_sum_mm: float) -> Candidate:
 
 def _arrangement(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Arrangement:
     score, terms = explain(item.centres, setting, weights, item.frame)
-    made = Arrangement(
+    made = replace(_hung(item, setting), score=score, terms=terms)
+    return replace(made, findings=check_arrangement(made, setting.survey, setting.guidelines))
+
+
+def _hung(item: Candidate, setting: Setting) -> Arrangement:
+    """Give the places alone."""
+    return Arrangement(
         pieces=setting.pieces,
         placements=tuple(
             Placement(piece.id, float(x), float(y))
             for piece, (x, y) in zip(setting.pieces, item.centres, strict=True)
         ),
         family=item.family,
-        score=score,
-        terms=terms,
         name=f"{item.family}, {item.variant}" if item.variant else item.family,
     )
-    return replace(made, findings=check_arrangement(made, setting.survey, setting.guidelines))

@@ -22,10 +22,11 @@ from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import Centres, Setting
 
 Span = tuple[float, float]
-MOST_SLICED = 7
+MOST_SLICED = 9
 """Sets up to this size are sliced in every way; larger ones are built piece by piece."""
-KEPT = 5
-"""Ways kept for each subset."""
+KEPT, KEPT_OF_MANY = 5, 2
+"""Ways kept for each subset: the work trebles with every piece, so fewer of more than `FEW`."""
+FEW = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +150,9 @@ def _gaps(setting: Setting) -> tuple[float, float, float]:
 
 
 @lru_cache(maxsize=8)
-def sliced(setting: Setting, kept: int = KEPT) -> list[Part]:
+def sliced(setting: Setting) -> list[Part]:
     """Ways to cut a box for all the pieces, those that leave least open first."""
-    gaps = _gaps(setting)
+    gaps, kept = _gaps(setting), KEPT if setting.count <= FEW else KEPT_OF_MANY
     ways: dict[int, list[Part]] = {}
     for index, (width, height) in enumerate(setting.sizes.tolist()):
         ways[1 << index] = [leaf(index, width, height)]

@@ -11,7 +11,7 @@ from visualiser.arrangement.attaching import build_groups
 from visualiser.arrangement.families.boxes import MOST_SLICED, realised, sliced
 from visualiser.arrangement.families.family import Family, Layout, same_size
 from visualiser.arrangement.ground import Ground
-from visualiser.arrangement.growing import Unit
+from visualiser.arrangement.growing import Effort, Unit
 from visualiser.arrangement.measures import Frame
 from visualiser.arrangement.setting import Centres, Setting, objects
 from visualiser.geometry import Rect
@@ -24,10 +24,16 @@ MOST_STACKED = 3
 """Sizes of which a pair is tried on the axis, the smallest first."""
 
 
-def _salon(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
+def one_mass(
+    setting: Setting, rng: np.random.Generator, effort: Effort | None = None
+) -> list[Centres]:
+    """Build the pieces to one mass, best first: from boxes where they can be sliced, and freely."""
     units: list[Unit] = [(i,) for i in range(setting.count)]
-    groups = build_groups(Ground(setting), units, rng, seeds=_boxes(setting))
-    free = [Layout(centres, "one mass") for centres in groups]
+    return build_groups(Ground(setting), units, rng, effort, seeds=_boxes(setting))
+
+
+def _salon(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
+    free = [Layout(centres, "one mass") for centres in one_mass(setting, rng)]
     yield from free
     if len(setting.space.blocks) and not any(_rests(layout, setting) for layout in free):
         yield from _one_mass_on_the_wall(setting, rng)
