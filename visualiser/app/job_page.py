@@ -11,15 +11,15 @@ import streamlit as st
 
 from visualiser.app import jobs, starting, steps
 from visualiser.app.fields import tell, tell_above
-from visualiser.app.results import Results
-from visualiser.app.state import Work
-from visualiser.app.wall_view import (
+from visualiser.app.following import (
     follow_with_mockup,
     measure_after_showing,
-    show_wall,
-    take_edit,
     tell_unmeasured,
 )
+from visualiser.app.results import Results
+from visualiser.app.state import Work
+from visualiser.app.taking_edits import take_edit
+from visualiser.app.wall_view import show_wall
 from visualiser.errors import ProjectError, VisualiserError
 
 _log = logging.getLogger(__name__)

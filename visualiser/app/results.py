@@ -7,17 +7,17 @@ frozen, so that several pages may share them. The counts bound the memory of the
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
-from typing import Any, Generic, TypeVar
+from typing import TypeVar
 
 import numpy as np
-import streamlit as st
 from numpy.typing import NDArray
 
 from visualiser.app.faces import face_picture
+from visualiser.app.shelves import answer_kept, artworks_kept, large_kept, walls_kept
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.errors import ProjectError, VisualiserError
+from visualiser.errors import ProjectError
 from visualiser.findings import Finding
 from visualiser.inventory.piece import Artwork, Piece
 from visualiser.photo.decoding import load_photo
@@ -42,51 +42,6 @@ ARTWORK_PX = 2000
 """Longest side of an artwork as kept for drawing: more than a piece covers in most photos."""
 PREVIEW_PX = 1600
 """Longest side of the mock-up that follows an edit."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Outcome(Generic[T]):
-    """A value, or why there is none: failures take as long as successes and are kept as well."""
-
-    value: T | None
-    error: VisualiserError | None = None
-
-    def unwrap(self) -> T:
-        if self.error is not None:
-            raise type(self.error)(self.error.message, hint=self.error.hint)
-        assert self.value is not None
-        return self.value
-
-
-def _outcome(work: Callable[[], T]) -> _Outcome[T]:
-    try:
-        return _Outcome(work())
-    except ProjectError:
-        raise  # a missing file may be put back at any moment: never kept
-    except VisualiserError as error:
-        return _Outcome(None, error)
-
-
-# Large things have their own, short shelves: a decoded photo of 12 megapixels takes 36 MB, a wall
-# made ready 6 MB, an artwork up to 12 MB. Together no more than about 1.2 GB, whoever is working.
-@st.cache_resource(max_entries=16, ttl=1800, show_spinner=False)
-def _kept_walls(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
-    return _outcome(_work)
-
-
-@st.cache_resource(max_entries=72, ttl=1800, show_spinner=False)
-def _kept_artworks(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
-    return _outcome(_work)
-
-
-@st.cache_resource(max_entries=6, ttl=1800, show_spinner=False)
-def _kept_large(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
-    return _outcome(_work)
-
-
-@st.cache_resource(max_entries=300, ttl=1800, show_spinner=False)
-def _kept(key: str, _work: Callable[[], Any]) -> _Outcome[Any]:  # noqa: ARG001 - is hashed
-    return _outcome(_work)
 
 
 def reduced_jpeg(pixels: NDArray[np.uint8]) -> bytes:
@@ -171,7 +126,7 @@ class Results:
             raise ProjectError(
                 "This job has no photo of the wall.", hint="Add one in the step Photo."
             )
-        photo: Photo = _kept_large(f"photo|{self._photo_key}", self.project.photo).unwrap()
+        photo: Photo = large_kept(f"photo|{self._photo_key}", self.project.photo).unwrap()
         return photo
 
     def shown_photo(self) -> bytes:
@@ -204,7 +159,7 @@ class Results:
             return None
         read = self.project.read_file
         key = f"artwork|{entry.model_dump_json()}|{name}|{self.project.folder}"
-        artwork: Artwork = _kept_artworks(
+        artwork: Artwork = artworks_kept(
             key, lambda: _reduced_artwork(artwork_from(entry, name, read))
         ).unwrap()
         return artwork
@@ -241,7 +196,7 @@ class Results:
         photo, survey = self.photo(), self.survey()
         options = self.project.mockup_options(option_id, PREVIEW_PX)
         key = f"bare|{self.bare_wall_key(option_id)}"
-        wall: PreparedWall = _kept_walls(key, lambda: prepare_wall(photo, survey, options)).unwrap()
+        wall: PreparedWall = walls_kept(key, lambda: prepare_wall(photo, survey, options)).unwrap()
         return wall
 
     def shown_bare_wall(self, option_id: str | None) -> bytes:
@@ -305,5 +260,5 @@ class Results:
 
     def kept(self, key: str, work: Callable[[], T]) -> T:
         """Work something out once for a key that names all it depends on."""
-        value: T = _kept(key, work).unwrap()
+        value: T = answer_kept(key, work).unwrap()
         return value

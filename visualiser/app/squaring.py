@@ -14,8 +14,9 @@ from visualiser.app.edits import Points
 from visualiser.app.fields import plain, tell, tell_findings
 from visualiser.app.results import Results, reduced_jpeg
 from visualiser.app.state import Work
+from visualiser.app.taking_edits import SQUARED_SHAPE
 from visualiser.app.uploads import keep_picture
-from visualiser.app.wall_view import SQUARED_SHAPE, Picture, View
+from visualiser.app.wall_view import Picture, View
 from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
 from visualiser.inventory.artwork import square_up

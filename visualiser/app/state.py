@@ -140,5 +140,12 @@ class Work:
         self.generation += 1
 
 
+def option_on_view(work: Work) -> str | None:
+    """Id of the option that is shown: the chosen one, or the first."""
+    if work.document.chosen is not None:
+        return work.document.chosen
+    return work.document.options[0].id if work.document.options else None
+
+
 def _same(one: Document, other: Document) -> bool:
     return one.model_copy(update={"revision": 0}) == other.model_copy(update={"revision": 0})

@@ -1,4 +1,4 @@
-"""The wall beside every step: put together from the job, and listening to what is done in it."""
+"""The wall beside every step, put together from the job."""
 
 from __future__ import annotations
 
@@ -9,28 +9,23 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from visualiser.app import scene, wall_canvas
-from visualiser.app.edits import apply_edit, checked_points
-from visualiser.app.fields import tell, tell_above, unit_of
-from visualiser.app.letting_go import Snapped, let_go
+from visualiser.app.fields import tell, unit_of
+from visualiser.app.following import (
+    bare_wall_ready,
+    draw_mockup,
+    is_measured,
+    mockup_at_hand,
+    survey_if_known,
+)
 from visualiser.app.media import picture_address
 from visualiser.app.results import Results
-from visualiser.app.state import Work
+from visualiser.app.state import Work, option_on_view
+from visualiser.app.taking_edits import snapped_mark, take_edit
 from visualiser.errors import VisualiserError
 from visualiser.survey.survey import Survey
 
 if TYPE_CHECKING:
     from visualiser.app.steps import Step
-
-SQUARED_SHAPE = "squared-corners"
-"""Shape, and place in the session, of corners that belong to no job yet: an artwork's."""
-_SNAPPED = "snapped-mark"
-"""The mark that was put on an edge last."""
-_MEASURED = "wall-measured"
-"""What the wall has been measured for, and the error if it could not be."""
-_CLEARED = "wall-cleared"
-"""What the wall behind the pieces has been made ready for; that takes a moment."""
-_MOCKUP = "mockup-on-view"
-"""What the mock-up has been drawn for, and its JPEG; empty if it could not be drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +59,7 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         tell(trouble)
     document = work.document
     try:
-        survey = _survey_if_known(results) if results.wall_known else None
+        survey = survey_if_known(results) if results.wall_known else None
         view = step.view(work, results, survey)
     except VisualiserError as error:
         tell(error)
@@ -97,9 +92,9 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         "kept": sorted(view.kept),
         "still": not view.pieces_move,
         "awaited": None,
-        "snapped": snapped.shown() if (snapped := _snapped(work)) else None,
+        "snapped": snapped.shown() if (snapped := snapped_mark(work)) else None,
     }
-    if view.picture is None and document.photo is not None and not _measured(results):
+    if view.picture is None and document.photo is not None and not is_measured(results):
         data["awaited"] = "Measuring the wall …"
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
@@ -119,54 +114,11 @@ def _address(picture: bytes, place: str, mimetype: str = "image/jpeg") -> str:
     return picture_address(picture, mimetype, place, inside=wall_canvas.pictures_inside())
 
 
-def _measured(results: Results) -> bool:
-    """Tell whether the photo has been measured, well or not, as the job is now."""
-    known = st.session_state.get(_MEASURED)
-    return known is not None and known[0] == results.survey_key
-
-
-def _survey_if_known(results: Results) -> Survey | None:
-    """Take the survey if it is at hand: the photo is shown first, and measured after that."""
-    if results.document.photo is not None and not _measured(results):
-        return None
-    try:
-        return results.survey()
-    except VisualiserError:
-        return None
-
-
-def measure_after_showing(results: Results) -> bool:
-    """Measure a wall that has only been shown so far.
-
-    Returns
-    -------
-    Whether there is now more to show.
-    """
-    if results.document.photo is None or _measured(results):
-        return False
-    trouble: VisualiserError | None = None
-    try:
-        results.survey()
-    except VisualiserError as error:
-        trouble = error
-    st.session_state[_MEASURED] = (results.survey_key, trouble)
-    return True
-
-
-def tell_unmeasured(results: Results) -> None:
-    """Say why pieces cannot be shown on the wall, where that is so."""
-    known = st.session_state.get(_MEASURED)
-    trouble = known[1] if known is not None and _measured(results) else None
-    tell_above(trouble)
-    if trouble is not None:
-        st.caption("The step Wall is where this is put right.")
-
-
 def _photographed(
     work: Work, results: Results, survey: Survey | None, *, cleared: bool
 ) -> dict[str, Any]:
     photo = results.photo()
-    ready = cleared and _bare_wall_ready(work, results)
+    ready = cleared and bare_wall_ready(work, results)
     base = results.shown_bare_wall(option_on_view(work)) if ready else results.shown_photo()
     data: dict[str, Any] = {
         "base": _address(base, "base"),
@@ -222,101 +174,10 @@ def _add_pieces(data: dict[str, Any], work: Work, results: Results, *, mockup: b
     }
     data["pieces"] = scene.piece_items(arrangement, faces)
     if mockup and work.document.photo is not None:
-        if _bare_wall_ready(work, results):
-            _draw_mockup(work, results)  # quick by now: one message then brings place and picture
-        kept = st.session_state.get(_MOCKUP)
-        if kept and kept[0] == results.option_key(option_id) and kept[1]:
-            data["mock"] = _address(kept[1], "mock")
-        elif not kept or kept[0] != results.option_key(option_id):
+        if bare_wall_ready(work, results):
+            draw_mockup(work, results)  # quick by now: one message then brings place and picture
+        drawn = mockup_at_hand(results, option_id)
+        if drawn:
+            data["mock"] = _address(drawn, "mock")
+        elif drawn is None:
             data["awaited"] = "Drawing the finished picture …"
-
-
-def _bare_wall_ready(work: Work, results: Results) -> bool:
-    if not work.document.options:
-        return False
-    known: str | None = st.session_state.get(_CLEARED)
-    return known == results.bare_wall_key(option_on_view(work))
-
-
-def _draw_mockup(work: Work, results: Results) -> bool:
-    """Draw the mock-up on view, unless it has been drawn.
-
-    Returns
-    -------
-    Whether there is a new picture to show.
-    """
-    option_id = option_on_view(work)
-    key = results.option_key(option_id)
-    if (kept := st.session_state.get(_MOCKUP)) and kept[0] == key:
-        return False
-    try:
-        picture = results.preview(option_id)
-        st.session_state[_CLEARED] = results.bare_wall_key(option_id)
-    except VisualiserError:
-        picture = b""  # the step says why
-    st.session_state[_MOCKUP] = (key, picture)
-    return bool(picture)
-
-
-def option_on_view(work: Work) -> str | None:
-    """Id of the option that is shown: the chosen one, or the first."""
-    if work.document.chosen is not None:
-        return work.document.chosen
-    return work.document.options[0].id if work.document.options else None
-
-
-def follow_with_mockup(work: Work, results: Results, step: Step) -> bool:
-    """Draw the true picture of what is on view, once it has changed.
-
-    Returns
-    -------
-    Whether there is a new picture to show.
-    """
-    document = work.document
-    if document.photo is None or not document.options or not step.mockup:
-        return False
-    if _survey_if_known(results) is None:
-        return False
-    return _draw_mockup(work, results)
-
-
-def _snapped(work: Work) -> Snapped | None:
-    """Recall the mark put on an edge by the last change, until the marks change again."""
-    snapped: Snapped | None = st.session_state.get(_SNAPPED)
-    return snapped if snapped is not None and snapped.marks == work.document.marks else None
-
-
-def _keep_hands_place(work: Work) -> None:
-    if (snapped := _snapped(work)) is not None:
-        work.amend(snapped.with_hand(work.document))
-
-
-def take_edit() -> None:
-    """Carry out what was done in the wall view last, unless that has been done."""
-    work: Work | None = st.session_state.get("work")
-    edit = wall_canvas.last_edit()
-    if work is None or not edit or edit.get("seq") == work.seen:
-        return
-    if edit.get("epoch") != work.epoch or work.overtaken:
-        work.epoch += 1  # made on top of something older: show the page's own state again
-        return
-    sequence = edit.get("seq")
-    work.seen = sequence if isinstance(sequence, int) else 0
-    try:
-        if edit.get("id") == SQUARED_SHAPE:
-            st.session_state[SQUARED_SHAPE] = checked_points(edit.get("points"))
-            return
-        if edit.get("kind") == "keep":
-            _keep_hands_place(work)
-            return
-        if edit.get("kind") == "shape" and not edit.get("free") and work.document.photo:
-            document, snapped = let_go(work.document, edit, Results(work.project).photo())
-            if snapped.points != snapped.hand:
-                st.session_state[_SNAPPED] = snapped
-        else:
-            document = apply_edit(work.document, edit, option_on_view(work))
-    except VisualiserError as error:
-        st.session_state["edit-trouble"] = error
-        work.epoch += 1
-        return
-    work.change(document, from_view=edit.get("kind") == "placements")

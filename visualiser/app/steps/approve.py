@@ -10,9 +10,9 @@ import streamlit as st
 from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import length, nothing_yet, plain, tell
 from visualiser.app.results import Results
-from visualiser.app.state import Work
+from visualiser.app.state import Work, option_on_view
 from visualiser.app.steps.hang import PAPERS, usual_paper
-from visualiser.app.wall_view import View, option_on_view
+from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
 from visualiser.printing.approval_pictures import approval_png, group_palette

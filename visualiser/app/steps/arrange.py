@@ -23,8 +23,8 @@ from visualiser.app.fields import (
 )
 from visualiser.app.group_edits import edit_together, kept_pieces
 from visualiser.app.results import Results
-from visualiser.app.state import Work
-from visualiser.app.wall_view import View, option_on_view
+from visualiser.app.state import Work, option_on_view
+from visualiser.app.wall_view import View
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import VisualiserError
 from visualiser.project.piece_entries import OptionEntry

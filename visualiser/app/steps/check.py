@@ -19,11 +19,11 @@ from visualiser.app.fields import (
     unit_of,
 )
 from visualiser.app.results import Results
-from visualiser.app.state import Work
+from visualiser.app.state import Work, option_on_view
 from visualiser.app.steps.arrange import option_picker
 from visualiser.app.steps.wall import KINDS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
-from visualiser.app.wall_view import View, option_on_view
+from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.hanging.deviations import AsHungReport, PieceDeviation
 from visualiser.project.contents import checked_content, refuse_overlap

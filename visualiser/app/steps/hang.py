@@ -19,9 +19,9 @@ from visualiser.app.fields import (
     unit_of,
 )
 from visualiser.app.results import Results
-from visualiser.app.state import Work
+from visualiser.app.state import Work, option_on_view
 from visualiser.app.steps.arrange import option_picker
-from visualiser.app.wall_view import View, option_on_view
+from visualiser.app.wall_view import View
 from visualiser.hanging.fixings import WALL_NAMES, WallKind
 from visualiser.hanging.measures import Side, measures_of
 from visualiser.hanging.plan import HangingPlan, plan_hanging

@@ -15,9 +15,9 @@ from visualiser.app.look import (
     outline_things,
 )
 from visualiser.app.results import Results
-from visualiser.app.state import Work
+from visualiser.app.state import Work, option_on_view
 from visualiser.app.steps.arrange import option_picker
-from visualiser.app.wall_view import Picture, View, option_on_view
+from visualiser.app.wall_view import Picture, View
 from visualiser.errors import VisualiserError
 from visualiser.project.piece_entries import OptionEntry
 from visualiser.survey.survey import Survey

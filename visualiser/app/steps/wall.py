@@ -14,18 +14,24 @@ from visualiser.app.fields import (
     length,
     length_field,
     nothing_yet,
-    plain,
     tell,
     tell_findings,
     unit_of,
 )
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.steps.likely import likely_obstacles, likely_shapes
+from visualiser.app.steps.likely import likely_shapes
+from visualiser.app.steps.wall_marks import (
+    box_in_photo,
+    change_marks,
+    drawn_lines,
+    keep_clear,
+    photo_size,
+    taped_lengths,
+)
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
-from visualiser.project.wall_entries import FurnitureEntry, MarksEntry, ReferenceEntry, ZoneEntry
-from visualiser.rectification.marks import DrawnLine, TapedLength
+from visualiser.project.wall_entries import ReferenceEntry
 from visualiser.survey.survey import Survey
 
 KINDS = {
@@ -38,8 +44,6 @@ KINDS = {
     "card": "bank card",
     "custom": "something else of known size",
 }
-ZONES = ("switch", "socket", "thermostat", "radiator", "window", "door", "pipe", "beam", "other")
-FURNITURE = ("sofa", "bed", "cot", "sideboard", "table", "desk", "chair", "other")
 _ACCURACY = "show-accuracy"
 
 
@@ -85,10 +89,10 @@ def show(work: Work, results: Results) -> None:
     _corners(work, results)
     _floor(work, results)
     with st.expander("Lines and lengths that sharpen the measurement"):
-        _lines(work, results)
-        _taped(work, results)
+        drawn_lines(work, results)
+        taped_lengths(work, results)
     with st.expander("Keep clear, furniture, usable wall"):
-        _clear(work, results)
+        keep_clear(work, results)
 
 
 def _typed(work: Work, results: Results) -> None:
@@ -98,7 +102,7 @@ def _typed(work: Work, results: Results) -> None:
         "high, as typed in the step Photo."
     )
     with st.expander("Keep clear and furniture", expanded=True):
-        _clear(work, results)
+        keep_clear(work, results)
 
 
 def _reference(work: Work) -> None:
@@ -128,7 +132,7 @@ def _reference(work: Work) -> None:
         changed = ReferenceEntry(
             kind=kind, width_mm=width, height_mm=height, corners_px=entry.corners_px
         )
-        _change(work, reference=changed)
+        change_marks(work, reference=changed)
 
 
 def _measured(work: Work, results: Results) -> None:
@@ -185,9 +189,9 @@ def _corners(work: Work, results: Results) -> None:
         try:
             found = results.plane().reference_corners_px.tolist()
         except VisualiserError:
-            found = _box(results, 0.12, 0.17)
+            found = box_in_photo(results, 0.12, 0.17)
         corners = tuple((float(x), float(y)) for x, y in found)
-    _change(work, reference=entry.model_copy(update={"corners_px": corners, "as_set": False}))
+    change_marks(work, reference=entry.model_copy(update={"corners_px": corners, "as_set": False}))
 
 
 def _floor(work: Work, results: Results) -> None:
@@ -201,135 +205,19 @@ def _floor(work: Work, results: Results) -> None:
         help_text="Measured with a tape. Or mark where the wall meets the floor.",
     )
     if height != marks.reference_height_mm:
-        _change(work, reference_height_mm=height)
+        change_marks(work, reference_height_mm=height)
     left, right = st.columns(2)
-    width_px, height_px = _size(results)
+    width_px, height_px = photo_size(results)
     if marks.floor_px:
         if left.button("Remove floor line", width="stretch"):
-            _change(work, floor_px=())
+            change_marks(work, floor_px=())
     elif left.button(
         "Mark the floor line", width="stretch", help="Where the wall meets the floor."
     ):
         y = 0.9 * height_px
-        _change(work, floor_px=((0.3 * width_px, y), (0.7 * width_px, y)))
+        change_marks(work, floor_px=((0.3 * width_px, y), (0.7 * width_px, y)))
     if marks.side_px is not None:
         if right.button("Remove side mark", width="stretch"):
-            _change(work, side_px=None)
+            change_marks(work, side_px=None)
     elif right.button("Mark the side", width="stretch", help="What distances across start from."):
-        _change(work, side_px=(0.1 * width_px, 0.5 * height_px))
-
-
-def _lines(work: Work, results: Results) -> None:
-    marks = work.document.marks
-    st.caption(
-        "Lay a line along a door frame, a corner, the skirting or the ceiling: it says what is "
-        "plumb or level, and shows how the lens bends."
-    )
-    x, y = (value / 2 for value in _size(results))
-    left, right = st.columns(2)
-    if left.button("Add a plumb line", width="stretch"):
-        line = DrawnLine((x, 0.6 * y), (x, 1.4 * y), "plumb")
-        _change(work, lines=(*marks.lines, line))
-    if right.button("Add a level line", width="stretch"):
-        line = DrawnLine((0.6 * x, y), (1.4 * x, y), "level")
-        _change(work, lines=(*marks.lines, line))
-    for index, line in enumerate(marks.lines):
-        if _removable(f"{line.direction} line {index + 1}", f"line-{index}"):
-            _change(work, lines=_without(marks.lines, index))
-
-
-def _taped(work: Work, results: Results) -> None:
-    marks = work.document.marks
-    x, y = (value / 2 for value in _size(results))
-    if st.button("Add a length measured by tape", width="stretch"):
-        tape = TapedLength((0.8 * x, y), (1.2 * x, y), 1000.0)
-        _change(work, taped=(*marks.taped, tape))
-    for index, tape in enumerate(marks.taped):
-        typed = length_field(
-            work, f"Taped length {index + 1}", tape.length_mm, f"tape-{index}", least_mm=1
-        )
-        if typed is not None and typed != tape.length_mm:
-            changed = TapedLength(tape.start_px, tape.end_px, typed, name=tape.name)
-            _change(work, taped=_replaced(marks.taped, index, changed))
-        if _removable(f"taped length {index + 1}", f"tape-{index}"):
-            _change(work, taped=_without(marks.taped, index))
-
-
-def _clear(work: Work, results: Results) -> None:
-    marks = work.document.marks
-    what, kind = st.columns(2)
-    part = what.selectbox("Add", ("keep clear", "furniture"), key="add-part")
-    zone = part == "keep clear"
-    name = kind.selectbox("Kind", ZONES if zone else FURNITURE, key=f"add-{zone}")
-    where = _typed_box(work) if work.document.photo is None else {}
-    if st.button("Add it to the wall", width="stretch"):
-        if work.document.photo is not None:
-            points = tuple((float(x), float(y)) for x, y in _box(results, 0.08, 0.08))
-            where = {"points_px": points}
-        if zone:
-            added = ZoneEntry.model_validate({"kind": name, **where})
-            _change(work, zones=(*marks.zones, added))
-        else:
-            stands = FurnitureEntry.model_validate({"kind": name, **where})
-            _change(work, furniture=(*marks.furniture, stands))
-    for index, entry in enumerate(marks.zones):
-        if _removable(f"{entry.name or entry.kind} {index + 1}", f"zone-{index}"):
-            _change(work, zones=_without(marks.zones, index))
-    for index, item in enumerate(marks.furniture):
-        if _removable(f"{item.name or item.kind} {index + 1}", f"furniture-{index}"):
-            _change(work, furniture=_without(marks.furniture, index))
-    if work.document.photo is None:
-        return
-    if added_marks := likely_obstacles(work, results):
-        _change(work, **added_marks)
-    if marks.outline_px is None:
-        if st.button("Draw the usable wall by hand", width="stretch"):
-            box = _box(results, 0.35, 0.3)
-            _change(work, outline_px=tuple((float(x), float(y)) for x, y in box))
-    elif st.button("Use the wall as surveyed", width="stretch"):
-        _change(work, outline_px=None)
-
-
-def _typed_box(work: Work) -> dict[str, Any]:
-    left, right = st.columns(2)
-    with left:
-        x = length_field(work, "From the side", 1000.0, "box-x") or 0.0
-        w = length_field(work, "Its width", 800.0, "box-w", least_mm=10) or 100.0
-    with right:
-        y = length_field(work, "Above the floor", 0.0, "box-y") or 0.0
-        h = length_field(work, "Its height", 800.0, "box-h", least_mm=10) or 100.0
-    return {"points_mm": ((x, y + h), (x + w, y + h), (x + w, y), (x, y))}
-
-
-def _removable(label: str, key: str) -> bool:
-    text, button = st.columns([1.5, 1], vertical_alignment="center")
-    text.markdown(plain(label))
-    return button.button("Remove", key=f"remove-{key}", help=f"Remove {label}", width="stretch")
-
-
-def _size(results: Results) -> tuple[float, float]:
-    photo = results.photo()
-    return float(photo.width_px), float(photo.height_px)
-
-
-def _box(results: Results, half_w: float, half_h: float) -> list[tuple[float, float]]:
-    """Box around the photo's middle, half sizes as shares of its shorter side."""
-    width, height = _size(results)
-    side = min(width, height)
-    x, y, w, h = width / 2, height / 2, half_w * side, half_h * side
-    return [(x - w, y - h), (x + w, y - h), (x + w, y + h), (x - w, y + h)]
-
-
-def _without(items: tuple[Any, ...], index: int) -> tuple[Any, ...]:
-    return items[:index] + items[index + 1 :]
-
-
-def _replaced(items: tuple[Any, ...], index: int, item: Any) -> tuple[Any, ...]:
-    return (*items[:index], item, *items[index + 1 :])
-
-
-def _change(work: Work, **values: Any) -> None:
-    marks = work.document.marks.model_copy(update=values)
-    checked = MarksEntry.model_validate(dict(marks))
-    work.change(work.document.changed(marks=checked))
-    st.rerun()
+        change_marks(work, side_px=(0.1 * width_px, 0.5 * height_px))

@@ -1,0 +1,115 @@
+"""What follows once a page is shown: the wall is measured, then the finished picture is drawn."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from visualiser.app.fields import tell_above
+from visualiser.app.results import Results
+from visualiser.app.state import Work, option_on_view
+from visualiser.errors import VisualiserError
+from visualiser.survey.survey import Survey
+
+if TYPE_CHECKING:
+    from visualiser.app.steps import Step
+
+_MEASURED = "wall-measured"
+"""What the wall has been measured for, and the error if it could not be."""
+_CLEARED = "wall-cleared"
+"""What the wall behind the pieces has been made ready for; that takes a moment."""
+_MOCKUP = "mockup-on-view"
+"""What the mock-up has been drawn for, and its JPEG; empty if it could not be drawn."""
+
+
+def is_measured(results: Results) -> bool:
+    """Tell whether the photo has been measured, well or not, as the job is now."""
+    known = st.session_state.get(_MEASURED)
+    return known is not None and known[0] == results.survey_key
+
+
+def survey_if_known(results: Results) -> Survey | None:
+    """Take the survey if it is at hand: the photo is shown first, and measured after that."""
+    if results.document.photo is not None and not is_measured(results):
+        return None
+    try:
+        return results.survey()
+    except VisualiserError:
+        return None
+
+
+def measure_after_showing(results: Results) -> bool:
+    """Measure a wall that has only been shown so far.
+
+    Returns
+    -------
+    Whether there is now more to show.
+    """
+    if results.document.photo is None or is_measured(results):
+        return False
+    trouble: VisualiserError | None = None
+    try:
+        results.survey()
+    except VisualiserError as error:
+        trouble = error
+    st.session_state[_MEASURED] = (results.survey_key, trouble)
+    return True
+
+
+def tell_unmeasured(results: Results) -> None:
+    """Say why pieces cannot be shown on the wall, where that is so."""
+    known = st.session_state.get(_MEASURED)
+    trouble = known[1] if known is not None and is_measured(results) else None
+    tell_above(trouble)
+    if trouble is not None:
+        st.caption("The step Wall is where this is put right.")
+
+
+def bare_wall_ready(work: Work, results: Results) -> bool:
+    """Tell whether the wall behind the option on view has been made ready."""
+    if not work.document.options:
+        return False
+    known: str | None = st.session_state.get(_CLEARED)
+    return known == results.bare_wall_key(option_on_view(work))
+
+
+def draw_mockup(work: Work, results: Results) -> bool:
+    """Draw the mock-up on view, unless it has been drawn.
+
+    Returns
+    -------
+    Whether there is a new picture to show.
+    """
+    option_id = option_on_view(work)
+    key = results.option_key(option_id)
+    if (kept := st.session_state.get(_MOCKUP)) and kept[0] == key:
+        return False
+    try:
+        picture = results.preview(option_id)
+        st.session_state[_CLEARED] = results.bare_wall_key(option_id)
+    except VisualiserError:
+        picture = b""  # the step says why
+    st.session_state[_MOCKUP] = (key, picture)
+    return bool(picture)
+
+
+def follow_with_mockup(work: Work, results: Results, step: Step) -> bool:
+    """Draw the true picture of what is on view, once it has changed.
+
+    Returns
+    -------
+    Whether there is a new picture to show.
+    """
+    document = work.document
+    if document.photo is None or not document.options or not step.mockup:
+        return False
+    if survey_if_known(results) is None:
+        return False
+    return draw_mockup(work, results)
+
+
+def mockup_at_hand(results: Results, option_id: str | None) -> bytes | None:
+    """Give the mock-up of an option as a JPEG; empty if it cannot be drawn, None before it is."""
+    kept: tuple[str, bytes] | None = st.session_state.get(_MOCKUP)
+    return kept[1] if kept and kept[0] == results.option_key(option_id) else None

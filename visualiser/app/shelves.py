@@ -1,0 +1,63 @@
+"""What is kept of the core's answers, how long, and how much of it, whoever is working."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+import streamlit as st
+
+from visualiser.errors import ProjectError, VisualiserError
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome(Generic[T]):
+    """A value, or why there is none: failures take as long as successes and are kept as well."""
+
+    value: T | None
+    error: VisualiserError | None = None
+
+    def unwrap(self) -> T:
+        """Give the value, or raise why there is none."""
+        if self.error is not None:
+            raise type(self.error)(self.error.message, hint=self.error.hint)
+        assert self.value is not None
+        return self.value
+
+
+def _outcome(work: Callable[[], T]) -> Outcome[T]:
+    try:
+        return Outcome(work())
+    except ProjectError:
+        raise  # a missing file may be put back at any moment: never kept
+    except VisualiserError as error:
+        return Outcome(None, error)
+
+
+# Large things have their own, short shelves: a decoded photo of 12 megapixels takes 36 MB, a wall
+# made ready 6 MB, an artwork up to 12 MB. Together no more than about 1.2 GB, whoever is working.
+@st.cache_resource(max_entries=16, ttl=1800, show_spinner=False)
+def walls_kept(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
+    """Keep walls made ready."""
+    return _outcome(_work)
+
+
+@st.cache_resource(max_entries=72, ttl=1800, show_spinner=False)
+def artworks_kept(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
+    """Keep artworks as they are drawn."""
+    return _outcome(_work)
+
+
+@st.cache_resource(max_entries=6, ttl=1800, show_spinner=False)
+def large_kept(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
+    """Keep decoded photos."""
+    return _outcome(_work)
+
+
+@st.cache_resource(max_entries=300, ttl=1800, show_spinner=False)
+def answer_kept(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
+    """Keep all that is small."""
+    return _outcome(_work)
