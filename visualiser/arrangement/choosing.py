@@ -21,7 +21,7 @@ TURNS = np.array([(1, 1, 1, 1), (-1, 1, -1, 1), (1, -1, 1, -1), (-1, -1, -1, -1)
 """Signs of a group's sides as it hangs, mirrored, upside down, and both."""
 SAME = 0.75
 """Likeness from which two layouts are one idea: pieces cover three quarters of each other."""
-LIKE_POINTS = 14.0
+LIKE_POINTS = 10.0
 """Points that a layout loses for being as like one that is offered already as it may be; half as
 like costs a quarter."""
 FAMILY_POINTS = 2.0
