@@ -19,12 +19,12 @@ from visualiser.hanging.frame_sides import Edge
 Array = NDArray[np.float64]
 SharedKind = Literal["outline", "round", "foot", "arris"]
 
-COMMON_SIGMA_MM, TONE_SIGMA_PX = 0.4, 0.3
+COMMON_SIGMA_MM, TONE_SIGMA_PX = 0.25, 0.25
 """How much smaller all frames of a photo are seen than they are, all round. A tone curve that is
 not the standard's moves the middle of a blurred step: of a camera that writes light as it is, by
-half a blur."""
+half a blur; anything between that and nothing is alike likely."""
 SHARED_SIGMA_MM: dict[SharedKind, float] = {
-    "outline": 0.55,
+    "outline": 0.5,
     "round": 0.9,
     "foot": 1.1,
     "arris": 0.8,
@@ -33,7 +33,7 @@ SHARED_SIGMA_MM: dict[SharedKind, float] = {
 KINDS: tuple[SharedKind, ...] = tuple(SHARED_SIGMA_MM)
 INSET_SIGMA_MM = 0.5
 """How much a frame is seen smaller all round than its neighbours. (These are components of variance
-of 614 sides in rendered rooms, seen with the true cameras: 0.2 to 0.5 in common, 0.5 shared by
+of 614 sides in rendered rooms, seen with the true cameras: 0.1 to 0.3 in common, 0.5 shared by
 outlines with a sharp edge and 0.8 by rounded ones, 0.7 to 1.1 by feet; insets 0.5.)"""
 FREEDOM = 6.0
 """Degrees of freedom of the t distribution of sides' own errors: some are far out."""
