@@ -17,10 +17,10 @@ RULES = vis.Guidelines()
 SIDES = (150, 210, 250, 297, 300, 400, 420, 500, 594, 700)
 
 
-def random_task(seed):
-    """Between one and nine pieces, and a wall that may slope and hold zones and furniture."""
+def random_task(seed, fewest=1, most=9):
+    """Some pieces, and a wall that may slope and hold zones and furniture."""
     rng = np.random.default_rng(seed)
-    count = int(rng.integers(1, 10))
+    count = int(rng.integers(fewest, most + 1))
     sides = rng.choice(SIDES, size=(count, 2))
     if rng.random() < 0.3:
         sides[:] = sides[0]
@@ -73,8 +73,26 @@ def reach(rect, polygon_mm):
     return max(own, other)
 
 
+def area_within(points, rect):
+    """Area of a polygon within a rectangle (Sutherland and Hodgman, CACM 17(1):32, 1974)."""
+    points = [tuple(map(float, p)) for p in points]
+    for axis, limit, sign in ((0, rect.left_mm, 1), (0, rect.right_mm, -1),
+                              (1, rect.bottom_mm, 1), (1, rect.top_mm, -1)):  # fmt: skip
+        kept = []
+        for p, q in zip(points, points[1:] + points[:1], strict=True):
+            inside = [sign * (end[axis] - limit) >= 0 for end in (p, q)]
+            if inside[0]:
+                kept.append(p)
+            if inside[0] != inside[1]:
+                t = (limit - p[axis]) / (q[axis] - p[axis])
+                kept.append((p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])))
+        points = kept
+    return abs(sum(a[0] * b[1] - b[0] * a[1]
+                   for a, b in zip(points, points[1:] + points[:1], strict=True))) / 2  # fmt: skip
+
+
 def exact_violations(arrangement, survey, rules):
-    """Second method: OpenCV's signed distances, on the placed rectangles themselves."""
+    """Second method: OpenCV's signed distances, and areas, on the placed rectangles themselves."""
     found = []
     rects = list(arrangement.rects().values())
     wall = contour(survey.outline.points_mm)
@@ -84,6 +102,11 @@ def exact_violations(arrangement, survey, rules):
         )
         if inside < -0.05:
             found.append("outside")
+        edge = rules.edge_clearance_mm - 0.05
+        clear = Rect(one.x_mm - edge, one.y_mm + 0.05, one.width_mm + 2 * edge,
+                     one.height_mm + edge - 0.05)  # fmt: skip
+        if area_within(survey.outline.points_mm, clear) < clear.area_mm2 * (1 - 1e-9):
+            found.append("edge")
         for zone in survey.zones:
             if reach(one, zone.polygon.points_mm) > -rules.zone_clearance_mm + 0.05:
                 found.append("zone")
@@ -96,8 +119,8 @@ def exact_violations(arrangement, survey, rules):
     return found
 
 
-def proposals(seed, **kwargs):
-    pieces, survey = random_task(seed)
+def proposals(seed, *, fewest=1, most=9, **kwargs):
+    pieces, survey = random_task(seed, fewest, most)
     try:
         return vis.propose(pieces, survey, RULES, seed=seed, **kwargs), pieces, survey
     except vis.ArrangementError as error:
@@ -114,6 +137,25 @@ def test_hard_rules_hold_on_random_sets_and_walls(start):
             assert not broken_rules(arrangement.findings)
             assert exact_violations(arrangement, survey, RULES) == []
             assert {p.piece_id for p in arrangement.placements} == {p.id for p in pieces}
+
+
+@pytest.mark.parametrize("seed", [4, 6])
+def test_hard_rules_hold_for_many_pieces(seed):
+    found, pieces, survey = proposals(seed, fewest=12, most=24)
+    assert found
+    for arrangement in found:
+        assert exact_violations(arrangement, survey, RULES) == []
+        assert len(arrangement.placements) == len(pieces)
+
+
+def test_many_pieces_without_room_say_which_to_leave_out_and_the_others_can_hang():
+    pieces, survey = random_task(3, 22, 22)
+    with pytest.raises(vis.ArrangementError, match="keeps the hard rules") as caught:
+        vis.propose(pieces, survey, RULES)
+    out = caught.value.hint.removeprefix("Leave out ").split(":")[0].split(", ")
+    rest = [p for p in pieces if p.id not in out]
+    assert 0 < len(rest) < len(pieces)
+    assert vis.propose(rest, survey, RULES, count=1)
 
 
 @pytest.mark.slow

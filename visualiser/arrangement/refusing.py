@@ -15,8 +15,8 @@ from visualiser.errors import ArrangementError
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
 
-MOST_TRIED = 60
-"""Choices of pieces to leave out that are tried, the fewest and largest first."""
+FEW = 8
+"""Sets up to this size are tried without any two of their pieces."""
 
 
 def refusal(
@@ -76,11 +76,7 @@ def to_leave_out(
     pieces: Sequence[Piece], survey: Survey, guidelines: Guidelines
 ) -> tuple[str, ...]:
     """Give ids of the fewest pieces found without which the others can hang; empty: none were."""
-    tried = 0
     for out in _choices(pieces):
-        tried += 1
-        if tried > MOST_TRIED:
-            break
         rest = [piece for piece in pieces if piece not in out]
         try:
             setting = describe(rest, survey, guidelines)
@@ -92,10 +88,10 @@ def to_leave_out(
 
 
 def _choices(pieces: Sequence[Piece]) -> Iterator[tuple[Piece, ...]]:
-    """One piece left out, then two, then the largest so many; of these the smallest area first."""
+    """One piece left out, of a small set two, the smallest area first; then the largest so many."""
     by_area = sorted(pieces, key=lambda p: (p.width_mm * p.height_mm, p.id))
-    for many in (1, 2):
-        if many < len(pieces):
+    for many in range(1, len(pieces)):
+        if many == 1 or (many == 2 and len(pieces) <= FEW):
             yield from combinations(by_area, many)
-    for many in range(3, len(pieces)):
-        yield tuple(by_area[-many:])
+        else:
+            yield tuple(by_area[-many:])
