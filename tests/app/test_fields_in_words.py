@@ -17,7 +17,10 @@ CENTRE_MM = 1524.0
         ("Its centre is 1524 mm high.", "cm", "Its centre is 152.4 cm high."),
         ("The outline is 1270 x 635 mm.", "in", "The outline is 50 × 25 in."),
         ("it is 127 mm; 50.8 to 76.2 mm holds.", "in", "it is 5 in; 2 to 3 in holds."),
-        ("The roll is 914 mm (36 in) wide.", "in", "The roll is 914 mm (36 in) wide."),
+        ("The roll is 914 mm (36 in) wide.", "in", "The roll is 36 in wide."),
+        ("The roll is 914 mm (36 in) wide.", "mm", "The roll is 914 mm wide."),
+        ("It is 1\u00a0220 mm (48 1/16 in) long.", "cm", "It is 122.0 cm long."),
+        ("Lower it by 7 mm (1/4 in).", "in", "Lower it by 1/4 in."),
         ("A focal length of 4 mmm or P20 mm-x", "mm", "A focal length of 4 mmm or P20 mm-x"),
     ],
 )

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 _MM = r"\d+(?:\.\d+)?"
 _LENGTHS = re.compile(rf"(?<![\w.])((?:{_MM}(?: to | x | × ))?)({_MM}) mm\b(?! \()")
 """Lengths in the core's sentences: one or two; none that is followed by its inches already."""
+_BOTH = re.compile(rf"({_MM}(?:\s\d{{3}})*(?:\.\d+)?) mm \(([^()]+ in)\)")
+"""Lengths that the core gives in millimetres and inches."""
 KG_PER_LB = 0.45359237
 """International avoirdupois pound (NIST SP 811, B.8)."""
 _TOLD_ABOVE = "told-above"
@@ -70,7 +72,12 @@ def lengths_in(text: str, unit: Unit) -> str:
         number = format_length(float(number), unit).removesuffix(f" {unit}")
         return f"{number} {word.strip().replace('x', '×')} {last}"
 
-    return held_together(_LENGTHS.sub(written, text))
+    def chosen(match: re.Match[str]) -> str:
+        if unit in ("in", "ft"):
+            return match[2]  # as the core rounded it
+        return format_length(float(re.sub(r"\s", "", match[1])), unit)
+
+    return held_together(_LENGTHS.sub(written, _BOTH.sub(chosen, text)))
 
 
 def held_together(text: str) -> str:

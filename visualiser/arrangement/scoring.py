@@ -249,6 +249,8 @@ def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:
     if name == "compact outline":
         return f"Frames and gaps fill {100 * min(m.filled[0], 1):.0f} % of the outline."
     if name == "closed outline":
+        if m.opening[0] < 0.005:
+            return "Its outline has no opening."
         return f"The largest opening along its outline has the area of {m.opening[0]:.2f} pieces."
     if name == "outline shape":
         return f"The outline is {width:.0f} x {height:.0f} mm, {width / height:.2f} to 1."

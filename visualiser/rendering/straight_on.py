@@ -119,7 +119,7 @@ def _dimensioned(
     """Draw the group's width and height, each piece's size, and a scale bar."""
     image = Image.fromarray(mockup.pixels)
     draw = ImageDraw.Draw(image)
-    text_px = max(11.0, min(image.size) / 45)
+    text_px = max(11.0, min(image.size) / 38)
     font = ImageFont.load_default(text_px)
     bounds = arrangement.bounds
     outer = survey.to_photo(bounds.corners())
@@ -127,11 +127,17 @@ def _dimensioned(
     gap = 1.6 * text_px
     _dimension(draw, font, (left, top - gap), (right, top - gap), bounds.width_mm, unit)
     _dimension(draw, font, (left - gap, bottom), (left - gap, top), bounds.height_mm, unit)
-    for rect in arrangement.rects().values():
-        label = f"{format_length(rect.width_mm, unit)} x {format_length(rect.height_mm, unit)}"
+    rects = arrangement.rects()
+    for piece_id, rect in rects.items():
+        width = format_length(rect.width_mm, unit).removesuffix(f" {unit}")
+        label = f"{width} x {format_length(rect.height_mm, unit)}"
         at = survey.to_photo(np.array([[rect.centre_mm[0], rect.bottom_mm]]))[0]
-        if draw.textlength(label, font) < rect.width_mm / mm_per_px:
-            _label(draw, font, (at[0], at[1] + 0.9 * text_px), label)
+        if draw.textlength(label, font) + 0.8 * text_px < rect.width_mm / mm_per_px:
+            # Below the piece, or at its foot where the next hangs too close.
+            high = 1.6 * text_px * mm_per_px
+            below = Rect(rect.left_mm, rect.bottom_mm - high, rect.width_mm, high)
+            crowded = any(below.overlaps(other) for i, other in rects.items() if i != piece_id)
+            _label(draw, font, (at[0], at[1] + (-0.9 if crowded else 0.9) * text_px), label)
     _scale_bar(draw, font, image.size, mm_per_px, unit)
     return np.asarray(image, np.uint8)
 
@@ -153,7 +159,10 @@ def _dimension(
             ends = [(x - across[0], y - across[1]), (x + across[0], y + across[1])]
             draw.line(ends, fill=colour, width=width)
     middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
-    _label(draw, font, middle, format_length(length_mm, unit))
+    label = format_length(length_mm, unit)
+    if not level:  # beside its line, away from what is measured
+        middle = (middle[0] - draw.textlength(label, font) / 2 - 8.0, middle[1])
+    _label(draw, font, middle, label)
 
 
 def _label(
@@ -162,7 +171,11 @@ def _label(
     at: tuple[float, float],
     text: str,
 ) -> None:
-    draw.text(at, text, fill=_INK, font=font, anchor="mm", stroke_width=3, stroke_fill=_HALO)
+    left, top, right, bottom = draw.textbbox(at, text, font=font, anchor="mm")
+    pad = 0.2 * (bottom - top) + 2
+    plate = (left - 2 * pad, top - pad, right + 2 * pad, bottom + pad)
+    draw.rounded_rectangle(plate, radius=2 * pad, fill=_HALO)
+    draw.text(at, text, fill=_INK, font=font, anchor="mm")
 
 
 def _scale_bar(

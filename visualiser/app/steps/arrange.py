@@ -212,7 +212,8 @@ def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -
         name = arrangement.name or arrangement.family
         st.image(picture, width="stretch", alt=f"Proposal {number + 1}: {name}, straight on")
         left, right = st.columns([2, 1], vertical_alignment="center")
-        left.markdown(f"**{plain(name[:1].upper() + name[1:])}** · {arrangement.score:.0f} of 100")
+        score = f"{arrangement.score:.0f} of 100".replace(" ", "\u00a0")
+        left.markdown(f"**{plain(name[:1].upper() + name[1:])}** · {score}")
         if right.button("Use this", key=f"use-{number}", width="stretch"):
             add_option(work, replace(arrangement))
             st.rerun()

@@ -56,10 +56,11 @@ def show(work: Work, results: Results) -> None:
     _hooks(work, plan)
     _papers(work, results, plan, side)
     with st.expander("What to buy"):
-        bullets(
+        lines = (
             f"{item.amount} {item.what}{f', {item.note}' if item.note else ''}"
             for item in plan.purchases
         )
+        bullets(lines, unit)
     with st.expander("Notes"):
         tell_findings((f for f in plan.findings if f.severity == "note"), unit)
 
