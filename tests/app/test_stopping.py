@@ -57,5 +57,5 @@ def test_the_check_is_stopped_and_made_after_all(jobs_folder, room, monkeypatch)
     stopped(page, "Compare with the plan", monkeypatch)
     button(page, "Compare with the plan").click().run()
     finished(page)
-    assert any("Only 0 of the 3 planned pieces" in error.value for error in page.error)
+    assert any("None of the 3 planned pieces" in error.value for error in page.error)
     assert button(page, "Compare with the plan") is not None

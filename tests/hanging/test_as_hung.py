@@ -221,7 +221,7 @@ def test_another_wall_is_refused():
     plan = group()
     rng = np.random.default_rng(3)
     pixels = np.clip(rng.normal(150, 3, (HEIGHT, WIDTH, 3)), 0, 255).astype(np.uint8)
-    with pytest.raises(MeasurementError, match="planned pieces can be seen"):
+    with pytest.raises(MeasurementError, match="another wall"):
         check_as_hung(Photo(pixels), plan, plane=camera())
 
 

@@ -9,8 +9,9 @@ from visualiser.findings import Finding
 from visualiser.hanging.frame_fit import FrameFit
 from visualiser.hanging.sightings import OUTSIDE, Sighting
 
-SOFT_PX, BLURRED_PX = 2.5, 5.0
-"""Blur of the frames' edges, as a standard deviation, to warn of, and to refuse."""
+SOFT_PX, BLURRED_PX = 1.8, 3.0
+"""Blur of the frames' edges, as a standard deviation, to warn of, and to refuse: sides are looked
+for within 3 px of where they should be, and a wider step does not show which line it is."""
 FEW_SIDES = 1.5
 """Where fewer sides to a frame than this can be measured, nothing is told of it."""
 
@@ -37,11 +38,18 @@ def refuse_partial_view(
     """
     count = len(sightings)
     told_apart = any(sighting.likeness is not None for sighting in sightings)
+    hint = "Photograph the whole hung group from the front, or check the plan that is open."
+    if 2 * count <= planned and not any(sighting.recognised for sighting in sightings):
+        raise MeasurementError(
+            f"None of the {planned} planned pieces is recognised in this photo: it may show "
+            "another wall, or they do not hang yet.",
+            hint=hint,
+        )
     cut = OUTSIDE in reasons.values() and 2 * count <= planned and not told_apart
     if cut or count < max(1, planned // 3):
         raise MeasurementError(
             f"Only {count} of the {planned} planned pieces can be seen in this photo.",
-            hint="Photograph the whole hung group from the front, or check the plan that is open.",
+            hint=hint,
         )
 
 
