@@ -90,7 +90,8 @@ def judged(
     clear_share
         Share of the planned pieces that are clear in the photo.
     """
-    findings = list(fit.plane.findings)
+    # How far the wall is known at its ends counts for a wall that hangs empty.
+    findings = [f for f in fit.plane.findings if f.code != "uncertain-end"]
     columns = [PLACE * k + axis for k in range(len(fit.frames)) for axis in range(3)]
     off = np.array(
         [
