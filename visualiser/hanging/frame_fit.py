@@ -26,12 +26,13 @@ from visualiser.hanging.frame_residuals import (
     side_residuals,
 )
 from visualiser.hanging.frame_sides import SideView
+from visualiser.hanging.side_doubt import sharpest_px
 from visualiser.hanging.side_errors import (
     COMMON_SIGMA_MM,
     INSET_SIGMA_MM,
     KINDS,
     SHARED_SIGMA_MM,
-    TONE_SIGMA_PX,
+    TONE_SHARE,
     SideSpread,
     shared_kind,
 )
@@ -48,6 +49,8 @@ LOCATED_SIGMA_PX, LOCATED_SIGMA_DEG = 2.5, 1.0
 It looks for the frame's size on the plane as known so far, so it is no witness of any size."""
 LEAST_ROUNDS, ROUNDS, SETTLED = 3, 10, 0.02
 """The estimate has settled when nothing of a frame moves by more than this, mm or degrees."""
+UNTOLD_BLUR_PX = 0.8
+"""Blur of edges that do not tell theirs: an ordinary photo's."""
 DRIFT_MM = 200.0
 """Frames are located to some millimetres: a fit that goes this far from there has failed."""
 CAUCHY = 2.0
@@ -130,7 +133,8 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
     state = CameraState(plane.rotation, plane.translation_mm, plane.lens)
     seen = [plane.project(f.corners_xyz_mm(front=True)).mean(axis=0) for f in frames]
     middles = np.array([[f.x_mm, f.y_mm] for f in frames])
-    tone_mm = TONE_SIGMA_PX * float(np.median(plane.mm_per_px(middles)))
+    sharp_px = sharpest_px([v.samples for v in views], UNTOLD_BLUR_PX)
+    tone_mm = TONE_SHARE * sharp_px * float(np.median(plane.mm_per_px(middles)))
     whiten = _whitener(plane.parameter_covariance)
     spreads = [
         SideSpread(np.array([v.sigma_px for v in views])),

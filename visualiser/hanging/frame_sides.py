@@ -28,6 +28,9 @@ SIDE_ENDS = ((0, 1), (1, 2), (2, 3), (3, 0))
 """Corners that the top, right, bottom and left side run between."""
 HIDDEN_PX, APART_PX = 0.5, 3.0
 """Less of a side face than this is not seen at all; less than that, its edges are seen as one."""
+BLURRED_APART = 2.5
+"""Lines less than so many blurs (standard deviations) apart are seen as one: two steps of the same
+sense have one inflection between them up to two."""
 TRIM = 0.06
 
 
@@ -93,18 +96,11 @@ def view_sides(
     search_px
         How far from its expected place an edge is looked for.
     """
-    found: list[tuple[int, int, tuple[Edge, ...], EdgeSamples, float]] = []
-    for index, frame in enumerate(frames):
-        for side in range(4):
-            lines, apart = visible_edges(plane, frame, side)
-            for edges, free in lines:
-                path = _path(plane, frame, side, edges[0])
-                samples = sample_path(view, path, min(search_px, 0.5 * free))
-                # What lies at the rim of the search is another edge: the mat's, or a shadow's.
-                if len(samples) and abs(_offset_px(samples, path)) < 0.8 * search_px:
-                    merged = 0.5 * apart if len(edges) > 1 else 0.0
-                    found.append((index, side, edges, samples, merged))
+    found = _sampled(view, plane, frames, search_px, APART_PX)
     sharp = sharpest_px([samples for *_, samples, _ in found])
+    if found and BLURRED_APART * sharp > APART_PX:
+        # In a blurred photo lines further apart are seen as one.
+        found = _sampled(view, plane, frames, search_px, BLURRED_APART * sharp)
     scale = [1 / float(plane.mm_per_px(np.array([[f.x_mm, f.y_mm]]))[0]) for f in frames]
     views = []
     for index, side, edges, samples, merged in found:
@@ -123,8 +119,30 @@ def view_sides(
     return views
 
 
+def _sampled(
+    view: LinearView,
+    plane: WallPlane,
+    frames: list[HungFrame],
+    search_px: float,
+    apart_px: float,
+) -> list[tuple[int, int, tuple[Edge, ...], EdgeSamples, float]]:
+    """Frame, side, lines, samples, and how far these may be off for being either line."""
+    found = []
+    for index, frame in enumerate(frames):
+        for side in range(4):
+            lines, apart = visible_edges(plane, frame, side, apart_px)
+            for edges, free in lines:
+                path = _path(plane, frame, side, edges[0])
+                samples = sample_path(view, path, min(search_px, 0.5 * free))
+                # What lies at the rim of the search is another edge: the mat's, or a shadow's.
+                if len(samples) and abs(_offset_px(samples, path)) < 0.8 * search_px:
+                    merged = 0.5 * apart if len(edges) > 1 else 0.0
+                    found.append((index, side, edges, samples, merged))
+    return found
+
+
 def visible_edges(
-    plane: WallPlane, frame: HungFrame, side: int
+    plane: WallPlane, frame: HungFrame, side: int, apart_px: float = APART_PX
 ) -> tuple[list[tuple[tuple[Edge, ...], float]], float]:
     """List the lines that one side shows, and how many px of its side face are seen.
 
@@ -137,11 +155,11 @@ def visible_edges(
     apart = float(outward[0] - outward[1 + outermost])
     if apart < HIDDEN_PX:
         return [((face[outermost],), np.inf)], apart
-    if apart < APART_PX:
+    if apart < apart_px:
         return [((face[outermost], FOOT), np.inf)], apart
     lines: list[tuple[tuple[Edge, ...], float]] = [((FOOT,), apart)]
     across = float(outward[1] - outward[-1]) if len(face) > 1 else np.inf
-    if frame.has_arris and across >= APART_PX:
+    if frame.has_arris and across >= apart_px:
         arris = Edge("arris", face[0].inset_mm, face[0].height_mm)
         lines.append(((arris,), min(apart, across)))
     return lines, apart

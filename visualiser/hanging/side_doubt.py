@@ -18,8 +18,9 @@ import numpy as np
 from visualiser.rectification.reference import EdgeSamples
 from visualiser.rectification.side_shift import CAST_SIGMA, SAME_BLUR
 
-SIDE_SIGMA_PX = 0.1
-"""What each side may be off by, however clear it is."""
+SIDE_SIGMA_PX, SIDE_SHARE = 0.1, 0.125
+"""What each side may be off by, however clear it is: at least, and as a share of the photo's blur,
+within which shades beside the edge mix with it."""
 MOULDING_SIGMA_MM, ROUNDED_SIGMA_MM = 0.3, 0.6
 """How far a moulding's edge may be off the section it is taken for."""
 TURNED_SIGMA = 0.6
@@ -49,10 +50,10 @@ class SideDoubt:
     twist_sigma_px: float
 
 
-def sharpest_px(sides: Sequence[EdgeSamples]) -> float:
+def sharpest_px(sides: Sequence[EdgeSamples], untold_px: float = np.inf) -> float:
     """Tell a photo's own blur from its sides, some of which are softened by shadows."""
     blurs = [samples.look.blur_px for samples in sides if samples.look is not None]
-    return float(np.percentile(blurs, SHARP_PERCENTILE)) if blurs else np.inf
+    return float(np.percentile(blurs, SHARP_PERCENTILE)) if blurs else untold_px
 
 
 def side_doubt(
@@ -99,6 +100,7 @@ def side_doubt(
             moulding_mm = float(np.hypot(moulding_mm, TURNED_SIGMA * half_turned_mm))
         if abs(look.contrast) < FAINT:
             moulding_mm = float(np.hypot(moulding_mm, FAINT_SIGMA_MM))
-    seen = float(np.linalg.norm([SIDE_SIGMA_PX, scatter, CAST_SIGMA * widened, coded]))
+    least = max(SIDE_SIGMA_PX, SIDE_SHARE * sharp_px) if np.isfinite(sharp_px) else SIDE_SIGMA_PX
+    seen = float(np.linalg.norm([least, scatter, CAST_SIGMA * widened, coded]))
     whole = float(np.linalg.norm([seen, moulding_mm * px_per_mm, merged_px]))
     return SideDoubt(outward, whole, TWIST_SHARE * seen)

@@ -19,10 +19,10 @@ from visualiser.hanging.frame_sides import Edge
 Array = NDArray[np.float64]
 SharedKind = Literal["outline", "round", "foot", "arris"]
 
-COMMON_SIGMA_MM, TONE_SIGMA_PX = 0.25, 0.25
+COMMON_SIGMA_MM, TONE_SHARE = 0.25, 0.3
 """How much smaller all frames of a photo are seen than they are, all round. A tone curve that is
 not the standard's moves the middle of a blurred step: of a camera that writes light as it is, by
-half a blur; anything between that and nothing is alike likely."""
+half a blur; anything between that and nothing is alike likely, 0.3 in all."""
 SHARED_SIGMA_MM: dict[SharedKind, float] = {
     "outline": 0.5,
     "round": 0.9,
