@@ -53,6 +53,8 @@ class Edge:
 
 
 FOOT = Edge("foot", 0.0, 0.0)
+_Sampled = tuple[int, int, tuple[Edge, ...], EdgeSamples, float]
+"""Frame, side, lines, samples, and how far these may be off for being either line."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,11 +98,11 @@ def view_sides(
     search_px
         How far from its expected place an edge is looked for.
     """
-    found = _sampled(view, plane, frames, search_px, APART_PX)
+    found = _sampled(view, plane, frames, search_px, APART_PX, [])
     sharp = sharpest_px([samples for *_, samples, _ in found])
     if found and BLURRED_APART * sharp > APART_PX:
         # In a blurred photo lines further apart are seen as one.
-        found = _sampled(view, plane, frames, search_px, BLURRED_APART * sharp)
+        found = _sampled(view, plane, frames, search_px, BLURRED_APART * sharp, found)
     scale = [1 / float(plane.mm_per_px(np.array([[f.x_mm, f.y_mm]]))[0]) for f in frames]
     views = []
     for index, side, edges, samples, merged in found:
@@ -125,12 +127,16 @@ def _sampled(
     frames: list[HungFrame],
     search_px: float,
     apart_px: float,
-) -> list[tuple[int, int, tuple[Edge, ...], EdgeSamples, float]]:
-    """Frame, side, lines, samples, and how far these may be off for being either line."""
-    found = []
+    known: list[_Sampled],
+) -> list[_Sampled]:
+    """Sample all sides; of those ``known`` only the sides that show other lines now."""
+    found: list[_Sampled] = []
     for index, frame in enumerate(frames):
         for side in range(4):
             lines, apart = visible_edges(plane, frame, side, apart_px)
+            if known and lines == visible_edges(plane, frame, side)[0]:
+                found += [one for one in known if one[:2] == (index, side)]
+                continue
             for edges, free in lines:
                 path = _path(plane, frame, side, edges[0])
                 samples = sample_path(view, path, min(search_px, 0.5 * free))
