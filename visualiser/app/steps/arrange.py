@@ -62,7 +62,7 @@ def option_picker(work: Work) -> None:
     options = work.document.options
     if options:
         names = {o.id: f"{o.id.upper()} · {shortened(o.name or o.family, 40)}" for o in options}
-        chosen = st.segmented_control(
+        chosen = st.pills(
             "Option",
             list(names),
             default=option_on_view(work),
