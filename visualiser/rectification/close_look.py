@@ -20,6 +20,7 @@ from visualiser.rectification.quadrilaterals import is_convex
 from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
 from visualiser.rectification.reference import EdgeSamples
 from visualiser.rectification.sheet import Judged, shape_votes
+from visualiser.rectification.tape import TAPED, is_taped
 from visualiser.sizes import PaperSize
 
 Array = NDArray[np.float64]
@@ -30,6 +31,9 @@ votes can speak; for a card its corners do as well."""
 RESTLESS = 0.07
 """Error of a corner found at full resolution, px, times the contrast of its sides. Noise, texture
 and compression move a faint edge in proportion, all along it: more samples don't help."""
+MIXED, MOST_MIXED = 0.8, 2.0
+"""The same, px, for each multiple of its contrast by which what surrounds it varies along its
+sides: edges of a pattern meet its own there, and draw it to either side. And at most."""
 UNSEEN_FAINT, UNSEEN_CLEAR = 1.5, 4.0
 """Log-odds lost by a candidate whose sides are not all found again at full resolution: where they
 hardly stand out, and where they do and yet are nowhere sharp."""
@@ -120,6 +124,7 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
     if all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met)):
         sigma = np.maximum(sigma, RESTLESS / max(judged.contrast, 1e-3))
+        sigma = np.maximum(sigma, min(MIXED * judged.busy, MOST_MIXED))
         # Two readings of one corner. The coarse one averages more: on a faint sheet it is as good.
         share = sigma**2 / (sigma**2 + judged.sigma_px**2)
         corners = met + share * (corners - met)
@@ -145,6 +150,10 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         votes["seen close"] = -float(np.interp(judged.contrast, contrasts, lost))
         votes["telling"] = min(votes["telling"], 0.0)
         sides = ()
+    if is_white_paper(size) and sum(votes.values()) > _even_odds(size) - 2 * TAPED:
+        lengths = (size.width_mm, size.height_mm)
+        if is_taped(photo, corners, lengths if upright else lengths[::-1]):
+            votes["taped"] = TAPED
     return Candidate(
         corners,
         sides,

@@ -74,6 +74,8 @@ class Judged:
         (3,) by how much they exceed those just outside.
     coloured
         Share of its inside that is of another hue than its border.
+    busy
+        How much what surrounds it varies along its sides, over its own contrast.
     votes
         Log-odds by name.
     """
@@ -85,6 +87,7 @@ class Judged:
     colour: Array
     step: Array
     coloured: float
+    busy: float
     votes: dict[str, float]
 
     @property
@@ -126,6 +129,7 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
     around = surroundings(planes, quads, evidence)
     votes = _votes(planes, quads, fits, evidence, around, any_colour=any_colour)
     colour, step = (np.median(v, axis=(1, 2)) for v in (evidence.inside, evidence.steps))
+    busy = _busyness(evidence)
     judged = [
         Judged(
             planes.to_photo(quad),
@@ -135,6 +139,7 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
             colour[index],
             step[index],
             float(around.coloured[index]),
+            float(busy[index]),
             {name: float(vote[index]) for name, vote in votes.items()},
         )
         for index, quad in enumerate(quads)
@@ -200,6 +205,18 @@ def _readings(evidence: SideEvidence, *, any_colour: bool) -> tuple[Array, Array
     scale = np.maximum(np.sqrt(((weight * evidence.noise) ** 2).sum(axis=-1)), 1e-9)
     reading = (evidence.steps * weight[:, :, None]).sum(axis=-1) / scale[..., None]
     return reading, np.median(reading, axis=2)
+
+
+def _busyness(evidence: SideEvidence) -> Array:
+    """How much what lies outside varies along the sides, beyond noise, over the step there (Q,)."""
+    outside = evidence.inside - evidence.steps
+    varies = np.sqrt(np.maximum(outside.var(axis=2) - evidence.noise**2, 0))
+    varies = varies.max(axis=1)
+    step = np.abs(np.median(evidence.steps, axis=(1, 2)))
+    clearest = step.argmax(axis=1)[:, None]
+    return np.asarray(
+        (np.take_along_axis(varies, clearest, 1) / np.take_along_axis(step, clearest, 1).clip(1e-3))
+    )[:, 0]
 
 
 def shape_votes(fits: RectangleFits) -> dict[str, Array]:
