@@ -215,7 +215,7 @@ def _busyness(evidence: SideEvidence) -> Array:
     step = np.abs(np.median(evidence.steps, axis=(1, 2)))
     clearest = step.argmax(axis=1)[:, None]
     return np.asarray(
-        (np.take_along_axis(varies, clearest, 1) / np.take_along_axis(step, clearest, 1).clip(1e-3))
+        np.take_along_axis(varies, clearest, 1) / np.take_along_axis(step, clearest, 1).clip(1e-3)
     )[:, 0]
 
 
