@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.side_votes import WITHIN_WEIGHT, Within, side_maps
 from visualiser.hanging.straight_on import straight_on
+from visualiser.photo.peaks import peak_offset
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
@@ -134,7 +135,10 @@ def locate(
     score, support = float(total[row, column]), sides[:, row, column]
     runner_up, next_row, next_column = _elsewhere(total, row, column)
     tilt = float(tilts[at]) + TILT_STEP_DEG * looks.peak(at)
-    down, across = row + _peak(total[:, column], row), column + _peak(total[row], column)
+    down, across = (
+        row + peak_offset(total[:, column], row),
+        column + peak_offset(total[row], column),
+    )
 
     def placed(at_row: float, at_column: float) -> HungFrame:
         # Shifts were made in the turned picture; turn them back.
@@ -190,7 +194,7 @@ class _Looks:
         """Where between tilts the score is highest, in steps from the best one."""
         if not 0 < number < len(self.tilts) - 1:
             return 0.0
-        return _peak(np.array([self._score(k) for k in (number - 1, number, number + 1)]), 1)
+        return peak_offset(np.array([self._score(k) for k in (number - 1, number, number + 1)]), 1)
 
     def _score(self, number: int) -> float:
         return float(self.at(number)[1].max())
@@ -255,15 +259,6 @@ def _picture_match(patch: Array, middle: tuple[float, float], reach: int, pictur
                 contrast[channel] / contrast.sum() * np.nan_to_num(one)
             )
     return match
-
-
-def _peak(values: NDArray[np.floating], at: int) -> float:
-    """Where between samples a parabola through the largest and its neighbours peaks."""
-    if not 0 < at < len(values) - 1:
-        return 0.0
-    before, top, after = (float(v) for v in values[at - 1 : at + 2])
-    bend = before - 2 * top + after
-    return float(np.clip(0.5 * (before - after) / bend, -0.5, 0.5)) if bend < 0 else 0.0
 
 
 def _turned(patch: Array, degrees: float) -> Array:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsMm
+from visualiser.photo.peaks import peak_offset
 from visualiser.survey.face_on import FaceOn
 
 Map = NDArray[np.float32]
@@ -166,12 +167,8 @@ def edge_near(heights: NDArray[np.float64], rows: Map, level_mm: float, within_m
     if not near.any():
         return level_mm
     at = int(np.argmax(np.where(near, steps, -1.0)))
-    if not 0 < at < len(steps) - 1:
-        return float(between[at])
-    before, peak, after = (float(v) for v in steps[at - 1 : at + 2])
-    bend = before - 2 * peak + after
-    shift = 0.5 * (before - after) / bend if bend < 0 else 0.0
-    return float(between[at] + np.clip(shift, -0.5, 0.5) * (between[1] - between[0]))
+    step = between[1] - between[0] if len(between) > 1 else 0.0
+    return float(between[at] + peak_offset(steps, at) * step)
 
 
 def profile_over(view: FaceOn, x_mm: NDArray[np.float64]) -> tuple[NDArray[np.float64], Map] | None:

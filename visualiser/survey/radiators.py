@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import Rect
+from visualiser.photo.peaks import peak_offset
 from visualiser.survey.face_on import FaceOn
-from visualiser.survey.rims import out_to_rim
+from visualiser.survey.rims import Box, out_to_rim
 
 Map = NDArray[np.float32]
 
@@ -80,7 +81,7 @@ def _stripes(light: Map, mm_per_px: float) -> tuple[Map, NDArray[np.bool_]]:
     return np.asarray(fine, np.float32), np.asarray(upright)
 
 
-def _judged(view: FaceOn, light: Map, fine: Map, box: tuple[int, int, int, int]) -> Radiator | None:
+def _judged(view: FaceOn, light: Map, fine: Map, box: Box) -> Radiator | None:
     column, row, width, height = box
     # The mask reaches half a window beyond the ribs, over the panel's own edges.
     spill = round(ACROSS_MM / 2 / view.mm_per_px)
@@ -118,9 +119,7 @@ def _pitch(profile: NDArray[np.floating], mm_per_px: float) -> tuple[float | Non
     limit = 2.5 * 1.4826 * float(np.median(np.abs(profile)))
     values = np.clip(profile, -limit, limit)
     lags = np.arange(low, min(high, len(values) // 2) + 1)
-    if len(lags) < 3:
-        return None, 0.0
-    if not values.any():
+    if len(lags) < 3 or not values.any():
         return None, 0.0
     alike = np.array([_alike(values[:-lag], values[lag:]) for lag in lags])
     peaks = [
@@ -132,10 +131,7 @@ def _pitch(profile: NDArray[np.floating], mm_per_px: float) -> tuple[float | Non
         return None, 0.0
     # Twice the pitch repeats as well: the first that does nearly so is meant.
     best = next(i for i in peaks if alike[i] > 0.85 * max(alike[j] for j in peaks))
-    left, mid, right = alike[best - 1 : best + 2]
-    bend = left - 2 * mid + right
-    shift = 0.5 * (left - right) / bend if bend < 0 else 0.0
-    return float((lags[best] + shift) * mm_per_px), float(alike[best])
+    return float((lags[best] + peak_offset(alike, best)) * mm_per_px), float(alike[best])
 
 
 def _alike(one: NDArray[np.floating], other: NDArray[np.floating]) -> float:
