@@ -33,6 +33,8 @@ BOARD_MM = 240.0
 """What ends the wall and is no wider may be a board or cornice, beyond which nothing is wall."""
 PILE_MM = 20.0
 """Columns that end within this of each other end at one edge."""
+AROUND_PILE_MM = PILE_MM + CELL_MM[1] / 2
+"""An edge lies so near the height at which columns end in cells."""
 LEAST_WIDTH_MM, LEAST_SHARE = 240.0, 0.12
 """Of the columns seen, so many must end at an edge that may be the wall's."""
 MOST_AMONG = 0.2
@@ -71,6 +73,11 @@ class Columns:
 
     reached: NDArray[np.float64]
     ended: NDArray[np.bool_]
+
+    @property
+    def begun(self) -> int:
+        """How many were wall to begin with."""
+        return int((~np.isnan(self.reached)).sum())
 
 
 def wall_at(cells: Cells, reference_mm: PointsMm) -> tuple[Map, Map] | None:
@@ -127,11 +134,22 @@ def follow(cells: Cells, wall: Map, varies: Map, start_mm: float) -> Columns:
     return Columns(reached, ended)
 
 
+def followed(view: FaceOn, reference_mm: PointsMm) -> tuple[Cells, Columns] | None:
+    """Average a view over cells and follow its columns down from the reference's middle.
+
+    None where too little wall is seen around the reference to tell it by.
+    """
+    cells = Cells.of(view)
+    wall = wall_at(cells, reference_mm)
+    if wall is None:
+        return None
+    return cells, follow(cells, *wall, float(reference_mm[:, 1].mean()))
+
+
 def piles(columns: Columns) -> list[tuple[float, NDArray[np.bool_]]]:
     """Heights at which many columns end, and which columns these are."""
     ends, ended = columns.reached, columns.ended
-    begun = float((~np.isnan(ends)).sum())
-    least = max(LEAST_WIDTH_MM / CELL_MM[0], LEAST_SHARE * begun)
+    least = max(LEAST_WIDTH_MM / CELL_MM[0], LEAST_SHARE * columns.begun)
     levels = np.unique(ends[ended])
     counts = np.array([(np.abs(ends[ended] - level) <= PILE_MM).sum() for level in levels])
     found: list[tuple[float, NDArray[np.bool_]]] = []

@@ -15,23 +15,23 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsMm
 from visualiser.survey.face_on import FaceOn
 from visualiser.survey.following import (
+    AROUND_PILE_MM,
     BOARD_MM,
-    PILE_MM,
     Cells,
     Columns,
     Map,
     edge_near,
-    follow,
+    followed,
     goes_on,
     piles,
     profile_over,
-    wall_at,
 )
 
 HEIGHTS_MM = (45.0, BOARD_MM)
 """Skirting boards are this high (common practice, no source)."""
 LEAST_SHARE_BARE = 0.25
-"""And so many where no board is told from the floor: a sofa's top looks like that too."""
+"""Of the columns seen, so many must end at a foot where no board is told from the floor: a sofa's
+top looks like that too."""
 SAME_FOOT_MM, LEAST_OF_MOST = 40.0, 0.4
 """Feet this near are one; the lowest needs so large a share of the columns that end elsewhere."""
 LEAST_FACE = 0.05
@@ -77,16 +77,15 @@ def find_foot(view: FaceOn, reference_mm: PointsMm) -> WallFoot | None:
     reference_mm
         (4, 2) corners of the reference, in the view's wall mm.
     """
-    cells = Cells.of(view)
-    wall = wall_at(cells, reference_mm)
-    if wall is None:
+    seen = followed(view, reference_mm)
+    if seen is None:
         return None
-    followed = follow(cells, *wall, float(reference_mm[:, 1].mean()))
+    cells, columns = seen
     found: list[tuple[int, WallFoot]] = []
-    for end, columns in piles(followed):
-        foot = _with_foot(view, cells, followed, end, columns)
+    for end, chosen in piles(columns):
+        foot = _with_foot(view, cells, columns, end, chosen)
         if foot is not None:
-            found.append((int(columns.sum()), foot))
+            found.append((int(chosen.sum()), foot))
     if not found:
         return None
     lowest = min(foot.foot_mm for _, foot in found)
@@ -101,21 +100,21 @@ def find_foot(view: FaceOn, reference_mm: PointsMm) -> WallFoot | None:
 def _with_foot(
     view: FaceOn,
     cells: Cells,
-    followed: Columns,
+    columns: Columns,
     end_mm: float,
-    columns: NDArray[np.bool_],
+    chosen: NDArray[np.bool_],
 ) -> WallFoot | None:
     """Tell whether a wall's end is a skirting's upper edge, with its foot below, or the foot.
 
     A board's face is plain, and gives way to a floor that goes on. Where nothing below the edge
     is unlike all that follows, over more than a board's height, the floor begins at the edge.
     """
-    x = cells.x_mm[columns]
+    x = cells.x_mm[chosen]
     profile = profile_over(view, x)
     if profile is None:
         return None
     heights, rows = profile
-    end = edge_near(heights, rows, end_mm, PILE_MM + 8.0)
+    end = edge_near(heights, rows, end_mm, AROUND_PILE_MM)
     below = heights[(heights < end - HEIGHTS_MM[0]) & (heights > end - HEIGHTS_MM[1])]
     told = [_board_over_floor(heights, rows, end, float(level)) for level in below]
     strength = max(told, default=0.0)
@@ -124,12 +123,12 @@ def _with_foot(
     elif (
         strength <= DOUBTFUL
         and heights.min() < end - HEIGHTS_MM[1]
-        and columns.sum() >= LEAST_SHARE_BARE * (~np.isnan(followed.reached)).sum()
+        and chosen.sum() >= LEAST_SHARE_BARE * columns.begun
     ):
         foot = end
     else:
         return None
-    if goes_on(followed.reached, columns, foot):
+    if goes_on(columns.reached, chosen, foot):
         return None
     sigma = view.mm_per_px / 2
     return WallFoot(foot, sigma, float(x.min()), float(x.max()), strength >= CLEAR)

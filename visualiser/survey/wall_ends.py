@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,20 +12,18 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsMm, Rect
 from visualiser.survey.face_on import FaceOn
 from visualiser.survey.following import (
+    AROUND_PILE_MM,
     CELL_MM,
-    PILE_MM,
     Cells,
     Columns,
     edge_near,
-    follow,
+    followed,
     goes_on,
     piles,
     profile_over,
-    wall_at,
 )
 
 Way = Literal["up", "down", "left", "right"]
-_SIDES: tuple[Way, Way] = ("left", "right")
 Level = tuple[NDArray[np.float64], NDArray[np.bool_]]
 """X of columns, and which of them end at one height."""
 
@@ -59,61 +58,69 @@ def wall_ends(view: FaceOn, reference_mm: PointsMm) -> WallEnds:
     reference_mm
         (4, 2) corners of the reference on it, in the view's wall mm.
     """
-    top, above = _upper_end(view, reference_mm)
-    left, right = (_side_end(view, reference_mm, way, above) for way in _SIDES)
-    return WallEnds(top, left, right)
+    up, down, left, right = (_looked(view, reference_mm, way) for way in get_args(Way))
+    levels = [
+        (one.cells.x_mm, chosen)
+        for one in (up, down)
+        if one is not None
+        for _, chosen in piles(one.columns)
+    ]
+    tops = () if up is None else (-edge for _, _, edge in _clear_ends(up))
+    over_doors_mm = float(reference_mm[:, 1].mean()) + ABOVE_DOORS_MM
+    return WallEnds(
+        next(iter(tops), None),
+        _corner(left, 1.0, over_doors_mm, levels),
+        _corner(right, -1.0, over_doors_mm, levels),
+    )
 
 
-def _upper_end(view: FaceOn, reference_mm: PointsMm) -> tuple[float | None, list[Level]]:
-    """Height of the ceiling; and where columns end above and below, in wall mm."""
-    top: float | None = None
-    levels: list[Level] = []
-    for way in ("up", "down"):
-        turned, corners = _turned(view, reference_mm, way)
-        found = _followed(turned, corners)
-        if found is None:
-            continue
-        cells, columns = found
-        sign = -1.0 if way == "up" else 1.0
-        for end_mm, chosen in piles(columns):
-            levels.append((cells.x_mm, chosen))
-            least = LEAST_SHARE * float((~np.isnan(columns.reached)).sum())
-            if way == "down" or top is not None or chosen.sum() < least:
-                continue
-            profile = profile_over(turned, cells.x_mm[chosen])
-            if profile is not None and not goes_on(columns.reached, chosen, end_mm):
-                top = sign * edge_near(*profile, end_mm, PILE_MM + 8.0)
-    return top, levels
+@dataclass(frozen=True, slots=True, eq=False)
+class _Looked:
+    """A view turned so that one looks down its rows, and its columns followed."""
+
+    view: FaceOn
+    cells: Cells
+    columns: Columns
 
 
-def _side_end(view: FaceOn, reference_mm: PointsMm, way: Way, levels: list[Level]) -> float | None:
-    """X of a corner of the room, or None."""
+def _looked(view: FaceOn, reference_mm: PointsMm, way: Way) -> _Looked | None:
     turned, corners = _turned(view, reference_mm, way)
-    found = _followed(turned, corners)
-    if found is None:
+    found = followed(turned, corners)
+    return None if found is None else _Looked(turned, *found)
+
+
+def _clear_ends(looked: _Looked) -> Iterator[tuple[float, NDArray[np.bool_], float]]:
+    """Heights at which much of what was followed ends and nothing goes on, the most first.
+
+    With each, which columns end there, and the height of the edge itself.
+    """
+    columns = looked.columns
+    for end_mm, chosen in piles(columns):
+        if chosen.sum() < LEAST_SHARE * columns.begun or goes_on(columns.reached, chosen, end_mm):
+            continue
+        profile = profile_over(looked.view, looked.cells.x_mm[chosen])
+        if profile is not None:
+            yield end_mm, chosen, edge_near(*profile, end_mm, AROUND_PILE_MM)
+
+
+def _corner(
+    looked: _Looked | None, inward: float, over_doors_mm: float, levels: Sequence[Level]
+) -> float | None:
+    """X of a corner of the room, or None; ``inward`` is the sign of x on its wall's side."""
+    if looked is None:
         return None
-    cells, rows = found
-    least = LEAST_SHARE * float((~np.isnan(rows.reached)).sum())
-    over_doors = float(reference_mm[:, 1].mean()) + ABOVE_DOORS_MM
-    for end_mm, chosen in piles(rows):
-        if chosen.sum() < least or goes_on(rows.reached, chosen, end_mm):
-            continue
+    for end_mm, chosen, edge in _clear_ends(looked):
         # In a view turned to a side, x is the height below zero.
-        above = int((-cells.x_mm[chosen] > over_doors).sum())
-        if above < ROWS_ABOVE or not _tight(rows, end_mm, chosen):
+        above = int((-looked.cells.x_mm[chosen] > over_doors_mm).sum())
+        if above < ROWS_ABOVE or not _tight(looked.columns, end_mm, chosen):
             continue
-        profile = profile_over(turned, cells.x_mm[chosen])
-        if profile is None:
-            continue
-        end = edge_near(*profile, end_mm, PILE_MM + 8.0)
-        x = end if way == "left" else -end
-        inward = 1.0 if way == "left" else -1.0
+        x = inward * edge
         for at, ends_level in levels:
             near = (inward * (at - x) > 0) & (inward * (at - x) < BESIDE_MM)
             past = inward * (at - x) < -ALIKE_MM
             width = (ends_level & near).sum() * CELL_MM[0]
             if width >= BESIDE_MM / 4 and (ends_level & past).sum() * CELL_MM[0] < width / 4:
-                return x
+                return float(x)
     return None
 
 
@@ -121,14 +128,6 @@ def _tight(rows: Columns, end_mm: float, chosen: NDArray[np.bool_]) -> bool:
     """Whether what ends near there ends at one edge, not here and there in a shadow."""
     near = rows.ended & (np.abs(np.nan_to_num(rows.reached) - end_mm) < NEARLY_MM)
     return bool(chosen.sum() >= TIGHT * near.sum())
-
-
-def _followed(view: FaceOn, reference_mm: PointsMm) -> tuple[Cells, Columns] | None:
-    cells = Cells.of(view)
-    wall = wall_at(cells, reference_mm)
-    if wall is None:
-        return None
-    return cells, follow(cells, *wall, float(reference_mm[:, 1].mean()))
 
 
 def _turned(view: FaceOn, points_mm: PointsMm, way: Way) -> tuple[FaceOn, PointsMm]:
