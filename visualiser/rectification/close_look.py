@@ -122,13 +122,13 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
     met, sigma = meeting_corners(corners, sides)
     moved = float(np.abs(met - corners).max())
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
+    along_mm = (size.width_mm, size.height_mm)
     if all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met)):
         sigma = np.maximum(sigma, RESTLESS / max(judged.contrast, 1e-3))
         sigma = np.maximum(sigma, min(MIXED * judged.busy, MOST_MIXED))
         # Two readings of one corner. The coarse one averages more: on a faint sheet it is as good.
         share = sigma**2 / (sigma**2 + judged.sigma_px**2)
         corners = met + share * (corners - met)
-        along_mm = (size.width_mm, size.height_mm)
         fits = fit_rectangles(
             corners[None],
             along_mm,
@@ -151,8 +151,7 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         votes["telling"] = min(votes["telling"], 0.0)
         sides = ()
     if is_white_paper(size) and sum(votes.values()) > _even_odds(size) - 2 * TAPED:
-        lengths = (size.width_mm, size.height_mm)
-        if is_taped(photo, corners, lengths if upright else lengths[::-1]):
+        if is_taped(photo, corners, along_mm if upright else along_mm[::-1]):
             votes["taped"] = TAPED
     return Candidate(
         corners,

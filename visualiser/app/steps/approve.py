@@ -11,7 +11,7 @@ from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import length, nothing_yet, plain, tell
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
-from visualiser.app.steps.hang import PAPERS, usual_paper
+from visualiser.app.steps.hang import paper_choice
 from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
@@ -69,14 +69,7 @@ def _sheet(work: Work, results: Results, stem: str) -> None:
     """Offer the sheet that the client signs, as pages and as one picture."""
     today = datetime.date.today().isoformat()
     asked = f"{work.document.model_dump_json()}|{today}"
-    papers = ["a4", "letter"]
-    paper = st.selectbox(
-        "Paper",
-        papers,
-        index=papers.index(usual_paper(work)),
-        format_func=PAPERS.__getitem__,
-        key="paper",
-    )
+    paper = paper_choice(work, ["a4", "letter"], "paper")
     offer(
         "approval",
         f"{asked}|{paper}",

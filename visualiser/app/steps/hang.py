@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import get_args
 
@@ -141,6 +142,17 @@ def usual_paper(work: Work) -> str:
     return "letter" if unit_of(work) == "in" and kind in ("card", "custom") else "a4"
 
 
+def paper_choice(work: Work, papers: Sequence[str], key: str) -> str:
+    """Let the person choose the paper; the one likely at hand is chosen first."""
+    return st.selectbox(
+        "Paper",
+        papers,
+        index=papers.index(usual_paper(work)),
+        format_func=PAPERS.__getitem__,
+        key=key,
+    )
+
+
 def _across(plan: HangingPlan, x_mm: float, unit: Unit) -> str:
     """Print a distance across, short, and never broken over two lines."""
     text = plan.measures.across(x_mm, unit)
@@ -152,14 +164,7 @@ def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None
     from visualiser.printing.templates import templates_pdf
 
     st.subheader("Take to the wall")
-    papers = list(PAPERS)
-    paper = st.selectbox(
-        "Paper",
-        papers,
-        index=papers.index(usual_paper(work)),
-        format_func=PAPERS.__getitem__,
-        key="hang-paper",
-    )
+    paper = paper_choice(work, list(PAPERS), "hang-paper")
     size = paper_size(paper)
     stem = file_stem(work.document.name)
     asked = f"{results.option_key(option_on_view(work))}|{work.document.wall.kind}|{side}|{paper}"
