@@ -150,9 +150,10 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
         votes["seen close"] = -float(np.interp(judged.contrast, contrasts, lost))
         votes["telling"] = min(votes["telling"], 0.0)
         sides = ()
-    if is_white_paper(size) and sum(votes.values()) > _even_odds(size) - 2 * TAPED:
-        if is_taped(photo, corners, along_mm if upright else along_mm[::-1]):
-            votes["taped"] = TAPED
+    in_question = sum(votes.values()) > _even_odds(size) - 2 * TAPED
+    lengths_mm = along_mm if upright else along_mm[::-1]
+    if is_white_paper(size) and in_question and is_taped(photo, corners, lengths_mm):
+        votes["taped"] = TAPED
     return Candidate(
         corners,
         sides,
