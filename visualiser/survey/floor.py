@@ -9,7 +9,7 @@ import numpy as np
 from visualiser.findings import Finding
 from visualiser.geometry import PointsMm
 from visualiser.rectification.marks import Marks
-from visualiser.rectification.plane import WallPlane
+from visualiser.rectification.plane import COVERAGE_95, WallPlane
 from visualiser.survey.face_on import FaceOn
 from visualiser.survey.skirting import find_foot
 
@@ -118,7 +118,7 @@ def skirting_floor(view: FaceOn | None, plane: WallPlane) -> Floor | None:
     finding = Finding(
         "note",
         f"The floor is taken from the foot of the skirting: the sheet's middle is "
-        f"{height:.0f} mm above it.",
+        f"{height:.0f} mm ± {COVERAGE_95 * sigma:.0f} mm above it.",
         "Confirm it with a tape, or type the height of the sheet's lower edge.",
         "floor-from-skirting",
     )

@@ -170,8 +170,8 @@ def _furniture(view: FaceOn, reference_mm: PointsMm) -> list[Suggestion]:
         Suggestion(
             Furniture("other", shape.rect),
             shape.confidence,
-            f"Something stands before the wall, {shape.rect.width_mm / 10:.0f} cm wide; its top "
-            f"is seen {shape.rect.top_mm / 10:.0f} cm above the floor.",
+            f"Something stands before the wall, {shape.rect.width_mm:.0f} mm wide; its top "
+            f"is seen {shape.rect.top_mm:.0f} mm above the floor.",
         )
         for shape in standing_silhouettes(view, reference_mm)
     ]

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
-from visualiser.app.fields import length, plain
+from visualiser.app.fields import length, lengths_in, plain, unit_of
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
 from visualiser.app.state import Work
@@ -46,7 +46,8 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     for index, one in enumerate(seen):
         text, button = st.columns((2, 1), vertical_alignment="center")
         width = length(work, one.bounds.width_mm, one.half_width_mm(survey))
-        text.markdown(plain(f"{index + 1}: {_name(one)}, {width} wide. {one.why}"))
+        why = lengths_in(one.why, unit_of(work))
+        text.markdown(plain(f"{index + 1}: {_name(one)}, {width} wide. {why}"))
         if button.button(f"Add {index + 1}", key=f"likely-{index}", width="stretch"):
             points = tuple((float(x), float(y)) for x, y in one.corners_px(survey))
             if one.stands:
