@@ -6,9 +6,16 @@ import numpy as np
 import pytest
 
 from tests.hanging.test_as_hung import camera
-from visualiser.hanging.frame_box import HungFrame
+from visualiser.hanging.frame_box import HungFrame, InnerEdge
 from visualiser.hanging.frame_fit import fit_frames
-from visualiser.hanging.frame_sides import SIDE_ENDS, SideView, edge_corners, visible_edges
+from visualiser.hanging.frame_sides import (
+    APART_PX,
+    SIDE_ENDS,
+    SideView,
+    edge_corners,
+    inner_lines,
+    visible_edges,
+)
 from visualiser.rectification.reference import EdgeSamples
 
 DEPTH, RAIL = 24.0, 22.0
@@ -27,7 +34,8 @@ def exact_views(plane, hung):
     views = []
     for index, frame in enumerate(hung):
         for side, (i, j) in enumerate(SIDE_ENDS):
-            for edges, _ in visible_edges(plane, frame, side)[0]:
+            inside = [lines[0] for lines in inner_lines(plane, frame, side, APART_PX)]
+            for edges in [*(lines[0] for lines in visible_edges(plane, frame, side)[0]), *inside]:
                 if len(edges) > 1:
                     continue
                 ends = edge_corners(frame, edges[0])[[i, j]]
@@ -70,3 +78,51 @@ def test_an_arris_beside_a_narrow_face_is_not_told_from_where_the_mat_begins():
         }
         assert "foot" in kinds
         assert ("arris" in kinds) == seen
+
+
+WINDOW = InnerEdge("window", 70.0, 60.0, 80.0, 16.0, 0.0, 40.0)
+
+
+def moved_aside(view, px):
+    """A faint side, seen to the right of where it is."""
+    points = view.samples.points_px + [px, 0]
+    return replace(view, samples=replace(view.samples, points_px=points), sigma_px=1.0)
+
+
+def sure_camera():
+    """A camera that is known, so that only the frames are in question."""
+    return replace(camera(), parameter_covariance=np.diag(np.full(11, 1e-12)))
+
+
+def test_a_mats_window_tells_where_a_frame_hangs_whose_outline_is_seen_beside_it():
+    plane = sure_camera()
+    hung = [replace(frame, inner=WINDOW) for frame in frames()]
+    views = exact_views(plane, hung)
+    # Both plumb sides of the second frame look 2 px to the right of where they are.
+    wrong = [
+        moved_aside(v, 2.0) if v.frame == 1 and v.side in (1, 3) and not v.edges[0].within else v
+        for v in views
+    ]
+    off = fit_frames(plane, hung, wrong).frames[1].x_mm - hung[1].x_mm
+    blind = [v for v in wrong if not v.edges[0].within]
+    off_blind = fit_frames(plane, hung, blind).frames[1].x_mm - hung[1].x_mm
+    assert abs(off_blind) > 2.0
+    assert abs(off) < 0.5 * abs(off_blind)
+
+
+def test_a_mat_cut_wider_than_planned_moves_no_frame():
+    plane = sure_camera()
+    cut = replace(WINDOW, top_mm=72.0, sides_mm=62.0, bottom_mm=82.0)
+    hung = frames()
+    views = exact_views(plane, [replace(frame, inner=cut) for frame in hung])
+    planned = [replace(frame, inner=WINDOW) for frame in hung]
+    views = [
+        replace(v, edges=inner_lines(plane, planned[v.frame], v.side, APART_PX)[0][0])
+        if v.edges[0].within
+        else v
+        for v in views
+    ]
+    for frame, seen in zip(hung, fit_frames(plane, planned, views).frames, strict=True):
+        assert seen.x_mm == pytest.approx(frame.x_mm, abs=0.1)
+        assert seen.y_mm == pytest.approx(frame.y_mm, abs=0.1)
+        assert seen.tilt_deg == pytest.approx(frame.tilt_deg, abs=0.01)

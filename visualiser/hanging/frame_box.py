@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import Matrix
-from visualiser.inventory.moulding_section import edge_depth_mm, face_section
+from visualiser.inventory.moulding_section import (
+    BEHIND_LIP_MM,
+    edge_depth_mm,
+    face_section,
+    lip_depth_mm,
+    picture_depth_mm,
+)
 from visualiser.inventory.piece import Piece
 
 Array = NDArray[np.float64]
@@ -21,6 +28,39 @@ FLAT_MM, FLAT_SIGMA_DEG = 3.0, 0.05
 """What is no thicker than a board cannot lean: it lies on the wall, but for its own bow."""
 EASED_MM = 1.5
 """Radius to which a moulding's edges are broken: common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class InnerEdge:
+    """The rectangle inside a frame whose edge is seen best: the mat's window, or the lip.
+
+    Parameters
+    ----------
+    kind
+        ``window``: where the mat leaves the picture free. ``lip``: the moulding's inner edge, where
+        there is no mat.
+    top_mm, sides_mm, bottom_mm
+        How far in it lies.
+    height_mm
+        How far it stands off the frame's back.
+    behind_mm
+        How far behind it the picture lies.
+    free_mm
+        How far out from it the next edge is.
+    """
+
+    kind: Literal["window", "lip"]
+    top_mm: float
+    sides_mm: float
+    bottom_mm: float
+    height_mm: float
+    behind_mm: float
+    free_mm: float
+
+    @property
+    def uneven_mm(self) -> tuple[float, float]:
+        """How much further in than the sides it lies at the top, and at the bottom."""
+        return self.top_mm - self.sides_mm, self.bottom_mm - self.sides_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +80,8 @@ class HungFrame:
     section
         Points of the moulding's face, (inset mm, height mm), from the outer edge inwards. Empty
         for a square edge at ``depth_mm``.
+    inner
+        What is seen within the frame; None where nothing is known of it.
     """
 
     width_mm: float
@@ -50,6 +92,7 @@ class HungFrame:
     tilt_deg: float = 0.0
     lean_deg: float = LEAN_DEG
     section: tuple[tuple[float, float], ...] = ()
+    inner: InnerEdge | None = None
 
     @property
     def face(self) -> tuple[tuple[float, float], ...]:
@@ -94,12 +137,37 @@ def hung_frame(piece: Piece, centre_mm: tuple[float, float]) -> HungFrame:
     if piece.moulding:
         section = tuple((float(x), float(z)) for x, z in face_section(piece.moulding))
     frame = HungFrame(
-        piece.width_mm, piece.height_mm, edge_depth_mm(piece), *centre_mm, section=section
+        piece.width_mm,
+        piece.height_mm,
+        edge_depth_mm(piece),
+        *centre_mm,
+        section=section,
+        inner=inner_edge(piece),
     )
     return replace(frame, lean_deg=frame.lean_prior_deg[0])
 
 
-def box_corners(frame: HungFrame, place: Array, height_mm: float, inset_mm: float = 0.0) -> Matrix:
+def inner_edge(piece: Piece) -> InnerEdge | None:
+    """Tell which rectangle within a piece shows best; None without moulding and mat."""
+    rail = piece.moulding.width_mm if piece.moulding else 0.0
+    if piece.mat:
+        mat = piece.mat
+        sizes = (rail + mat.top_mm, rail + mat.sides_mm, rail + mat.bottom_mm)
+        free = min(mat.top_mm, mat.sides_mm, mat.bottom_mm)
+        return InnerEdge("window", *sizes, picture_depth_mm(piece), 0.0, free)
+    if piece.moulding and rail > 0:
+        lip = lip_depth_mm(piece.moulding)
+        return InnerEdge("lip", rail, rail, rail, lip, min(BEHIND_LIP_MM, lip), rail)
+    return None
+
+
+def box_corners(
+    frame: HungFrame,
+    place: Array,
+    height_mm: float,
+    inset_mm: float = 0.0,
+    uneven_mm: tuple[float, float] = (0.0, 0.0),
+) -> Matrix:
     """Corners (4, 3) of a rectangle on a frame at ``place`` = (x mm, y mm, tilt deg, lean deg).
 
     Parameters
@@ -112,12 +180,15 @@ def box_corners(frame: HungFrame, place: Array, height_mm: float, inset_mm: floa
         How far the rectangle stands off the frame's back: 0 is the outline on the wall.
     inset_mm
         Taken off all four sides.
+    uneven_mm
+        Taken off the top, and the bottom, besides.
     """
     centre_x, centre_y, tilt, lean = place
     half, height, z = frame.width_mm / 2 - inset_mm, frame.height_mm, height_mm
     c, s = math.cos(math.radians(lean)), math.sin(math.radians(lean))
     # Turned about the bottom back edge by the lean, then about the centre by the tilt.
-    high, low = ((y * c - z * s - height / 2, y * s + z * c) for y in (height - inset_mm, inset_mm))
+    ends = height - inset_mm - uneven_mm[0], inset_mm + uneven_mm[1]
+    high, low = ((y * c - z * s - height / 2, y * s + z * c) for y in ends)
     ct, st = math.cos(math.radians(tilt)), math.sin(math.radians(tilt))
     return np.array(
         [
@@ -127,7 +198,13 @@ def box_corners(frame: HungFrame, place: Array, height_mm: float, inset_mm: floa
     )
 
 
-def corners_by_place(frame: HungFrame, place: Array, height_mm: float, inset_mm: float) -> Array:
+def corners_by_place(
+    frame: HungFrame,
+    place: Array,
+    height_mm: float,
+    inset_mm: float,
+    uneven_mm: tuple[float, float] = (0.0, 0.0),
+) -> Array:
     """Differentiate `box_corners`: (4, 3, 6) by x, y, tilt (deg), lean (deg), height and inset."""
     tilt, lean = math.radians(place[2]), math.radians(place[3])
     half = frame.width_mm / 2 - inset_mm
@@ -136,7 +213,8 @@ def corners_by_place(frame: HungFrame, place: Array, height_mm: float, inset_mm:
     degree = math.pi / 180
     out = np.zeros((4, 3, 6))
     out[:, 0, 0] = out[:, 1, 1] = 1.0
-    top, bottom = (frame.height_mm - inset_mm, -1.0), (inset_mm, 1.0)
+    top = frame.height_mm - inset_mm - uneven_mm[0], -1.0
+    bottom = inset_mm + uneven_mm[1], 1.0
     corners = ((-half, 1.0, top), (half, -1.0, top), (half, -1.0, bottom), (-half, 1.0, bottom))
     for k, (x, inward, (along, up)) in enumerate(corners):
         y = along * c - height_mm * s - frame.height_mm / 2

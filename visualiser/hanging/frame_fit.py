@@ -2,6 +2,8 @@
 
 Unknown are the camera (held by what the coarse plane knew of it) and each frame's place, tilt, lean
 and depth. Every known size measures the wall again; a badly hung frame does not bend the plane.
+What shows within a frame, a mat's window or the moulding's lip, is seen more clearly than where the
+moulding ends, but lies less surely in its frame: its place and size there are unknowns as well.
 
 An edge is not seen quite where the moulding ends: it is eased, shaded, or continued by its shadow
 on the wall. Most of that is common to the same side of all frames, since they share a light: the
@@ -20,6 +22,7 @@ from visualiser.errors import MeasurementError
 from visualiser.geometry import Matrix
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.frame_residuals import (
+    INNER,
     PLACE,
     along_side,
     middle_residuals,
@@ -29,6 +32,7 @@ from visualiser.hanging.frame_sides import SideView
 from visualiser.hanging.side_doubt import sharpest_px
 from visualiser.hanging.side_errors import (
     COMMON_SIGMA_MM,
+    INNER_SIGMA,
     INSET_SIGMA_MM,
     KINDS,
     SHARED_SIGMA_MM,
@@ -92,7 +96,7 @@ class _Unknowns:
 
     @property
     def size(self) -> int:
-        return self.inset(self.frames) + 2 * self.views
+        return int(self.inner(self.frames)[0]) + 2 * self.views
 
     def place(self, frame: int) -> Indices:
         return CAMERA_SIZE + PLACE * frame + np.arange(PLACE)
@@ -107,8 +111,11 @@ class _Unknowns:
     def inset(self, frame: int) -> int:
         return self.common + 1 + frame
 
+    def inner(self, frame: int) -> Indices:
+        return self.inset(self.frames) + INNER * frame + np.arange(INNER)
+
     def own(self, view: int) -> slice:
-        first = self.inset(self.frames) + 2 * view
+        first = int(self.inner(self.frames)[0]) + 2 * view
         return slice(first, first + 2)
 
 
@@ -159,6 +166,11 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
             normal[lean, lean] += 1 / frame.lean_prior_deg[1] ** 2
             normal[depth, depth] += 1 / (DEPTH_SIGMA_MM**2 + unsure**2)
             normal[at.inset(k), at.inset(k)] += 1 / INSET_SIGMA_MM**2
+            if frame.inner is not None:
+                within = at.inner(k)
+                normal[within, within] += 1 / INNER_SIGMA[frame.inner.kind] ** 2
+            else:
+                normal[at.inner(k), at.inner(k)] += 1.0
         for number in range(len(views)):
             own = at.own(number)
             normal[own, own] += np.diag([1 / s.variance[number] for s in spreads])
@@ -172,21 +184,31 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
             frame, own = frames[view.frame], at.own(number)
             trials = []
             for edge in view.edges:
-                shared = at.shared(KINDS.index(shared_kind(frame, edge)))[view.side]
-                insets = np.array([at.common, shared, at.inset(view.frame)])
-                place, inset = value[at.place(view.frame)], value[insets].sum()
-                trials.append((side_residuals(state, frame, place, inset, edge, view), insets))
-            (residual, by_camera, by_place, by_inset), insets = min(
+                place = value[at.place(view.frame)]
+                if edge.within:
+                    moved = at.inner(view.frame)
+                    right_mm, up_mm, turned, inset, out_mm = value[moved]
+                    place = np.r_[place[:3] + [right_mm, up_mm, turned], place[3], out_mm]
+                else:
+                    shared = at.shared(KINDS.index(shared_kind(frame, edge)))[view.side]
+                    moved = np.array([at.common, shared, at.inset(view.frame)])
+                    inset = value[moved].sum()
+                trials.append((side_residuals(state, frame, place, inset, edge, view), moved))
+            (residual, by_camera, by_place, by_inset), moved = min(
                 trials, key=lambda trial: abs(np.median(trial[0][0])) if trials[1:] else 0.0
             )
-            columns = np.r_[:CAMERA_SIZE, at.place(view.frame), insets, own]
+            columns = np.r_[:CAMERA_SIZE, at.place(view.frame), moved, own]
             left[number] = residual
             skew = along_side(view)
             residual = residual - value[own.start] - value[own.start + 1] * skew
             sigma = view.samples.sigma_px
             weight = 1 / sigma**2 / (1 + (residual / (CAUCHY * np.hypot(sigma, 0.1))) ** 2)
-            by_insets = np.repeat(by_inset[:, None], 3, axis=1)
-            jacobian = np.c_[by_camera, by_place, by_insets, np.ones(len(skew)), skew]
+            if view.edges[0].within:
+                by_moved = np.c_[by_place[:, :3], by_inset, by_place[:, 4]]
+                by_place = np.c_[by_place[:, :4], np.zeros(len(skew))]
+            else:
+                by_moved = np.repeat(by_inset[:, None], 3, axis=1)
+            jacobian = np.c_[by_camera, by_place, by_moved, np.ones(len(skew)), skew]
             normal[np.ix_(columns, columns)] += (jacobian * weight[:, None]).T @ jacobian
             right[columns] += jacobian.T @ (weight * residual)
         covariance = _inverse(normal)
@@ -222,10 +244,14 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         refitted,
         tuple(_placed(f, value[at.place(k)]) for k, f in enumerate(frames)),
         covariance[places, places],
-        np.array([len({v.side for v in views if v.frame == k}) for k in range(len(frames))]),
+        np.array([_seen_sides(views, k) for k in range(len(frames))]),
         np.array([np.median(residual) for residual in left]),
         float(np.median([v.samples.look.blur_px for v in views if v.samples.look] or [0.0])),
     )
+
+
+def _seen_sides(views: list[SideView], frame: int) -> int:
+    return len({v.side for v in views if v.frame == frame and not v.edges[0].within})
 
 
 def _placed(frame: HungFrame, place: Array) -> HungFrame:

@@ -24,6 +24,11 @@ def along_side(view: SideView) -> Array:
     return np.asarray(2 * t - 1)
 
 
+INNER = 5
+"""Numbers of where the inner edge lies in its frame: right mm, up mm, turned deg, further in mm,
+further out from the wall mm."""
+
+
 def middle_residuals(
     state: CameraState, frame: HungFrame, place: Array, seen_px: Array
 ) -> tuple[Array, Array]:
@@ -40,15 +45,22 @@ def middle_residuals(
 
 def _corners(frame: HungFrame, place: Array, edge: Edge) -> Matrix:
     """Corners (4, 3) of an edge's rectangle at ``place`` = (x, y, tilt, lean, deeper, inset)."""
-    deeper = place[4] * edge.height_mm / frame.depth_mm if frame.depth_mm > 0 else 0.0
-    return box_corners(frame, place[:4], edge.height_mm + deeper, edge.inset_mm + place[5])
+    height, inset = edge.height_mm + place[4] * _share(frame, edge), edge.inset_mm + place[5]
+    return box_corners(frame, place[:4], height, inset, edge.uneven_mm)
+
+
+def _share(frame: HungFrame, edge: Edge) -> float:
+    """How far out an edge moves with a frame's depth; what lies within has a depth of its own."""
+    if edge.within:
+        return 1.0
+    return edge.height_mm / frame.depth_mm if frame.depth_mm > 0 else 0.0
 
 
 def _corners_by_place(frame: HungFrame, place: Array, edge: Edge) -> Array:
     """Differentiate an edge's corners by x, y, tilt, lean, depth and inset: (4, 3, 6)."""
-    share = edge.height_mm / frame.depth_mm if frame.depth_mm > 0 else 0.0
-    height = edge.height_mm + place[4] * share
-    by = corners_by_place(frame, place[:4], height, edge.inset_mm + place[5])
+    share = _share(frame, edge)
+    height, inset = edge.height_mm + place[4] * share, edge.inset_mm + place[5]
+    by = corners_by_place(frame, place[:4], height, inset, edge.uneven_mm)
     by[:, :, 4] *= share
     return by
 

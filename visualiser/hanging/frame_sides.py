@@ -3,7 +3,8 @@
 Where a side face is turned away, its frame stands before the wall with the outermost point of its
 face, which on a rounded moulding depends on where one stands. Where a side face is seen, a side
 shows two lines: the foot on the wall, and the arris between side and face a few pixels inside it.
-Read on the wall plane the two are 6 to 23 mm apart, so they must not be mixed.
+Read on the wall plane the two are 6 to 23 mm apart, so they must not be mixed. Within the frame the
+mat's window, or the lip, stands between surfaces that no shadow of the frame falls on.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import EdgeSamples
 
 Array = NDArray[np.float64]
-EdgeKind = Literal["outline", "foot", "arris"]
+EdgeKind = Literal["outline", "foot", "arris", "window", "lip"]
 
 SIDE_ENDS = ((0, 1), (1, 2), (2, 3), (3, 0))
 """Corners that the top, right, bottom and left side run between."""
@@ -42,14 +43,23 @@ class Edge:
     ----------
     kind
         ``outline``: the face's outermost point, seen before the wall. ``foot``: the back's edge on
-        the wall. ``arris``: where side and face meet, seen before its own side face.
+        the wall. ``arris``: where side and face meet, seen before its own side face. ``window``
+        and ``lip``: within the frame, as an `InnerEdge`.
     inset_mm, height_mm
         Where it runs in the moulding's section.
+    uneven_mm
+        How much further in it lies at the top, and at the bottom.
     """
 
     kind: EdgeKind
     inset_mm: float
     height_mm: float
+    uneven_mm: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def within(self) -> bool:
+        """Whether it lies inside the moulding, which is not to say quite where it should."""
+        return self.kind in ("window", "lip")
 
 
 FOOT = Edge("foot", 0.0, 0.0)
@@ -107,15 +117,17 @@ def view_sides(
     views = []
     for index, side, edges, samples, merged in found:
         frame = frames[index]
+        plain = edges[0] == FOOT or edges[0].within
         doubt = side_doubt(
             samples,
             sharp,
             scale[index],
             merged,
-            rounded=not frame.has_arris,
-            half_turned_mm=0.0 if edges[0] == FOOT else frame.half_turned_mm,
+            rounded=not frame.has_arris and not edges[0].within,
+            half_turned_mm=0.0 if plain else frame.half_turned_mm,
         )
-        back = samples.points_px + doubt.outward_px * samples.normals_px
+        outward = 0.0 if edges[0].within else doubt.outward_px
+        back = samples.points_px + outward * samples.normals_px
         seen = replace(samples, points_px=back)
         views.append(SideView(index, side, edges, seen, doubt.sigma_px, doubt.twist_sigma_px))
     return views
@@ -134,10 +146,11 @@ def _sampled(
     for index, frame in enumerate(frames):
         for side in range(4):
             lines, apart = visible_edges(plane, frame, side, apart_px)
+            inside = inner_lines(plane, frame, side, apart_px)
             if known and lines == visible_edges(plane, frame, side)[0]:
                 found += [one for one in known if one[:2] == (index, side)]
                 continue
-            for edges, free in lines:
+            for edges, free, apart in [*((*line, apart) for line in lines), *inside]:
                 path = _path(plane, frame, side, edges[0])
                 samples = sample_path(view, path, min(search_px, 0.5 * free))
                 # What lies at the rim of the search is another edge: the mat's, or a shadow's.
@@ -171,10 +184,35 @@ def visible_edges(
     return lines, apart
 
 
+def inner_lines(
+    plane: WallPlane, frame: HungFrame, side: int, apart_px: float
+) -> list[tuple[tuple[Edge, ...], float, float]]:
+    """List the lines seen within a frame at one side, as `visible_edges` does; and how far apart.
+
+    Behind the lip its inner face may be seen, down to the picture: two lines again, or one where
+    they are not told apart.
+    """
+    inner = frame.inner
+    if inner is None:
+        return []
+    edge = Edge(inner.kind, inner.sides_mm, inner.height_mm, inner.uneven_mm)
+    further_out = replace(edge, inset_mm=edge.inset_mm - inner.free_mm)
+    behind = replace(edge, height_mm=edge.height_mm - inner.behind_mm)
+    outward = _outward_px(plane, frame, side, [edge, further_out, behind])
+    free, apart = float(outward[1] - outward[0]), float(outward[0] - outward[2])
+    if free < apart_px:
+        return []
+    if apart < HIDDEN_PX:
+        return [((edge,), free, 0.0)]
+    if apart < apart_px:
+        return [((edge, behind), free, apart)]
+    return [((edge,), min(free, apart), 0.0)]
+
+
 def edge_corners(frame: HungFrame, edge: Edge) -> Array:
     """Corners (4, 3) of the rectangle that an edge runs along on all four sides."""
     place = np.array([frame.x_mm, frame.y_mm, frame.tilt_deg, frame.lean_deg])
-    return box_corners(frame, place, edge.height_mm, edge.inset_mm)
+    return box_corners(frame, place, edge.height_mm, edge.inset_mm, edge.uneven_mm)
 
 
 def _outward_px(plane: WallPlane, frame: HungFrame, side: int, edges: list[Edge]) -> Array:
