@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from visualiser.geometry import Polygon, Rect
-from visualiser.photo.linear_light import to_pixels
+from visualiser.photo.linear_light import to_linear, to_pixels
 from visualiser.photo.photo import Photo
 from visualiser.rectification.lens import Lens
 from visualiser.rectification.plane import WallPlane
@@ -146,3 +146,25 @@ def test_a_sheet_clipped_in_one_channel_keeps_the_colour_of_the_others():
     assert white[1:] == pytest.approx(warm[1:], rel=0.05)
     assert 1.05 < white[0] < 1.35
     assert "sheet-overexposed" in [finding.code for finding in found.findings]
+
+
+def test_the_sheet_is_held_against_the_wall_under_it():
+    """Light that falls off from the sheet on all sides, as by vignetting: 10 % lost a metre off."""
+    survey, photo = wall(lambda x, y: 0.9 / (1 + (x**2 + y**2) / 3000**2))
+    found = estimate_light(photo, survey)
+    expected = 0.9 / (1 + (500 / 3000) ** 2) * 0.87 / PAPER_REFLECTANCE
+    assert light_at(found, survey, 500, 0) == pytest.approx(expected, rel=0.012)
+
+
+@pytest.mark.parametrize("printed", [0.0, 0.3])
+def test_noise_and_print_do_not_move_the_white_of_the_paper(printed):
+    """Noise of a dim room: 5 % of the light; a third of the sheet is printed grey."""
+    survey, photo = wall(lambda x, y: np.full(x.shape, 0.7))
+    rng = np.random.default_rng(4)
+    linear = to_linear(photo.pixels)
+    corners = survey.plane.reference_corners_px
+    (x0, y0), (x1, y1) = np.ceil(corners[0]).astype(int), np.floor(corners[2]).astype(int)
+    linear[y0 : y0 + round(printed * (y1 - y0)), x0:x1] *= 0.3
+    noisy = linear * (1 + 0.05 * rng.standard_normal((*linear.shape[:2], 1)))
+    found = estimate_light(Photo(to_pixels(noisy.astype(np.float32))), survey)
+    assert light_at(found, survey, 0, 0) == pytest.approx(0.7 * 0.87 / PAPER_REFLECTANCE, rel=0.01)

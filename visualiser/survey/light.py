@@ -24,6 +24,8 @@ PAPER_REFLECTANCE = 0.87
 FALLBACK_WALL_REFLECTANCE = 0.6
 """Of a wall that nothing white hangs on: between pale paint (0.8) and mid tones (0.4)."""
 _CLIPPED = 0.97
+_PAPER_BAND = 0.12
+"""How far, relatively, a sheet's pixels may lie from its tone: thrice the noise of a dim room."""
 _OVEREXPOSED = Finding(
     "advice",
     "The white sheet is overexposed, so the light's brightness and colour are only known roughly.",
@@ -166,7 +168,7 @@ def estimate_light(
     linear = shrink_linear(photo.pixels, width, height)
 
     x_mm, y_mm = _wall_grid(survey, width, height, step, photo.height_px / height)
-    bare, ring = _bare_wall(survey, x_mm, y_mm)
+    bare, ring, sheet = _bare_wall(survey, x_mm, y_mm)
     luminance = linear @ LUMINANCE_32
     usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < _CLIPPED)
     if usable.sum() < 50:
@@ -177,8 +179,10 @@ def estimate_light(
     smooth, trusted, slope_per_m = _smooth_wall(linear, x_mm, y_mm, usable, ring & usable)
 
     findings: list[Finding] = []
-    near = ring & trusted
-    wall_at_sheet = np.median(smooth[near if near.sum() >= 8 else trusted], axis=0)
+    # Light and vignetting differ between the sheet and the wall around it: the wall counts as the
+    # surface tells it under the sheet, where the paper is seen.
+    near = next(m for m in (sheet, ring & trusted, trusted) if m.sum() >= 8)
+    wall_at_sheet = np.median(smooth[near], axis=0)
     paper = None if wall_reflectance is not None else _paper_white(photo, survey)
     if wall_reflectance is None and paper is None:
         neutral = np.full(3, float(wall_at_sheet @ LUMINANCE_32), np.float32)
@@ -281,8 +285,8 @@ def _wall_grid(
 
 def _bare_wall(
     survey: Survey, x_mm: NDArray[np.float64], y_mm: NDArray[np.float64]
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Pixels that should be bare wall by what the survey says; and those around the sheet."""
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Pixels that the survey says are bare wall; those of it around the sheet; the sheet itself."""
     assert survey.plane is not None
     corners = survey.to_wall(survey.plane.reference_corners_px)
     centre = corners.mean(axis=0)
@@ -300,7 +304,8 @@ def _bare_wall(
         bare &= ~inside_polygon(x_mm, y_mm, zone.polygon)
     for thing in survey.furniture:
         bare &= ~inside_polygon(x_mm, y_mm, Polygon.from_rect(thing.rect.grown(20.0)))
-    return bare, bare & inside_polygon(x_mm, y_mm, grown(0.25 * size + ring_size))
+    ring = bare & inside_polygon(x_mm, y_mm, grown(0.25 * size + ring_size))
+    return bare, ring, inside_polygon(x_mm, y_mm, grown(0.0))
 
 
 def _smooth_wall(
@@ -389,15 +394,28 @@ def _paper_white(photo: Photo, survey: Survey) -> NDArray[np.float32] | None:
     if light is None:
         return None
     tone = light @ LUMINANCE_32
-    # The paper, not what is printed on it: the brighter half, its clipped end left out.
-    bright = light[tone >= np.percentile(tone, 60)]
-    paper = np.median(bright, axis=0)
+    paper = np.median(light[np.abs(tone / _paper_tone(tone) - 1) < _PAPER_BAND], axis=0)
     if (paper > _CLIPPED).all():  # the channels' ratio is lost, so the light counts as neutral
         paper = np.full(3, paper.max(), np.float32)
     # Where only some are clipped they are at least this bright, and the others are right.
     if paper.max() > 3.0 * max(paper.min(), 1e-3) or float(paper @ LUMINANCE_32) < 0.02:
         return None  # no light in a home is that coloured: it is not paper
     return np.asarray(paper / PAPER_REFLECTANCE, np.float32)
+
+
+def _paper_tone(tone: NDArray[np.float32]) -> float:
+    """Luminance of the paper, not of what is printed on it: the middle of its brightest crowd.
+
+    The brighter half's own middle lies above the paper by most of the noise's spread; the mean of
+    what is near it, taken again around each new mean, comes down to where most of the paper is.
+    """
+    level = float(np.percentile(tone, 80))
+    for _ in range(20):
+        before = level
+        level = float(tone[np.abs(tone / level - 1) < _PAPER_BAND].mean())
+        if abs(level - before) < 1e-4 * level:
+            break
+    return level
 
 
 def polygon_light(photo: Photo, points_px: PointsPx) -> LinearRgb | None:
