@@ -33,6 +33,8 @@ BLURRED_APART = 2.5
 """Lines less than so many blurs (standard deviations) apart are seen as one: two steps of the same
 sense have one inflection between them up to two."""
 TRIM = 0.06
+MOST_POINTS = 200
+"""Points that one side is sampled at. What puts a side off is alike along it: more tell no more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,10 +237,10 @@ def _offset_px(samples: EdgeSamples, path: Array) -> float:
 
 
 def _path(plane: WallPlane, frame: HungFrame, side: int, edge: Edge) -> Array:
-    """Photo points of about 1 px spacing along an edge, its ends left out."""
+    """Photo points along an edge, its ends left out: 1 px apart, on a long one further."""
     i, j = SIDE_ENDS[side]
     start, end = edge_corners(frame, edge)[[i, j]]
     ends = plane.project(np.array([start, end]))
-    count = max(int(np.hypot(*(ends[1] - ends[0])) * (1 - 2 * TRIM)), 8)
+    count = int(np.clip(np.hypot(*(ends[1] - ends[0])) * (1 - 2 * TRIM), 8, MOST_POINTS))
     t = np.linspace(TRIM, 1 - TRIM, count)[:, None]
     return plane.project(start + t * (end - start))
