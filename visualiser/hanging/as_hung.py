@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from visualiser.arrangement.arrangement import Arrangement
@@ -13,7 +13,7 @@ from visualiser.hanging.deviations import AsHungReport, Tolerances
 from visualiser.hanging.doubted_sheet import agree_in_size, sides_mm
 from visualiser.hanging.frame_box import HungFrame, hung_frame
 from visualiser.hanging.frame_fit import FrameFit, fit_frames
-from visualiser.hanging.frame_sides import view_sides
+from visualiser.hanging.frame_sides import SideView, view_sides
 from visualiser.hanging.judging import LEAST_CLEAR, from_group, judged
 from visualiser.hanging.laying import laid_on
 from visualiser.hanging.photo_limits import photo_findings, refuse_partial_view
@@ -88,10 +88,10 @@ def check_as_hung(
     clear_share = laid.clear / len(pieces)
     places, found = laid.places, dict(laid.found)
     view = LinearView.whole(photo)
-    sharp = coarse
+    sharp, views = coarse, list[SideView]()
     clear = {k: hit for k, hit in found.items() if hit.clear}
     if clear:
-        fit = _look(view, coarse, coarse, [hit.frame for hit in clear.values()], 3.0)
+        fit, views = _look(view, coarse, coarse, [hit.frame for hit in clear.values()], 3.0)
         sharp = fit.plane
         for (k, hit), frame in zip(clear.items(), fit.frames, strict=True):
             found[k] = replace(hit, frame=frame)
@@ -101,8 +101,9 @@ def check_as_hung(
     frames = [s.located.frame for s in sightings]
     # Frames that have been refined together need no second wide look.
     known = len(clear) == len(frames) and all(s.piece == s.place in clear for s in sightings)
+    views = views if known else []
     for search_px in (2.0,) if known else (3.0, 2.0):
-        fit = _look(view, coarse, sharp, frames, search_px)
+        fit, views = _look(view, coarse, sharp, frames, search_px, views)
         frames, sharp = list(fit.frames), fit.plane
     limits = photo_findings(fit, [reasons.get(piece.id, "") for piece in pieces])
     group = judged(
@@ -124,13 +125,17 @@ def _look(
     known: WallPlane,
     frames: list[HungFrame],
     search_px: float,
-) -> FrameFit:
-    """Refine all frames together once, sides left out that turn out to be other edges."""
-    views = view_sides(view, known, frames, search_px)
+    before: Sequence[SideView] = (),
+) -> tuple[FrameFit, list[SideView]]:
+    """Refine all frames together once, sides left out that turn out to be other edges.
+
+    Of an earlier look at the same frames what was seen ``before`` is looked at again where needed.
+    """
+    views = view_sides(view, known, frames, search_px, before)
     fit = fit_frames(coarse, frames, views)
     good = [
         v
         for v, off in zip(views, fit.offsets_px, strict=True)
         if abs(off) < max(LOST_PX, 4 * v.sigma_px)
     ]
-    return fit_frames(coarse, frames, good) if len(good) < len(views) else fit
+    return (fit_frames(coarse, frames, good) if len(good) < len(views) else fit), good
