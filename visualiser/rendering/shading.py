@@ -140,11 +140,17 @@ def main_light_hidden(
 
 
 def _swept(x: Field, y: Field, box: Rect, dx: float, dy: float, width: float) -> Field:
-    """Cover (0 to 1) of a rectangle swept by (-dx, -dy), with soft edges."""
+    """Cover (0 to 1) of a rectangle swept by (-dx, -dy), with soft edges.
+
+    An edge is no softer than it is far from the foot: on the lit side the foot itself ends it.
+    """
     x0, x1 = box.left_mm - max(dx, 0), box.right_mm - min(dx, 0)
     y0, y1 = box.bottom_mm - max(dy, 0), box.top_mm - min(dy, 0)
-    cover = np.minimum(soft_step(x - x0, width), soft_step(x1 - x, width))
-    cover = np.minimum(cover, np.minimum(soft_step(y - y0, width), soft_step(y1 - y, width)))
+    cover = np.minimum(
+        soft_step(x - x0, min(width, max(dx, 0))), soft_step(x1 - x, min(width, -min(dx, 0)))
+    )
+    cover = np.minimum(cover, soft_step(y - y0, min(width, max(dy, 0))))
+    cover = np.minimum(cover, soft_step(y1 - y, min(width, -min(dy, 0))))
     # The two corners that the sweep cuts off, along lines parallel to (dx, dy).
     length = math.hypot(dx, dy)
     if length > 1e-6:
