@@ -1,7 +1,11 @@
+import math
+
 import numpy as np
 import pytest
 
 from visualiser.geometry import Rect
+from visualiser.inventory.piece import Moulding, Piece
+from visualiser.rendering.box_sides import lit_at_foot, side_tone
 from visualiser.rendering.shading import (
     SIDES,
     even_light_hidden,
@@ -122,3 +126,25 @@ def test_a_surface_turned_to_the_light_is_brighter():
     light = MainLight(2.0, 0.0, 0.5)
     right, left = shade(np.array([[1.0, 0, 0], [-1.0, 0, 0]]), light, 0.5)
     assert right > 1 > left
+
+
+@pytest.mark.parametrize("side", ["left", "right", "bottom", "top"])
+@pytest.mark.parametrize("light", [MainLight(), MainLight(1.4, 0.1, 0.4, 0.55)])
+def test_the_foot_of_a_side_is_as_light_as_its_shadow_leaves_it(side, light):
+    """Second way: the shadow of a large, deep black box, just off the middle of that side."""
+    ox, oy = SIDES[side]
+    box = Rect(-4000, -4000, 8000, 8000)
+    x, y = (np.array([[4001.0 * o]], np.float32) for o in (ox, oy))
+    left = 1 - shadow(x, y, box, 1000.0, light)[0, 0]
+    assert lit_at_foot(ox, oy, light) == pytest.approx(left, abs=0.06)
+
+
+def test_a_side_seen_aslant_takes_on_the_wall():
+    """Fresnel: at 80 degrees a coat mirrors 39 % (handbook value for index 1.5, from memory)."""
+    piece = Piece("a", 400, 500, moulding=Moulding(20, 30, "custom", "flat", "#000000"))
+    aslant = math.radians(80)
+    view = (math.cos(aslant), 0.0, math.sin(aslant))
+    wall = np.array([0.2, 0.4, 0.3])
+    paper = np.zeros((1, 1, 3), np.float32)
+    tone = side_tone("right", piece, paper, MainLight(), view, wall)
+    assert tone == pytest.approx(0.388 * wall * lit_at_foot(1, 0, MainLight()), rel=0.01)

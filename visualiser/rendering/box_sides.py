@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.coverage import covered, filled_part
 from visualiser.rendering.finishes import moulding_finish
-from visualiser.rendering.shading import BOUNCE, SIDES, shade
+from visualiser.rendering.glazing import mirrored, under_coat
+from visualiser.rendering.shading import BOUNCE, SIDES, even_share, room_lights, shade
 from visualiser.rendering.sight_lines import Field, Region, SightLines
 from visualiser.survey.light import MainLight
 
@@ -48,17 +49,54 @@ def side_cover(side: str, rect: Rect, depth: float, lines: SightLines) -> Field 
 
 
 def side_tone(
-    side: str, piece: Piece, print_light: LinearRgb, light: MainLight
+    side: str,
+    piece: Piece,
+    print_light: LinearRgb,
+    light: MainLight,
+    view: tuple[float, float, float] = (0.0, 0.0, 1.0),
+    ground: ArrayLike = BOUNCE,
 ) -> NDArray[np.float64]:
-    """Light that a side of the box sends, from its colour and the way it faces."""
+    """Light that a side of the box sends, from its colour and the way it faces.
+
+    A coated side is seen so much aslant that it mirrors a good part of the wall at its foot.
+
+    Parameters
+    ----------
+    side
+        Which.
+    piece
+        The piece.
+    print_light
+        Its print: a wrapped canvas carries on the colours of its edge.
+    light
+        The main light.
+    view
+        Unit vector to the camera.
+    ground
+        Reflectance of the wall.
+    """
     ox, oy = SIDES[side]
     if piece.moulding:
-        colour = np.asarray(moulding_finish(piece.moulding).reflectance, float)
+        finish = moulding_finish(piece.moulding)
+        colour = np.asarray(finish.reflectance, float)
     else:
-        # A wrapped canvas carries on its edge's colours.
         edge = {
             "left": print_light[:, 0], "right": print_light[:, -1],
             "bottom": print_light[-1], "top": print_light[0],
         }[side]  # fmt: skip
-        colour = edge.mean(axis=0).astype(float)
-    return np.asarray(colour * shade(np.array([ox, oy, 0.0]), light, BOUNCE))
+        finish, colour = None, edge.mean(axis=0).astype(float)
+    tone = colour * shade(np.array([ox, oy, 0.0]), light, BOUNCE)
+    if finish is not None and finish.coated:
+        surface = float(mirrored(ox * view[0] + oy * view[1]))
+        at_foot = lit_at_foot(ox, oy, light) * np.asarray(ground, float)
+        tone = under_coat(tone, surface) + surface * at_foot
+    return np.asarray(tone)
+
+
+def lit_at_foot(ox: float, oy: float, light: MainLight) -> float:
+    """Part of the wall's light that is left at the foot of a side that faces (ox, oy)."""
+    left = 0.5 * even_share(light)
+    for lamp in room_lights(light):
+        towards = (ox * lamp.slope_x + oy * lamp.slope_y) / lamp.radius
+        left += lamp.share * float(np.clip(0.5 + 0.5 * towards, 0, 1))
+    return left

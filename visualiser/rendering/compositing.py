@@ -364,7 +364,8 @@ def _layer(
     lines = sight_lines(survey, region)
     pitch = min(float(lines.pitch_x_mm.min()), float(lines.pitch_y_mm.min()))
     shown = visible_print(piece, 1 / (pitch * lines.scale_at(depth)))
-    drawing = draw_piece(piece, rect, lines, shown, main, options.glare)
+    ground = wall.light.wall_reflectance
+    drawing = draw_piece(piece, rect, lines, shown, main, options.glare, ground)
     drawn = drawing.light
     drawn *= wall.light.white_in(region.x, region.y, region.width, region.height)
     cover = drawing.cover

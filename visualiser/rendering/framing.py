@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 
 from visualiser.geometry import Rect
 from visualiser.inventory.moulding_section import edge_depth_mm, face_section, lip_depth_mm
@@ -24,7 +25,7 @@ from visualiser.rendering.glazing import (
     mirrored,
     pane_mirror,
     room_brightness,
-    under_coat,
+    view_of,
 )
 from visualiser.rendering.rails import draw_rails
 from visualiser.rendering.recess import lip_tone, recess_light
@@ -77,6 +78,7 @@ def draw_piece(
     print_light: LinearRgb,
     light: MainLight,
     glare: bool = True,
+    ground: ArrayLike = BOUNCE,
 ) -> Drawing:
     """Draw one piece for the sight lines of a region.
 
@@ -94,6 +96,8 @@ def draw_piece(
         Direction of the light, for the moulding's profile, the sides and the inner shadow.
     glare
         Whether the room shows faintly in the glazing.
+    ground
+        Reflectance of the wall, which the sides mirror.
     """
     depth = edge_depth_mm(piece)
     front = _front_cover(piece, rect, lines)
@@ -102,12 +106,12 @@ def draw_piece(
     else:
         colour = _print_on(rect, *lines.on_plane(depth), print_light)
     drawing = np.asarray(colour * front[..., None], np.float32)
-    cover = front
+    cover, view = front, view_of(lines, rect)
     for side in SIDES:
         share = side_cover(side, rect, depth, lines)
         if share is None:
             continue
-        tone = np.float32(side_tone(side, piece, print_light, light))
+        tone = np.float32(side_tone(side, piece, print_light, light, view, ground))
         drawing += share[..., None] * tone
         cover = cover + share
     return Drawing(drawing, np.minimum(cover, np.float32(1)))
@@ -148,12 +152,7 @@ def _framed_front(
     x, y = lines.on_plane(depth)
     s = np.float32(lines.scale_at(depth))
     px, py = lines.pitch_x_mm * s, lines.pitch_y_mm * s
-    out = draw_rails(piece, rect, lines, finish, light)
-    surface, room = mirrored(lines, opening), room_brightness(light)
-    if finish.coated:
-        out = under_coat(out, surface)
-        if glare:
-            out += np.float32(surface * room)
+    out = draw_rails(piece, rect, lines, finish, light, glare)
     inside = covered_rect(x, y, opening, px, py)
     rows, columns = filled_part(inside)
     if rows.stop == 0:
@@ -167,9 +166,10 @@ def _framed_front(
     rail = float(np.mean(finish.reflectance))
     below *= recess_light(xr, yr, opening, recess, light, rail)[..., None]
     if piece.glazing != "none":
+        surface = float(mirrored(view_of(lines, opening)[2]))
         below = behind_glass(below, surface)
         if glare:
-            below += np.float32(pane_mirror(surface) * room)
+            below += np.float32(pane_mirror(surface) * room_brightness(light))
     # What is not floor inside the opening is the lip's inner face, seen at an angle.
     around = piece.mat.colour if piece.mat else ""
     ground = float(np.mean(mat_reflectance(around))) if around else BOUNCE

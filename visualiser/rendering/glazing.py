@@ -4,16 +4,32 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from visualiser.geometry import Rect
 from visualiser.photo.linear_light import LinearRgb
+from visualiser.rendering.shading import BOUNCE, even_share, room_lights
 from visualiser.rendering.sight_lines import SightLines
 from visualiser.survey.light import MainLight
 
 _INDEX = 1.5
+_ROUGHNESS = 0.15
+"""Of a moulding's satin lacquer or paint: root mean square slope times the square root of 2. A
+middling value; no source."""
+_UNSURE = 0.25
+"""Spread of the main light's direction, radians: between a near window and one far aside."""
 
 
-def mirrored(lines: SightLines, area: Rect) -> float:
-    """Part of the light that one smooth surface, parallel to the wall, mirrors to the camera.
+def view_of(lines: SightLines, area: Rect) -> tuple[float, float, float]:
+    """Direction (unit length) from the middle of an area of the wall to the camera."""
+    (x, y), (cx, cy, cz) = area.centre_mm, lines.centre_mm
+    length = math.sqrt((cx - x) ** 2 + (cy - y) ** 2 + cz**2)
+    return (cx - x) / length, (cy - y) / length, cz / length
+
+
+def mirrored(cosine: ArrayLike) -> NDArray[np.float64]:
+    """Part of the light that one smooth surface mirrors, by the cosine of its angle.
 
     Fresnel's equations for unpolarised light and an index of 1.5: glass, varnish, paint.
 
@@ -21,28 +37,82 @@ def mirrored(lines: SightLines, area: Rect) -> float:
     ----------
     M. Born, E. Wolf, Principles of Optics, 7th edition, section 1.5.2.
     """
-    x, y = area.centre_mm
-    cx, cy, cz = lines.centre_mm
-    outside = cz / math.sqrt((x - cx) ** 2 + (y - cy) ** 2 + cz**2)
-    inside = math.sqrt(1 - (1 - outside**2) / _INDEX**2)
+    outside = np.clip(np.asarray(cosine, float), 0.0, 1.0)
+    inside = np.sqrt(1 - (1 - outside**2) / _INDEX**2)
     across = (outside - _INDEX * inside) / (outside + _INDEX * inside)
     along = (inside - _INDEX * outside) / (inside + _INDEX * outside)
-    return (across**2 + along**2) / 2
+    return np.asarray((across**2 + along**2) / 2)
 
 
 def room_brightness(light: MainLight) -> float:
-    """Brightness of the room that a mirror on the wall shows, against white on the wall.
+    """Brightness of the room that a pane on the wall shows, against white on the wall.
 
     White on the wall is as bright as the room before it is on the mean, weighted by the cosine:
-    that is what lights it. The main light's part of that lies in one place, which a mirror hardly
-    ever shows to the camera; the rest is seen.
+    that is what lights it. The main light's part of that lies in one place, which a smooth pane
+    hardly ever shows to the camera; the rest is seen.
     """
     return 1 - light.share
 
 
-def under_coat(below: LinearRgb, surface: float) -> LinearRgb:
+def room_towards(directions: NDArray[np.float64], light: MainLight) -> NDArray[np.float64]:
+    """Brightness of the room in a direction, as a satin coat blurs it, against white on the wall.
+
+    What lights the wall is what the coat shows, so the lights are those that shade the pieces, each
+    a Gaussian about its middle, as bright there as its even disc. The coat's roughness widens it,
+    and for the main light so does not knowing just where it is.
+
+    Parameters
+    ----------
+    directions
+        (..., 3) unit vectors; what points into the wall meets the wall.
+    light
+        The main light.
+
+    References
+    ----------
+    B. Walter and others, Microfacet Models for Refraction through Rough Surfaces, Eurographics
+    Symposium on Rendering 2007, for Beckmann's distribution of slopes, which turn what they mirror
+    by twice their own angle. From memory.
+    """
+    total = np.full(directions.shape[:-1], even_share(light))
+    for lamp in room_lights(light):
+        towards = np.array([lamp.slope_x, lamp.slope_y, 1.0])
+        cosine = 1 / float(np.linalg.norm(towards))
+        angle = np.arccos(np.clip(directions @ (towards * cosine), -1.0, 1.0))
+        # A disc of slopes is seen smaller aside: by the cosine across, by its square along.
+        spread = lamp.radius**2 * cosine**3 / 2 + 2 * _ROUGHNESS**2
+        if lamp is light:
+            spread += _UNSURE**2
+        total += lamp.share / cosine / (2 * spread) * np.exp(-(angle**2) / (2 * spread))
+    seen = np.clip(directions[..., 2] / 0.4 + 0.5, 0.0, 1.0)
+    return np.asarray(seen * total + (1 - seen) * BOUNCE)
+
+
+def coat_mirrors(
+    view: tuple[float, float, float], normals: NDArray[np.float64], light: MainLight
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Part that a satin coat mirrors to the camera, and how bright is what it mirrors.
+
+    Parameters
+    ----------
+    view
+        Unit vector to the camera.
+    normals
+        (..., 3) unit normals.
+    light
+        The main light.
+    """
+    eye = np.asarray(view)
+    cosine = normals @ eye
+    direction = 2 * cosine[..., None] * normals - eye
+    return mirrored(np.abs(cosine)), room_towards(direction, light)
+
+
+def under_coat(
+    below: NDArray[np.float64], surface: NDArray[np.float64] | float
+) -> NDArray[np.float64]:
     """Light of wood or pigment under varnish or paint, crossed on the way in and out."""
-    return below * (1 - surface) ** 2
+    return np.asarray(below * (1 - surface) ** 2)
 
 
 def behind_glass(below: LinearRgb, surface: float) -> LinearRgb:

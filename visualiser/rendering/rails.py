@@ -13,24 +13,30 @@ from visualiser.inventory.moulding_section import face_section
 from visualiser.inventory.piece import Moulding, Piece
 from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.finishes import Finish, wood_figure
+from visualiser.rendering.glazing import coat_mirrors, under_coat, view_of
 from visualiser.rendering.shading import BOUNCE, SIDES, shade
 from visualiser.rendering.sight_lines import Field, SightLines
 from visualiser.survey.light import MainLight
 
 
 def _slope(moulding: Moulding, s: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Tilt of the face from outer edge (s = 0) to lip (1), radians, towards the picture positive.
-
-    Sharp edges are eased by a millimetre, as all but metal mouldings are.
-    """
+    """Tilt of the face from outer edge (s = 0) to lip (1), radians; falling inwards is positive."""
     section = face_section(moulding)
     width = max(moulding.width_mm, 1e-3)
     runs = np.arctan2(-np.diff(section[:, 1]), np.maximum(np.diff(section[:, 0]), 1e-6))
     middles = (section[:-1, 0] + section[1:, 0]) / 2 / width
     if moulding.profile == "rounded":
         return np.interp(s, middles, runs)
-    tilt = runs[np.clip(np.searchsorted(section[1:, 0] / width, s), 0, len(runs) - 1)]
-    eased = min(1.0 / width, 0.25)
+    return np.asarray(runs[np.clip(np.searchsorted(section[1:, 0] / width, s), 0, len(runs) - 1)])
+
+
+def _eased(
+    moulding: Moulding, s: NDArray[np.float64], tilt: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Ease sharp edges by a millimetre, as all but metal mouldings are."""
+    if moulding.profile == "rounded":
+        return tilt
+    eased = min(1.0 / max(moulding.width_mm, 1e-3), 0.25)
     tilt = np.where(s < eased, -math.pi / 4, tilt)
     return np.asarray(np.where(s > 1 - eased, np.maximum(tilt, math.pi / 4), tilt))
 
@@ -41,8 +47,13 @@ def draw_rails(
     lines: SightLines,
     finish: Finish,
     light: MainLight,
+    glare: bool = True,
 ) -> LinearRgb:
-    """Moulding's four rails with mitred corners, shaded by their profile."""
+    """Moulding's four rails with mitred corners, shaded by their profile.
+
+    A coat mirrors the room by the tilt of each part of the profile, brightest where that shows it
+    the main light: ``glare`` is whether that is drawn.
+    """
     assert piece.moulding is not None
     moulding = piece.moulding
     width = max(moulding.width_mm, 1e-3)
@@ -63,11 +74,14 @@ def draw_rails(
     out[:] = finish.reflectance
     s = nearest[on_rail] / np.float32(width)
     blur = pitch[on_rail] / np.float32(width)
-    tone = np.ones_like(s)
+    tone, sheen = np.ones_like(s), np.zeros_like(s)
+    view = tuple(round(v, 2) for v in view_of(lines, rect))
     figure = wood_figure(piece.id) if finish.grain else None
     for name, (ox, oy) in SIDES.items():
         here = edges[name][on_rail] <= nearest[on_rail]
-        tone[here] = _profile_tone(moulding, (ox, oy), finish.gloss, light, s[here], blur[here])
+        shading = _shading(moulding, (ox, oy), finish, light, view)
+        tone[here], shown = _profile_means(shading, s[here], blur[here])
+        sheen[here] = shown if glare else 0
         if figure is not None:
             along = (from_bottom if ox else from_left)[on_rail][here]
             across = s[here] * np.float32(min(width, 60.0)) + np.float32(1 + abs(ox))
@@ -77,7 +91,7 @@ def draw_rails(
     vertical = np.minimum(edges["bottom"], edges["top"])[on_rail]
     line = np.clip(1 - np.abs(horizontal - vertical) / (pitch[on_rail] * 1.4), 0, 1)
     tone *= 1 - np.float32(0.12) * line
-    out[on_rail] *= tone[:, None]
+    out[on_rail] = out[on_rail] * tone[:, None] + sheen[:, None]
     return out
 
 
@@ -112,31 +126,48 @@ def _looked_up(figure: Field, across_mm: Field, along_mm: Field) -> Field:
     )
 
 
-def _profile_tone(
-    moulding: Moulding,
-    outwards: tuple[int, int],
-    gloss: float,
-    light: MainLight,
-    s: Field,
-    blur: Field,
-) -> Field:
-    """Shading across one rail, averaged over each pixel's breadth."""
-    places, total = _shading_sum(moulding, outwards, gloss, light)
+_Shading = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+
+
+def _profile_means(shading: _Shading, s: Field, blur: Field) -> tuple[Field, Field]:
+    """Shading and sheen across one rail, averaged over each pixel's breadth."""
+    places, *sums = shading
     low = np.clip(s - blur / 2, 0, 1 - 1e-3)
     high = np.clip(s + blur / 2, 1e-3, 1)
     high = np.maximum(high, low + np.float32(1e-3))
-    mean = (np.interp(high, places, total) - np.interp(low, places, total)) / (high - low)
-    return np.asarray(mean, np.float32)
+    tone, sheen = (
+        np.asarray((np.interp(high, places, t) - np.interp(low, places, t)) / (high - low))
+        for t in sums
+    )
+    return tone.astype(np.float32), sheen.astype(np.float32)
 
 
 @lru_cache(maxsize=256)
-def _shading_sum(
-    moulding: Moulding, outwards: tuple[int, int], gloss: float, light: MainLight
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Places across a rail, 0 to 1, and the integral of its shading up to each."""
+def _shading(
+    moulding: Moulding,
+    outwards: tuple[int, int],
+    finish: Finish,
+    light: MainLight,
+    view: tuple[float, float, float],
+) -> _Shading:
+    """Places across a rail, 0 to 1; up to each, the integrals of its shading and of its sheen."""
     steps = 128
-    tilt = _slope(moulding, (np.arange(steps) + 0.5) / steps)
-    sin, cos = np.sin(tilt), np.cos(tilt)
-    normals = np.stack([-outwards[0] * sin, -outwards[1] * sin, cos], axis=-1)
-    tones = np.maximum(1 + gloss * (shade(normals, light, BOUNCE) - 1), 0.05)
-    return np.linspace(0, 1, steps + 1), np.r_[0, np.cumsum(tones)] / steps
+    s = (np.arange(steps) + 0.5) / steps
+    face = _slope(moulding, s)
+
+    def normals(tilt: NDArray[np.float64]) -> NDArray[np.float64]:
+        sin, cos = np.sin(tilt), np.cos(tilt)
+        return np.stack([-outwards[0] * sin, -outwards[1] * sin, cos], axis=-1)
+
+    lit = shade(normals(_eased(moulding, s, face)), light, BOUNCE)
+    tones = np.maximum(1 + finish.gloss * (lit - 1), 0.05)
+    sheen = np.zeros(steps)
+    if finish.coated:
+        # An eased edge is too fine to tell what it mirrors: it counts as the face beside it.
+        part, room = coat_mirrors(view, normals(face), light)
+        tones, sheen = under_coat(tones, part), part * room
+    return (
+        np.linspace(0, 1, steps + 1),
+        np.r_[0, np.cumsum(tones)] / steps,
+        np.r_[0, np.cumsum(sheen)] / steps,
+    )
