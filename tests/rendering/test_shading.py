@@ -6,7 +6,9 @@ import pytest
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Moulding, Piece
 from visualiser.rendering.box_sides import lit_at_foot, side_tone
+from visualiser.rendering.recess import recess_light
 from visualiser.rendering.shading import (
+    BOUNCE,
     SIDES,
     even_light_hidden,
     even_light_in_recess,
@@ -148,3 +150,30 @@ def test_a_side_seen_aslant_takes_on_the_wall():
     paper = np.zeros((1, 1, 3), np.float32)
     tone = side_tone("right", piece, paper, MainLight(), view, wall)
     assert tone == pytest.approx(0.388 * wall * lit_at_foot(1, 0, MainLight()), rel=0.01)
+
+
+def test_only_the_lip_towards_the_light_shades_the_recess():
+    """Closed form: light from the left at slope 1.4 ± 0.3 under a black lip 10 mm high.
+
+    The left lip's shadow is whole to 11 mm and gone at 17 mm; the right one throws none.
+    """
+    light = MainLight(-1.4, 0.0, 1.0, 0.3)
+    places = np.array([[1.0, 10.5, 17.5, 200.0, 399.5]], np.float32)
+    y = np.full_like(places, 200.0)
+    lit = recess_light(places, y, Rect(0, 0, 400, 400), 10.0, light, 0.0)
+    assert lit[0] == pytest.approx([0, 0, 1, 1, 1], abs=1e-6)
+
+
+def test_a_white_lip_gives_back_at_its_foot():
+    """Even light at the foot of a long wall: half is hidden, and half of what the wall sends comes.
+
+    The wall sees half the room and half the floor: 1/2 + 1/2 of its reflectance.
+    """
+    even = MainLight(0.0, 0.0, 0.0, 0.3)
+    foot, y = np.array([[0.0]], np.float32), np.array([[2000.0]], np.float32)
+    black, white = (
+        float(recess_light(foot, y, Rect(0, 0, 4000, 4000), 10.0, even, r)[0, 0]) for r in (0, 0.8)
+    )
+    given = 0.8 * float(shade(np.array([1.0, 0.0, 0.0]), even, BOUNCE))
+    assert white - black == pytest.approx(0.5 * given, abs=0.01)
+    assert black < white < 1

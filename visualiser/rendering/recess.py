@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from visualiser.geometry import Rect
 from visualiser.rendering.finishes import Finish
 from visualiser.rendering.shading import (
+    BOUNCE,
     even_light_in_recess,
     even_share,
     room_lights,
@@ -23,7 +24,7 @@ def recess_light(
 ) -> Field:
     """Part of the wall's light that reaches mat and print under the moulding's lip.
 
-    A pale lip gives most of what it hides back; ``rail`` is its reflectance.
+    A pale lip gives back much of what it hides, by its own light and reflectance ``rail``.
     """
     edges = (
         x - np.float32(opening.left_mm),
@@ -31,18 +32,21 @@ def recess_light(
         y - np.float32(opening.bottom_mm),
         np.float32(opening.top_mm) - y,
     )
-    hidden = sum(even_light_in_recess(edge, depth) for edge in edges)
-    even = np.clip(1 - np.asarray(hidden) * np.float32(1 - 0.7 * rail), 0, 1)
-    total = np.float32(even_share(light)) * even
+    even = np.float32(even_share(light))
+    total: Field = np.full_like(x, even)
+    inwards = np.array([[1.0, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0]])
+    given = rail * shade(inwards, light, BOUNCE)
+    for edge, back in zip(edges, given, strict=True):
+        total += (np.float32(back) - even) * even_light_in_recess(edge, depth)
     for lamp in room_lights(light):
         width = max(lamp.radius * depth, 0.3)
         across, up = lamp.slope_x * depth, lamp.slope_y * depth
         lit: Field = np.full_like(x, lamp.share)
         for edge, shift in zip(edges, (-across, across, -up, up), strict=True):
             # The lip's shadow falls away from the light by its slope times the depth.
-            lit = lit * soft_step(edge - np.float32(max(shift, 0.0)), width)
+            lit = lit * soft_step(edge - np.float32(shift), width)
         total = total + lit
-    return np.asarray(total, np.float32)
+    return np.asarray(np.maximum(total, 0), np.float32)
 
 
 def lip_tone(
