@@ -10,16 +10,16 @@ from visualiser.errors import MeasurementError
 from visualiser.geometry import PointsPx
 from visualiser.hanging.coarse_plane import coarse_plane, plane_of_group
 from visualiser.hanging.deviations import AsHungReport, Tolerances
+from visualiser.hanging.doubted_sheet import agree_in_size, sides_mm
 from visualiser.hanging.frame_box import HungFrame, hung_frame
 from visualiser.hanging.frame_fit import FrameFit, fit_frames
-from visualiser.hanging.frame_search import Located
-from visualiser.hanging.frame_sides import view_sides
-from visualiser.hanging.judging import LEAST_CLEAR, judged
+from visualiser.hanging.frame_sides import SideView, view_sides
+from visualiser.hanging.judging import LEAST_CLEAR, from_group, judged
+from visualiser.hanging.laying import laid_on
 from visualiser.hanging.photo_limits import photo_findings, refuse_partial_view
-from visualiser.hanging.registration import lay_plan, relaid, shifted
-from visualiser.hanging.sightings import first_look, second_look
+from visualiser.hanging.registration import relaid
+from visualiser.hanging.sightings import second_look
 from visualiser.hanging.telling import told
-from visualiser.inventory.piece import Piece
 from visualiser.photo.photo import Photo
 from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.plane import WallPlane
@@ -77,20 +77,21 @@ def check_as_hung(
         )
     planned = [hung_frame(p, arrangement.rect(p.id).centre_mm) for p in pieces]
     coarse = plane or coarse_plane(photo, pieces, planned, reference, outlines_px, likely)
-    places, found = _laid(photo, coarse, pieces, planned)
-    if plane is None and not outlines_px and _clear(found) < LEAST_CLEAR * len(pieces):
+    laid = laid_on(photo, coarse, pieces, planned)
+    if plane is None and not outlines_px and laid.clear < LEAST_CLEAR * len(pieces):
         # What was taken for the sheet may be a picture, or another size of paper.
-        alone = plane_of_group(photo, pieces, planned)
-        if alone is not None:
-            again = _laid(photo, alone, pieces, planned)
-            if _evidence(again[1]) > _evidence(found):
-                coarse, (places, found) = alone, again
-    clear_share = _clear(found) / len(pieces)
+        alone = None if from_group(coarse) else plane_of_group(photo, pieces, planned)
+        if alone is not None and not _same_scale(coarse, alone):
+            again = laid_on(photo, alone, pieces, planned)
+            if again.evidence > laid.evidence:
+                coarse, laid = alone, again
+    clear_share = laid.clear / len(pieces)
+    places, found = laid.places, dict(laid.found)
     view = LinearView.whole(photo)
-    sharp = coarse
+    sharp, views = coarse, list[SideView]()
     clear = {k: hit for k, hit in found.items() if hit.clear}
     if clear:
-        fit = _look(view, coarse, coarse, [hit.frame for hit in clear.values()], 3.0)
+        fit, views = _look(view, coarse, coarse, [hit.frame for hit in clear.values()], 3.0)
         sharp = fit.plane
         for (k, hit), frame in zip(clear.items(), fit.frames, strict=True):
             found[k] = replace(hit, frame=frame)
@@ -100,8 +101,9 @@ def check_as_hung(
     frames = [s.located.frame for s in sightings]
     # Frames that have been refined together need no second wide look.
     known = len(clear) == len(frames) and all(s.piece == s.place in clear for s in sightings)
+    views = views if known else []
     for search_px in (2.0,) if known else (3.0, 2.0):
-        fit = _look(view, coarse, sharp, frames, search_px)
+        fit, views = _look(view, coarse, sharp, frames, search_px, views)
         frames, sharp = list(fit.frames), fit.plane
     limits = photo_findings(fit, [reasons.get(piece.id, "") for piece in pieces])
     group = judged(
@@ -111,22 +113,10 @@ def check_as_hung(
     return told(arrangement, sightings, reasons, fit, group, floor_mm)
 
 
-def _laid(
-    photo: Photo, plane: WallPlane, pieces: Sequence[Piece], planned: Sequence[HungFrame]
-) -> tuple[list[HungFrame], dict[int, Located]]:
-    """Lay the plan on a plane, and look for every piece near its place there."""
-    dx, dy, _ = lay_plan(photo.pixels, plane, planned)
-    places = shifted(planned, dx, dy)
-    return places, first_look(photo.pixels, plane, pieces, places)
-
-
-def _clear(found: Mapping[int, Located]) -> int:
-    return sum(hit.clear for hit in found.values())
-
-
-def _evidence(found: Mapping[int, Located]) -> float:
-    """How well the pieces that were found agree with what is seen, summed over them."""
-    return sum(hit.agreement for hit in found.values() if hit.convincing)
+def _same_scale(plane: WallPlane, alone: WallPlane) -> bool:
+    """Whether a sheet is as large as the frames alone have it: then it is the better measure."""
+    corners = plane.reference_corners_px
+    return agree_in_size(sides_mm(corners, alone), sides_mm(corners, plane))
 
 
 def _look(
@@ -135,13 +125,17 @@ def _look(
     known: WallPlane,
     frames: list[HungFrame],
     search_px: float,
-) -> FrameFit:
-    """Refine all frames together once, sides left out that turn out to be other edges."""
-    views = view_sides(view, known, frames, search_px)
+    before: Sequence[SideView] = (),
+) -> tuple[FrameFit, list[SideView]]:
+    """Refine all frames together once, sides left out that turn out to be other edges.
+
+    Of an earlier look at the same frames what was seen ``before`` is looked at again where needed.
+    """
+    views = view_sides(view, known, frames, search_px, before)
     fit = fit_frames(coarse, frames, views)
     good = [
         v
         for v, off in zip(views, fit.offsets_px, strict=True)
         if abs(off) < max(LOST_PX, 4 * v.sigma_px)
     ]
-    return fit_frames(coarse, frames, good) if len(good) < len(views) else fit
+    return (fit_frames(coarse, frames, good) if len(good) < len(views) else fit), good

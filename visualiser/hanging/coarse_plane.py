@@ -11,6 +11,7 @@ from visualiser.errors import MeasurementError, ReferenceNotFound
 from visualiser.findings import Finding
 from visualiser.geometry import PointsPx
 from visualiser.hanging.anchoring import recognise
+from visualiser.hanging.doubted_sheet import confirmed_plane
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.frame_search import locate
 from visualiser.hanging.judging import SCALE_FROM_GROUP
@@ -53,14 +54,20 @@ def coarse_plane(
     usual = sorted(KINDS, key=lambda kind: kind != likely)  # a likely one comes first
     kinds = usual if reference is None else [reference]
     refused: MeasurementError | None = None
+    doubted: list[Reference] = []
     for kind in [] if reference == NO_SHEET else kinds:
+        candidates: list[Reference] = []
         try:
-            return fit_wall_plane(photo, find_references(photo, kind))
+            candidates = find_references(photo, kind)
+            return fit_wall_plane(photo, candidates)
         except ReferenceNotFound:
-            continue
+            doubted += candidates
         except MeasurementError as error:  # one was found that measures nothing: it leans, say
             refused = refused or error
     group = plane_of_group(photo, pieces, planned)
+    confirmed = confirmed_plane(photo, pieces, planned, doubted, group)
+    if confirmed is not None:
+        return confirmed
     if group is not None and refused is not None:
         told = Finding("advice", refused.message, refused.hint, SHEET_LEFT_OUT)
         return replace(group, findings=(told, *group.findings))

@@ -24,6 +24,7 @@ from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.frame_residuals import (
     INNER,
     PLACE,
+    Trial,
     along_side,
     middle_residuals,
     side_residuals,
@@ -114,9 +115,8 @@ class _Unknowns:
     def inner(self, frame: int) -> Indices:
         return self.inset(self.frames) + INNER * frame + np.arange(INNER)
 
-    def own(self, view: int) -> slice:
-        first = int(self.inner(self.frames)[0]) + 2 * view
-        return slice(first, first + 2)
+    def own(self, view: int) -> Indices:
+        return int(self.inner(self.frames)[0]) + 2 * view + np.arange(2)
 
 
 def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView]) -> FrameFit:
@@ -153,6 +153,7 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         prior[at.place(k)[2]], prior[at.place(k)[3]] = f.tilt_deg, f.lean_prior_deg[0]
     start = value.copy()
     covariance, left = np.eye(at.size), [np.zeros(1)] * len(views)
+    camera_at, skews = np.arange(CAMERA_SIZE), [along_side(view) for view in views]
     for round_ in range(ROUNDS):
         normal = np.zeros((at.size, at.size))
         normal[:CAMERA_SIZE, :CAMERA_SIZE] = whiten.T @ whiten
@@ -173,49 +174,39 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
                 normal[at.inner(k), at.inner(k)] += 1.0
         for number in range(len(views)):
             own = at.own(number)
-            normal[own, own] += np.diag([1 / s.variance[number] for s in spreads])
+            normal[own, own] += [1 / s.variance[number] for s in spreads]
         right = normal @ (prior - value)
         for k, frame in enumerate(frames):
             residual, jacobian = middle_residuals(state, frame, value[at.place(k)], seen[k])
-            columns = np.r_[:CAMERA_SIZE, at.place(k)]
+            columns = np.concatenate([camera_at, at.place(k)])
             normal[np.ix_(columns, columns)] += jacobian.T @ jacobian / LOCATED_SIGMA_PX**2
             right[columns] += jacobian.T @ residual / LOCATED_SIGMA_PX**2
+        trials, moves = _trials(at, value, frames, views)
+        held = iter(zip(side_residuals(state, trials), moves, strict=True))
         for number, view in enumerate(views):
-            frame, own = frames[view.frame], at.own(number)
-            trials = []
-            for edge in view.edges:
-                place = value[at.place(view.frame)]
-                if edge.within:
-                    moved = at.inner(view.frame)
-                    right_mm, up_mm, turned, inset, out_mm = value[moved]
-                    place = np.r_[place[:3] + [right_mm, up_mm, turned], place[3], out_mm]
-                else:
-                    shared = at.shared(KINDS.index(shared_kind(frame, edge)))[view.side]
-                    moved = np.array([at.common, shared, at.inset(view.frame)])
-                    inset = value[moved].sum()
-                trials.append((side_residuals(state, frame, place, inset, edge, view), moved))
             (residual, by_camera, by_place, by_inset), moved = min(
-                trials, key=lambda trial: abs(np.median(trial[0][0])) if trials[1:] else 0.0
+                [next(held) for _ in view.edges],
+                key=lambda one: abs(np.median(one[0][0])) if view.edges[1:] else 0.0,
             )
-            columns = np.r_[:CAMERA_SIZE, at.place(view.frame), moved, own]
+            own, skew = at.own(number), skews[number]
+            columns = np.concatenate([camera_at, at.place(view.frame), moved, own])
             left[number] = residual
-            skew = along_side(view)
-            residual = residual - value[own.start] - value[own.start + 1] * skew
+            residual = residual - value[own[0]] - value[own[1]] * skew
             sigma = view.samples.sigma_px
             weight = 1 / sigma**2 / (1 + (residual / (CAUCHY * np.hypot(sigma, 0.1))) ** 2)
             if view.edges[0].within:
-                by_moved = np.c_[by_place[:, :3], by_inset, by_place[:, 4]]
-                by_place = np.c_[by_place[:, :4], np.zeros(len(skew))]
+                by_moved = np.column_stack([by_place[:, :3], by_inset, by_place[:, 4]])
+                by_place = by_place * [1, 1, 1, 1, 0]
             else:
                 by_moved = np.repeat(by_inset[:, None], 3, axis=1)
-            jacobian = np.c_[by_camera, by_place, by_moved, np.ones(len(skew)), skew]
-            normal[np.ix_(columns, columns)] += (jacobian * weight[:, None]).T @ jacobian
+            jacobian = np.column_stack([by_camera, by_place, by_moved, np.ones(len(skew)), skew])
+            normal[columns[:, None], columns] += (jacobian * weight[:, None]).T @ jacobian
             right[columns] += jacobian.T @ (weight * residual)
         covariance = _inverse(normal)
         change = covariance @ right
         state = state.moved(change[:CAMERA_SIZE])
         value = value + change
-        first = at.own(0).start
+        first = int(at.own(0)[0])
         used = [spread.variance for spread in spreads]
         for k, spread in enumerate(spreads):
             if round_ > 1:
@@ -248,6 +239,29 @@ def fit_frames(plane: WallPlane, frames: list[HungFrame], views: list[SideView])
         np.array([np.median(residual) for residual in left]),
         float(np.median([v.samples.look.blur_px for v in views if v.samples.look] or [0.0])),
     )
+
+
+def _trials(
+    at: _Unknowns, value: Array, frames: list[HungFrame], views: list[SideView]
+) -> tuple[list[Trial], list[Indices]]:
+    """Hold every view against each line it may be; also which unknowns move that line besides."""
+    trials, moves = [], []
+    for view in views:
+        frame = frames[view.frame]
+        for edge in view.edges:
+            place = value[at.place(view.frame)]
+            if edge.within:
+                moved = at.inner(view.frame)
+                right_mm, up_mm, turned, inset, out_mm = value[moved]
+                place = place + [right_mm, up_mm, turned, 0.0, 0.0]
+                place[4] = out_mm
+            else:
+                shared = int(at.shared(KINDS.index(shared_kind(frame, edge)))[view.side])
+                moved = np.array([at.common, shared, at.inset(view.frame)])
+                inset = value[moved].sum()
+            trials.append(Trial(frame, place, float(inset), edge, view))
+            moves.append(moved)
+    return trials, moves
 
 
 def _seen_sides(views: list[SideView], frame: int) -> int:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import Matrix
 from visualiser.hanging.frame_box import HungFrame, box_corners, corners_by_place
 from visualiser.hanging.frame_sides import SIDE_ENDS, Edge, SideView
-from visualiser.rectification.projection import CameraState
+from visualiser.rectification.projection import CameraState, project
 
 Array = NDArray[np.float64]
 
@@ -65,34 +68,52 @@ def _corners_by_place(frame: HungFrame, place: Array, edge: Edge) -> Array:
     return by
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Trial:
+    """A view held against one line of a frame at ``place``, ``inset_mm`` further in."""
+
+    frame: HungFrame
+    place: Array
+    inset_mm: float
+    edge: Edge
+    view: SideView
+
+
 def side_residuals(
-    state: CameraState,
-    frame: HungFrame,
-    place: Array,
-    inset_mm: float,
-    edge: Edge,
-    view: SideView,
-) -> tuple[Array, Array, Array, Array]:
-    """Distance of the samples from the predicted edge along their normals, with derivatives.
+    state: CameraState, trials: Sequence[Trial]
+) -> list[tuple[Array, Array, Array, Array]]:
+    """Distance of samples from predicted edges along their normals, with derivatives.
 
     Returns
     -------
-    Residual (S,) px, by camera (S, 11), by place (S, 5), by inset (S,).
+    For each trial residual (S,) px, by camera (S, 11), by place (S, 5), by inset (S,).
     """
-    points, normals = view.samples.points_px, view.samples.normals_px
-    ends_at = list(SIDE_ENDS[view.side])
-    whole = np.r_[place, inset_mm]
-    ends = _corners(frame, whole, edge)[ends_at]
-    ends_px, _, _ = state.project(ends)
-    along = ends_px[1] - ends_px[0]
-    t = ((points - ends_px[0]) @ along / (along @ along))[:, None]
+    if not trials:
+        return []
+    counts = [len(trial.view.samples) for trial in trials]
+    of = np.repeat(np.arange(len(trials)), counts)
+    points = np.concatenate([trial.view.samples.points_px for trial in trials])
+    normals = np.concatenate([trial.view.samples.normals_px for trial in trials])
+    ends = np.empty((len(trials), 2, 3))
+    by_ends = np.empty((len(trials), 2, 3, PLACE + 1))
+    for k, trial in enumerate(trials):
+        whole = np.append(trial.place, trial.inset_mm)
+        ends_at = list(SIDE_ENDS[trial.view.side])
+        ends[k] = _corners(trial.frame, whole, trial.edge)[ends_at]
+        by_ends[k] = _corners_by_place(trial.frame, whole, trial.edge)[ends_at]
+    in_camera = state.to_camera(ends.reshape(-1, 3))
+    start_px, end_px = project(state.lens, in_camera).pixels.reshape(-1, 2, 2)[of].swapaxes(0, 1)
+    along = end_px - start_px
+    t = ((points - start_px) * along).sum(axis=1) / (along * along).sum(axis=1)
     # Perspective: the same share along the picture is another share along the edge.
-    depth = state.to_camera(ends)[:, 2]
-    t = t * depth[0] / (depth[1] + t * (depth[0] - depth[1]))
-    predicted, by_camera, by_point = state.project(ends[0] + t * (ends[1] - ends[0]))
+    first, last = in_camera[:, 2].reshape(-1, 2)[of].T
+    t = (t * first / (last + t * (first - last)))[:, None]
+    predicted, by_camera, by_point = state.project(ends[of, 0] + t * (ends[of, 1] - ends[of, 0]))
     residual = (normals * (points - predicted)).sum(axis=1)
-    by_ends = _corners_by_place(frame, whole, edge)[ends_at]
-    xyz_by_place = by_ends[0] + t[:, :, None] * (by_ends[1] - by_ends[0])
-    by_place = np.einsum("sk,skx,sxp->sp", normals, by_point, xyz_by_place)
+    across = np.einsum("sk,skx->sx", normals, by_point)
+    xyz_by_place = by_ends[of, 0] + t[:, :, None] * (by_ends[of, 1] - by_ends[of, 0])
+    by_place = np.einsum("sx,sxp->sp", across, xyz_by_place)
     camera = np.einsum("sk,skp->sp", normals, by_camera)
-    return residual, camera, by_place[:, :PLACE], by_place[:, PLACE]
+    cuts = np.cumsum(counts)[:-1]
+    parts = (residual, camera, by_place[:, :PLACE], by_place[:, PLACE])
+    return list(zip(*(np.split(part, cuts) for part in parts), strict=True))

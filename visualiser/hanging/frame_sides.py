@@ -9,6 +9,7 @@ mat's window, or the lip, stands between surfaces that no shadow of the frame fa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -32,7 +33,11 @@ HIDDEN_PX, APART_PX = 0.5, 3.0
 BLURRED_APART = 2.5
 """Lines less than so many blurs (standard deviations) apart are seen as one: two steps of the same
 sense have one inflection between them up to two."""
+KEPT_PX = 0.5
+"""An edge this near to where it should be is not looked for again: it would be found there."""
 TRIM = 0.06
+MOST_POINTS = 200
+"""Points that one side is sampled at. What puts a side off is alike along it: more tell no more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +87,8 @@ class SideView:
     sigma_px, twist_sigma_px
         How far off the side's edge may be as a whole, and at its ends, beside what the sides of a
         kind share.
+    sampled
+        The samples as they were taken, for a second look.
     """
 
     frame: int
@@ -90,10 +97,15 @@ class SideView:
     samples: EdgeSamples
     sigma_px: float
     twist_sigma_px: float
+    sampled: _Sampled | None = None
 
 
 def view_sides(
-    view: LinearView, plane: WallPlane, frames: list[HungFrame], search_px: float
+    view: LinearView,
+    plane: WallPlane,
+    frames: list[HungFrame],
+    search_px: float,
+    known: Sequence[SideView] = (),
 ) -> list[SideView]:
     """Sample every visible edge of every frame around where the frames are held to be.
 
@@ -107,15 +119,19 @@ def view_sides(
         Frames as known so far, to about ``search_px``.
     search_px
         How far from its expected place an edge is looked for.
+    known
+        Views of an earlier look at the same frames: those are kept that lie where they should.
     """
-    found = _sampled(view, plane, frames, search_px, APART_PX, [])
+    before = [one.sampled for one in known if one.sampled is not None]
+    found = _sampled(view, plane, frames, search_px, APART_PX, before, KEPT_PX)
     sharp = sharpest_px([samples for *_, samples, _ in found])
     if found and BLURRED_APART * sharp > APART_PX:
         # In a blurred photo lines further apart are seen as one.
-        found = _sampled(view, plane, frames, search_px, BLURRED_APART * sharp, found)
+        found = _sampled(view, plane, frames, search_px, BLURRED_APART * sharp, found, np.inf)
     scale = [1 / float(plane.mm_per_px(np.array([[f.x_mm, f.y_mm]]))[0]) for f in frames]
     views = []
-    for index, side, edges, samples, merged in found:
+    for sampled in found:
+        index, side, edges, samples, merged = sampled
         frame = frames[index]
         plain = edges[0] == FOOT or edges[0].within
         doubt = side_doubt(
@@ -129,7 +145,8 @@ def view_sides(
         outward = 0.0 if edges[0].within else doubt.outward_px
         back = samples.points_px + outward * samples.normals_px
         seen = replace(samples, points_px=back)
-        views.append(SideView(index, side, edges, seen, doubt.sigma_px, doubt.twist_sigma_px))
+        doubts = doubt.sigma_px, doubt.twist_sigma_px
+        views.append(SideView(index, side, edges, seen, *doubts, sampled))
     return views
 
 
@@ -139,19 +156,22 @@ def _sampled(
     frames: list[HungFrame],
     search_px: float,
     apart_px: float,
-    known: list[_Sampled],
+    known: Sequence[_Sampled],
+    kept_px: float,
 ) -> list[_Sampled]:
-    """Sample all sides; of those ``known`` only the sides that show other lines now."""
+    """Sample all lines, but for those ``known`` that lie ``kept_px`` from where they should."""
     found: list[_Sampled] = []
+    known_lines = {one[:3]: one for one in known}
     for index, frame in enumerate(frames):
         for side in range(4):
             lines, apart = visible_edges(plane, frame, side, apart_px)
             inside = inner_lines(plane, frame, side, apart_px)
-            if known and lines == visible_edges(plane, frame, side)[0]:
-                found += [one for one in known if one[:2] == (index, side)]
-                continue
             for edges, free, apart in [*((*line, apart) for line in lines), *inside]:
                 path = _path(plane, frame, side, edges[0])
+                same = known_lines.get((index, side, edges))
+                if same and abs(_offset_px(same[3], path)) < kept_px:
+                    found.append(same)
+                    continue
                 samples = sample_path(view, path, min(search_px, 0.5 * free))
                 # What lies at the rim of the search is another edge: the mat's, or a shadow's.
                 if len(samples) and abs(_offset_px(samples, path)) < 0.8 * search_px:
@@ -235,10 +255,10 @@ def _offset_px(samples: EdgeSamples, path: Array) -> float:
 
 
 def _path(plane: WallPlane, frame: HungFrame, side: int, edge: Edge) -> Array:
-    """Photo points of about 1 px spacing along an edge, its ends left out."""
+    """Photo points along an edge, its ends left out: 1 px apart, on a long one further."""
     i, j = SIDE_ENDS[side]
     start, end = edge_corners(frame, edge)[[i, j]]
     ends = plane.project(np.array([start, end]))
-    count = max(int(np.hypot(*(ends[1] - ends[0])) * (1 - 2 * TRIM)), 8)
+    count = int(np.clip(np.hypot(*(ends[1] - ends[0])) * (1 - 2 * TRIM), 8, MOST_POINTS))
     t = np.linspace(TRIM, 1 - TRIM, count)[:, None]
     return plane.project(start + t * (end - start))

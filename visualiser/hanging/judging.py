@@ -14,6 +14,7 @@ from visualiser.hanging.deviations import COVERAGE_95, Tolerances, Verdict, judg
 from visualiser.hanging.frame_box import HungFrame
 from visualiser.hanging.frame_fit import FrameFit
 from visualiser.hanging.frame_residuals import PLACE
+from visualiser.rectification.plane import WallPlane
 
 Array = NDArray[np.float64]
 
@@ -110,7 +111,7 @@ def judged(
                 "level-from-group",
             )
         )
-    if any(finding.code == SCALE_FROM_GROUP for finding in fit.plane.findings):
+    if from_group(fit.plane):
         doubted = clear_share < LEAST_CLEAR
         covariance = covariance + _stretched(plan, DOUBTED_STRETCH if doubted else STRETCH)
         if doubted:
@@ -134,6 +135,11 @@ def judged(
         limits,
         tuple(findings),
     )
+
+
+def from_group(plane: WallPlane) -> bool:
+    """Whether nothing but the frames told a plane its scale."""
+    return any(finding.code == SCALE_FROM_GROUP for finding in plane.findings)
 
 
 def levelled(off: Array, covariance: Matrix, plan_mm: PointsMm) -> tuple[Array, Matrix, float]:
