@@ -16,9 +16,10 @@ from visualiser.hanging.frame_fit import FrameFit, fit_frames
 from visualiser.hanging.frame_sides import SideView, view_sides
 from visualiser.hanging.judging import LEAST_CLEAR, from_group, judged
 from visualiser.hanging.laying import laid_on
+from visualiser.hanging.open_scale import at_best_scale
 from visualiser.hanging.photo_limits import photo_findings, refuse_partial_view
 from visualiser.hanging.registration import relaid
-from visualiser.hanging.sightings import second_look
+from visualiser.hanging.sightings import inner_rectangles, second_look
 from visualiser.hanging.telling import told
 from visualiser.photo.photo import Photo
 from visualiser.rectification.linear_view import LinearView
@@ -91,7 +92,11 @@ def check_as_hung(
     sharp, views = coarse, list[SideView]()
     clear = {k: hit for k, hit in found.items() if hit.clear}
     if clear:
-        fit, views = _look(view, coarse, coarse, [hit.frame for hit in clear.values()], 3.0)
+        located = [hit.frame for hit in clear.values()]
+        if not from_group(coarse):
+            insets = [inner_rectangles(pieces[k]) for k in clear]
+            sharp, located = at_best_scale(photo.pixels, coarse, located, insets)
+        fit, views = _look(view, coarse, sharp, located, 3.0)
         sharp = fit.plane
         for (k, hit), frame in zip(clear.items(), fit.frames, strict=True):
             found[k] = replace(hit, frame=frame)

@@ -115,7 +115,7 @@ def locate(
         return None
     size = (expected.width_mm / STEP_MM, expected.height_mm / STEP_MM)
     reach = int(reach_mm / STEP_MM)
-    within = [_within(plane, expected, inset) for inset in insets]
+    within = [within_on_front(plane, expected, inset) for inset in insets]
     tilts = np.arange(-reach_deg, reach_deg + 1e-9, TILT_STEP_DEG)
     looks = _Looks(patch, tilts, size, reach, within)
     at = looks.best()
@@ -124,8 +124,8 @@ def locate(
     if picture is not None:
         window, shown = picture
         match = _picture_match(
-            _turned(patch, -tilts[at]),
-            _within(plane, expected, window).middle,
+            turned(patch, -tilts[at]),
+            within_on_front(plane, expected, window).middle,
             reach,
             np.asarray(shown, np.float32),
         )
@@ -176,8 +176,8 @@ class _Looks:
     def at(self, number: int) -> tuple[Array, Array]:
         """Support of each side at every shift, (4, S, S), and the score, at one tilt."""
         if number not in self.known:
-            turned = _turned(self.patch, -float(self.tilts[number]))
-            self.known[number] = side_maps(turned, self.size, self.reach, self.within)
+            patch = turned(self.patch, -float(self.tilts[number]))
+            self.known[number] = side_maps(patch, self.size, self.reach, self.within)
         return self.known[number]
 
     def best(self) -> int:
@@ -208,13 +208,13 @@ class _Looks:
         size = (width / ROUGH, height / ROUGH)
         within = [w.reduced(ROUGH) for w in self.within]
         maps = (
-            side_maps(_turned(small, -float(tilt)), size, self.reach // ROUGH, within)
+            side_maps(turned(small, -float(tilt)), size, self.reach // ROUGH, within)
             for tilt in self.tilts
         )
         return [float(total.max()) for _, total in maps]
 
 
-def _within(plane: WallPlane, frame: HungFrame, inset: Inset) -> Within:
+def within_on_front(plane: WallPlane, frame: HungFrame, inset: Inset) -> Within:
     """See an inner rectangle, which lies deeper, through the plane of the frame's outer edge."""
     camera = -plane.rotation.T @ plane.translation_mm
     deeper = frame.depth_mm - inset.height_mm
@@ -261,7 +261,7 @@ def _picture_match(patch: Array, middle: tuple[float, float], reach: int, pictur
     return match
 
 
-def _turned(patch: Array, degrees: float) -> Array:
+def turned(patch: Array, degrees: float) -> Array:
     """Turn a patch about its centre, counter-clockwise as seen."""
     height, width = patch.shape[:2]
     matrix = cv2.getRotationMatrix2D(((width - 1) / 2, (height - 1) / 2), degrees, 1.0)

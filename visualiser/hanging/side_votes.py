@@ -103,6 +103,20 @@ def side_maps(
     return outer, total
 
 
+def pair_support(
+    across: Sequence[Array],
+    down: Sequence[Array],
+    size: tuple[float, float],
+    reach: int,
+    within: Sequence[Within],
+) -> tuple[Array, Array]:
+    """Support of the plumb sides and of the level sides at every shift, (S, S) each."""
+    found = _shifts(across, down, size, reach, (0.0, 0.0))
+    for inner in within:
+        found = found + WITHIN_WEIGHT * _shifts(across, down, inner.size, reach, inner.middle)
+    return found[1] + found[3], found[0] + found[2]
+
+
 def _shifts(
     across: Sequence[Array],
     down: Sequence[Array],
