@@ -74,6 +74,13 @@ def bricks():
     return [(corners.astype(float), colour) for corners, colour in rows]
 
 
+def motifs():
+    """Two hundred pale plates, each as like a sheet as the sheet's own first outline."""
+    places = [(x, y) for x in range(14, SIZE[0], 42) for y in range(12, SIZE[1], 40)]
+    plate = np.array([[-9.0, -12], [9, -12], [9, 12], [-9, 12]])
+    return [(plate + place, (206, 190, 172)) for place in places]
+
+
 A4 = rectangle(210, 297)
 WALLS = {
     "white": ((228, 227, 222), []),
@@ -81,6 +88,7 @@ WALLS = {
     "navy": ((38, 52, 92), []),
     "green": ((52, 92, 62), []),
     "brick": ((176, 168, 158), bricks()),
+    "a pattern of pale plates": ((120, 90, 80), motifs()),
 }
 
 
@@ -175,6 +183,11 @@ REFUSED = {
     "a coloured print": [
         (A4, (230, 225, 220)),
         (rectangle(170, 250), (190, 60, 40)),
+    ],
+    "a white field at the edge of a board": [
+        (rectangle(220, 300, x_mm=-220), (30, 30, 32)),
+        (rectangle(220, 300, y_mm=-300), (30, 30, 32)),
+        (rectangle(220, 300), PAPER),
     ],
     "a sheet cut by the edge of the photo": [(rectangle(210, 297, x_mm=-1110), PAPER)],
     "nothing": [],

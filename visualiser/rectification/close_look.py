@@ -15,11 +15,12 @@ from visualiser.rectification.card_corners import corner_rounding
 from visualiser.rectification.concentric import lies_in_the_middle
 from visualiser.rectification.edges import sample_side
 from visualiser.rectification.kinds import is_white_paper
+from visualiser.rectification.light_planes import LightPlanes
 from visualiser.rectification.meeting_corners import meeting_corners
 from visualiser.rectification.quadrilaterals import is_convex
 from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
 from visualiser.rectification.reference import EdgeSamples
-from visualiser.rectification.sheet import Judged, shape_votes
+from visualiser.rectification.sheet import Judged, judge, shape_votes
 from visualiser.rectification.tape import TAPED, is_taped
 from visualiser.sizes import PaperSize
 
@@ -113,7 +114,7 @@ class Candidate:
         return same_place(self.corners_px, other.corners_px)
 
 
-def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
+def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Judged) -> Candidate:
     """Refine a candidate at full resolution and judge its shape anew."""
     corners = judged.corners_px
     extent = float(np.hypot(*np.ptp(corners, axis=0)))
@@ -136,7 +137,10 @@ def look_closely(photo: Photo, size: PaperSize, judged: Judged) -> Candidate:
             sigma * np.sqrt(1 - share),
             size.shape_sigma,
         )
-        votes |= {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
+        anew = judge(planes, planes.to_working(corners)[None], photo, size)[0]
+        judged = replace(anew, votes=anew.votes | {"rare": judged.votes["rare"]})
+        shape = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
+        votes = judged.votes | shape
         upright, ratio = bool(fits.upright[0]), float(fits.ratio[0])
         bent = max(bow_share(sides) - STRAIGHT, 0.0)
         votes["straight"] = -min(BENT * bent, MOST_BENT)

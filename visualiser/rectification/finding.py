@@ -24,6 +24,7 @@ from visualiser.rectification.kinds import (
     kind_in_words,
     reference_size,
 )
+from visualiser.rectification.light_planes import light_planes
 from visualiser.rectification.meeting_corners import meeting_corners
 from visualiser.rectification.reference import Reference
 from visualiser.rectification.sheet import judge_sheets
@@ -67,13 +68,14 @@ def find_references(
     if kind in TARGETS:
         return find_target(photo, kind, measured_bar_mm)
     size = reference_size(kind)
-    judged = judge_sheets(photo, size)
+    planes = light_planes(photo.pixels)
+    judged = judge_sheets(planes, photo, size)
     kept = [
         one
         for i, one in enumerate(judged[:MAX_CANDIDATES])
         if i < ALWAYS_LISTED or one.log_odds > -2
     ]
-    found = [look_closely(photo, size, one) for one in kept]
+    found = [look_closely(photo, planes, size, one) for one in kept]
     if is_white_paper(size):
         found = hold_against_each_other([look_around(one, judged) for one in found])
     found.sort(key=lambda candidate: -candidate.log_odds)

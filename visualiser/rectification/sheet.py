@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.kinds import is_white_paper
-from visualiser.rectification.light_planes import LightPlanes, light_planes
+from visualiser.rectification.light_planes import LightPlanes
+from visualiser.rectification.likeness import Looks, apart, crowding
 from visualiser.rectification.outlines import patch_outlines
 from visualiser.rectification.quadrilaterals import (
     clockwise,
     is_convex,
     side_lengths,
-    signed_area,
 )
 from visualiser.rectification.rectangle_fit import RectangleFits, ViewPrior, fit_rectangles
 from visualiser.rectification.side_evidence import SideEvidence, side_evidence, snap
@@ -50,8 +50,8 @@ the moulding's inner edge; hardly ever of a sheet."""
 LEVEL_DEG, STEEP = 15.0, 0.08
 """A camera is held level to about as many degrees, when a wall is photographed; and log-odds lost
 by each degree beyond."""
-KEEP = 64
-"""Quadrilaterals judged in full."""
+KEEP, CROWD = 64, 400
+"""Quadrilaterals judged in full, and among how many of the best guesses these are chosen."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,12 +106,14 @@ class Judged:
         return sum(self.votes.values())
 
 
-def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
+def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Judged]:
     """Find quadrilaterals that may be a sheet of this size and judge them, best first."""
     any_colour = not is_white_paper(size)
-    planes = light_planes(photo.pixels)
     guesses = _thin_out(patch_outlines(planes, both_signs=any_colour), 2.0)
-    guesses = _promising(planes, guesses, photo, size, any_colour=any_colour)
+    guesses = guesses[_in_picture(planes, guesses)]
+    if not len(guesses):
+        return []
+    guesses, crowd = _promising(planes, guesses, photo, size, any_colour=any_colour)
     quads = snap(planes, guesses, 0.08, paper=not any_colour)
     quads = _thin_out(quads, 1.5)
     quads = np.concatenate(
@@ -124,13 +126,33 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
     quads = quads[_in_picture(planes, quads)]
     if not len(quads):
         return []
+    judged = judge(planes, quads, photo, size, crowd)
+    judged.sort(key=lambda j: -j.log_odds)
+    return _distinct(judged)
+
+
+def judge(
+    planes: LightPlanes,
+    quads: Array,
+    photo: Photo,
+    size: PaperSize,
+    crowd: Looks | None = None,
+) -> list[Judged]:
+    """Judge quadrilaterals (Q, 4, 2), working px, by all their properties, in their order.
+
+    Those that look as others of a crowd do are the less likely.
+    """
+    any_colour = not is_white_paper(size)
     fits = _fits(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
     around = surroundings(planes, quads, evidence)
     votes = _votes(planes, quads, fits, evidence, around, any_colour=any_colour)
+    looks = Looks.of(quads, evidence)
+    among = looks.joined(crowd) if crowd else looks
+    votes["rare"] = -crowding(looks, among, any_colour=any_colour)
     colour, step = (np.median(v, axis=(1, 2)) for v in (evidence.inside, evidence.steps))
     busy = _busyness(evidence)
-    judged = [
+    return [
         Judged(
             planes.to_photo(quad),
             CORNER_SIGMA_PX / planes.scale,
@@ -144,8 +166,6 @@ def judge_sheets(photo: Photo, size: PaperSize) -> list[Judged]:
         )
         for index, quad in enumerate(quads)
     ]
-    judged.sort(key=lambda j: -j.log_odds)
-    return _distinct(judged)
 
 
 def _thin_out(quads: Array, grid_px: float) -> Array:
@@ -180,11 +200,8 @@ def _in_picture(planes: LightPlanes, quads: Array) -> NDArray[np.bool_]:
 
 def _promising(
     planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize, *, any_colour: bool
-) -> Array:
-    """Keep the guesses that a first look at sides and shape favours."""
-    quads = quads[_in_picture(planes, quads)]
-    if not len(quads):
-        return quads
+) -> tuple[Array, Looks]:
+    """Keep the guesses that a first look at sides and shape favours, and tell of the best many."""
     fits = _fits(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
     reading, strength = _readings(evidence, any_colour=any_colour)
@@ -192,7 +209,11 @@ def _promising(
     worth = np.minimum(strength, 6).sum(axis=1) / 4 + 8 * support
     worth -= np.minimum(0.25 * fits.chi2, 5) + 0.1 * np.maximum(fits.tilt_deg - 50, 0)
     worth -= SMALL * np.maximum(fits.log_spread - SHARP, 0)
-    return np.asarray(quads[np.argsort(-worth)[:KEEP]])
+    best = apart(quads, np.argsort(-worth)[:CROWD])
+    crowd = Looks.of(quads, evidence)[best]
+    # A wallpaper has hundreds of motifs, and each is worth as much as a sheet that is not snapped.
+    worth = worth[best] - crowding(crowd, crowd, any_colour=any_colour)
+    return np.asarray(quads[best[np.argsort(-worth)[:KEEP]]]), crowd
 
 
 def _readings(evidence: SideEvidence, *, any_colour: bool) -> tuple[Array, Array]:
@@ -234,30 +255,6 @@ def shape_votes(fits: RectangleFits) -> dict[str, Array]:
     }
 
 
-def _likenesses(quads: Array, evidence: SideEvidence) -> Array:
-    """How many others of like size and colour lie elsewhere: the motifs of a rug, a row of mats."""
-    size = np.sqrt(np.abs(signed_area(quads)))
-    middle = quads.mean(axis=1)
-    inside = np.median(evidence.inside, axis=(1, 2))
-    step = np.median(evidence.steps, axis=(1, 2))
-    strength = np.linalg.norm(step, axis=1)
-    alike = (
-        (np.abs(np.log(size[:, None] / size)) < 0.2)
-        & (np.abs(inside[:, None] - inside).max(axis=-1) < 0.15)
-        & (np.linalg.norm(step[:, None] - step, axis=-1) < 0.25 * strength[:, None])
-    )
-    # Several quadrilaterals lie on one and the same object: count objects, one size apart.
-    apart = np.linalg.norm(middle[:, None] - middle, axis=-1)
-    counts = np.zeros(len(quads))
-    for index, others in enumerate(alike):
-        reach = 0.7 * size[index]
-        left = np.flatnonzero(others & (apart[index] > reach))
-        while len(left):
-            counts[index] += 1
-            left = left[apart[left[0], left] > reach]
-    return counts
-
-
 def _votes(
     planes: LightPlanes,
     quads: Array,
@@ -291,9 +288,6 @@ def _votes(
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
     votes["one edge"] = -BORDERED * np.clip((around.bordered - 0.15) / 0.2, 0, 1)
     votes["own corners"] = -1.2 * around.run_on
-    # Two sheets are put up for a better scale; of cards there is one, of panes there are rows.
-    usual = 0 if any_colour else 1
-    votes["rare"] = -1.0 * np.maximum(_likenesses(quads, evidence) - usual, 0)
     if any_colour:
         # It hangs on one wall, while a part of a device or a drawing borders on several things.
         beside = inside - mean
