@@ -186,6 +186,7 @@ _DOUBTS = {
     "rounded": "its corners are not rounded as a card's are",
     "own corners": "its edges run on past its corners",
     "alone": "it borders on several things",
+    "one wall": "it borders on several things",
     "rare": "the picture holds several like it",
     "plain": "it is coloured or dark inside",
     "brightest": "things around it are lighter than it is",

@@ -47,6 +47,9 @@ SMALL = 0.3
 BORDERED = 4.0
 """Log-odds lost where a strip of its own colour adjoins a side: of a frame with one side read at
 the moulding's inner edge; hardly ever of a sheet."""
+ONE_WALL, MANY_THINGS = 0.8, 4.0
+"""Difference, as a logarithm, in the median lightness just outside the sides that a wall with its
+shadows, stripes and joints hardly ever shows; and log-odds lost at twice as much."""
 LEVEL_DEG, STEEP = 15.0, 0.08
 """A camera is held level to about as many degrees, when a wall is photographed; and log-odds lost
 by each degree beyond."""
@@ -295,6 +298,10 @@ def _votes(
         contrast = np.linalg.norm(np.median(mean, axis=1), axis=1)
         votes["alone"] = -20 * np.clip(differs - 0.1 * contrast - 0.02, 0, 0.125)
     else:
+        # All along a side a wall hardly changes: a sheet has it on every side, a field of a board
+        # or a page of a book something else on each.
+        change = np.ptp((inside - mean)[..., 0], axis=1) - ONE_WALL
+        votes["one wall"] = -MANY_THINGS * np.clip(change / ONE_WALL, 0, 1)
         votes["plain"] = -10 * np.maximum(around.coloured - 0.06, 0) - 5 * np.maximum(
             around.dark - 0.3, 0
         )
