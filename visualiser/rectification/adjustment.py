@@ -116,9 +116,16 @@ def _product(weighted: Array, jacobian: Array) -> Array:
 
 
 def _inverse(normal: Array) -> Array:
-    """Inverse of a positive matrix whose units differ wildly."""
+    """Inverse of a positive matrix whose units differ wildly, positive as well.
+
+    What observations leave quite open has an eigenvalue lost in rounding, of either sign: it is
+    taken for as small as rounding can tell, and so as unsure.
+    """
     scale = 1 / np.sqrt(np.diag(normal))
-    return np.asarray(np.linalg.inv(normal * np.outer(scale, scale)) * np.outer(scale, scale))
+    values, vectors = np.linalg.eigh(normal * np.outer(scale, scale))
+    values = np.maximum(values, len(values) * np.finfo(float).eps * values[-1])
+    vectors = vectors * scale[:, None]
+    return np.asarray((vectors / values) @ vectors.T)
 
 
 class _Problem:
