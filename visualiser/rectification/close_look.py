@@ -56,6 +56,8 @@ sheets taped up to measure by about one in ten (common practice, no source)."""
 BLANK, PRINTED = 0.01, 0.03
 """Shares of coloured inside, beyond the rival's, up to which it may be a stain and from which it is
 a picture."""
+CLIPPED = -0.05
+"""Lightness, as a logarithm, from which on all three colours are at their end or nearly."""
 SAME_BLUE = 0.02
 """Difference in blue that two sheets of one kind may show."""
 
@@ -182,7 +184,7 @@ def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:
 
     The whiter is, and so is the one without a picture on it. Colours are compared both as seen and
     relative to the wall around: that either lies in another light, or on another wall, then says
-    nothing.
+    nothing. Nor does the hue of one so bright that the picture holds it for plain white.
     """
     compared = []
     for one in candidates:
@@ -190,6 +192,7 @@ def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:
             min(other.colour[1] - one.colour[1], other.step[1] - one.step[1])
             for other in candidates
             if other.log_odds > RIVAL_LOG_ODDS and not one.is_same_object(other)
+            if one.colour[0] < CLIPPED
         ]
         lost = BRIGHTENER * float(np.clip(max(bluer, default=0.0) - SAME_BLUE, 0, 0.2))
         blanker = [
