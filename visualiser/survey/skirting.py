@@ -17,6 +17,7 @@ from visualiser.survey.face_on import FaceOn
 from visualiser.survey.following import (
     AROUND_PILE_MM,
     BOARD_MM,
+    CELL_MM,
     Cells,
     Columns,
     Map,
@@ -34,6 +35,9 @@ LEAST_SHARE_BARE = 0.25
 top looks like that too."""
 SAME_FOOT_MM, LEAST_OF_MOST = 40.0, 0.4
 """Feet this near are one; the lowest needs so large a share of the columns that end elsewhere."""
+STRAIGHT_CELLS = 0.6
+"""Scatter, in cells, of the columns' ends about a line, of a straight edge at most: they fall into
+two rows of cells, by halves at worst. A leaf's or a cushion's rim takes three and more (0.8)."""
 LEAST_FACE = 0.05
 """Least spread of light on a board's face or a floor, in the logarithm of light."""
 FLOOR_MM = 160.0
@@ -110,6 +114,8 @@ def _with_foot(
     is unlike all that follows, over more than a board's height, the floor begins at the edge.
     """
     x = cells.x_mm[chosen]
+    if _scatter(x, columns.reached[chosen]) > STRAIGHT_CELLS * CELL_MM[1]:
+        return None
     profile = profile_over(view, x)
     if profile is None:
         return None
@@ -132,6 +138,13 @@ def _with_foot(
         return None
     sigma = view.mm_per_px / 2
     return WallFoot(foot, sigma, float(x.min()), float(x.max()), strength >= CLEAR)
+
+
+def _scatter(x_mm: NDArray[np.float64], ends_mm: NDArray[np.float64]) -> float:
+    """Take the standard deviation of heights about a line through them, mm."""
+    middle = x_mm - x_mm.mean()
+    slope = float(middle @ ends_mm) / max(float(middle @ middle), 1e-9)
+    return float(np.std(ends_mm - slope * middle))
 
 
 def _board_over_floor(
