@@ -56,3 +56,22 @@ def test_a_textured_wall_is_not_taken_for_noise():
     grain = measure_grain(Photo(to_pixels(light.astype(np.float32))), PATCHES)
     assert grain.per_light == pytest.approx(2e-4, rel=0.35)
     assert grain.chroma_per_light < 2e-5
+
+
+@pytest.mark.parametrize("paper", [0.7, 0.95])
+def test_paper_tells_the_noise_where_all_else_is_brick(paper):
+    """Brick varies by a tenth, smoothly: however much there is of it, none of it is noise."""
+    rng = np.random.default_rng(6)
+    texture = cv2.GaussianBlur(rng.standard_normal((120, 520, 3)).astype(np.float32), (0, 0), 1.5)
+    light = 0.2 + 0.2 * texture
+    light[:, :70] = paper
+    light += np.sqrt(5e-5 * np.maximum(light, 0)) * rng.standard_normal((120, 520, 1))
+    grain = measure_grain(Photo(to_pixels(light.astype(np.float32))), PATCHES)
+    assert 0 < grain.per_light < 1e-4
+
+
+def test_brick_alone_tells_no_noise():
+    rng = np.random.default_rng(7)
+    texture = cv2.GaussianBlur(rng.standard_normal((120, 520, 3)).astype(np.float32), (0, 0), 1.5)
+    light = (0.2 + 0.2 * texture).astype(np.float32)
+    assert measure_grain(Photo(to_pixels(light)), PATCHES) == Grain()

@@ -15,8 +15,11 @@ from visualiser.photo.photo import Photo
 from visualiser.rendering.sight_lines import Region
 
 _ROUNDING = 8 * float(np.finfo(np.float32).eps)
-_MOST_PER_LIGHT = 1e-3
-"""A white of 1 000 electrons: a small sensor in a dim room. More than that is texture."""
+_MOST_PER_LIGHT, _MOST_KINSHIP = 1e-3, 0.75
+"""A white of 1 000 electrons: a small sensor in a dim room; and the correlation of neighbours that
+demosaicing and noise reduction leave at most. What exceeds both is texture."""
+_SOUND, _TOO_BRIGHT = (0.003, 0.9), (0.9, 0.985)
+"""Levels at which noise shows as it is, and at which the tone curve holds it down."""
 _TILE_PX = 512
 
 
@@ -46,12 +49,9 @@ def measure_grain(photo: Photo, regions: list[Region]) -> Grain:
 
     Brick, plaster and print are never calmer than the noise on them, so what is least is noise.
     """
-    found = [
-        values
-        for region in regions
-        if min(region.width, region.height) >= 24
-        and (values := _patch_noise(to_linear(photo.pixels[region.slices]))) is not None
-    ]
+    found = _noise_of(photo, regions, _SOUND)
+    # On brick in good light only the sheet is smooth: its noise is held down, but it is noise.
+    found = found or _noise_of(photo, regions, _TOO_BRIGHT)
     if not found:
         return Grain()
     calmest = np.array(sorted(found)[: math.ceil(len(found) / 3)])
@@ -62,11 +62,25 @@ def measure_grain(photo: Photo, regions: list[Region]) -> Grain:
     return Grain(luma, min(float(chroma), luma), blur)
 
 
-def _patch_noise(linear: LinearRgb) -> tuple[float, float, float] | None:
+def _noise_of(
+    photo: Photo, regions: list[Region], levels: tuple[float, float]
+) -> list[tuple[float, float, float]]:
+    """Noise of those patches that lie within the levels and are not textured."""
+    patches = [
+        _patch_noise(to_linear(photo.pixels[region.slices]), levels)
+        for region in regions
+        if min(region.width, region.height) >= 24
+    ]
+    return [p for p in patches if p and not (p[0] > _MOST_PER_LIGHT and p[2] > _MOST_KINSHIP)]
+
+
+def _patch_noise(
+    linear: LinearRgb, levels: tuple[float, float]
+) -> tuple[float, float, float] | None:
     """Variances of luminance and colour noise for unit light, and neighbours' correlation."""
     mean = linear.mean(axis=(0, 1))
     level = float(mean @ LUMINANCE_32)
-    if not 0.003 < level < 0.9:
+    if not levels[0] < level < levels[1]:
         return None
     luma = linear @ LUMINANCE_32
     tint = linear[..., 0] - luma * np.float32(mean[0] / level)
