@@ -6,7 +6,7 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.geometry import Polygon, Rect
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Moulding, Piece
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 from visualiser.survey.survey import Furniture, Survey, Zone
 
 INCH = 25.4

@@ -5,7 +5,7 @@ from visualiser.geometry import Rect
 from visualiser.photo.linear_light import to_linear
 from visualiser.rendering.cast_shadow import cast_shadow
 from visualiser.rendering.shading import shadow
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 RECT, DEPTH = Rect(-220, 1320, 440, 360), 30.0
 LIGHT = MainLight(-1.2, 0.3, 0.4, 0.5)

@@ -11,7 +11,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rendering.compositing import prepare_wall, render_mockup
 from visualiser.rendering.foreground import Foreground
 from visualiser.rendering.mockup import MockupOptions
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 
 def hang(*pieces_at):

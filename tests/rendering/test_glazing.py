@@ -15,7 +15,7 @@ from visualiser.rendering.glazing import (
     view_of,
 )
 from visualiser.rendering.sight_lines import Region, SightLines
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 PAGE = np.full((1, 1, 3), 0.8, np.float32)
 

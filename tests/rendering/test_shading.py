@@ -20,7 +20,7 @@ from visualiser.rendering.shading import (
     side_view,
     upright_factor,
 )
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 BOX, DEPTH = Rect(-200, -150, 400, 300), 30.0
 

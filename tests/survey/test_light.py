@@ -6,12 +6,9 @@ from visualiser.photo.linear_light import to_linear, to_pixels
 from visualiser.photo.photo import Photo
 from visualiser.rectification.lens import Lens
 from visualiser.rectification.plane import WallPlane
-from visualiser.survey.light import (
-    PAPER_REFLECTANCE,
-    estimate_light,
-    inside_polygon,
-    main_light,
-)
+from visualiser.survey.light import estimate_light, inside_polygon
+from visualiser.survey.main_light import main_light
+from visualiser.survey.paper_light import PAPER_REFLECTANCE
 from visualiser.survey.survey import Furniture, Survey
 
 LENS = Lens(600, 399.5, 299.5)

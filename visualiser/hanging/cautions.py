@@ -24,7 +24,7 @@ from visualiser.hanging.place_cautions import (
 from visualiser.survey.survey import Survey
 
 if TYPE_CHECKING:
-    from visualiser.survey.light import MainLight
+    from visualiser.survey.main_light import MainLight
 
 _DATUMS = ("floor-unknown", "side-from-reference")  # what the survey says of its own zero
 

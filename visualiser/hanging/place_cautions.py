@@ -21,7 +21,7 @@ from visualiser.survey.survey import FurnitureKind, Survey, Zone
 from visualiser.units import format_both
 
 if TYPE_CHECKING:
-    from visualiser.survey.light import MainLight
+    from visualiser.survey.main_light import MainLight
 
 LADDER_MM = 2200.0
 """Above this most people need more than a step stool: our own limit."""

@@ -21,7 +21,7 @@ from visualiser.survey.survey import Survey
 from visualiser.units import format_both
 
 if TYPE_CHECKING:
-    from visualiser.survey.light import MainLight
+    from visualiser.survey.main_light import MainLight
 
 ROLL_WIDTH_MM = 914.4
 """36 in, the usual roll of kraft paper: common practice, no source."""

@@ -13,7 +13,7 @@ from visualiser.rendering.finishes import moulding_finish
 from visualiser.rendering.glazing import mirrored, under_coat
 from visualiser.rendering.shading import BOUNCE, SIDES, even_share, room_lights, shade
 from visualiser.rendering.sight_lines import Field, Region, SightLines
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 
 def side_cover(side: str, rect: Rect, depth: float, lines: SightLines) -> Field | None:

@@ -16,7 +16,7 @@ from visualiser.geometry import Rect
 from visualiser.photo.linear_light import to_linear, to_pixels
 from visualiser.rendering.shading import shadow, shadow_reach_mm
 from visualiser.rendering.sight_lines import Field, Region, wall_points
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 from visualiser.survey.survey import Survey
 
 _OUTSIDE_STEP_MM, _ALONG_STEP_MM = 2.5, 8.0

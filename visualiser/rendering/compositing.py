@@ -35,7 +35,8 @@ from visualiser.rendering.sharpness import HALO_PX, Sharpness, halo_of, measure_
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
 from visualiser.rendering.wall_colour import relight, repaint_wall
 from visualiser.rendering.wall_repair import paint_out
-from visualiser.survey.light import MainLight, WallLight, estimate_light
+from visualiser.survey.light import WallLight, estimate_light
+from visualiser.survey.main_light import MainLight
 from visualiser.survey.survey import Survey
 
 _NOT_REPAINTED = Finding(

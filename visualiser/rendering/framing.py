@@ -31,7 +31,7 @@ from visualiser.rendering.rails import draw_rails
 from visualiser.rendering.recess import lip_tone, recess_light
 from visualiser.rendering.shading import BOUNCE, SIDES
 from visualiser.rendering.sight_lines import Field, SightLines
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 BEVEL_MM = 1.2
 """Visible width of a mat's 45° cut: four-ply board is about 1.4 mm thick. Common practice."""

@@ -11,7 +11,7 @@ from visualiser.geometry import Rect
 from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.shading import BOUNCE, even_share, room_lights
 from visualiser.rendering.sight_lines import SightLines
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 _INDEX = 1.5
 _ROUGHNESS = 0.15

@@ -14,7 +14,7 @@ from visualiser.inventory.piece import Finish
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rendering.foreground import Foreground
 from visualiser.rendering.wall_colour import RoomLight
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -16,7 +16,7 @@ from visualiser.rendering.finishes import Finish, wood_figure
 from visualiser.rendering.glazing import coat_mirrors, under_coat, view_of
 from visualiser.rendering.shading import BOUNCE, SIDES, shade
 from visualiser.rendering.sight_lines import Field, SightLines
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 
 def _slope(moulding: Moulding, s: NDArray[np.float64]) -> NDArray[np.float64]:

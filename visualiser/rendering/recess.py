@@ -16,7 +16,7 @@ from visualiser.rendering.shading import (
     soft_step,
 )
 from visualiser.rendering.sight_lines import Field, SightLines
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 
 def recess_light(

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import Rect
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 Field = NDArray[np.float32]
 SIDES = {"left": (-1, 0), "right": (1, 0), "bottom": (0, -1), "top": (0, 1)}

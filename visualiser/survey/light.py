@@ -14,18 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.findings import Finding
-from visualiser.geometry import PointsPx, Polygon
-from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, shrink_linear, to_linear
+from visualiser.geometry import Polygon
+from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, shrink_linear
 from visualiser.photo.photo import Photo
+from visualiser.survey.main_light import MainLight, main_light
+from visualiser.survey.paper_light import CLIPPED, PAPER_REFLECTANCE, paper_white
 from visualiser.survey.survey import Survey
 
-PAPER_REFLECTANCE = 0.87
-"""Office paper: ISO brightness 80 to 90 % is usual. Common practice, no source; ± 0.03."""
 FALLBACK_WALL_REFLECTANCE = 0.6
 """Of a wall that nothing white hangs on: between pale paint (0.8) and mid tones (0.4)."""
-_CLIPPED = 0.97
-_PAPER_BAND = 0.12
-"""How far, relatively, a sheet's pixels may lie from its tone: thrice the noise of a dim room."""
 _OVEREXPOSED = Finding(
     "advice",
     "The white sheet is overexposed, so the light's brightness and colour are only known roughly.",
@@ -34,41 +31,6 @@ _OVEREXPOSED = Finding(
 )
 _WORKING_SIDE_PX = 320
 _REACH_MM, _SPREAD = 6000.0, 3.0
-_CLEAR_RISE_PER_M = 0.15
-"""Rise of log light that clearly has a side: a source of half the light 2 m out, at 20 degrees."""
-_USUAL_SLOPE_Y, _WINDOW_SLOPE_Y = 0.7, 0.1
-"""Light comes from above at about 35 degrees where shading does not tell otherwise."""
-_SIDE_SLOPE = 1.4
-"""A window as far aside as 1.4 times its distance from the wall: between near and far ones."""
-
-
-@dataclass(frozen=True, slots=True)
-class MainLight:
-    """The strongest light on the wall, and the rest as even light from everywhere.
-
-    Parameters
-    ----------
-    slope_x, slope_y
-        Direction towards it: how far right and up for each step out of the wall.
-    share
-        Part of the wall's light that it gives, 0 to 1.
-    radius
-        Its half-width as a slope: 0.05 for a lamp across the room, 0.5 for a near window.
-    known
-        Whether shading told it, or it is only what is usual: from above and in front.
-    """
-
-    slope_x: float = 0.0
-    slope_y: float = 0.9
-    share: float = 0.4
-    radius: float = 0.35
-    known: bool = False
-
-    def __post_init__(self) -> None:
-        if not 0 <= self.share <= 1:
-            raise ValueError(f"a light's share is 0 to 1, got {self.share!r}")
-        if not self.radius > 0:
-            raise ValueError(f"a light's radius must be above 0, got {self.radius!r}")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -170,7 +132,7 @@ def estimate_light(
     x_mm, y_mm = _wall_grid(survey, width, height, step, photo.height_px / height)
     bare, ring, sheet = _bare_wall(survey, x_mm, y_mm)
     luminance = linear @ LUMINANCE_32
-    usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < _CLIPPED)
+    usable = bare & (luminance > 1e-4) & (linear.max(axis=2) < CLIPPED)
     if usable.sum() < 50:
         usable = np.isfinite(luminance) & (luminance > 1e-4)
     usable &= np.isfinite(x_mm)
@@ -183,7 +145,7 @@ def estimate_light(
     # surface tells it under the sheet, where the paper is seen.
     near = next(m for m in (sheet, ring & trusted, trusted) if m.sum() >= 8)
     wall_at_sheet = np.median(smooth[near], axis=0)
-    paper = None if wall_reflectance is not None else _paper_white(photo, survey)
+    paper = None if wall_reflectance is not None else paper_white(photo, survey)
     if wall_reflectance is None and paper is None:
         neutral = np.full(3, float(wall_at_sheet @ LUMINANCE_32), np.float32)
         wall_reflectance = FALLBACK_WALL_REFLECTANCE * wall_at_sheet / neutral
@@ -197,7 +159,7 @@ def estimate_light(
         )
     if paper is not None:
         wall_reflectance = wall_at_sheet / paper
-        if (paper * PAPER_REFLECTANCE > _CLIPPED).any():
+        if (paper * PAPER_REFLECTANCE > CLIPPED).any():
             findings.append(_OVEREXPOSED)
     assert wall_reflectance is not None
     reflectance = np.clip(wall_reflectance, 0.01, 0.98).astype(np.float32)
@@ -236,32 +198,6 @@ def _trusted_shape(
     trust = float(np.clip(reflectance.min() / 0.3, 0, 1))
     common = luminance[..., None]
     return np.asarray(common * (smooth / wall_at_sheet / common) ** np.float32(trust), np.float32)
-
-
-def main_light(rise_x_per_m: float, rise_y_per_m: float) -> MainLight:
-    """Direction of the main light from how the wall brightens towards it.
-
-    A small source at height Z over the wall, a steps aside for each step out, lights it as
-    Z / r³: log light rises by 3 a / (Z (1 + a²)) for each metre towards it, times its share of
-    all light. Two slopes give the same rise, one the inverse of the other: steep and near, or
-    grazing and far. So a clear rise is put at 55 degrees, which lies between them, as wide as both,
-    and a faint one at proportionally less. The side is told surely, the steepness only roughly.
-
-    Parameters
-    ----------
-    rise_x_per_m, rise_y_per_m
-        Rise of log light to the right and upwards, for each metre.
-    """
-    side = float(np.clip(rise_x_per_m / _CLEAR_RISE_PER_M, -1, 1))
-    clear = abs(side)
-    # A window at the side is about as high as the pictures; without a side it is a lamp above.
-    # The ceiling's bounce brightens every wall upwards, so upwards says less than sideways.
-    upwards = 0.2 * float(np.clip(rise_y_per_m / _CLEAR_RISE_PER_M, -1, 1))
-    slope_y = (1 - clear) * _USUAL_SLOPE_Y + clear * _WINDOW_SLOPE_Y + upwards
-    share = 0.25 + 0.15 * clear
-    radius = 0.4 + 0.15 * clear
-    known = abs(rise_x_per_m) > 0.06
-    return MainLight(_SIDE_SLOPE * side, slope_y, share, radius, known)
 
 
 def _wall_grid(
@@ -379,57 +315,3 @@ def _light_terms(
     v, u = np.mgrid[0:height, 0:width]
     r2 = ((u - width / 2) ** 2 + (v - height / 2) ** 2) / (max(height, width) / 2) ** 2
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y, r2], axis=-1).astype(np.float32)
-
-
-def _paper_white(photo: Photo, survey: Survey) -> NDArray[np.float32] | None:
-    """Light that perfect white would show at the sheet; None when the reference is not paper."""
-    assert survey.plane is not None
-    corners = survey.plane.reference_corners_px
-    wall = survey.to_wall(corners)
-    if np.linalg.norm(wall[0] - wall[2]) < 130:  # a card: any colour
-        return None
-    centre = corners.mean(axis=0)
-    inner = centre + 0.8 * (corners - centre)
-    light = polygon_light(photo, inner)
-    if light is None:
-        return None
-    tone = light @ LUMINANCE_32
-    paper = np.median(light[np.abs(tone / _paper_tone(tone) - 1) < _PAPER_BAND], axis=0)
-    if (paper > _CLIPPED).all():  # the channels' ratio is lost, so the light counts as neutral
-        paper = np.full(3, paper.max(), np.float32)
-    # Where only some are clipped they are at least this bright, and the others are right.
-    if paper.max() > 3.0 * max(paper.min(), 1e-3) or float(paper @ LUMINANCE_32) < 0.02:
-        return None  # no light in a home is that coloured: it is not paper
-    return np.asarray(paper / PAPER_REFLECTANCE, np.float32)
-
-
-def _paper_tone(tone: NDArray[np.float32]) -> float:
-    """Luminance of the paper, not of what is printed on it: the middle of its brightest crowd.
-
-    The brighter half's own middle lies above the paper by most of the noise's spread; the mean of
-    what is near it, taken again around each new mean, comes down to where most of the paper is.
-    """
-    level = float(np.percentile(tone, 80))
-    for _ in range(20):
-        before = level
-        level = float(tone[np.abs(tone / level - 1) < _PAPER_BAND].mean())
-        if abs(level - before) < 1e-4 * level:
-            break
-    return level
-
-
-def polygon_light(photo: Photo, points_px: PointsPx) -> LinearRgb | None:
-    """Linear light (N, 3) of a polygon's pixels, thinned out when large; None if out of view."""
-    low = np.maximum(np.floor(points_px.min(axis=0)).astype(int), 0)
-    high = np.minimum(
-        np.ceil(points_px.max(axis=0)).astype(int) + 1, [photo.width_px, photo.height_px]
-    )
-    if (high - low < 3).any():
-        return None
-    mask = np.zeros((high[1] - low[1], high[0] - low[0]), np.uint8)
-    cv2.fillConvexPoly(mask, np.round(points_px - low).astype(np.int32), 1)
-    inside = photo.pixels[low[1] : high[1], low[0] : high[0]][mask > 0]
-    if len(inside) < 9:
-        return None
-    inside = inside[:: max(1, len(inside) // 20000)]
-    return np.asarray(to_linear(inside[None])[0])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from visualiser.survey.light import MainLight
+from visualiser.survey.main_light import MainLight
 
 LightSide = Literal["left", "middle", "right"]
 LightHeight = Literal["above", "level"]

@@ -30,7 +30,7 @@ from visualiser.findings import Finding
 from visualiser.geometry import PointsMm, PointsPx
 from visualiser.photo.linear_light import to_linear
 from visualiser.photo.photo import Photo
-from visualiser.survey.light import polygon_light
+from visualiser.survey.paper_light import polygon_light
 from visualiser.survey.survey import Furniture, Survey
 
 _TEXTILES = frozenset({"sofa", "bed", "cot", "chair"})

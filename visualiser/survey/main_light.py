@@ -1,0 +1,69 @@
+"""The strongest light on a wall: where it comes from, as far as the wall's shading tells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+_CLEAR_RISE_PER_M = 0.15
+"""Rise of log light that clearly has a side: a source of half the light 2 m out, at 20 degrees."""
+_USUAL_SLOPE_Y, _WINDOW_SLOPE_Y = 0.7, 0.1
+"""Light comes from above at about 35 degrees where shading does not tell otherwise."""
+_SIDE_SLOPE = 1.4
+"""A window as far aside as 1.4 times its distance from the wall: between near and far ones."""
+
+
+@dataclass(frozen=True, slots=True)
+class MainLight:
+    """The strongest light on the wall, and the rest as even light from everywhere.
+
+    Parameters
+    ----------
+    slope_x, slope_y
+        Direction towards it: how far right and up for each step out of the wall.
+    share
+        Part of the wall's light that it gives, 0 to 1.
+    radius
+        Its half-width as a slope: 0.05 for a lamp across the room, 0.5 for a near window.
+    known
+        Whether shading told it, or it is only what is usual: from above and in front.
+    """
+
+    slope_x: float = 0.0
+    slope_y: float = 0.9
+    share: float = 0.4
+    radius: float = 0.35
+    known: bool = False
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.share <= 1:
+            raise ValueError(f"a light's share is 0 to 1, got {self.share!r}")
+        if not self.radius > 0:
+            raise ValueError(f"a light's radius must be above 0, got {self.radius!r}")
+
+
+def main_light(rise_x_per_m: float, rise_y_per_m: float) -> MainLight:
+    """Direction of the main light from how the wall brightens towards it.
+
+    A small source at height Z over the wall, a steps aside for each step out, lights it as
+    Z / r³: log light rises by 3 a / (Z (1 + a²)) for each metre towards it, times its share of
+    all light. Two slopes give the same rise, one the inverse of the other: steep and near, or
+    grazing and far. So a clear rise is put at 55 degrees, which lies between them, as wide as both,
+    and a faint one at proportionally less. The side is told surely, the steepness only roughly.
+
+    Parameters
+    ----------
+    rise_x_per_m, rise_y_per_m
+        Rise of log light to the right and upwards, for each metre.
+    """
+    side = float(np.clip(rise_x_per_m / _CLEAR_RISE_PER_M, -1, 1))
+    clear = abs(side)
+    # A window at the side is about as high as the pictures; without a side it is a lamp above.
+    # The ceiling's bounce brightens every wall upwards, so upwards says less than sideways.
+    upwards = 0.2 * float(np.clip(rise_y_per_m / _CLEAR_RISE_PER_M, -1, 1))
+    slope_y = (1 - clear) * _USUAL_SLOPE_Y + clear * _WINDOW_SLOPE_Y + upwards
+    share = 0.25 + 0.15 * clear
+    radius = 0.4 + 0.15 * clear
+    known = abs(rise_x_per_m) > 0.06
+    return MainLight(_SIDE_SLOPE * side, slope_y, share, radius, known)
