@@ -36,6 +36,8 @@ CONVINCING = 2 / 3
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 MAX_CANDIDATES = 8
+HOPELESS = -10.0
+"""Votes at which no close look can help any more: corners off by two px cost this much."""
 ALWAYS_LISTED = 3
 """As many are listed however unlikely, so that a person can pick."""
 
@@ -73,7 +75,7 @@ def find_references(
     kept = [
         one
         for i, one in enumerate(judged[:MAX_CANDIDATES])
-        if i < ALWAYS_LISTED or one.log_odds > -2
+        if i < ALWAYS_LISTED or one.log_odds > HOPELESS
     ]
     found = [look_closely(photo, planes, size, one) for one in kept]
     if is_white_paper(size):
