@@ -36,8 +36,9 @@ CONVINCING = 2 / 3
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 MAX_CANDIDATES = 8
-HOPELESS = -10.0
-"""Votes at which no close look can help any more: corners off by two px cost this much."""
+HOPELESS, HOPELESS_SMALL = -2.0, -10.0
+"""Votes at which no close look can help any more: of a sheet; and of a card, that corners off by
+two px already make another thing of."""
 ALWAYS_LISTED = 3
 """As many are listed however unlikely, so that a person can pick."""
 
@@ -72,10 +73,11 @@ def find_references(
     size = reference_size(kind)
     planes = light_planes(photo.pixels)
     judged = judge_sheets(planes, photo, size)
+    hopeless = HOPELESS if is_white_paper(size) else HOPELESS_SMALL
     kept = [
         one
         for i, one in enumerate(judged[:MAX_CANDIDATES])
-        if i < ALWAYS_LISTED or one.log_odds > HOPELESS
+        if i < ALWAYS_LISTED or one.log_odds > hopeless
     ]
     found = [look_closely(photo, planes, size, one) for one in kept]
     if is_white_paper(size):
