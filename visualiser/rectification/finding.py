@@ -37,8 +37,8 @@ CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 MAX_CANDIDATES = 8
 HOPELESS, HOPELESS_SMALL = -2.0, -10.0
-"""Votes at which no close look can help any more: of a sheet; and of a card, that corners off by
-two px already make another thing of."""
+"""Votes at which no close look can help any more: of a sheet; and of a card, or what else is of any
+colour, that corners off by two px already make another thing of."""
 ALWAYS_LISTED = 3
 """As many are listed however unlikely, so that a person can pick."""
 

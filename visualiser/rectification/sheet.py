@@ -279,6 +279,7 @@ def _votes(
     }
     lightness = mean[..., 0]
     inside = np.median(evidence.inside, axis=2)  # (Q, 4, 3)
+    beside = inside - mean
     spread = inside.max(axis=1) - inside.min(axis=1)
     votes["even"] = (-1 if any_colour else -12) * np.maximum(spread[:, 1:].sum(axis=1) - 0.06, 0)
     height, width = planes.values.shape[:2]
@@ -293,14 +294,13 @@ def _votes(
     votes["own corners"] = -1.2 * around.run_on
     if any_colour:
         # It hangs on one wall, while a part of a device or a drawing borders on several things.
-        beside = inside - mean
         differs = np.ptp(beside, axis=1)[:, 1:].max(axis=1)
         contrast = np.linalg.norm(np.median(mean, axis=1), axis=1)
         votes["alone"] = -20 * np.clip(differs - 0.1 * contrast - 0.02, 0, 0.125)
     else:
         # All along a side a wall hardly changes: a sheet has it on every side, a field of a board
         # or a page of a book something else on each.
-        change = np.ptp((inside - mean)[..., 0], axis=1) - ONE_WALL
+        change = np.ptp(beside[..., 0], axis=1) - ONE_WALL
         votes["one wall"] = -MANY_THINGS * np.clip(change / ONE_WALL, 0, 1)
         votes["plain"] = -10 * np.maximum(around.coloured - 0.06, 0) - 5 * np.maximum(
             around.dark - 0.3, 0
@@ -315,7 +315,7 @@ def _votes(
         )
         # Paper is bluer than paint, where the wall is white too; on other walls hue says nothing.
         bluer = np.median(mean[..., 1], axis=1)
-        outside = np.median(inside - mean, axis=1)
+        outside = np.median(beside, axis=1)
         white_wall = (np.abs(outside[:, 1:]).max(axis=1) < 0.3) & (
             np.median(lightness, axis=1) < 0.4
         )
