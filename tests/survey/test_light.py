@@ -59,6 +59,37 @@ def test_light_of_white_is_found_over_the_wall(x, y):
     assert found.wall_reflectance == pytest.approx(ALBEDO, rel=0.03)
 
 
+def bricks(spread, seed=4):
+    """Reflectance (N, 1) of a running bond of 215 x 65 mm bricks whose tones differ at random."""
+    rng = np.random.default_rng(seed)
+    gy, gx = np.mgrid[0:600, 0:800]
+    x, y = (gx.ravel() - 399.5) * 5 + 9000, (299.5 - gy.ravel()) * 5 + 9000
+    row = (y // 75).astype(int)
+    tones = np.exp(rng.normal(0, spread, (300, 100)))
+    return tones[row, ((x + 112.5 * (row % 2)) // 225).astype(int)][:, None]
+
+
+def test_bricks_of_many_tones_are_not_taken_for_light():
+    """Of 50 places, where a wall's light varies by itself, the light is told as on a plain wall."""
+    places = np.random.default_rng(1).uniform([-1500, -1000], [1500, 1000], (50, 2))
+    survey, photo = wall(sideways, albedo=ALBEDO * bricks(0.2))
+    found = estimate_light(photo, survey)
+    told = np.array([light_at(found, survey, x, y)[1] for x, y in places])
+    ratio = told / sideways(*places.T)
+    assert np.std(np.log(ratio)) < 0.035  # white noise of so many bricks leaves the surface 0.02
+    assert np.median(ratio) == pytest.approx(1, rel=0.06)
+
+
+def test_a_plain_wall_keeps_the_edge_of_a_shadow():
+    def shadowed(x, y):
+        return sideways(x, y) * (1 - 0.12 / (1 + np.exp(-(x - 600) / 40)))
+
+    survey, photo = wall(shadowed, albedo=ALBEDO * bricks(0.005))
+    found = estimate_light(photo, survey)
+    for x in (-700, 300, 900, 1300):
+        assert light_at(found, survey, x, 500)[1] == pytest.approx(shadowed(x, 500), rel=0.04)
+
+
 def test_light_goes_on_behind_furniture():
     survey, photo = wall(sideways, thing=Rect(-1200, -1400, 2000, 900))
     found = estimate_light(photo, survey)

@@ -19,6 +19,7 @@ from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, shrink_linear
 from visualiser.photo.photo import Photo
 from visualiser.survey.main_light import MainLight, main_light
 from visualiser.survey.paper_light import CLIPPED, PAPER_REFLECTANCE, paper_white
+from visualiser.survey.smooth_wall import smooth_wall
 from visualiser.survey.survey import Survey
 
 FALLBACK_WALL_REFLECTANCE = 0.6
@@ -30,7 +31,6 @@ _OVEREXPOSED = Finding(
     code="sheet-overexposed",
 )
 _WORKING_SIDE_PX = 320
-_REACH_MM, _SPREAD = 6000.0, 3.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,7 +138,7 @@ def estimate_light(
     usable &= np.isfinite(x_mm)
     if usable.sum() < 50:
         return _light_unknown(width, height, step)
-    smooth, trusted, slope_per_m = _smooth_wall(linear, x_mm, y_mm, usable, ring & usable)
+    smooth, trusted, slope_per_m = smooth_wall(linear, x_mm, y_mm, usable, ring & usable)
 
     findings: list[Finding] = []
     # Light and vignetting differ between the sheet and the wall around it: the wall counts as the
@@ -242,76 +242,3 @@ def _bare_wall(
         bare &= ~inside_polygon(x_mm, y_mm, Polygon.from_rect(thing.rect.grown(20.0)))
     ring = bare & inside_polygon(x_mm, y_mm, grown(0.25 * size + ring_size))
     return bare, ring, inside_polygon(x_mm, y_mm, grown(0.0))
-
-
-def _smooth_wall(
-    linear: LinearRgb,
-    x_mm: NDArray[np.float64],
-    y_mm: NDArray[np.float64],
-    usable: NDArray[np.bool_],
-    seeds: NDArray[np.bool_],
-) -> tuple[LinearRgb, NDArray[np.bool_], tuple[float, float]]:
-    """Even out the wall: low-order surface of log light, robustly, plus a smoothed residual.
-
-    Returns the wall's light everywhere, carried on under what stands before it; the pixels that
-    were found to be wall; and how fast log light grows to the right and upwards, per metre.
-    """
-    height, width = usable.shape
-    log = np.log(np.maximum(linear, np.float32(1e-4)))
-    terms = _light_terms(x_mm, y_mm, seeds if seeds.any() else usable)
-    start = seeds if seeds.sum() >= 20 else usable
-    middle = np.median(log[start], axis=0)
-    far_tone = np.abs((log - middle) @ LUMINANCE_32)
-    tint = log - log.mean(axis=2, keepdims=True)
-    off_tint = np.linalg.norm(tint - (middle - middle.mean()), axis=2)
-    prior = usable * (far_tone < 1.2) * np.exp(-((off_tint / 0.12) ** 2))
-    prior = np.where(seeds, np.maximum(prior, 0.5), prior).astype(np.float32)
-
-    chosen = np.flatnonzero(prior.ravel() > 0.02)
-    chosen = chosen[:: max(1, len(chosen) // 5000)]
-    t, target = terms.reshape(-1, terms.shape[-1])[chosen], log.reshape(-1, 3)[chosen]
-    weight, ridge = prior.ravel()[chosen].astype(float), np.diag([0, 1, 1, 4, 4, 4, 4.0])
-    solution = np.zeros((terms.shape[-1], 3))
-    limit = 0.6
-    for turn in range(9):
-        a = t * weight[:, None]
-        # A small ridge on the bends keeps the surface tame where little wall is seen.
-        left = a.T @ t + (0.002 * weight.sum() + 1e-9) * ridge
-        solution = np.linalg.solve(left, a.T @ target)
-        residual = np.abs(target - t @ solution).max(axis=1)
-        spread = 1.4826 * float(np.median(residual[weight > 0.3])) if (weight > 0.3).any() else 0.1
-        limit = max(0.05, 4 * spread, 0.6 * 0.65**turn)
-        weight = prior.ravel()[chosen] * np.clip(1 - (residual / limit) ** 2, 0, None) ** 2
-    surface = (terms @ solution.astype(np.float32)).astype(np.float32)
-    away = log - surface
-    # A door or a lampshade may be as bright as the wall but hardly of its very tint.
-    away_tone = away @ LUMINANCE_32
-    away_tint = np.abs(away - away_tone[..., None]).max(axis=2)
-    core = np.abs(away_tone) < limit
-    likely = core & usable & (prior > 0.3)
-    tint_spread = float(np.median(away_tint[likely])) if likely.any() else 0.0
-    trusted = usable & (np.abs(away_tone) < max(limit, 0.2))
-    trusted &= away_tint < max(0.05, 4 * tint_spread)
-    # Patterned walls need a wider average than the repeat; plain ones keep shadow edges.
-    sigma = max(width, height) / 60
-    known = trusted.astype(np.float32)
-    support = cv2.GaussianBlur(known, (0, 0), sigma)
-    blurred = cv2.GaussianBlur(away * known[..., None], (0, 0), sigma)
-    smooth = surface + blurred / (support + np.float32(0.02))[..., None]
-    # Vignetting has a term of its own, so the linear terms are the light's alone.
-    rise = solution[1:3] @ LUMINANCE_32 / (_REACH_MM / _SPREAD / 1000)
-    return np.exp(smooth).astype(np.float32), trusted, (float(rise[0]), float(rise[1]))
-
-
-def _light_terms(
-    x_mm: NDArray[np.float64], y_mm: NDArray[np.float64], seeds: NDArray[np.bool_]
-) -> NDArray[np.float32]:
-    """Terms of the surface: second order on the wall in metres, and vignetting about the middle."""
-    height, width = x_mm.shape
-    middle_x, middle_y = float(np.nanmedian(x_mm[seeds])), float(np.nanmedian(y_mm[seeds]))
-    # Far along an oblique wall a parabola in metres would run away: distance is compressed.
-    x = np.nan_to_num(np.tanh((x_mm - middle_x) / _REACH_MM) * _SPREAD)
-    y = np.nan_to_num(np.tanh((y_mm - middle_y) / _REACH_MM) * _SPREAD)
-    v, u = np.mgrid[0:height, 0:width]
-    r2 = ((u - width / 2) ** 2 + (v - height / 2) ** 2) / (max(height, width) / 2) ** 2
-    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y, r2], axis=-1).astype(np.float32)
