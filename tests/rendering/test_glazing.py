@@ -68,8 +68,25 @@ def test_what_a_coat_mirrors_is_what_lights_the_wall(light):
     x, y = np.meshgrid(np.linspace(-1, 1, 401), np.linspace(-1, 1, 401))
     on = x**2 + y**2 < 1
     z = np.sqrt(1 - x[on] ** 2 - y[on] ** 2)
-    seen = room_towards(np.stack([x[on], y[on], z], axis=-1), light)
+    seen = room_towards(np.stack([x[on], y[on], z], axis=-1), light, unsure=0.0)
     assert seen.mean() == pytest.approx(1, abs=0.15)
+
+
+def test_a_gleam_that_may_not_be_there_is_as_bright_as_an_eye_finds_the_mean_of_all_cases():
+    """Cube root of CIE 15:2004, 8.2.1, averaged over drawn places of the window, and undone."""
+    window, rng = MainLight(1.2, 0.1, 0.4, 0.5), np.random.default_rng(3)
+    tilts = np.radians([0, 25, 50, 70])
+    seen = np.stack([np.sin(tilts), 0 * tilts, np.cos(tilts)], axis=-1)
+    middle = np.array([1.2, 0.1, 1.0]) / np.linalg.norm([1.2, 0.1, 1.0])
+    across = np.cross([0.0, 1.0, 0.0], middle) / np.hypot(middle[0], middle[2])
+    lightness = []
+    for a, b in 0.25 * rng.standard_normal((800, 2)):
+        x, y, z = middle + a * across + b * np.cross(middle, across)
+        there = MainLight(x / max(z, 0.1), y / max(z, 0.1), 0.4, 0.5)
+        lightness.append(np.cbrt(room_towards(seen, there, unsure=0.0)))
+    expected = np.mean(lightness, axis=0) ** 3
+    assert room_towards(seen, window) == pytest.approx(expected, rel=0.12)
+    assert room_towards(seen, window)[2] < room_towards(seen, window, unsure=0.0)[2]
 
 
 def test_a_facet_that_turns_towards_the_window_shines():
