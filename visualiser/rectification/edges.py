@@ -235,7 +235,8 @@ def _refine(
     spread = max(1.0, scatter / max(float(np.median(sigma[good])), 1e-6))
     brightest = float(np.quantile(profiles.light @ LUMINANCE, 0.9))
     bent = (brightest - SHOULDER_LEVEL) / (CLIPPED_LEVEL - SHOULDER_LEVEL)
-    clipped = blur * float(np.clip(bent, 0.0, 1.0))
+    share = float(np.clip(bent, 0.0, 1.0))
+    clipped = blur * share
     shift = np.sign(step.sum()) * CLIPPED_SHIFT * clipped
     low, typical = float(np.median(fit.low[good])), float(np.median(fit.step[good]))
     contrast = typical / low if low > 1e-4 else np.inf
@@ -249,6 +250,7 @@ def _refine(
         HUE_SIGMA_PX if by_hue else 0.0,
         min(wander, blind),
         spread_sigma_px=CLIPPED_SIGMA * clipped,
+        clipped_share=share,
     )
     return fit.position + shift, np.maximum(sigma * spread, SIGMA_FLOOR_PX), good, look
 

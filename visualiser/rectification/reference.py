@@ -37,6 +37,8 @@ class EdgeLook:
     spread_sigma_px
         Standard uncertainty of how far the brighter side has spread over the darker, because it
         is so bright that its true light is not known.
+    clipped_share
+        How far the brighter side is clipped: 0 not at all, 1 quite.
     """
 
     contrast: float
@@ -44,6 +46,7 @@ class EdgeLook:
     shared_sigma_px: float = 0.0
     wander_px: float = 0.0
     spread_sigma_px: float = 0.0
+    clipped_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

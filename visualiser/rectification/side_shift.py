@@ -1,11 +1,12 @@
 """Why a whole side looks a little displaced, how far, and how sure one can be of it.
 
-Hundreds of samples along a side are no hundred witnesses: what moves one moves all. Three things
+Hundreds of samples along a side are no hundred witnesses: what moves one moves all. Some things
 do. A sheet stands off its wall by a fraction of a millimetre and darkens a strip of wall beside
 it; behind the blur that strip cannot be told from the edge, and moves it: inwards where the sheet
 is lighter than the wall, and the further, the less they differ (on a white wall by a quarter of a
 pixel), outwards where it is darker. Tone curves and flare spread what is bright over what is dark,
-on all sides alike. And a wall's own pattern beside the sheet moves a side by a little.
+on all sides alike. A wall's own pattern beside the sheet moves a side by a little, and so does the
+grid of pixels where a side follows it: see `pixel_lock`.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.pixel_lock import lock_sigmas_px
 from visualiser.rectification.reference import EdgeSamples
 
 Array = NDArray[np.float64]
@@ -90,9 +92,11 @@ def side_shift(
     sigma = np.sqrt(
         terms.side_sigma_px**2 + doubt**2 + look.shared_sigma_px**2 + (CAST_SIGMA * cast) ** 2
     )
+    lock, turn = lock_sigmas_px(samples)
     # What wanders along a side puts its ends off as much as its middle.
-    twist = np.hypot(terms.twist_share * sigma, look.wander_px)
-    return SideShift(shift + cast, float(np.hypot(sigma, look.wander_px)), float(twist))
+    twist = np.linalg.norm([terms.twist_share * sigma, look.wander_px, turn])
+    whole = np.linalg.norm([sigma, look.wander_px, lock])
+    return SideShift(shift + cast, float(whole), float(twist))
 
 
 def bloom_sigma_px(sides: tuple[EdgeSamples, ...], terms: ModelTerms) -> float:
