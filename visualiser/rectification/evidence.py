@@ -18,6 +18,7 @@ from visualiser.rectification.directions import (
     propose_directions,
 )
 from visualiser.rectification.lens_profile import LensPrior
+from visualiser.rectification.line_joining import join_pieces
 from visualiser.rectification.marks import Marks
 from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Observation
@@ -81,10 +82,11 @@ class LineFit:
 
 
 def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) -> list[RoomLine]:
-    """Drawn lines, snapped, and those found in the photo that were not rejected."""
+    """Drawn lines, snapped, and those found that were not rejected, pieces of an edge joined."""
     drawn = [snap_drawn_line(photo, line, f"drawn-{i + 1}") for i, line in enumerate(marks.lines)]
     found = find_room_lines(photo, outlines_px) if marks.find_lines else []
-    return drawn + [line for line in found if line.name not in marks.rejected_lines]
+    kept = [line for line in found if line.name not in marks.rejected_lines]
+    return drawn + join_pieces(kept, max(photo.width_px, photo.height_px))
 
 
 def fit_with_lines(
