@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from visualiser.rectification.line_joining import join_pieces
@@ -33,11 +33,12 @@ def names(lines):
     return [line.name for line in join_pieces(lines, WIDTH)]
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     k1=st.floats(-0.08, 0.08),
     y=st.floats(60, 1860),
     slope=st.floats(-0.25, 0.25),
-    cuts=st.lists(st.floats(0.2, 0.8), min_size=1, max_size=3, unique=True),
+    cuts=st.sets(st.sampled_from([0.22, 0.35, 0.48, 0.61, 0.74]), min_size=1, max_size=3),
 )
 def test_a_straight_edge_seen_through_a_lens_is_one_line_however_it_is_cut(k1, y, slope, cuts):
     ends = np.array([0.03, *sorted(cuts), 0.97])

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from typing import Literal
 
 from visualiser.errors import ArrangementError
+from visualiser.findings import Severity
 from visualiser.survey.dangers import (
     MOST_PROTRUSION_MM,
     PROTRUDES_ABOVE_MM,
@@ -272,6 +273,10 @@ class Guidelines:
     def is_hard(self, code: str) -> bool:
         """Whether a rule may not be broken by a proposal."""
         return code in self.hard_rules or any(r.code == code and r.fixed for r in RULES)
+
+    def severity(self, code: str, soft: Severity = "advice") -> Severity:
+        """How grave it is to break a rule: what it is when soft, unless it was made hard."""
+        return "broken" if self.is_hard(code) else soft
 
 
 def _plain(name: str) -> str:

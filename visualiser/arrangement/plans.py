@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.arrangement.rules import neighbour_gaps
+from visualiser.arrangement.spacing_rules import neighbour_gaps
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, bounding_rect
 

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from itertools import combinations
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines, rule
-from visualiser.arrangement.space import check_outlines, floor_height, main_furniture
-from visualiser.errors import HangingError
+from visualiser.arrangement.space import (
+    TOLERANCE_MM,
+    check_outlines,
+    floor_height,
+    main_furniture,
+)
+from visualiser.arrangement.spacing_rules import between
+from visualiser.arrangement.wall_rules import off_furniture, off_zones, on_wall
 from visualiser.findings import Finding, Severity
 from visualiser.geometry import Rect
-from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Piece
-from visualiser.survey.dangers import in_cable_band, protrudes
+from visualiser.survey.dangers import protrudes
 from visualiser.survey.survey import Survey
-
-TOLERANCE_MM = 0.01
-"""Lengths closer than this to a limit count as at the limit."""
 
 
 def check_arrangement(
@@ -46,10 +47,10 @@ def check_arrangement(
     """
     check_outlines(survey)
     found = [
-        *_between(arrangement, guidelines),
-        *_on_wall(arrangement, survey, guidelines),
-        *_off_zones(arrangement, survey, guidelines),
-        *_off_furniture(arrangement, survey),
+        *between(arrangement, guidelines),
+        *on_wall(arrangement, survey, guidelines),
+        *off_zones(arrangement, survey, guidelines),
+        *off_furniture(arrangement, survey),
         *_group(arrangement, survey, guidelines),
         *_people(arrangement, survey, guidelines),
         *_set(arrangement, guidelines),
@@ -61,179 +62,6 @@ def check_arrangement(
 def broken_rules(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Keep the findings that forbid an arrangement."""
     return tuple(finding for finding in findings if finding.severity == "broken")
-
-
-def hook_points(piece: Piece, rect: Rect) -> tuple[tuple[float, float], ...]:
-    """Where hooks enter the wall, mm; none for strips, nor where the hanger cannot be as told.
-
-    What is wrong with a hanger is named when its hooks are worked out, in the hanging plan.
-    """
-    try:
-        return bearing(piece).on_wall(rect)
-    except HangingError:
-        return ()
-
-
-def _between(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
-    rects = arrangement.rects()
-    for (one, a), (two, b) in combinations(rects.items(), 2):
-        distance = a.distance_to(b)
-        if a.overlaps(b, TOLERANCE_MM):
-            yield Finding(
-                "broken",
-                f"{arrangement.called(one)} and {arrangement.called(two)} overlap by "
-                f"{-distance:.0f} mm.",
-                "Move one of them aside.",
-                "overlap",
-                (one, two),
-            )
-        elif distance < guidelines.gap_min_mm - TOLERANCE_MM:
-            yield Finding(
-                _severity(guidelines, "gap-min"),
-                f"{arrangement.called(one)} and {arrangement.called(two)} are {distance:.0f} mm "
-                f"apart, less than {guidelines.gap_min_mm:.0f} mm.",
-                "Move them apart or lower the least gap.",
-                "gap-min",
-                (one, two),
-            )
-    for one, two, gap in neighbour_gaps(rects):
-        if gap > guidelines.gap_max_mm + TOLERANCE_MM:
-            yield Finding(
-                _severity(guidelines, "gap"),
-                f"The gap between {arrangement.called(one)} and {arrangement.called(two)} is "
-                f"{gap:.0f} mm; {guidelines.gap_min_mm:.0f} to {guidelines.gap_max_mm:.0f} mm "
-                "holds a group together.",
-                "Close it up, if no line of the group asks for it.",
-                "gap",
-                (one, two),
-            )
-
-
-def neighbour_gaps(rects: dict[str, Rect]) -> list[tuple[str, str, float]]:
-    """Clear gaps between pieces that face each other with nothing in between, mm.
-
-    Each is (left or lower piece, right or upper piece, gap).
-    """
-    out = []
-    for (one, a), (two, b) in combinations(rects.items(), 2):
-        across, up = a.gap_to(b)
-        if (across > 0) == (up > 0):
-            continue
-        between = _between_rect(a, b)
-        if any(r.overlaps(between) for i, r in rects.items() if i not in (one, two)):
-            continue
-        first = a.left_mm < b.left_mm if across > 0 else a.bottom_mm < b.bottom_mm
-        out.append((one, two, max(across, up)) if first else (two, one, max(across, up)))
-    return out
-
-
-def _between_rect(a: Rect, b: Rect) -> Rect:
-    """Rectangle that fills the space between two facing rectangles."""
-    xs = sorted([a.left_mm, a.right_mm, b.left_mm, b.right_mm])[1:3]
-    ys = sorted([a.bottom_mm, a.top_mm, b.bottom_mm, b.top_mm])[1:3]
-    return Rect(xs[0], ys[0], xs[1] - xs[0], ys[1] - ys[0])
-
-
-def _on_wall(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
-    outline, clear = survey.outline, guidelines.edge_clearance_mm
-    for piece_id, rect in arrangement.rects().items():
-        name = arrangement.called(piece_id)
-        if not outline.contains_rect(rect, TOLERANCE_MM):
-            beyond = _beyond(outline.bounds, rect)
-            how_far = f" by {beyond:.0f} mm" if beyond > 0 else ""
-            yield Finding(
-                "broken",
-                f"{name} reaches past the usable wall{how_far}.",
-                "Move it in, or leave it out.",
-                "outside",
-                (piece_id,),
-            )
-            continue
-        wider = Rect(
-            rect.left_mm - clear, rect.y_mm, rect.width_mm + 2 * clear, rect.height_mm + clear
-        )
-        if not outline.contains_rect(wider, TOLERANCE_MM):
-            left = clear - _beyond(outline.bounds, wider)
-            measured = f"{left:.0f} mm" if left < clear else f"less than {clear:.0f} mm"
-            yield Finding(
-                _severity(guidelines, "edge-clearance"),
-                f"{name} hangs {measured} from the wall's end or the ceiling; "
-                f"{clear:.0f} mm is asked for.",
-                "Move it in or lower the clearance.",
-                "edge-clearance",
-                (piece_id,),
-            )
-
-
-def _beyond(bounds: Rect, rect: Rect) -> float:
-    """How far a rectangle reaches past another, on its worst side."""
-    return max(
-        bounds.left_mm - rect.left_mm,
-        rect.right_mm - bounds.right_mm,
-        bounds.bottom_mm - rect.bottom_mm,
-        rect.top_mm - bounds.top_mm,
-    )
-
-
-def _off_zones(
-    arrangement: Arrangement, survey: Survey, guidelines: Guidelines
-) -> Iterator[Finding]:
-    clear = guidelines.zone_clearance_mm
-    for piece_id, rect in arrangement.rects().items():
-        name = arrangement.called(piece_id)
-        hooks = hook_points(arrangement.piece(piece_id), rect)
-        for zone in survey.zones:
-            label = zone.name or zone.kind
-            if zone.polygon.overlaps_rect(rect, TOLERANCE_MM):
-                yield Finding(
-                    "broken",
-                    f"{name} covers the {label}, which is to stay clear.",
-                    "Move it away.",
-                    "zone",
-                    (piece_id,),
-                )
-            elif zone.polygon.overlaps_rect(rect.grown(clear), TOLERANCE_MM):
-                distance = zone.polygon.distance_to_rect(rect)
-                yield Finding(
-                    "broken",
-                    f"{name} hangs {distance:.0f} mm from the {label}; {clear:.0f} mm is asked "
-                    "for on every side.",
-                    "Move it away or lower the clearance from zones.",
-                    "zone",
-                    (piece_id,),
-                )
-            if any(zone.polygon.contains_point(x, y) for x, y in hooks):
-                yield Finding(
-                    "broken",
-                    f"A hook of {name} would go into the {label}.",
-                    "Move the piece, or drill elsewhere.",
-                    "zone",
-                    (piece_id,),
-                )
-            elif any(in_cable_band(zone, x, y) for x, y in hooks):
-                yield Finding(
-                    _severity(guidelines, "cable-run", soft="caution"),
-                    f"A hook of {name} lies straight above, below or beside the {label}, where "
-                    "cables may run.",
-                    "Check with a cable detector before drilling; follow the local wiring rules.",
-                    "cable-run",
-                    (piece_id,),
-                )
-
-
-def _off_furniture(arrangement: Arrangement, survey: Survey) -> Iterator[Finding]:
-    for piece_id, rect in arrangement.rects().items():
-        for item in survey.furniture:
-            if item.rect.overlaps(rect, TOLERANCE_MM):
-                hidden = item.rect.top_mm - rect.bottom_mm
-                yield Finding(
-                    "broken",
-                    f"The lowest {hidden:.0f} mm of {arrangement.called(piece_id)} hang behind "
-                    f"the {item.name or item.kind}.",
-                    "Raise it or move it aside.",
-                    "furniture",
-                    (piece_id,),
-                )
 
 
 def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
@@ -249,7 +77,7 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
         low, high = guidelines.furniture_share_min, guidelines.furniture_share_max
         if not low - 0.005 <= share <= high + 0.005:
             yield Finding(
-                _severity(guidelines, "furniture-share"),
+                guidelines.severity("furniture-share"),
                 f"The group is {100 * share:.0f} % as wide as the {label}; {100 * low:.0f} to "
                 f"{100 * high:.0f} % is usual.",
                 "Spread the group, or add a piece." if share < low else "Draw the group together.",
@@ -260,7 +88,7 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
         low, high = guidelines.furniture_clearance_min_mm, guidelines.furniture_clearance_max_mm
         if not low - TOLERANCE_MM <= lift <= high + TOLERANCE_MM:
             yield Finding(
-                _severity(guidelines, "furniture-clearance"),
+                guidelines.severity("furniture-clearance"),
                 f"The group hangs {lift:.0f} mm above the {label}; {low:.0f} to {high:.0f} mm "
                 "is usual.",
                 "Raise the group." if lift < low else "Lower the group.",
@@ -280,7 +108,7 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
         off = height - guidelines.centre_height_mm
         if abs(off) > guidelines.centre_height_tolerance_mm + TOLERANCE_MM:
             yield Finding(
-                _severity(guidelines, "centre-height"),
+                guidelines.severity("centre-height"),
                 f"The group's centre hangs {height:.0f} mm above the floor, {abs(off):.0f} mm "
                 f"{'above' if off > 0 else 'below'} the {guidelines.centre_height_mm:.0f} mm "
                 "asked for.",
@@ -296,7 +124,7 @@ def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         piece, name = arrangement.piece(piece_id), arrangement.called(piece_id)
         if _projects_too_far(rect, piece, guidelines):
             yield Finding(
-                _severity(guidelines, "walkway", soft="caution"),
+                guidelines.severity("walkway", soft="caution"),
                 f"{name} stands {piece.stand_off_mm:.1f} mm off the wall with its lower edge at "
                 f"{rect.bottom_mm:.0f} mm, where {guidelines.walkway_projection_mm:.1f} mm is "
                 "the limit beside a public way.",
@@ -311,7 +139,7 @@ def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
             )
             if angle < guidelines.smallest_angle_deg:
                 yield Finding(
-                    _severity(guidelines, "smallest-piece"),
+                    guidelines.severity("smallest-piece"),
                     f"{name} fills {angle:.1f}° of view from "
                     f"{guidelines.viewing_distance_mm / 1000:.1f} m; below "
                     f"{guidelines.smallest_angle_deg:g}° it looks lost.",
@@ -349,7 +177,7 @@ def _set(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
     finishes = {p.moulding.finish if p.moulding else "unframed" for p in placed}
     if guidelines.one_finish and len(sizes) > 1 and len(finishes) > 2:
         yield Finding(
-            _severity(guidelines, "one-finish"),
+            guidelines.severity("one-finish"),
             f"{len(sizes)} sizes hang in {len(finishes)} finishes: {', '.join(sorted(finishes))}.",
             "One finish, or two at most, ties a mixed set together.",
             "one-finish",
@@ -365,7 +193,3 @@ def _set(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
             "not-hung",
             tuple(p.id for p in left),
         )
-
-
-def _severity(guidelines: Guidelines, code: str, soft: Severity = "advice") -> Severity:
-    return "broken" if guidelines.is_hard(code) else soft

@@ -22,6 +22,8 @@ Boxes = NDArray[np.float64]
 """(N, 4) rectangles as left, bottom, right, top, mm."""
 
 HAIR = 1e-6
+TOLERANCE_MM = 0.01
+"""Lengths closer than this to a limit count as at the limit."""
 STAIR_SLOPES = (15.0, 60.0)
 """Slopes, degrees, of an outline's lower side that are taken for a stair."""
 

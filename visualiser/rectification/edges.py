@@ -9,7 +9,6 @@ one point.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,15 +16,20 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsPx
 from visualiser.photo.linear_light import LUMINANCE
 from visualiser.photo.photo import Photo
+from visualiser.rectification.edge_profile import (
+    SIGMA_FLOOR_PX,
+    STEP_PX,
+    fit_steps,
+    median,
+    one_channel,
+    pooled_sigma,
+    smooth_track,
+)
 from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.reference import EdgeLook, EdgeSamples
 
 Array = NDArray[np.float64]
 
-STEP_PX = 0.5
-"""Spacing of the samples across the edge."""
-SIGMA_FLOOR_PX = 0.02
-"""No edge of a JPEG is believed to better than this, however quiet the picture."""
 SHOULDER_LEVEL, CLIPPED_LEVEL = 0.85, 0.98
 """Brightness, in linear light, from which a tone curve bends, and where it has come to its end."""
 CLIPPED_SHIFT = 0.4
@@ -35,14 +39,9 @@ unknown factor c: the half-level then lies at the quantile 1 / 2c of the step, f
 CLIPPED_SIGMA = 0.3
 """How unsure that is, in blurs: c lies between 1 and 3 (one and a half stops over), so the shift
 anywhere between 0 and 0.97."""
-MIN_LIGHT_STEP, MIN_SURENESS = 0.04, 4.0
-"""A step in light of less than this share of the darker side, or of less than so many sigmas, is
-left to the hues."""
 HUE_SIGMA_PX = 0.8
 """What coding moves a whole edge by that only its hue tells: JPEG keeps hues at half the sharpness
 of light, in blocks of 16 px, after the camera has smoothed them."""
-POOLING = 2.0
-"""Weight of the noise common to an edge's blocks against a block's own idea of it."""
 WANDER_PX, WANDER_HUE_PX = 4.0, 8.0
 """Uncertainty of a whole edge as faint as what is about it, px; it falls as the edge stands out.
 A matched filter places a step to its width over its signal-to-noise ratio. A faint step in a JPEG
@@ -211,12 +210,12 @@ def _refine(
     Offset (B,), standard uncertainty (B,), which blocks are good (B,), and how the edge looks.
     """
     offset, step = track
-    light, by_hue = _combine(profiles, step)
+    light, by_hue = one_channel(profiles.light, profiles.offsets_px, step)
     good = np.ones(len(offset), bool)
     blur = 1.0
     for round_ in range(4):
         reach = max(3.0, 3.2 * blur)
-        fit = _fit_steps(light, profiles.offsets_px, offset, blur, reach)
+        fit = fit_steps(light, profiles.offsets_px, offset, blur, reach)
         typical = float(np.median(fit.step[good])) if good.any() else 0.0
         good = (
             (fit.step * np.sign(typical) > 0.35 * abs(typical))
@@ -226,10 +225,10 @@ def _refine(
         )
         if good.sum() < MIN_BLOCKS:
             return offset, fit.sigma, good, None
-        sigma = _pooled(fit, good)
-        smooth, good, scatter = _smooth(fit.position, sigma, good)
+        sigma = pooled_sigma(fit, good)
+        smooth, good, scatter = smooth_track(fit.position, sigma, good)
         before, offset, sharper = offset, smooth, blur
-        blur = float(np.clip(_median(fit.blur[good]), 0.5, 6.0))
+        blur = float(np.clip(median(fit.blur[good]), 0.5, 6.0))
         if np.abs(offset - before).max() < SETTLED_PX and abs(blur - sharper) < SETTLED_PX:
             break
     spread = max(1.0, scatter / max(float(np.median(sigma[good])), 1e-6))
@@ -276,128 +275,3 @@ def _faintness(light: Array, across_px: Array, offset: Array) -> float:
     noise = steps[within & (np.abs(beside) >= CLEAR_PX)]
     edge = float(np.abs(steps[np.abs(beside) <= STEP_PX]).max())
     return float(np.sqrt(np.mean(noise**2))) / edge if len(noise) and edge > 0 else np.inf
-
-
-def _pooled(fit: _StepFit, good: NDArray[np.bool_]) -> Array:
-    """Sigmas (B,) of blocks of one edge, each drawn towards what all of them say.
-
-    A block's own residuals are a dozen: by chance alone one block would outweigh ten others.
-    """
-    step = np.maximum(np.abs(fit.step), 1e-9)
-    common = float(np.median((fit.sigma * step)[good])) / step
-    return np.asarray(np.sqrt((fit.sigma**2 + POOLING * common**2) / (1 + POOLING)))
-
-
-def _combine(profiles: _Profiles, step: Array) -> tuple[Array, bool]:
-    """One channel of three: the light; where it hardly differs, what tells the edge best.
-
-    A white sheet on a white wall may differ by two grey levels, but by six in blue.
-
-    Returns
-    -------
-    The channel (B, U), and whether it tells of hue more than of light.
-    """
-    difference = np.diff(profiles.light, axis=0).reshape(-1, 3)
-    clipped = np.clip(difference, *np.percentile(difference, [10, 90], axis=0))
-    noise = clipped.T @ clipped / max(len(clipped), 1)
-    across = profiles.offsets_px
-    sides = [np.median(profiles.light[:, a], axis=(0, 1)) for a in (across < -3, across > 3)]
-    rise = float((sides[1] - sides[0]) @ LUMINANCE)
-    dark = float(min(side @ LUMINANCE for side in sides))
-    grain = float(np.sqrt(LUMINANCE @ noise @ LUMINANCE / len(profiles.light)))
-    if abs(rise) > max(MIN_LIGHT_STEP * dark, MIN_SURENESS * grain):
-        return np.asarray(profiles.light @ LUMINANCE), False
-    # Fisher's discriminant. Where the contrast is ample, weights follow the contrast.
-    regular = noise + np.eye(3) * ((0.1 * np.abs(step).max()) ** 2 + 1e-10)
-    weight = np.linalg.solve(regular, step)
-    weight /= np.abs(weight).sum()
-    return np.asarray(profiles.light @ weight), True
-
-
-class _StepFit(NamedTuple):
-    """Steps fitted across blocks, all (B,): place, its sigma, level before, step and blur."""
-
-    position: Array
-    sigma: Array
-    low: Array
-    step: Array
-    blur: Array
-
-
-def _fit_steps(
-    light: Array, offsets: Array, start: Array, blur: float, reach_px: float
-) -> _StepFit:
-    """Least squares of ``low + step * Phi((u - position) / blur)`` in every block at once."""
-    from scipy.special import ndtr
-
-    count = len(start)
-    half = int(np.ceil(reach_px / STEP_PX))
-    middle = (len(offsets) - 1) / 2
-    first = np.rint(middle + start / STEP_PX).astype(int) - half
-    index = np.clip(first[:, None] + np.arange(2 * half + 1), 0, len(offsets) - 1)
-    u = offsets[index]
-    y = np.take_along_axis(light, index, axis=1)
-    position, width = start.copy(), np.full(count, blur)
-    amplitude = np.zeros(count)
-    sigma = np.full(count, np.inf)
-    level, ones, ridge = y - y.mean(axis=1, keepdims=True), np.ones_like(u), 1e-6 * np.eye(4)
-    for _ in range(5):
-        z = (u - position[:, None]) / width[:, None]
-        phi = np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
-        edge = ndtr(z)
-        # Linear in low and step; position and blur by Gauss-Newton on what is left.
-        centred = edge - edge.mean(axis=1, keepdims=True)
-        amplitude = (centred * level).sum(axis=1) / np.maximum((centred**2).sum(axis=1), 1e-12)
-        residual = level - amplitude[:, None] * centred
-        by_position = -amplitude[:, None] * phi / width[:, None]
-        by_width = -amplitude[:, None] * phi * z / width[:, None]
-        jacobian = np.stack([by_position, by_width, centred, ones], axis=1)
-        normal = jacobian @ jacobian.transpose(0, 2, 1)
-        scale = np.sqrt(np.maximum(normal.diagonal(axis1=1, axis2=2), 1e-20))
-        normal = normal / scale[:, :, None] / scale[:, None, :] + ridge
-        right = (jacobian @ residual[:, :, None])[:, :, 0] / scale
-        inverse = np.linalg.inv(normal)
-        change = (inverse @ right[:, :, None])[:, :, 0] / scale
-        position = (position + change[:, 0].clip(-1, 1)).clip(u[:, 1], u[:, -2])
-        width = (width + change[:, 1].clip(-0.5, 0.5)).clip(0.35, 6.0)
-        # Samples half a pixel apart share their pixels: count them as half as many.
-        variance = (residual**2).sum(axis=1) / max(u.shape[1] / 2 - 4, 1.0)
-        sigma = np.sqrt(variance * inverse[:, 0, 0]) / scale[:, 0]
-    low = y.mean(axis=1) - amplitude * edge.mean(axis=1)
-    return _StepFit(position, sigma, low, amplitude, width)
-
-
-def _smooth(
-    offset: Array, sigma: Array, good: NDArray[np.bool_]
-) -> tuple[Array, NDArray[np.bool_], float]:
-    """Fit a robust parabola along the edge: lenses and paper bend slowly, tape and print jump.
-
-    Returns
-    -------
-    The parabola (B,), the blocks that follow it (B,), and the scatter of those about it.
-    """
-    t = np.linspace(-1, 1, len(offset))
-    basis = np.stack([np.ones_like(t), t, t**2 - 1 / 3], axis=1)
-    full = good / np.maximum(sigma, SIGMA_FLOOR_PX) ** 2
-    weight = full
-    scatter = 0.0
-    for _ in range(6):
-        weighted = basis.T * weight
-        normal = weighted @ basis
-        # A pinch of ridge on the curvature keeps a few clustered blocks from bending it wildly.
-        normal.flat[::4] += [1e-9, 1e-9, 1e-3 * weight.sum() + 2e-9]
-        curve = basis @ np.linalg.solve(normal, weighted @ offset)
-        residual = offset - curve
-        scatter = max(1.4826 * _median(np.abs(residual[good])), 0.5 * SIGMA_FLOOR_PX)
-        tukey = (1 - (residual / (4.5 * np.hypot(scatter, sigma))) ** 2).clip(0, 1) ** 2
-        weight = full * tukey
-    return curve, good & (tukey > 0.1), scatter
-
-
-def _median(values: Array) -> float:
-    """Median of a few values (N,): numpy's own spends ten times as long on looking after them."""
-    middle = len(values) // 2
-    if len(values) % 2:
-        return float(np.partition(values, middle)[middle])
-    pair = np.partition(values, (middle - 1, middle))[middle - 1 : middle + 1]
-    return float(pair.mean())

@@ -110,10 +110,10 @@ def _merged(pieces: Sequence[RoomLine]) -> RoomLine:
         return pieces[0]
     heading = _heading(pieces[0])
     ordered = sorted(pieces, key=lambda piece: float(piece.ends_px[0] @ heading))
+    parts = [piece.samples for piece in ordered]
     samples = EdgeSamples(
-        *(
-            np.concatenate([getattr(piece.samples, name) for piece in ordered])
-            for name in ("points_px", "normals_px", "sigma_px")
-        )
+        np.concatenate([part.points_px for part in parts]),
+        np.concatenate([part.normals_px for part in parts]),
+        np.concatenate([part.sigma_px for part in parts]),
     )
     return RoomLine(pieces[0].name, samples)
