@@ -52,6 +52,19 @@ def oriented(name, photo, rows, columns, corners_px):
     return Board(name, photo, rows, columns, grid.reshape(-1, 2))
 
 
+def located(grey, grid_px):
+    """Corners (N, 2) of a board located in its photo, from a grid (rows, columns, 2) near them.
+
+    The window reaches a quarter of a square, so that no neighbour's edges are in it.
+    """
+    steps = [np.linalg.norm(np.diff(grid_px, axis=axis), axis=2).min() for axis in (0, 1)]
+    reach = int(np.clip(min(steps) / 4, 2, 8))
+    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_COUNT, 50, 1e-4)
+    start = np.asarray(grid_px, np.float32).reshape(-1, 1, 2).copy()
+    found = cv2.cornerSubPix(grey, start, (reach, reach), (-1, -1), stop)
+    return found.reshape(-1, 2).astype(float)
+
+
 def opencv_boards(side, columns=9, rows=6):
     """Boards found in one camera's sample pictures."""
     boards = []
@@ -60,10 +73,9 @@ def opencv_boards(side, columns=9, rows=6):
         found, corners = cv2.findChessboardCorners(grey, (columns, rows))
         if not found:
             continue
-        stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_COUNT, 50, 1e-4)
-        corners = cv2.cornerSubPix(grey, np.asarray(corners, np.float32), (5, 5), (-1, -1), stop)
+        corners = located(grey, np.reshape(corners, (rows, columns, 2)))
         photo = Photo(np.repeat(grey[..., None], 3, axis=2), camera=f"sample {side}")
-        boards.append(oriented(path.stem, photo, rows, columns, corners.reshape(-1, 2)))
+        boards.append(oriented(path.stem, photo, rows, columns, corners))
     return boards
 
 
