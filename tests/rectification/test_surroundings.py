@@ -64,3 +64,27 @@ def test_a_side_that_goes_on_as_it_was_runs_on():
     """The middle pane of three: its upper and lower sides are parts of longer edges."""
     band = rectangle(3 * 210, 297)
     assert run_on([(band, PAPER)], PLASTER) > 3
+
+
+def framed(shapes, wall, outline=A4):
+    planes = light_planes(scene(shapes, wall).pixels)
+    quads = planes.to_working(outline)[None]
+    return float(surroundings(planes, quads, side_evidence(planes, quads)).framed[0])
+
+
+@pytest.mark.parametrize("moulding", [(40, 34, 30), (222, 214, 200), (120, 80, 48)])
+def test_a_moulding_is_of_one_colour_all_round(moulding):
+    frame = rectangle(250, 337)
+    assert framed([(frame, moulding), (A4, PAPER)], PLASTER) > 0.1
+
+
+def test_bricks_and_joints_around_a_sheet_are_no_moulding():
+    """A joint along the top edge and one along the right, darker bricks at the others."""
+    joint, dark = (196, 190, 180), (92, 50, 40)
+    around = [
+        (rectangle(700, 16, y_mm=-157), joint),
+        (rectangle(16, 340, x_mm=114), joint),
+        (rectangle(90, 300, x_mm=-152), dark),
+        (rectangle(260, 40, y_mm=170), dark),
+    ]
+    assert framed([*around, (A4, PAPER)], (134, 74, 58)) < 0.08

@@ -113,9 +113,11 @@ def _beside(planes: LightPlanes, quads: Array) -> Array:
 
 
 def _framed(beside: Array, evidence: SideEvidence) -> Array:
-    change = np.abs(beside[:, :, 1:] - beside[:, :, :1]).max(axis=-1)  # (Q, 4, D)
-    # A moulding is equally wide all round: the change must come at one distance on every side.
-    ring = np.sort(change, axis=1)[:, 1].max(axis=-1)
+    change = beside[:, :, 1:] - beside[:, :, :1]  # (Q, 4, D, 3)
+    # A moulding is equally wide all round, and of one colour, as the wall is: the change comes at
+    # one distance and the same way on every side. Joints beside bricks lie this way and that.
+    lighter, darker = np.sort(change, axis=1)[:, 1], np.sort(-change, axis=1)[:, 1]
+    ring = np.maximum(lighter, darker).max(axis=(1, 2))
     step = np.abs(np.median(evidence.steps, axis=(1, 2))).max(axis=-1)
     return np.asarray(np.maximum(ring - 0.25 * step, 0))
 
