@@ -81,7 +81,7 @@ def _masks(planes: LightPlanes, *, both_signs: bool) -> Iterator[NDArray[np.bool
         ]
         parted.append(raised[3])
     for plane, noise, top in raised:
-        for level in np.geomspace(max(1.5 * noise, 0.008), top, LEVELS):
+        for level in _ladder(plane, max(1.5 * noise, 0.008), top):
             yield plane > level
     # The lines of a wallpaper tie a patch to others: cut what is thin, where noise does not gape.
     for plane, noise, top in parted:
@@ -89,6 +89,20 @@ def _masks(planes: LightPlanes, *, both_signs: bool) -> Iterator[NDArray[np.bool
             opened = cv2.morphologyEx((plane > level).astype(np.uint8), cv2.MORPH_OPEN, THIN)
             yield opened.astype(bool)
     yield from _unbroken(planes)
+
+
+def _ladder(plane: Plane, lowest: float, top: float) -> Iterator[float]:
+    """Levels up to the usual top, and on while something rises above them, as a card from bricks.
+
+    What is paler than the wall and what differs from it wholly, as joints and a card, are of one
+    patch below the one's level, and parted above it.
+    """
+    levels = np.geomspace(lowest, top, LEVELS)
+    yield from levels
+    some = plane[::4, ::4].ravel()
+    level, highest = top, float(np.partition(some, -MIN_PATCH_PX // 16)[-MIN_PATCH_PX // 16])
+    while (level := level * float(levels[1] / levels[0])) < highest:
+        yield level
 
 
 def _middling(plane: Plane, parts: int) -> Plane:

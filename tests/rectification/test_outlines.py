@@ -1,0 +1,28 @@
+"""First outlines of things on drawn walls."""
+
+import numpy as np
+
+from tests.rectification.test_sheet import rectangle, scene
+from visualiser.rectification.light_planes import light_planes
+from visualiser.rectification.outlines import patch_outlines
+
+CARD = rectangle(85.6, 53.98, away_mm=650, turn_deg=0, yaw_deg=0)
+
+
+def nearest(shapes, wall):
+    planes = light_planes(scene(shapes, wall).pixels)
+    quads = planes.to_photo(patch_outlines(planes, both_signs=True))
+    turns = [np.abs(np.roll(quads, turn, axis=1) - CARD).max(axis=(1, 2)) for turn in range(4)]
+    return float(np.min(turns))
+
+
+def test_a_blue_card_on_the_joint_of_red_bricks_has_an_outline_of_its_own():
+    """Both are bluer than brick: only by how much, far beyond a card on paint, parts them."""
+    middle, half = CARD.mean(axis=0), np.ptp(CARD, axis=0) / 2
+    brick, joint = (190, 84, 48), (206, 190, 160)
+    low, high = middle[1] - 0.8 * half[1], middle[1] - 0.4 * half[1]
+    level = [[-50, low], [900, low], [900, high], [-50, high]]
+    x = middle[0] + 0.1 * half[0]
+    upright = [[x - 9, -50], [x + 9, -50], [x + 9, low], [x - 9, low]]
+    shapes = [(level, joint), (upright, joint), (CARD, (62, 100, 132))]
+    assert nearest(shapes, brick) < 3
