@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from visualiser import Photo
+from visualiser.photo.linear_light import decode_srgb, encode_srgb
 from visualiser.rectification.tape import is_taped
 
 A4 = (210.0, 297.0)
@@ -67,6 +68,28 @@ def test_prints_mouldings_and_stripes_are_no_tape():
         for x in range(0, 800, 24)
     ]
     assert not is_taped(photo_of(CREAM, [*stripes, (CORNERS, PAPER)]), CORNERS, A4)
+
+
+def striped(colours, shapes, exposure):
+    """A wallpaper of stripes, in a photo taken at a share of the usual exposure."""
+    stripes = [
+        (np.array([[x, 0], [x + 14, 0], [x + 14, 640], [x, 640]], float), colours[i % len(colours)])
+        for i, x in enumerate(range(0, 800, 14))
+    ]
+    pixels = photo_of(CREAM, [*stripes, *shapes], grain=0.0).pixels
+    light = encode_srgb(decode_srgb(pixels) * exposure) * 255
+    noise = np.random.default_rng(3).normal(0, 2.0, light.shape)
+    return Photo(np.clip(np.round(light + noise), 0, 255).astype(np.uint8))
+
+
+@pytest.mark.parametrize("exposure", [1.0, 0.12])
+def test_tape_is_told_from_the_stripes_that_it_lies_on(exposure):
+    """Stripes darker, paler and browner than paper; the tape is bluer than any."""
+    wallpaper = (CREAM, (60, 90, 98), CREAM, (120, 84, 60))
+    sheet = (CORNERS, PAPER)
+    taped = striped(wallpaper, [sheet, *at_corners(BLUE)], exposure)
+    assert is_taped(taped, CORNERS, A4)
+    assert not is_taped(striped(wallpaper, [sheet], exposure), CORNERS, A4)
 
 
 def test_it_is_not_known_past_the_photos_rim():

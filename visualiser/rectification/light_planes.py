@@ -63,8 +63,20 @@ class LightPlanes:
         return np.asarray(values, np.float32).reshape(*shape, 3)
 
 
-def light_planes(pixels: PixelsRgb, working_side_px: int = WORKING_SIDE_PX) -> LightPlanes:
-    """Reduce a photo (H, W, 3) to its working planes."""
+def light_planes(
+    pixels: PixelsRgb, working_side_px: int = WORKING_SIDE_PX, *, white: float = 1.0
+) -> LightPlanes:
+    """Reduce a photo (H, W, 3) to its working planes.
+
+    Parameters
+    ----------
+    pixels
+        The photo.
+    working_side_px
+        Longer side of the planes at most.
+    white
+        Linear light of what is white in it: in a dark picture less noise is to be kept small.
+    """
     scale = min(1.0, working_side_px / max(pixels.shape[:2]))
     height, width = (max(round(n * scale), 8) for n in pixels.shape[:2])
     # Averaged as it is encoded: over so few pixels the difference to averaging light is small,
@@ -74,7 +86,7 @@ def light_planes(pixels: PixelsRgb, working_side_px: int = WORKING_SIDE_PX) -> L
     table = np.where(table <= 0.04045, table / 12.92, ((table + 0.055) / 1.055) ** 2.4)
     linear = table.astype(np.float32)[small]
     linear = cv2.GaussianBlur(linear, (0, 0), 0.8)
-    red, green, blue = cv2.split(cv2.log(linear + np.float32(_FLOOR)))
+    red, green, blue = cv2.split(cv2.log(linear + np.float32(_FLOOR * white)))
     values = np.dstack([
         0.3 * red + 0.6 * green + 0.1 * blue,
         blue - 0.5 * (red + green),
