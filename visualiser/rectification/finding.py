@@ -27,7 +27,7 @@ from visualiser.rectification.kinds import (
 from visualiser.rectification.light_planes import light_planes
 from visualiser.rectification.meeting_corners import meeting_corners
 from visualiser.rectification.reference import Reference
-from visualiser.rectification.sheet import judge_sheets
+from visualiser.rectification.sheet import distinct, judge_sheets, variants
 from visualiser.rectification.target import CHECK_BAR_MM, find_target
 from visualiser.sizes import PaperSize, paper_names
 
@@ -73,15 +73,19 @@ def find_references(
     size = reference_size(kind)
     planes = light_planes(photo.pixels)
     judged = judge_sheets(planes, photo, size)
+    outlines = distinct(judged)
     hopeless = HOPELESS if is_white_paper(size) else HOPELESS_SMALL
-    kept = [
-        one
-        for i, one in enumerate(judged[:MAX_CANDIDATES])
-        if i < ALWAYS_LISTED or one.log_odds > hopeless
-    ]
-    found = [look_closely(photo, planes, size, one) for one in kept]
+    found = []
+    for i, one in enumerate(outlines[:MAX_CANDIDATES]):
+        if i >= ALWAYS_LISTED and one.log_odds <= hopeless:
+            continue
+        looks = [look_closely(photo, planes, size, one)]
+        if one.log_odds > HOPELESS and looks[0].log_odds < CLOSE:
+            others = [v for v in variants(judged, one) if v.log_odds > HOPELESS]
+            looks += [look_closely(photo, planes, size, other) for other in others]
+        found.append(max(looks, key=lambda look: look.log_odds))
     if is_white_paper(size):
-        found = hold_against_each_other([look_around(one, judged) for one in found])
+        found = hold_against_each_other([look_around(one, outlines) for one in found])
     found.sort(key=lambda candidate: -candidate.log_odds)
     return [_as_reference(size, candidate) for candidate in found]
 

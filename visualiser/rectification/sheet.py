@@ -6,6 +6,7 @@ decides, so that no single trait, a strong edge or a right ratio, carries a wron
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
+from visualiser.rectification.joint_sides import joint_choices
 from visualiser.rectification.kinds import is_white_paper
 from visualiser.rectification.light_planes import LightPlanes
 from visualiser.rectification.likeness import Looks, apart, crowding
@@ -53,6 +55,9 @@ shadows, stripes and joints hardly ever shows; and log-odds lost at twice as muc
 LEVEL_DEG, STEEP = 15.0, 0.08
 """A camera is held level to about as many degrees, when a wall is photographed; and log-odds lost
 by each degree beyond."""
+REPEATS, VARIES, MOST_VARIANTS = 0.08, 0.015, 3
+"""Two outlines closer than the first, as a share of their size, are of one thing; further apart
+than the second, of different edges of it; and so many others of one thing are worth a look."""
 KEEP, CROWD = 64, 400
 """Quadrilaterals judged in full, and among how many of the best guesses these are chosen."""
 
@@ -110,7 +115,7 @@ class Judged:
 
 
 def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Judged]:
-    """Find quadrilaterals that may be a sheet of this size and judge them, best first."""
+    """Find quadrilaterals that may be a sheet of this size and judge them all, best first."""
     any_colour = not is_white_paper(size)
     guesses = _thin_out(patch_outlines(planes, both_signs=any_colour), 2.0)
     guesses = guesses[_in_picture(planes, guesses)]
@@ -123,6 +128,7 @@ def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Jud
         [
             snap(planes, quads, 0.03, paper=not any_colour),
             snap(planes, quads, 0.05, paper=not any_colour, innermost=True),
+            _of_its_shape(planes, guesses, photo, size),
         ]
     )
     quads = _thin_out(quads, 1.0)
@@ -131,7 +137,7 @@ def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Jud
         return []
     judged = judge(planes, quads, photo, size, crowd)
     judged.sort(key=lambda j: -j.log_odds)
-    return _distinct(judged)
+    return judged
 
 
 def judge(
@@ -174,13 +180,16 @@ def judge(
 def _thin_out(quads: Array, grid_px: float) -> Array:
     """Keep one of those whose corners fall into the same cells, and only sound shapes."""
     quads = clockwise(quads[np.isfinite(quads).all(axis=(1, 2))])
-    sides = side_lengths(quads)
-    shortest, longest = sides.min(axis=1), sides.max(axis=1)
-    sound = (shortest >= MIN_SIDE_PX) & (longest < 4 * shortest) & is_convex(quads)
-    quads = quads[sound]
+    quads = quads[_sound(quads)]
     cells = np.rint(quads / grid_px).astype(np.int32).reshape(-1, 8)
     _, first = np.unique(cells, axis=0, return_index=True)
     return quads[np.sort(first)]
+
+
+def _sound(quads: Array) -> NDArray[np.bool_]:
+    sides = side_lengths(quads)
+    shortest, longest = sides.min(axis=1), sides.max(axis=1)
+    return np.asarray((shortest >= MIN_SIDE_PX) & (longest < 4 * shortest) & is_convex(quads))
 
 
 def _fits(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> RectangleFits:
@@ -217,6 +226,21 @@ def _promising(
     # A wallpaper has hundreds of motifs, and each is worth as much as a sheet that is not snapped.
     worth = worth[best] - crowding(crowd, crowd, any_colour=any_colour)
     return np.asarray(quads[best[np.argsort(-worth)[:KEEP]]]), crowd
+
+
+def _of_its_shape(planes: LightPlanes, guesses: Array, photo: Photo, size: PaperSize) -> Array:
+    """Of the edges near each guess's sides, those that together make the shape looked for."""
+    quads, gains = joint_choices(planes, guesses, 0.08, paper=is_white_paper(size))
+    seen = np.flatnonzero((gains > 0).all(axis=-1))
+    quads, gains = quads.reshape(-1, 4, 2)[seen], gains.reshape(-1, 4)[seen]
+    sound = _sound(quads)
+    quads, gains = quads[sound], gains[sound]
+    if not len(quads):
+        return quads
+    shape = shape_votes(_fits(planes, quads, photo, size))
+    worth = np.minimum(np.sqrt(gains), 6).sum(axis=1) / 4 + np.sum(list(shape.values()), axis=0)
+    best = apart(quads, np.argsort(-worth)[:CROWD])
+    return quads[best[:KEEP]]
 
 
 def _readings(evidence: SideEvidence, *, any_colour: bool) -> tuple[Array, Array]:
@@ -323,11 +347,25 @@ def _votes(
     return votes
 
 
-def _distinct(judged: list[Judged]) -> list[Judged]:
+def distinct(judged: Sequence[Judged]) -> list[Judged]:
     """Leave out those that all but repeat a better one."""
     kept: list[Judged] = []
     for one in judged:
-        size = float(np.hypot(*np.ptp(one.corners_px, axis=0)))
-        if all(np.abs(one.corners_px - k.corners_px).max() > 0.08 * size for k in kept):
+        if all(_apart(one, other) > REPEATS for other in kept):
             kept.append(one)
     return kept
+
+
+def variants(judged: Sequence[Judged], one: Judged) -> list[Judged]:
+    """Other outlines of the same thing, best first: some of their sides lie at other edges."""
+    kept = [one]
+    for other in judged:
+        if _apart(other, one) <= REPEATS and all(_apart(other, k) > VARIES for k in kept):
+            kept.append(other)
+    return kept[1 : 1 + MOST_VARIANTS]
+
+
+def _apart(one: Judged, other: Judged) -> float:
+    """How far apart two outlines lie at a corner, as a share of the first's size."""
+    size = float(np.hypot(*np.ptp(one.corners_px, axis=0)))
+    return float(np.abs(one.corners_px - other.corners_px).max()) / size

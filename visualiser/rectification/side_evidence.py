@@ -6,6 +6,7 @@ the noise of one pixel still counts when it runs the whole length.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
 
@@ -73,22 +74,41 @@ def snap(
     """
     if not len(quads):
         return quads
-    size = np.sqrt(np.abs(signed_area(quads)))
     moved = np.empty_like(quads)
-    # Quadrilaterals of like size share one search window.
+    for part, window in alike(quads, reach):
+        moved[part] = _snap_alike(planes, quads[part], window, paper=paper, innermost=innermost)
+    return moved
+
+
+def alike(quads: Array, reach: float) -> Iterator[tuple[NDArray[np.intp], int]]:
+    """Part quadrilaterals by how many px their sides may move: those of like size share that."""
+    size = np.sqrt(np.abs(signed_area(quads)))
     windows = np.clip(np.ceil(reach * size), 3, 14).astype(int)
     for window in np.unique(windows):
         index = np.flatnonzero(windows == window)
         for part in np.array_split(index, max(1, len(index) // 64)):
-            moved[part] = _snap_alike(
-                planes, quads[part], int(window), paper=paper, innermost=innermost
-            )
-    return moved
+            yield part, int(window)
 
 
-def _snap_alike(
-    planes: LightPlanes, quads: Array, window: int, *, paper: bool, innermost: bool
-) -> Array:
+@dataclass(frozen=True, slots=True, eq=False)
+class SideGains:
+    """How strongly the picture steps along lines beside the sides of Q quadrilaterals.
+
+    Parameters
+    ----------
+    first, last
+        (P,) how far outward each line lies at the two trimmed ends, px.
+    gain
+        (Q, 4, P) squared step along it, in its own noise.
+    """
+
+    first: Array
+    last: Array
+    gain: Array
+
+
+def side_gains(planes: LightPlanes, quads: Array, window: int, *, paper: bool) -> SideGains:
+    """Read the steps along all lines that lie up to so many px beside a side, at either end."""
     offsets = np.arange(-window - 2, window + 3, dtype=float)
     strip = _cut(planes, quads, offsets)  # (Q, 4, N, U, 3)
     inner = strip[..., :-3, :] + strip[..., 1:-2, :]
@@ -111,20 +131,27 @@ def _snap_alike(
         gain = np.maximum(means[..., 0], 0) ** 2 + np.maximum(means[..., 1], 0) ** 2
     else:
         gain = (means**2).sum(axis=-1)
+    centre = offsets[1] + 0.5
+    return SideGains(centre + first, centre + last, gain)
+
+
+def _snap_alike(
+    planes: LightPlanes, quads: Array, window: int, *, paper: bool, innermost: bool
+) -> Array:
+    lines = side_gains(planes, quads, window, paper=paper)
     # Between equal steps, the nearer one.
-    away = np.abs(first + last - count + 1) / (2 * count)
-    gain = gain * (1 - 0.3 * away)
+    place = lines.first + lines.last
+    away = np.abs(place) / (2 * np.sqrt(len(place)))
+    gain = lines.gain * (1 - 0.3 * away)
     if innermost:
         clear = gain >= CLEAR_SHARE * gain.max(axis=-1, keepdims=True)
-        place = first + last
-        inner = np.where(clear, place, 2 * count).min(axis=-1, keepdims=True)
+        inner = np.where(clear, place, np.inf).min(axis=-1, keepdims=True)
         gain = np.where(place <= inner + 2 * EDGE_WIDTH_PX, gain, -1.0)
     best = gain.argmax(axis=-1)  # (Q, 4)
-    centre = offsets[1] + 0.5
-    return _move_sides(quads, centre + first[best], centre + last[best])
+    return move_sides(quads, lines.first[best], lines.last[best])
 
 
-def _move_sides(quads: Array, at_start: Array, at_end: Array) -> Array:
+def move_sides(quads: Array, at_start: Array, at_end: Array) -> Array:
     """Shift sides outward by (Q, 4) at the trimmed ends and intersect neighbours."""
     start, end = quads, np.roll(quads, -1, axis=1)
     run = end - start
