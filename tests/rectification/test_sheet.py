@@ -81,6 +81,17 @@ def motifs():
     return [(plate + place, (206, 190, 172)) for place in places]
 
 
+def stripes(colours, wide_mm, start_mm, exposure=1.0):
+    """A wallpaper of upright stripes of equal width, which some side of a sheet lies along."""
+    return [
+        (
+            rectangle(wide_mm, 4000, x_mm=start_mm + wide_mm * i, turn_deg=0),
+            tuple(exposure * np.array(colours[i % len(colours)])),
+        )
+        for i in range(-40, 41)
+    ]
+
+
 A4 = rectangle(210, 297)
 WALLS = {
     "white": ((228, 227, 222), []),
@@ -95,6 +106,25 @@ WALLS = {
 def right(found, truth):
     diagonal = np.hypot(*SIZE)
     return np.abs(found.corners_px - truth).max() < 0.005 * diagonal
+
+
+PALE, RED, TEAL, BROWN = (222, 216, 204), (160, 84, 74), (66, 100, 112), (140, 90, 60)
+
+
+@pytest.mark.parametrize(
+    ("colours", "wide_mm", "start_mm", "exposure"),
+    [
+        ((PALE, RED), 24, 0, 1.0),
+        ((PALE, TEAL, PALE, BROWN), 17, 15, 1.0),
+        ((PALE, RED), 24, 0, 0.4),
+    ],
+    ids=["two tones", "three tones", "a dark picture"],
+)
+def test_a_sheet_is_found_on_stripes(colours, wide_mm, start_mm, exposure):
+    """Top and foot cross pale stripes that hardly differ from it; its sides lie along others."""
+    sheet = tuple(exposure * np.array(PAPER))
+    photo = scene([*stripes(colours, wide_mm, start_mm, exposure), (A4, sheet)], PALE)
+    assert right(convincing(find_references(photo, "a4")), A4)
 
 
 @pytest.mark.parametrize("name", WALLS)

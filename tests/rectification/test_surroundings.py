@@ -48,7 +48,7 @@ def test_a_strip_on_a_faint_sheet_is_not_read_in_noise():
 def run_on(shapes, wall, outline=A4):
     planes = light_planes(scene(shapes, wall).pixels)
     quads = planes.to_working(outline)[None]
-    return float(surroundings(planes, quads, side_evidence(planes, quads)).run_on[0])
+    return float(surroundings(planes, quads, side_evidence(planes, quads)).run_on[0].sum())
 
 
 def test_a_strong_edge_in_line_with_a_faint_side_is_another():
@@ -88,3 +88,13 @@ def test_bricks_and_joints_around_a_sheet_are_no_moulding():
         (rectangle(260, 40, y_mm=170), dark),
     ]
     assert framed([*around, (A4, PAPER)], (134, 74, 58)) < 0.08
+
+
+def test_which_side_runs_on_is_told():
+    """A stripe's edge along the left side of a sheet: that side alone goes on past its corners."""
+    stripe = rectangle(300, 3000, x_mm=-255)
+    planes = light_planes(scene([(stripe, (90, 60, 60)), (A4, PAPER)], (205, 190, 170)).pixels)
+    quads = planes.to_working(A4)[None]
+    found = surroundings(planes, quads, side_evidence(planes, quads)).run_on[0]
+    assert found[3].min() > 0.5
+    assert found[:3].max() < 0.3

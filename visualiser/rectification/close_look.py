@@ -35,6 +35,9 @@ and compression move a faint edge in proportion, all along it: more samples don'
 MIXED, MOST_MIXED = 0.8, 2.0
 """The same, px, for each multiple of its contrast by which what surrounds it varies along its
 sides: edges of a pattern meet its own there, and draw it to either side. And at most."""
+MERGED_PX = 1.5
+"""The same, px, of a side that runs on past its corners: it lies along a stripe or a joint of the
+wall, and within the width that two edges merge to, 3 px either way, it may be either's."""
 UNSEEN_FAINT, UNSEEN_CLEAR = 1.5, 4.0
 """Log-odds lost by a candidate whose sides are not all found again at full resolution: where they
 hardly stand out, and where they do and yet are nowhere sharp."""
@@ -129,6 +132,7 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
     if all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met)):
         sigma = np.maximum(sigma, RESTLESS / max(judged.contrast, 1e-3))
         sigma = np.maximum(sigma, min(MIXED * judged.busy, MOST_MIXED))
+        sigma = np.hypot(sigma, _merged(corners, judged.run_on))
         # Two readings of one corner. The coarse one averages more: on a faint sheet it is as good.
         share = sigma**2 / (sigma**2 + judged.sigma_px**2)
         corners = met + share * (corners - met)
@@ -171,6 +175,14 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
         votes,
         _even_odds(size),
     )
+
+
+def _merged(corners: PointsPx, run_on: Array) -> Array:
+    """Error (4, 2) of corners in x and y where sides lie along lines of the wall's own."""
+    run = np.roll(corners, -1, axis=0) - corners
+    across = np.abs(run[:, ::-1]) / np.hypot(*run.T)[:, None]
+    own = MERGED_PX * run_on[:, None] * across
+    return np.asarray(np.hypot(own, np.roll(own, 1, axis=0)))
 
 
 def _even_odds(size: PaperSize) -> float:

@@ -55,6 +55,9 @@ shadows, stripes and joints hardly ever shows; and log-odds lost at twice as muc
 LEVEL_DEG, STEEP = 15.0, 0.08
 """A camera is held level to about as many degrees, when a wall is photographed; and log-odds lost
 by each degree beyond."""
+PLAIN = 3.0
+"""A step of so many sigmas is an edge, however much stronger the side is elsewhere: stripes of a
+wallpaper end at a sheet, the dark ones and the pale ones."""
 REPEATS, VARIES, MOST_VARIANTS = 0.08, 0.015, 3
 """Two outlines closer than the first, as a share of their size, are of one thing; further apart
 than the second, of different edges of it; and so many others of one thing are worth a look."""
@@ -84,6 +87,8 @@ class Judged:
         Share of its inside that is of another hue than its border.
     busy
         How much what surrounds it varies along its sides, over its own contrast.
+    run_on
+        (4,) how surely each of its sides runs on past a corner, 0 to 1.
     votes
         Log-odds by name.
     """
@@ -96,6 +101,7 @@ class Judged:
     step: Array
     coloured: float
     busy: float
+    run_on: Array
     votes: dict[str, float]
 
     @property
@@ -171,6 +177,7 @@ def judge(
             step[index],
             float(around.coloured[index]),
             float(busy[index]),
+            around.run_on[index].max(axis=1),
             {name: float(vote[index]) for name, vote in votes.items()},
         )
         for index, quad in enumerate(quads)
@@ -293,7 +300,8 @@ def _votes(
 ) -> dict[str, Array]:
     mean = np.median(evidence.steps, axis=2)  # (Q, 4, 3)
     reading, strength = _readings(evidence, any_colour=any_colour)
-    support = (reading > 0.35 * strength[..., None]).mean(axis=2) * (strength > 0)
+    enough = np.minimum(0.35 * strength, PLAIN)
+    support = (reading > enough[..., None]).mean(axis=2) * (strength > 0)
     sides = side_lengths(quads)
     significance = reading.mean(axis=2) * np.sqrt(np.minimum(sides / 1.5, reading.shape[2]))
     votes = {
@@ -315,7 +323,7 @@ def _votes(
     )
     votes["free"] = -20 * np.clip(around.framed - 0.08, 0, 0.3)
     votes["one edge"] = -BORDERED * np.clip((around.bordered - 0.15) / 0.2, 0, 1)
-    votes["own corners"] = -1.2 * around.run_on
+    votes["own corners"] = -1.2 * around.run_on.sum(axis=(1, 2))
     if any_colour:
         # It hangs on one wall, while a part of a device or a drawing borders on several things.
         differs = np.ptp(beside, axis=1)[:, 1:].max(axis=1)

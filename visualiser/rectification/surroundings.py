@@ -35,7 +35,7 @@ GRID = np.linspace(0.08, 0.92, 15)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Surroundings:
-    """Traits of Q quadrilaterals, each (Q,).
+    """Traits of Q quadrilaterals, each (Q,) but for one.
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ class Surroundings:
         How much of its own contrast lies not at one of its sides, but at an edge some way beside
         that side: 1 where a strip of its own colour adjoins.
     run_on
-        How many of its sides' eight ends run on past the corner.
+        (Q, 4, 2) how surely each side runs on past its corners, 0 to 1 at either end.
     coloured
         Share of its inside that is of another hue than its border.
     dark
@@ -178,7 +178,7 @@ def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     # The same edge goes on with the same step, give or take half: a much stronger one is another.
     same = 1 + 2 * (SAME_STEP - share[..., 0])
     share = np.minimum(share[..., 0] - np.maximum(sigma, pattern), same)
-    return np.asarray(np.clip(2 * share - 0.6, 0, 1).sum(axis=(1, 2)))
+    return np.asarray(np.clip(2 * share - 0.6, 0, 1))
 
 
 def _inside(planes: LightPlanes, quads: Array, border: Array) -> tuple[Array, Array]:
