@@ -209,6 +209,14 @@ REFUSED = {
         (rectangle(370, 457), (196, 197, 200)),
         (A4, PAPER),
     ],
+    "a mat in a moulding as light as the wall": [
+        (rectangle(244, 331), (128, 142, 156)),
+        (A4, (240, 236, 228)),
+    ],
+    "a mat and one side of its moulding": [
+        (rectangle(256, 325, x_mm=23), (176, 172, 168)),
+        (rectangle(192, 297, x_mm=9), (240, 238, 234)),
+    ],
     "a black screen": [(A4, (20, 20, 22))],
     "a coloured print": [
         (A4, (230, 225, 220)),

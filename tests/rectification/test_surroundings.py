@@ -66,10 +66,14 @@ def test_a_side_that_goes_on_as_it_was_runs_on():
     assert run_on([(band, PAPER)], PLASTER) > 3
 
 
-def framed(shapes, wall, outline=A4):
+def seen(shapes, wall, outline=A4):
     planes = light_planes(scene(shapes, wall).pixels)
     quads = planes.to_working(outline)[None]
-    return float(surroundings(planes, quads, side_evidence(planes, quads)).framed[0])
+    return surroundings(planes, quads, side_evidence(planes, quads))
+
+
+def framed(shapes, wall):
+    return float(seen(shapes, wall).framed[0])
 
 
 @pytest.mark.parametrize("moulding", [(40, 34, 30), (222, 214, 200), (120, 80, 48)])
@@ -98,3 +102,25 @@ def test_which_side_runs_on_is_told():
     found = surroundings(planes, quads, side_evidence(planes, quads)).run_on[0]
     assert found[3].min() > 0.5
     assert found[:3].max() < 0.3
+
+
+def test_a_moulding_as_light_as_the_wall_is_of_another_hue():
+    frame = rectangle(250, 337)
+    around = seen([(frame, (128, 142, 156)), (A4, PAPER)], PLASTER)
+    assert float(around.of_a_hue[0]) > 0.1
+    # A stripe of the same hue beside it, or on both sides, is no moulding.
+    for stripes in ([-125], [-125, 125]):
+        beside = [(rectangle(40, 3000, x_mm=x, turn_deg=0), (128, 142, 156)) for x in stripes]
+        assert float(seen([*beside, (A4, PAPER)], PLASTER).of_a_hue[0]) < 0.02
+    assert float(seen([(A4, PAPER)], PLASTER).of_a_hue[0]) < 0.02
+
+
+def test_a_mouldings_face_inside_a_side_shows_its_other_edge():
+    """One side is read at the moulding's outer edge, three at its inner ones."""
+    big = rectangle(420, 594)
+    mat = rectangle(392, 594, x_mm=14)
+    strip = seen([(big, (176, 172, 168)), (mat, PAPER)], PLASTER, big)
+    assert float(strip.rimmed[0]) > 0.4
+    lines = [(rectangle(260, 6, y_mm=y), (60, 60, 64)) for y in range(-230, 240, 16)]
+    printed = seen([(big, PAPER), *lines], PLASTER, big)
+    assert float(printed.rimmed[0]) < 0.3

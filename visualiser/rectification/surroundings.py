@@ -19,6 +19,8 @@ Array = NDArray[np.float64]
 
 RING = (0.06, 0.1, 0.15, 0.21, 0.28)
 """Distances outward at which something else may begin, as fractions of the size."""
+RIM = np.array([0.075, 0.1])
+"""How far inside its sides paper is still blank, likewise: 16 to 20 mm of A4."""
 RUN_ON = (0.18, 0.4)
 """How far past a corner its sides are followed, as fractions of their length."""
 PAST = (0.1, 0.3)
@@ -42,6 +44,12 @@ class Surroundings:
     framed
         Log-lightness or hue by which a ring around it differs from what lies beyond, on at least
         three of its sides, over a quarter of its own contrast.
+    of_a_hue
+        Hue by which a ring differs from what lies beyond on all four sides, over a quarter of the
+        difference in that hue across its sides: a moulding as light as the wall.
+    rimmed
+        By how much what lies a little further inside one of its sides differs from what lies just
+        inside it: a moulding's face. 0 where it is too small to tell.
     bordered
         How much of its own contrast lies not at one of its sides, but at an edge some way beside
         that side: 1 where a strip of its own colour adjoins.
@@ -56,6 +64,8 @@ class Surroundings:
     """
 
     framed: Array
+    of_a_hue: Array
+    rimmed: Array
     bordered: Array
     run_on: Array
     coloured: Array
@@ -68,8 +78,11 @@ def surroundings(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> S
     border = np.median(evidence.inside, axis=(1, 2))  # (Q, 3)
     coloured, dark = _inside(planes, quads, border)
     beside = _beside(planes, quads)
+    framed, of_a_hue = _framed(beside, evidence)
     return Surroundings(
-        framed=_framed(beside, evidence),
+        framed=framed,
+        of_a_hue=of_a_hue,
+        rimmed=_rimmed(planes, quads),
         bordered=_bordered(beside, _past_corners(planes, quads), evidence),
         run_on=_run_on(planes, quads, evidence),
         coloured=coloured,
@@ -112,14 +125,32 @@ def _beside(planes: LightPlanes, quads: Array) -> Array:
     return np.asarray(np.median(np.where(inside, values, values[:, :, :1]), axis=3))
 
 
-def _framed(beside: Array, evidence: SideEvidence) -> Array:
+def _framed(beside: Array, evidence: SideEvidence) -> tuple[Array, Array]:
     change = beside[:, :, 1:] - beside[:, :, :1]  # (Q, 4, D, 3)
     # A moulding is equally wide all round, and of one colour, as the wall is: the change comes at
     # one distance and the same way on every side. Joints beside bricks lie this way and that.
-    lighter, darker = np.sort(change, axis=1)[:, 1], np.sort(-change, axis=1)[:, 1]
-    ring = np.maximum(lighter, darker).max(axis=(1, 2))
-    step = np.abs(np.median(evidence.steps, axis=(1, 2))).max(axis=-1)
-    return np.asarray(np.maximum(ring - 0.25 * step, 0))
+    lighter, darker = np.sort(change, axis=1), np.sort(-change, axis=1)
+    ring = np.maximum(lighter[:, 1], darker[:, 1]).max(axis=(1, 2))
+    step = np.abs(np.median(evidence.steps, axis=(1, 2)))
+    # Light and shadow change the lightness of some sides, and hardly any side's hue.
+    hues = np.maximum(lighter[:, 0], darker[:, 0])[..., 1:].max(axis=1) - 0.25 * step[:, 1:]
+    return (
+        np.asarray(np.maximum(ring - 0.25 * step.max(axis=-1), 0)),
+        np.asarray(np.maximum(hues.max(axis=-1), 0)),
+    )
+
+
+def _rimmed(planes: LightPlanes, quads: Array) -> Array:
+    start, run, outward = _outward(quads)
+    size = np.linalg.norm(run, axis=-1).mean(axis=1)[:, None]
+    depths = np.concatenate([_just_outside(size), RIM * size], axis=1)
+    t = np.linspace(0.15, 0.85, 13)
+    path = start[:, :, None] + t[:, None] * run[:, :, None]
+    points = path[:, :, None] - (depths[:, None, :, None] * outward[:, :, None])[:, :, :, None]
+    values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
+    across = np.median(values, axis=3)  # (Q, 4, D, 3)
+    change = np.abs(across[:, :, 1:] - across[:, :, :1]).max(axis=(1, 2, 3))
+    return np.where(RIM[0] * size[:, 0] > 1.5 * depths[:, 0], change, 0.0)
 
 
 def _past_corners(planes: LightPlanes, quads: Array) -> Array:
