@@ -71,15 +71,53 @@ def test_main_light_throws_the_outline_by_slope_times_depth():
     assert right[np.abs(-x - 205).argmin()] == 0
 
 
-def test_main_light_agrees_with_counting_rays_to_a_disc():
-    light = MainLight(slope_x=-0.6, slope_y=0.8, share=1.0, radius=0.4)
-    rng = np.random.default_rng(1)
-    r, angle = 0.4 * np.sqrt(rng.random(200_000)), 2 * np.pi * rng.random(200_000)
-    a, b = light.slope_x + r * np.cos(angle), light.slope_y + r * np.sin(angle)
+def round_light(light, count, seed=1):
+    """Slopes (a, b) of directions drawn evenly from what looks like a disc of the light's breadth.
+
+    Its angle is that of the radius along the light's own slope: slope = tan, so r cos^2.
+    """
+    rng = np.random.default_rng(seed)
+    middle = np.array([light.slope_x, light.slope_y, 1.0])
+    middle /= np.linalg.norm(middle)
+    across = np.cross([0.0, 0.0, 1.0], middle)
+    across /= np.linalg.norm(across)
+    r = light.radius * middle[2] ** 2 * np.sqrt(rng.random(count))
+    angle = 2 * np.pi * rng.random(count)
+    offset = np.outer(np.cos(angle), across) + np.outer(np.sin(angle), np.cross(middle, across))
+    x, y, z = (middle + r[:, None] * offset).T
+    return x / z, y / z
+
+
+@pytest.mark.parametrize("slope", [(-0.6, 0.8), (-1.4, 0.1), (0.0, 0.8)])
+def test_main_light_agrees_with_counting_rays_to_a_round_light(slope):
+    light = MainLight(*slope, share=1.0, radius=0.4)
+    a, b = round_light(light, 200_000)
     for x, y in [(205, 0), (215, -60), (0, -160), (100, -175), (225, -160)]:
         counted = blocked(x, y, a, b).mean()
         drawn = main_light_hidden(np.float32([x]), np.float32([y]), BOX, DEPTH, light)[0]
         assert drawn == pytest.approx(counted, abs=0.09)
+
+
+def test_a_light_far_aside_spreads_more_along_its_slope_than_across():
+    """Half-widths against the extremes of directions drawn from a small round light."""
+    light = MainLight(1.2, -0.9, 1.0, 0.05)
+    a, b = round_light(light, 100_000)
+    assert light.half_width(1, 0) == pytest.approx(np.ptp(a) / 2, rel=0.02)
+    assert light.half_width(0, 1) == pytest.approx(np.ptp(b) / 2, rel=0.02)
+    assert light.half_width(0.8, -0.6) == pytest.approx(np.ptp(0.8 * a - 0.6 * b) / 2, rel=0.02)
+    assert light.half_width(0.6, 0.8) == pytest.approx(np.ptp(0.6 * a + 0.8 * b) / 2, rel=0.02)
+
+
+def test_a_side_that_the_light_only_grazes_has_part_of_it():
+    """Light on a face square to the wall, against the mean over directions drawn from the light.
+
+    What comes from the room's other lights and evenly is the same for a light of no share.
+    """
+    light = MainLight(-1.4, 0.1, 1.0, 0.5)
+    _, b = round_light(light, 100_000)
+    up, down = shade(np.array([[0.0, 1, 0], [0, -1, 0]]), light, 0.0)
+    assert up == pytest.approx(np.maximum(b, 0).mean(), abs=0.03)
+    assert down == pytest.approx(np.maximum(-b, 0).mean(), abs=0.03)
 
 
 def test_a_wider_light_makes_a_softer_edge():

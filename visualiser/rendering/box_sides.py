@@ -97,6 +97,6 @@ def lit_at_foot(ox: float, oy: float, light: MainLight) -> float:
     """Part of the wall's light that is left at the foot of a side that faces (ox, oy)."""
     left = 0.5 * even_share(light)
     for lamp in room_lights(light):
-        towards = (ox * lamp.slope_x + oy * lamp.slope_y) / lamp.radius
+        towards = (ox * lamp.slope_x + oy * lamp.slope_y) / float(lamp.half_width(ox, oy))
         left += lamp.share * float(np.clip(0.5 + 0.5 * towards, 0, 1))
     return left

@@ -103,9 +103,9 @@ def _lobe(
 ) -> NDArray[np.float64]:
     """Brightness of one light, standing in a direction, blurred by the coat."""
     cosine = float(towards[2])
-    # A disc of slopes is seen smaller aside: by the cosine across, by its square along. An even
-    # disc's variance along a line is a quarter of its radius squared.
-    spread = lamp.radius**2 * cosine**3 / 4 + 2 * _ROUGHNESS**2
+    # Aside, a slope spans less of an angle, by the cosine squared. An even disc's variance along a
+    # line is a quarter of its radius squared.
+    spread = (lamp.radius * cosine**2 / 2) ** 2 + 2 * _ROUGHNESS**2
     angle = np.arccos(np.clip(directions @ towards, -1.0, 1.0))
     return np.asarray(lamp.share / cosine / (2 * spread) * np.exp(-(angle**2) / (2 * spread)))
 

@@ -39,10 +39,11 @@ def recess_light(
     for edge, back in zip(edges, given, strict=True):
         total += (np.float32(back) - even) * even_light_in_recess(edge, depth)
     for lamp in room_lights(light):
-        width = max(lamp.radius * depth, 0.3)
+        soft_x, soft_y = (max(float(lamp.half_width(*d)) * depth, 0.3) for d in ((1, 0), (0, 1)))
         across, up = lamp.slope_x * depth, lamp.slope_y * depth
         lit: Field = np.full_like(x, lamp.share)
-        for edge, shift in zip(edges, (-across, across, -up, up), strict=True):
+        shifts = ((-across, soft_x), (across, soft_x), (-up, soft_y), (up, soft_y))
+        for edge, (shift, width) in zip(edges, shifts, strict=True):
             # The lip's shadow falls away from the light by its slope times the depth.
             lit = lit * soft_step(edge - np.float32(shift), width)
         total = total + lit

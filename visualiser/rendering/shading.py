@@ -128,33 +128,39 @@ def main_light_hidden(
     """
     hidden = np.zeros_like(x_mm)
     steps = 8
+    ax, ay = light.along()
+    reach = light.radius * math.sqrt(0.5)
     for k in range(steps):
-        # The part of the disc light that is k-th from its near to its far side.
+        # The part of the light that is k-th around its middle.
         angle = 2 * math.pi * (k + 0.5) / steps
-        reach = light.radius * math.sqrt(0.5)
-        a = light.slope_x + reach * math.cos(angle)
-        b = light.slope_y + reach * math.sin(angle)
-        edge = 0.45 * light.radius * depth_mm
-        hidden += _swept(x_mm, y_mm, box, depth_mm * a, depth_mm * b, edge)
+        away, aside = reach * math.cos(angle), reach * light.cosine * math.sin(angle)
+        a = light.slope_x + away * ax - aside * ay
+        b = light.slope_y + away * ay + aside * ax
+        hidden += _swept(x_mm, y_mm, box, depth_mm, (a, b), light)
     return np.asarray(hidden / np.float32(steps))
 
 
-def _swept(x: Field, y: Field, box: Rect, dx: float, dy: float, width: float) -> Field:
-    """Cover (0 to 1) of a rectangle swept by (-dx, -dy), with soft edges.
+def _swept(
+    x: Field, y: Field, box: Rect, depth_mm: float, slope: tuple[float, float], light: MainLight
+) -> Field:
+    """Cover (0 to 1) of a box's foot swept away from a slope, with edges soft as by a part of it.
 
     An edge is no softer than it is far from the foot: on the lit side the foot itself ends it.
     """
+    dx, dy = (depth_mm * v for v in slope)
+    soft_x, soft_y = (0.45 * depth_mm * float(light.half_width(*d)) for d in ((1, 0), (0, 1)))
     x0, x1 = box.left_mm - max(dx, 0), box.right_mm - min(dx, 0)
     y0, y1 = box.bottom_mm - max(dy, 0), box.top_mm - min(dy, 0)
     cover = np.minimum(
-        soft_step(x - x0, min(width, max(dx, 0))), soft_step(x1 - x, min(width, -min(dx, 0)))
+        soft_step(x - x0, min(soft_x, max(dx, 0))), soft_step(x1 - x, min(soft_x, -min(dx, 0)))
     )
-    cover = np.minimum(cover, soft_step(y - y0, min(width, max(dy, 0))))
-    cover = np.minimum(cover, soft_step(y1 - y, min(width, -min(dy, 0))))
+    cover = np.minimum(cover, soft_step(y - y0, min(soft_y, max(dy, 0))))
+    cover = np.minimum(cover, soft_step(y1 - y, min(soft_y, -min(dy, 0))))
     # The two corners that the sweep cuts off, along lines parallel to (dx, dy).
     length = math.hypot(dx, dy)
     if length > 1e-6:
         nx, ny = dy / length, -dx / length
+        width = 0.45 * depth_mm * float(light.half_width(nx, ny))
         offsets = [float(nx * px + ny * py) for px, py in box.corners()]
         along = np.asarray(x * np.float32(nx) + y * np.float32(ny), np.float32)
         cover = np.minimum(cover, soft_step(along - np.float32(min(offsets)), width))
@@ -207,10 +213,11 @@ def shade(normals: NDArray[np.float64], light: MainLight, bounce: float) -> NDAr
     total = even_share(light) * (out + (1 - out) * bounce)
     for lamp in room_lights(light):
         towards = nx * lamp.slope_x + ny * lamp.slope_y + nz
-        # A wide light is not wholly gone when its middle sets: eased over its radius.
+        # A wide light is not wholly gone when its middle sets: eased over its breadth.
+        width = np.maximum(lamp.half_width(nx, ny), 1e-6)
         seen = np.where(
-            np.abs(towards) < lamp.radius,
-            (towards + lamp.radius) ** 2 / (4 * lamp.radius),
+            np.abs(towards) < width,
+            (towards + width) ** 2 / (4 * width),
             np.maximum(towards, 0.0),
         )
         total = total + lamp.share * seen

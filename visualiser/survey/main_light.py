@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 _CLEAR_RISE_PER_M = 0.15
 """Rise of log light that clearly has a side: a source of half the light 2 m out, at 20 degrees."""
@@ -25,7 +27,8 @@ class MainLight:
     share
         Part of the wall's light that it gives, 0 to 1.
     radius
-        Its half-width as a slope: 0.05 for a lamp across the room, 0.5 for a near window.
+        Its half-width as a slope, along its own: 0.05 for a lamp across the room, 0.5 for a near
+        window. It looks round, so across it is less by the cosine of its direction.
     known
         Whether shading told it, or it is only what is usual: from above and in front.
     """
@@ -41,6 +44,26 @@ class MainLight:
             raise ValueError(f"a light's share is 0 to 1, got {self.share!r}")
         if not self.radius > 0:
             raise ValueError(f"a light's radius must be above 0, got {self.radius!r}")
+
+    @property
+    def cosine(self) -> float:
+        """Of the angle between its direction and straight out of the wall."""
+        return 1 / math.sqrt(1 + self.slope_x**2 + self.slope_y**2)
+
+    def along(self) -> tuple[float, float]:
+        """Direction on the wall, of unit length, in which it stands aside."""
+        aside = math.hypot(self.slope_x, self.slope_y)
+        return (self.slope_x / aside, self.slope_y / aside) if aside > 0 else (1.0, 0.0)
+
+    def half_width(self, across: ArrayLike, up: ArrayLike) -> NDArray[np.float64]:
+        """Half-width as a slope in directions (across, up) on the wall, times their length.
+
+        What looks round from a wall point, with the angle r about a direction at the angle t,
+        spans slopes of r / cos² t along that direction's own and r / cos t across it.
+        """
+        ax, ay = self.along()
+        x, y = np.asarray(across, float), np.asarray(up, float)
+        return np.asarray(self.radius * np.hypot(x * ax + y * ay, self.cosine * (y * ax - x * ay)))
 
 
 def main_light(rise_x_per_m: float, rise_y_per_m: float) -> MainLight:
