@@ -65,10 +65,10 @@ def paint_wall(survey, shape, albedo=(0.62, 0.58, 0.5), noise=0.0, seed=0):
 def painted():
     made = {}
 
-    def paint(survey, noise=0.0):
-        key = (id(survey), noise)
+    def paint(survey, noise=0.0, albedo=(0.62, 0.58, 0.5)):
+        key = (id(survey), noise, albedo)
         if key not in made:
-            made[key] = paint_wall(survey, (600, 800), noise=noise)
+            made[key] = paint_wall(survey, (600, 800), albedo, noise)
         return made[key]
 
     return paint

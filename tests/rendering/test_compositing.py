@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.linear_light import to_linear
@@ -93,6 +94,22 @@ def test_pixels_that_nothing_touches_keep_their_bytes(oblique, painted):
     same = (mockup.pixels == photo.pixels).all(axis=2)
     assert same[:, 675:].all()
     assert same[:60].all()
+
+
+def test_sides_mirror_the_paint_that_is_tried(oblique, painted):
+    """Against the mock-up on a wall that has that paint: seen aslant, a black side shows it."""
+    blue = tuple(float(v) for v in hex_to_linear("#4f6d9a"))
+    arrangement = hang((black_frame(depth=80.0), 0, 1500))
+    tried = MockupOptions(wall_colour="#4f6d9a", grain=False)
+    tried = render_mockup(painted(oblique), oblique, arrangement, tried)
+    really = painted(oblique, albedo=blue)
+    really = render_mockup(really, oblique, arrangement, MockupOptions(grain=False))
+    # Middle of the left side, which the camera sees from the left, half way from wall to front.
+    px = oblique.project(np.array([[-250.0, y, 40.0] for y in range(1400, 1600, 5)]))
+    x, y = px.round().astype(int).T
+    seen, expected = (m.pixels[y, x].mean(axis=0) for m in (tried, really))
+    assert seen == pytest.approx(expected, abs=1.5)  # 8-bit levels, rounded in both
+    assert seen[2] > seen[0] + 8
 
 
 def test_an_empty_arrangement_only_hides_the_sheet(oblique, painted):

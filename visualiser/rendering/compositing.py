@@ -33,7 +33,7 @@ from visualiser.rendering.mockup import Mockup, MockupOptions
 from visualiser.rendering.prints import visible_print
 from visualiser.rendering.sharpness import HALO_PX, Sharpness, halo_of, measure_sharpness
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
-from visualiser.rendering.wall_colour import relight, repaint_wall
+from visualiser.rendering.wall_colour import paint_reflectance, relight, repaint_wall
 from visualiser.rendering.wall_repair import paint_out
 from visualiser.survey.light import WallLight, estimate_light
 from visualiser.survey.main_light import MainLight
@@ -123,6 +123,8 @@ def prepare_wall(
         before = pixels.copy() if mattes else pixels
         if repaint_wall(pixels, survey, light, options.wall_colour) < 0.3:
             findings = (*findings, _NOT_REPAINTED)
+        else:  # what stands on it mirrors the new paint
+            light = replace(light, wall_reflectance=paint_reflectance(options.wall_colour))
         put_in_front(pixels, before, mattes)
     pixels.flags.writeable = False
     return PreparedWall(pixels, survey, light, grain, sharpness, mattes, findings, layers)

@@ -23,6 +23,17 @@ _EYE_SHARE = 0.3
 """How much of a lamp's warmth is still seen by an eye that has got used to it."""
 
 
+def paint_reflectance(colour: str) -> NDArray[np.float32]:
+    """Reflectance (3,) of a paint by its colour code; PieceError if it cannot be read."""
+    try:
+        return hex_to_linear(colour).astype(np.float32)
+    except ValueError:
+        raise PieceError(
+            f"The wall's colour {colour!r} is not a colour code.",
+            hint="Give a hash and six digits, such as #c8a464.",
+        ) from None
+
+
 def repaint_wall(pixels: NDArray[np.uint8], survey: Survey, light: WallLight, colour: str) -> float:
     """Paint the wall another colour, in place, its light and texture kept.
 
@@ -38,13 +49,7 @@ def repaint_wall(pixels: NDArray[np.uint8], survey: Survey, light: WallLight, co
     PieceError
         If the colour cannot be read.
     """
-    try:
-        wanted = hex_to_linear(colour)
-    except ValueError:
-        raise PieceError(
-            f"The wall's colour {colour!r} is not a colour code.",
-            hint="Give a hash and six digits, such as #c8a464.",
-        ) from None
+    wanted = paint_reflectance(colour)
     gain = wanted / light.wall_reflectance
     bare = find_bare_wall(pixels, survey, light)
     height, width = pixels.shape[:2]
