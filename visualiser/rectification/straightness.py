@@ -76,6 +76,8 @@ def _sags(lines: Sequence[RoomLine], lens: Lens) -> Array:
     for line, points in zip(lines, np.split(rays * lens.focal_px, ends), strict=True):
         centred = points - points.mean(axis=0)
         along = np.linalg.svd(centred, full_matrices=False)[2][0]
+        # The axis comes with either sign, and with it the sag: keep to the order of the samples.
+        along = along * np.sign(along @ (points[-1] - points[0]) or 1.0)
         t = centred @ along
         t = t / max(float(np.abs(t).max()), 1e-9)
         v = centred @ np.array([-along[1], along[0]])
