@@ -13,10 +13,12 @@ from visualiser.rendering.shading import (
     even_light_hidden,
     even_light_in_recess,
     even_share,
+    lit_beside,
     main_light_hidden,
     room_lights,
     shade,
     shadow,
+    side_light,
     side_view,
     upright_factor,
 )
@@ -179,6 +181,34 @@ def test_the_foot_of_a_side_is_as_light_as_its_shadow_leaves_it(side, light):
     assert lit_at_foot(ox, oy, light) == pytest.approx(left, abs=0.06)
 
 
+@pytest.mark.parametrize("side", ["left", "right", "bottom", "top"])
+@pytest.mark.parametrize("light", [MainLight(), MainLight(1.4, 0.1, 0.4, 0.55)])
+def test_what_a_side_sees_of_the_wall_is_as_light_as_counted_rays_find_it(side, light):
+    """Rays from the middle of a large black box's side to the wall, and the box's shadow there."""
+    ox, oy = SIDES[side]
+    depth, box = 100.0, Rect(-20_000, -20_000, 40_000, 40_000)
+    down, aside = cosine_directions(100_000)
+    down, aside = down[down > 1e-3], aside[down > 1e-3]  # the other half goes out into the room
+    off, along = depth / 2 / down, aside * depth / 2 / down
+    x, y = ox * (20_000 + off) + abs(oy) * along, oy * (20_000 + off) + abs(ox) * along
+    near = (np.abs(along) < 15_000) & (off < 15_000)
+    seen = 1 - shadow(*(v[near].astype(np.float32) for v in (x, y)), box, depth, light)
+    assert lit_beside(ox, oy, light) == pytest.approx(seen.mean(), abs=0.03)
+
+
+def test_a_pale_wall_lights_the_sides_of_what_hangs_on_it():
+    """Half of what a side sees is wall: white adds half of the light there to black's none."""
+    canvas = Piece("a", 400, 500, moulding=None, depth_mm=30)
+    grey = np.full((4, 4, 3), 0.4, np.float32)
+    for side, (ox, oy) in SIDES.items():
+        white, black = (
+            side_tone(side, canvas, grey, MainLight(), ground=reflectance)
+            for reflectance in (1.0, 0.0)
+        )
+        expected = 0.4 * 0.5 * lit_beside(ox, oy, MainLight())
+        assert white - black == pytest.approx(np.full(3, expected), abs=1e-6)
+
+
 def test_a_side_seen_aslant_takes_on_the_wall():
     """Fresnel: at 80 degrees a coat mirrors 39 % (handbook value for index 1.5, from memory)."""
     piece = Piece("a", 400, 500, moulding=Moulding(20, 30, "custom", "flat", "#000000"))
@@ -212,6 +242,6 @@ def test_a_white_lip_gives_back_at_its_foot():
     black, white = (
         float(recess_light(foot, y, Rect(0, 0, 4000, 4000), 10.0, even, r)[0, 0]) for r in (0, 0.8)
     )
-    given = 0.8 * float(shade(np.array([1.0, 0.0, 0.0]), even, BOUNCE))
+    given = 0.8 * float(side_light(1.0, 0.0, even, BOUNCE))
     assert white - black == pytest.approx(0.5 * given, abs=0.01)
     assert black < white < 1

@@ -11,7 +11,7 @@ from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.coverage import covered, filled_part
 from visualiser.rendering.finishes import moulding_finish
 from visualiser.rendering.glazing import mirrored, under_coat
-from visualiser.rendering.shading import BOUNCE, SIDES, even_share, room_lights, shade
+from visualiser.rendering.shading import BOUNCE, SIDES, even_share, room_lights, side_light
 from visualiser.rendering.sight_lines import Field, Region, SightLines
 from visualiser.survey.main_light import MainLight
 
@@ -58,7 +58,8 @@ def side_tone(
 ) -> NDArray[np.float64]:
     """Light that a side of the box sends, from its colour and the way it faces.
 
-    A coated side is seen so much aslant that it mirrors a good part of the wall at its foot.
+    It is lit by the wall too. A coated side is seen so much aslant that it mirrors a good part of
+    the wall at its foot.
 
     Parameters
     ----------
@@ -85,7 +86,7 @@ def side_tone(
             "bottom": print_light[-1], "top": print_light[0],
         }[side]  # fmt: skip
         finish, colour = None, edge.mean(axis=0).astype(float)
-    tone = colour * shade(np.array([ox, oy, 0.0]), light, BOUNCE)
+    tone = colour * side_light(ox, oy, light, ground)
     if finish is not None and finish.coated:
         surface = float(mirrored(ox * view[0] + oy * view[1]))
         at_foot = lit_at_foot(ox, oy, light) * np.asarray(ground, float)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import Rect
 from visualiser.photo.linear_light import to_linear, to_pixels
-from visualiser.rendering.shading import shadow, shadow_reach_mm
+from visualiser.rendering.shading import BOUNCE, shadow, shadow_reach_mm
 from visualiser.rendering.sight_lines import Field, Region, wall_points
 from visualiser.survey.main_light import MainLight
 from visualiser.survey.survey import Survey
@@ -30,6 +30,7 @@ def cast_shadow(
     depth_mm: float,
     light: MainLight,
     side_reflectance: float,
+    ground: float = BOUNCE,
 ) -> None:
     """Dim the wall around a box, in place, by the light that the box keeps off.
 
@@ -45,13 +46,13 @@ def cast_shadow(
         How far it stands out.
     light
         Light on the wall.
-    side_reflectance
-        Of the box's sides.
+    side_reflectance, ground
+        Of the box's sides and of the wall.
     """
     if depth_mm <= 0:
         return
     reach = shadow_reach_mm(depth_mm, light)
-    table = _table(rect.width_mm, rect.height_mm, depth_mm, light, side_reflectance)
+    table = _table(rect.width_mm, rect.height_mm, depth_mm, light, side_reflectance, ground)
     across, up = (_steps(size, reach) for size in (rect.width_mm, rect.height_mm))
     corners = survey.to_photo(rect.corners())
     whole = Region.around(survey.to_photo(rect.grown(reach).corners()), 2, pixels.shape)
@@ -104,7 +105,12 @@ def _index(from_edge: Field, size_mm: float, reach_mm: float, outside: int, alon
 
 @lru_cache(maxsize=64)
 def _table(
-    width_mm: float, height_mm: float, depth_mm: float, light: MainLight, side_reflectance: float
+    width_mm: float,
+    height_mm: float,
+    depth_mm: float,
+    light: MainLight,
+    side_reflectance: float,
+    ground: float,
 ) -> Field:
     """Shadow on the grid around a box whose lower left corner is the origin, fading to 0."""
     reach = shadow_reach_mm(depth_mm, light)
@@ -128,7 +134,7 @@ def _table(
     ):  # fmt: skip
         here = under & (ways == inside)
         moved[here] += np.float32(sign) * (ways[here] + np.float32(_OFF_EDGE_MM))
-    dimmed = shadow(moved_x, moved_y, box, depth_mm, light, side_reflectance)
+    dimmed = shadow(moved_x, moved_y, box, depth_mm, light, side_reflectance, ground)
     dimmed *= np.clip((inside + np.float32(reach)) / np.float32(2 * depth_mm), 0, 1)
     dimmed.flags.writeable = False
     return dimmed

@@ -173,9 +173,12 @@ def render_mockup(
     pixels = wall.pixels.copy()
     pieces = [_with_finish(arrangement.piece(i), options) for i in rects]
     if options.shadows:
+        ground = round(float(wall.light.wall_reflectance.mean()), 2)
         for piece in pieces:
             pale = _side_reflectance(piece)
-            cast_shadow(pixels, wall.survey, rects[piece.id], piece.stand_off_mm, main, pale)
+            cast_shadow(
+                pixels, wall.survey, rects[piece.id], piece.stand_off_mm, main, pale, ground
+            )
     centre = camera_centre(wall.survey)
     for piece in sorted(pieces, key=lambda p: -_distance(centre, rects[p.id])):
         _draw(pixels, wall, piece, rects[piece.id], main, options)

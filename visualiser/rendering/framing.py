@@ -97,12 +97,13 @@ def draw_piece(
     glare
         Whether the room shows faintly in the glazing.
     ground
-        Reflectance of the wall, which the sides mirror.
+        Reflectance of the wall, which lights the sides and shows in their coat.
     """
     depth = edge_depth_mm(piece)
     front = _front_cover(piece, rect, lines)
     if piece.moulding:
-        colour = _framed_front(piece, rect, lines, print_light, light, glare)
+        wall = float(np.asarray(ground, float).mean())
+        colour = _framed_front(piece, rect, lines, print_light, light, glare, wall)
     else:
         colour = _print_on(rect, *lines.on_plane(depth), print_light)
     drawing = np.asarray(colour * front[..., None], np.float32)
@@ -144,6 +145,7 @@ def _framed_front(
     print_light: LinearRgb,
     light: MainLight,
     glare: bool,
+    wall: float,
 ) -> LinearRgb:
     """Front of a framed piece before its outer edge is cut: rail, recess, mat, print."""
     assert piece.moulding is not None
@@ -152,7 +154,8 @@ def _framed_front(
     x, y = lines.on_plane(depth)
     s = np.float32(lines.scale_at(depth))
     px, py = lines.pitch_x_mm * s, lines.pitch_y_mm * s
-    out = draw_rails(piece, rect, lines, finish, light, glare)
+    ground = _ground_of(piece, print_light)
+    out = draw_rails(piece, rect, lines, finish, light, glare, (round(wall, 2), ground))
     inside = covered_rect(x, y, opening, px, py)
     rows, columns = filled_part(inside)
     if rows.stop == 0:
@@ -164,20 +167,26 @@ def _framed_front(
     floor = covered_rect(xr, yr, opening, px, py)
     below = _floor(piece, rect, xr, yr, px, py, print_light)
     rail = float(np.mean(finish.reflectance))
-    below *= recess_light(xr, yr, opening, recess, light, rail)[..., None]
+    below *= recess_light(xr, yr, opening, recess, light, rail, ground)[..., None]
     if piece.glazing != "none":
         surface = float(mirrored(view_of(lines, opening)[2]))
         below = behind_glass(below, surface)
         if glare:
             below += np.float32(pane_mirror(surface) * room_brightness(light))
     # What is not floor inside the opening is the lip's inner face, seen at an angle.
-    around = piece.mat.colour if piece.mat else ""
-    ground = float(np.mean(mat_reflectance(around))) if around else BOUNCE
     lip = np.float32(lip_tone(lines, opening, finish, light, ground))
     below = lip + floor[..., None] * (below - lip)
     part = out[rows, columns]
     part += inside[rows, columns, None] * (below - part)
     return out
+
+
+def _ground_of(piece: Piece, print_light: LinearRgb) -> float:
+    """Mean reflectance of what lies beside a moulding's lip: the mat, or else the print's edge."""
+    if piece.mat is not None:
+        return round(float(np.mean(mat_reflectance(piece.mat.colour))), 2)
+    edge = (print_light[:, 0], print_light[:, -1], print_light[0], print_light[-1])
+    return round(float(np.mean([side.mean() for side in edge])), 2)
 
 
 def _floor(

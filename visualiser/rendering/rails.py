@@ -14,7 +14,7 @@ from visualiser.inventory.piece import Moulding, Piece
 from visualiser.photo.linear_light import LinearRgb
 from visualiser.rendering.finishes import Finish, wood_figure
 from visualiser.rendering.glazing import coat_mirrors, under_coat, view_of
-from visualiser.rendering.shading import BOUNCE, SIDES, shade
+from visualiser.rendering.shading import BOUNCE, SIDES, lit_beside, shade
 from visualiser.rendering.sight_lines import Field, SightLines
 from visualiser.survey.main_light import MainLight
 
@@ -48,11 +48,13 @@ def draw_rails(
     finish: Finish,
     light: MainLight,
     glare: bool = True,
+    ground: tuple[float, float] = (BOUNCE, BOUNCE),
 ) -> LinearRgb:
     """Moulding's four rails with mitred corners, shaded by their profile.
 
     A coat mirrors the room by the tilt of each part of the profile, brightest where that shows it
-    the main light: ``glare`` is whether that is drawn.
+    the main light: ``glare`` is whether that is drawn. ``ground`` is the reflectance of the wall
+    and of what the frame holds, which light what is turned towards them.
     """
     assert piece.moulding is not None
     moulding = piece.moulding
@@ -79,7 +81,7 @@ def draw_rails(
     figure = wood_figure(piece.id) if finish.grain else None
     for name, (ox, oy) in SIDES.items():
         here = edges[name][on_rail] <= nearest[on_rail]
-        shading = _shading(moulding, (ox, oy), finish, light, view)
+        shading = _shading(moulding, (ox, oy), finish, light, view, ground)
         tone[here], shown = _profile_means(shading, s[here], blur[here])
         sheen[here] = shown if glare else 0
         if figure is not None:
@@ -149,6 +151,7 @@ def _shading(
     finish: Finish,
     light: MainLight,
     view: tuple[float, float, float],
+    ground: tuple[float, float],
 ) -> _Shading:
     """Places across a rail, 0 to 1; up to each, the integrals of its shading and of its sheen."""
     steps = 128
@@ -159,7 +162,10 @@ def _shading(
         sin, cos = np.sin(tilt), np.cos(tilt)
         return np.stack([-outwards[0] * sin, -outwards[1] * sin, cos], axis=-1)
 
-    lit = shade(normals(_eased(moulding, s, face)), light, BOUNCE)
+    eased = _eased(moulding, s, face)
+    ox, oy = outwards
+    outside, inside = ground[0] * lit_beside(ox, oy, light), ground[1] * lit_beside(-ox, -oy, light)
+    lit = shade(normals(eased), light, np.where(eased < 0, outside, inside))
     tones = np.maximum(1 + finish.gloss * (lit - 1), 0.05)
     sheen = np.zeros(steps)
     if finish.coated:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,7 +14,7 @@ from visualiser.rendering.shading import (
     even_light_in_recess,
     even_share,
     room_lights,
-    shade,
+    side_light,
     soft_step,
 )
 from visualiser.rendering.sight_lines import Field, SightLines
@@ -20,11 +22,18 @@ from visualiser.survey.main_light import MainLight
 
 
 def recess_light(
-    x: Field, y: Field, opening: Rect, depth: float, light: MainLight, rail: float
+    x: Field,
+    y: Field,
+    opening: Rect,
+    depth: float,
+    light: MainLight,
+    rail: float,
+    ground: float = BOUNCE,
 ) -> Field:
     """Part of the wall's light that reaches mat and print under the moulding's lip.
 
-    A pale lip gives back much of what it hides, by its own light and reflectance ``rail``.
+    A pale lip gives back much of what it hides, by its own light and reflectance ``rail``; it is
+    lit by what lies in the recess too, of the reflectance ``ground``.
     """
     edges = (
         x - np.float32(opening.left_mm),
@@ -34,8 +43,8 @@ def recess_light(
     )
     even = np.float32(even_share(light))
     total: Field = np.full_like(x, even)
-    inwards = np.array([[1.0, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0]])
-    given = rail * shade(inwards, light, BOUNCE)
+    inwards = ((1, 0), (-1, 0), (0, 1), (0, -1))
+    given = [rail * float(side_light(*way, light, ground)) for way in inwards]
     for edge, back in zip(edges, given, strict=True):
         total += (np.float32(back) - even) * even_light_in_recess(edge, depth)
     for lamp in room_lights(light):
@@ -58,8 +67,8 @@ def lip_tone(
     mx, my = opening.centre_mm
     across, up = (mx - cx) / cz, (my - cy) / cz
     # Seen from the left (across > 0) the right lip's face shows, which looks left.
-    faces = np.array([[-np.sign(across), 0.0, 0.0], [0.0, -np.sign(up), 0.0]])
-    x_tone, y_tone = shade(faces, light, ground)
+    x_tone = float(side_light(math.copysign(1.0, -across), 0.0, light, ground))
+    y_tone = float(side_light(0.0, math.copysign(1.0, -up), light, ground))
     total = abs(across) + abs(up) + 1e-9
     tone = (abs(across) * x_tone + abs(up) * y_tone) / total
     return np.asarray(np.asarray(finish.reflectance) * tone)

@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from visualiser.geometry import Rect
 from visualiser.survey.main_light import MainLight
@@ -26,7 +26,10 @@ SIDES = {"left": (-1, 0), "right": (1, 0), "bottom": (0, -1), "top": (0, 1)}
 """The sides of a box and which way they face: x right, y up."""
 _FRONT_SHARE, _CEILING_SHARE = 0.35, 0.15
 BOUNCE = 0.5
-"""Reflectance of what surrounds a moulding's sides: wall, mat, its own lip; a middling value."""
+"""Reflectance of what surrounds a moulding where it is not known: a middling value."""
+_SEEN_AT = 0.5 * np.sqrt(1 / (1 - (np.arange(10) + 0.5) / 10) ** 2 - 1)
+"""Where the middles of tenths of what a face's middle sees of the plane at its foot lie, in its
+heights: F = (1 - cos) / 2 of an endless strip, as in the handbooks, solved for the distance."""
 
 
 def upright_factor(across_mm: Field, start_mm: Field, end_mm: Field, height_mm: float) -> Field:
@@ -175,6 +178,7 @@ def shadow(
     depth_mm: float,
     light: MainLight,
     side_reflectance: float = 0.0,
+    ground: float = BOUNCE,
 ) -> Field:
     """Part of the wall's light that a box takes away, 0 to 1.
 
@@ -184,7 +188,7 @@ def shadow(
     even = np.float32(even_share(light))
     taken = even * _under(x_mm, y_mm, box)
     for side, (ox, oy) in SIDES.items():
-        given = side_reflectance * float(shade(np.array([ox, oy, 0.0]), light, BOUNCE))
+        given = side_reflectance * float(side_light(ox, oy, light, ground))
         taken += (even - np.float32(given)) * side_view(x_mm, y_mm, box, depth_mm, side)
     for lamp in room_lights(light):
         if lamp.share > 0:
@@ -193,11 +197,11 @@ def shadow(
     return np.asarray(taken, np.float32)
 
 
-def shade(normals: NDArray[np.float64], light: MainLight, bounce: float) -> NDArray[np.float64]:
+def shade(normals: NDArray[np.float64], light: MainLight, bounce: ArrayLike) -> NDArray[np.float64]:
     """Light on surfaces against light on the wall.
 
     Even light reaches a surface from the part of the room that it faces; from the wall's half
-    comes what the wall throws back.
+    comes what the wall, or whatever lies there, throws back.
 
     Parameters
     ----------
@@ -206,11 +210,11 @@ def shade(normals: NDArray[np.float64], light: MainLight, bounce: float) -> NDAr
     light
         The main light.
     bounce
-        Reflectance of the wall.
+        Light of what lies in the wall's half, against white on the wall: reflectance times light.
     """
     nx, ny, nz = np.moveaxis(np.asarray(normals, float), -1, 0)
     out = (1 + nz) / 2  # cosine-weighted part of the room's half that the surface sees
-    total = even_share(light) * (out + (1 - out) * bounce)
+    total = even_share(light) * out + (1 - out) * np.asarray(bounce, float)
     for lamp in room_lights(light):
         towards = nx * lamp.slope_x + ny * lamp.slope_y + nz
         # A wide light is not wholly gone when its middle sets: eased over its breadth.
@@ -222,6 +226,26 @@ def shade(normals: NDArray[np.float64], light: MainLight, bounce: float) -> NDAr
         )
         total = total + lamp.share * seen
     return np.asarray(total)
+
+
+def lit_beside(ox: float, oy: float, light: MainLight) -> float:
+    """Light of what a face square to the wall sees at its foot and beyond, against an open wall's.
+
+    The face itself throws its shadow there. From the face's middle, half of what is seen of a plane
+    that goes on without end lies within 0.87 of its height; tenths of it are asked for their light.
+    """
+    lit = 1 - even_share(light) * (0.5 - 0.5 * _SEEN_AT / np.sqrt(_SEEN_AT**2 + 1))
+    for lamp in room_lights(light):
+        towards = ox * lamp.slope_x + oy * lamp.slope_y
+        width = float(lamp.half_width(ox, oy))
+        lit = lit - lamp.share * np.clip(0.5 - (towards + _SEEN_AT) / (2 * width), 0, 1)
+    return float(lit.mean())
+
+
+def side_light(ox: float, oy: float, light: MainLight, ground: ArrayLike) -> NDArray[np.float64]:
+    """Light on a face square to the wall, before a plane of the reflectance ``ground``."""
+    back = np.asarray(ground, float) * lit_beside(ox, oy, light)
+    return shade(np.array([ox, oy, 0.0]), light, back)
 
 
 def shadow_reach_mm(depth_mm: float, light: MainLight) -> float:
