@@ -27,7 +27,7 @@ from visualiser.rectification.kinds import (
 from visualiser.rectification.light_planes import light_planes
 from visualiser.rectification.meeting_corners import meeting_corners
 from visualiser.rectification.reference import Reference
-from visualiser.rectification.sheet import distinct, judge_sheets, variants
+from visualiser.rectification.sheet_search import distinct, judge_sheets, variants
 from visualiser.rectification.target import CHECK_BAR_MM, find_target
 from visualiser.sizes import PaperSize, paper_names
 

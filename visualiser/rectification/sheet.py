@@ -6,7 +6,6 @@ decides, so that no single trait, a strong edge or a right ratio, carries a wron
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,18 +13,12 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.joint_sides import joint_choices
 from visualiser.rectification.kinds import is_white_paper
 from visualiser.rectification.light_planes import LightPlanes
-from visualiser.rectification.likeness import Looks, apart, crowding
-from visualiser.rectification.outlines import patch_outlines
-from visualiser.rectification.quadrilaterals import (
-    clockwise,
-    is_convex,
-    side_lengths,
-)
+from visualiser.rectification.likeness import Looks, crowding
+from visualiser.rectification.quadrilaterals import side_lengths
 from visualiser.rectification.rectangle_fit import RectangleFits, ViewPrior, fit_rectangles
-from visualiser.rectification.side_evidence import SideEvidence, side_evidence, snap
+from visualiser.rectification.side_evidence import SideEvidence, side_evidence
 from visualiser.rectification.surroundings import Surroundings, surroundings
 from visualiser.sizes import PaperSize
 
@@ -33,8 +26,6 @@ Array = NDArray[np.float64]
 
 CORNER_SIGMA_PX = 0.8
 """Standard deviation of a snapped corner, working px."""
-MIN_SIDE_PX = 7.0
-"""Shortest side that is looked at, working px."""
 SHARP = -4.0
 """Logarithm of the spread of ratio and squareness at which a right shape says what the even odds
 count on. A thing small or far off in the picture agrees with many rectangles; that it agrees with
@@ -44,8 +35,6 @@ SHARPER = 0.5
 That is one of the two numbers, so half."""
 MOST_TELLING = 1.5
 """Log-odds that a sharp shape says at most: other sizes of paper and canvas are alike in ratio."""
-SMALL = 0.3
-"""How much less a guess is worth for each e-fold of that spread: small ones are far more."""
 BORDERED = 4.0
 """Log-odds lost where a strip of its own colour adjoins a side: of a frame with one side read at
 the moulding's inner edge; hardly ever of a sheet."""
@@ -58,9 +47,6 @@ by each degree beyond."""
 PLAIN = 3.0
 """A step of so many sigmas is an edge, however much stronger the side is elsewhere: stripes of a
 wallpaper end at a sheet, the dark ones and the pale ones."""
-REPEATS, VARIES, MOST_VARIANTS = 0.08, 0.015, 3
-"""Two outlines closer than the first, as a share of their size, are of one thing; further apart
-than the second, of different edges of it; and so many others of one thing are worth a look."""
 RIMMED = 4.0
 """Log-odds lost where another edge runs all along inside a side, in the margin that print leaves:
 the side is a moulding's outer one."""
@@ -69,8 +55,6 @@ PICTURED = 2.2
 measure by about one in ten (common practice, no source)."""
 PLAIN_PAPER = (0.015, 0.04)
 """Share of coloured inside up to which it may be tape or a stain; from which it is a picture."""
-KEEP, CROWD = 64, 400
-"""Quadrilaterals judged in full, and among how many of the best guesses these are chosen."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,32 +109,6 @@ class Judged:
         return sum(self.votes.values())
 
 
-def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Judged]:
-    """Find quadrilaterals that may be a sheet of this size and judge them all, best first."""
-    any_colour = not is_white_paper(size)
-    guesses = _thin_out(patch_outlines(planes, both_signs=any_colour), 2.0)
-    guesses = guesses[_in_picture(planes, guesses)]
-    if not len(guesses):
-        return []
-    guesses, crowd = _promising(planes, guesses, photo, size, any_colour=any_colour)
-    quads = snap(planes, guesses, 0.08, paper=not any_colour)
-    quads = _thin_out(quads, 1.5)
-    quads = np.concatenate(
-        [
-            snap(planes, quads, 0.03, paper=not any_colour),
-            snap(planes, quads, 0.05, paper=not any_colour, innermost=True),
-            _of_its_shape(planes, guesses, photo, size),
-        ]
-    )
-    quads = _thin_out(quads, 1.0)
-    quads = quads[_in_picture(planes, quads)]
-    if not len(quads):
-        return []
-    judged = judge(planes, quads, photo, size, crowd)
-    judged.sort(key=lambda j: -j.log_odds)
-    return judged
-
-
 def judge(
     planes: LightPlanes,
     quads: Array,
@@ -163,7 +121,7 @@ def judge(
     Those that look as others of a crowd do are the less likely.
     """
     any_colour = not is_white_paper(size)
-    fits = _fits(planes, quads, photo, size)
+    fits = fits_of(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
     around = surroundings(planes, quads, evidence)
     votes = _votes(planes, quads, fits, evidence, around, any_colour=any_colour)
@@ -188,22 +146,8 @@ def judge(
     ]
 
 
-def _thin_out(quads: Array, grid_px: float) -> Array:
-    """Keep one of those whose corners fall into the same cells, and only sound shapes."""
-    quads = clockwise(quads[np.isfinite(quads).all(axis=(1, 2))])
-    quads = quads[_sound(quads)]
-    cells = np.rint(quads / grid_px).astype(np.int32).reshape(-1, 8)
-    _, first = np.unique(cells, axis=0, return_index=True)
-    return quads[np.sort(first)]
-
-
-def _sound(quads: Array) -> NDArray[np.bool_]:
-    sides = side_lengths(quads)
-    shortest, longest = sides.min(axis=1), sides.max(axis=1)
-    return np.asarray((shortest >= MIN_SIDE_PX) & (longest < 4 * shortest) & is_convex(quads))
-
-
-def _fits(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> RectangleFits:
+def fits_of(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> RectangleFits:
+    """Hold quadrilaterals (Q, 4, 2), working px, against a sheet's shape."""
     corners = planes.to_photo(quads)
     return fit_rectangles(
         corners,
@@ -214,47 +158,7 @@ def _fits(planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize) -> R
     )
 
 
-def _in_picture(planes: LightPlanes, quads: Array) -> NDArray[np.bool_]:
-    height, width = planes.values.shape[:2]
-    return np.asarray(
-        ((quads > -1) & (quads < np.array([width, height]))).all(axis=(1, 2)), dtype=np.bool_
-    )
-
-
-def _promising(
-    planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize, *, any_colour: bool
-) -> tuple[Array, Looks]:
-    """Keep the guesses that a first look at sides and shape favours, and tell of the best many."""
-    fits = _fits(planes, quads, photo, size)
-    evidence = side_evidence(planes, quads)
-    reading, strength = _readings(evidence, any_colour=any_colour)
-    support = (reading > 0.3 * strength[..., None]).mean(axis=2).mean(axis=1)
-    worth = np.minimum(strength, 6).sum(axis=1) / 4 + 8 * support
-    worth -= np.minimum(0.25 * fits.chi2, 5) + 0.1 * np.maximum(fits.tilt_deg - 50, 0)
-    worth -= SMALL * np.maximum(fits.log_spread - SHARP, 0)
-    best = apart(quads, np.argsort(-worth)[:CROWD])
-    crowd = Looks.of(quads, evidence)[best]
-    # A wallpaper has hundreds of motifs, and each is worth as much as a sheet that is not snapped.
-    worth = worth[best] - crowding(crowd, crowd, any_colour=any_colour)
-    return np.asarray(quads[best[np.argsort(-worth)[:KEEP]]]), crowd
-
-
-def _of_its_shape(planes: LightPlanes, guesses: Array, photo: Photo, size: PaperSize) -> Array:
-    """Of the edges near each guess's sides, those that together make the shape looked for."""
-    quads, gains = joint_choices(planes, guesses, 0.08, paper=is_white_paper(size))
-    seen = np.flatnonzero((gains > 0).all(axis=-1))
-    quads, gains = quads.reshape(-1, 4, 2)[seen], gains.reshape(-1, 4)[seen]
-    sound = _sound(quads)
-    quads, gains = quads[sound], gains[sound]
-    if not len(quads):
-        return quads
-    shape = shape_votes(_fits(planes, quads, photo, size))
-    worth = np.minimum(np.sqrt(gains), 6).sum(axis=1) / 4 + np.sum(list(shape.values()), axis=0)
-    best = apart(quads, np.argsort(-worth)[:CROWD])
-    return quads[best[:KEEP]]
-
-
-def _readings(evidence: SideEvidence, *, any_colour: bool) -> tuple[Array, Array]:
+def readings(evidence: SideEvidence, *, any_colour: bool) -> tuple[Array, Array]:
     """Read steps along each side (Q, 4, N) in units of their noise, and their median (Q, 4)."""
     mean = np.median(evidence.steps, axis=2)
     weight = mean / evidence.noise**2
@@ -303,7 +207,7 @@ def _votes(
     any_colour: bool,
 ) -> dict[str, Array]:
     mean = np.median(evidence.steps, axis=2)  # (Q, 4, 3)
-    reading, strength = _readings(evidence, any_colour=any_colour)
+    reading, strength = readings(evidence, any_colour=any_colour)
     enough = np.minimum(0.35 * strength, PLAIN)
     support = (reading > enough[..., None]).mean(axis=2) * (strength > 0)
     sides = side_lengths(quads)
@@ -361,27 +265,3 @@ def _votes(
         )
         votes["bluer"] = np.where(white_wall, np.clip(25 * bluer, -2, 2), 0.5)
     return votes
-
-
-def distinct(judged: Sequence[Judged]) -> list[Judged]:
-    """Leave out those that all but repeat a better one."""
-    kept: list[Judged] = []
-    for one in judged:
-        if all(_apart(one, other) > REPEATS for other in kept):
-            kept.append(one)
-    return kept
-
-
-def variants(judged: Sequence[Judged], one: Judged) -> list[Judged]:
-    """Other outlines of the same thing, best first: some of their sides lie at other edges."""
-    kept = [one]
-    for other in judged:
-        if _apart(other, one) <= REPEATS and all(_apart(other, k) > VARIES for k in kept):
-            kept.append(other)
-    return kept[1 : 1 + MOST_VARIANTS]
-
-
-def _apart(one: Judged, other: Judged) -> float:
-    """How far apart two outlines lie at a corner, as a share of the first's size."""
-    size = float(np.hypot(*np.ptp(one.corners_px, axis=0)))
-    return float(np.abs(one.corners_px - other.corners_px).max()) / size
