@@ -127,6 +127,21 @@ def test_a_sheet_is_found_on_stripes(colours, wide_mm, start_mm, exposure):
     assert right(convincing(find_references(photo, "a4")), A4)
 
 
+@pytest.mark.parametrize("up_mm", [24, 28])
+def test_joints_above_and_below_a_sheet_are_no_moulding(up_mm):
+    """Four courses of brick, 65 mm and a joint of 10 each, are as high as A4."""
+    courses = [
+        (
+            rectangle(215, 65, 225 * (column + 0.5 * (row % 2)), 75 * row + up_mm, turn_deg=0),
+            (150 + 20 * ((column * row) % 2), 74 + (7 * column + 5 * row) % 30, 58),
+        )
+        for row in range(-14, 15)
+        for column in range(-6, 7)
+    ]
+    photo = scene([*courses, (A4, PAPER)], (200, 192, 178))
+    assert right(convincing(find_references(photo, "a4")), A4)
+
+
 @pytest.mark.parametrize("name", WALLS)
 def test_a_sheet_is_found_on(name):
     wall, shapes = WALLS[name]

@@ -40,6 +40,12 @@ def test_a_loose_sheet_has_none(beside, wall):
     assert bordered([*beside, (A4, PAPER)], wall) < 0.15
 
 
+def test_a_stripe_that_runs_on_past_one_corner_is_no_rail():
+    """A pale stripe beside the sheet, which leans: past its foot the stripe is elsewhere."""
+    stripe = (rectangle(34, 3000, x_mm=119, turn_deg=0), (228, 222, 205))
+    assert bordered([stripe, (A4, PAPER)], (120, 84, 60)) < 0.15
+
+
 def test_a_strip_on_a_faint_sheet_is_not_read_in_noise():
     values = [bordered([(A4 + [0.0, n], (229, 228, 223))], (228, 227, 222)) for n in range(4)]
     assert np.max(values) < 0.15

@@ -39,8 +39,8 @@ MERGED_PX = 1.5
 """The same, px, of a side that runs on past its corners: it lies along a stripe or a joint of the
 wall, and within the width that two edges merge to, 3 px either way, it may be either's."""
 UNSEEN_FAINT, UNSEEN_CLEAR = 1.5, 4.0
-"""Log-odds lost by a candidate whose sides are not all found again at full resolution: where they
-hardly stand out, and where they do and yet are nowhere sharp."""
+"""Log-odds lost by a candidate whose sides are not all found again at full resolution: where one of
+them hardly stands out, as along a pale stripe; and where all do and yet are not sharp."""
 FAINT, CLEAR = 0.1, 0.3
 """Contrasts, as logarithms, of such sides."""
 RIVAL_LOG_ODDS = -2.0
@@ -148,7 +148,7 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
             votes["near"] = -NEARER * max(nearness, 0.0)
     else:
         contrasts, lost = (FAINT, CLEAR), (UNSEEN_FAINT, UNSEEN_CLEAR)
-        votes["seen close"] = -float(np.interp(judged.contrast, contrasts, lost))
+        votes["seen close"] = -float(np.interp(judged.faintest, contrasts, lost))
         votes["telling"] = min(votes["telling"], 0.0)
         sides = ()
     in_question = sum(votes.values()) > _even_odds(size) - 2 * TAPED

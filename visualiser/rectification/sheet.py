@@ -79,6 +79,8 @@ class Judged:
         How much what surrounds it varies along its sides, over its own contrast.
     run_on
         (4,) how surely each of its sides runs on past a corner, 0 to 1.
+    faintest
+        Contrast of the side that stands out least, as `contrast`.
     votes
         Log-odds by name.
     """
@@ -91,6 +93,7 @@ class Judged:
     step: Array
     busy: float
     run_on: Array
+    faintest: float
     votes: dict[str, float]
 
     @property
@@ -140,6 +143,7 @@ def judge(
             step[index],
             float(busy[index]),
             around.run_on[index].max(axis=1),
+            float(np.abs(np.median(evidence.steps[index], axis=1)).max(axis=1).min()),
             {name: float(vote[index]) for name, vote in votes.items()},
         )
         for index, quad in enumerate(quads)

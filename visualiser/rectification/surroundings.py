@@ -19,6 +19,8 @@ Array = NDArray[np.float64]
 
 RING = (0.06, 0.1, 0.15, 0.21, 0.28)
 """Distances outward at which something else may begin, as fractions of the size."""
+THREE_SIDES = np.array([[1, 2, 3], [0, 2, 3], [0, 1, 3], [0, 1, 2]])
+"""Of four sides all but one: along that some neighbour may lie."""
 RIM = np.array([0.075, 0.1])
 """How far inside its sides paper is still blank, likewise: 16 to 20 mm of A4."""
 RUN_ON = (0.18, 0.4)
@@ -129,14 +131,19 @@ def _framed(beside: Array, evidence: SideEvidence) -> tuple[Array, Array]:
     change = beside[:, :, 1:] - beside[:, :, :1]  # (Q, 4, D, 3)
     # A moulding is equally wide all round, and of one colour, as the wall is: the change comes at
     # one distance and the same way on every side. Joints beside bricks lie this way and that.
-    lighter, darker = np.sort(change, axis=1), np.sort(-change, axis=1)
-    ring = np.maximum(lighter[:, 1], darker[:, 1]).max(axis=(1, 2))
+    either = np.concatenate([change, -change], axis=-1)  # (Q, 4, D, 6)
+    hues = beside[:, :, 0, 1:]
+    rings = []
+    for three in THREE_SIDES:
+        same = either[:, three].min(axis=1).max(axis=(1, 2))
+        rings.append(same - np.ptp(hues[:, three], axis=1).max(axis=-1))
     step = np.abs(np.median(evidence.steps, axis=(1, 2)))
     # Light and shadow change the lightness of some sides, and hardly any side's hue.
-    hues = np.maximum(lighter[:, 0], darker[:, 0])[..., 1:].max(axis=1) - 0.25 * step[:, 1:]
+    changed = either.min(axis=1).max(axis=1)  # (Q, 6)
+    by_hue = np.maximum(changed[:, 1:3], changed[:, 4:]) - 0.25 * step[:, 1:]
     return (
-        np.asarray(np.maximum(ring - 0.25 * step.max(axis=-1), 0)),
-        np.asarray(np.maximum(hues.max(axis=-1), 0)),
+        np.maximum(np.max(rings, axis=0) - 0.25 * step.max(axis=-1), 0),
+        np.maximum(by_hue.max(axis=-1), 0),
     )
 
 
@@ -166,7 +173,7 @@ def _past_corners(planes: LightPlanes, quads: Array) -> Array:
 
 def _bordered(beside: Array, past: Array, evidence: SideEvidence) -> Array:
     # The rail of a white moulding left outside on one side: the wall begins only beyond it, and
-    # past its ends, where a stripe of wallpaper or a joint of bricks would run on.
+    # past both its ends, where a stripe of wallpaper or a joint of bricks would run on.
     steps = np.median(evidence.steps, axis=2)  # (Q, 4, 3)
     usual = np.median(steps, axis=1)
     noise = np.linalg.norm(np.median(evidence.noise, axis=1), axis=-1)
@@ -175,7 +182,7 @@ def _bordered(beside: Array, past: Array, evidence: SideEvidence) -> Array:
     certain = np.maximum(size, 4 * noise)[:, None]
     missing = size[:, None] - (steps[:, :, None] @ along)[..., 0, 0]
     drop = ((beside[:, :, :1] - beside[:, :, 1:]) @ along)[..., 0].max(axis=-1)
-    ends = ((beside[:, :, :1] - past) @ along)[..., 0].mean(axis=-1)
+    ends = ((beside[:, :, :1] - past) @ along)[..., 0].min(axis=-1)
     share = np.minimum(np.minimum(missing, drop), ends) / certain
     return np.asarray(np.clip(share.max(axis=1), 0, 1))
 
