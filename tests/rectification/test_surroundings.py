@@ -42,8 +42,9 @@ def test_a_loose_sheet_has_none(beside, wall):
 
 def test_a_stripe_that_runs_on_past_one_corner_is_no_rail():
     """A pale stripe beside the sheet, which leans: past its foot the stripe is elsewhere."""
-    stripe = (rectangle(34, 3000, x_mm=119, turn_deg=0), (228, 222, 205))
-    assert bordered([stripe, (A4, PAPER)], (120, 84, 60)) < 0.15
+    stripe = (rectangle(50, 3000, x_mm=125, turn_deg=0), (228, 222, 205))
+    leaning = rectangle(210, 297, turn_deg=5)
+    assert bordered([stripe, (leaning, PAPER)], (120, 84, 60), leaning) < 0.15
 
 
 def test_a_strip_on_a_faint_sheet_is_not_read_in_noise():
