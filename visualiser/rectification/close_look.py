@@ -53,6 +53,12 @@ ENCLOSED = 6.0
 """Log-odds lost by a sheet in the very middle of a larger rectangle. Prints all hang so. Of sheets
 taped up one in ten has a larger rectangle around it at all, and by chance one of these in forty
 lies in the middle of it both ways."""
+BLANKER = 2.0
+"""Log-odds lost, besides, beside a blank rival by one with colour inside: three sheets in four are
+blank, of prints one in ten (common practice, no source)."""
+BLANK, PRINTED = 0.01, 0.03
+"""Shares of coloured inside, beyond the rival's, up to which it may be a stain and from which it is
+a picture."""
 CLIPPED = -0.05
 """Lightness, as a logarithm, from which on all three colours are at their end or nearly."""
 SAME_BLUE = 0.02
@@ -85,6 +91,8 @@ class Candidate:
     colour, step
         (3,) its colour along the border, and by how much that differs from around it: see
         `LightPlanes`.
+    coloured
+        Share of its inside that is of another hue than its border.
     votes
         Log-odds by name.
     even_odds
@@ -97,6 +105,7 @@ class Candidate:
     ratio: float
     colour: Array
     step: Array
+    coloured: float
     votes: dict[str, float]
     even_odds: float = EVEN_ODDS
 
@@ -162,6 +171,7 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
         ratio,
         judged.colour,
         judged.step,
+        judged.coloured,
         votes,
         _even_odds(size),
     )
@@ -184,9 +194,9 @@ def _even_odds(size: PaperSize) -> float:
 def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:
     """Let a candidate lose where another, about as likely, is more like paper.
 
-    The whiter is. Colours are compared both as seen and relative to the wall around: that either
-    lies in another light, or on another wall, then says nothing. Nor does the hue of one so bright
-    that the picture holds it for plain white.
+    The whiter is, and so is the one without a picture on it. Colours are compared both as seen and
+    relative to the wall around: that either lies in another light, or on another wall, then says
+    nothing. Nor does the hue of one so bright that the picture holds it for plain white.
     """
     compared = []
     for one in candidates:
@@ -197,7 +207,13 @@ def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:
             if one.colour[0] < CLIPPED
         ]
         lost = BRIGHTENER * float(np.clip(max(bluer, default=0.0) - SAME_BLUE, 0, 0.2))
-        compared.append(replace(one, votes=one.votes | {"whitest": -lost}))
+        blanker = [
+            one.coloured - other.coloured
+            for other in candidates
+            if other.log_odds > 0 and not one.is_same_object(other)
+        ]
+        printed = BLANKER * float(np.interp(max(blanker, default=0.0), (BLANK, PRINTED), (0, 1)))
+        compared.append(replace(one, votes=one.votes | {"whitest": -lost, "blankest": -printed}))
     return compared
 
 

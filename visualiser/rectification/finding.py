@@ -202,6 +202,7 @@ _DOUBTS = {
     "lighter": "it is darker than what surrounds it",
     "white": "it is not white",
     "whitest": "something else in the picture is whiter",
+    "blankest": "there is a picture on it, and something else in the photo is blank",
     "seen close": "its edges are not found again at full resolution",
     "bluer": "it is yellower than what surrounds it",
 }

@@ -48,11 +48,10 @@ PLAIN = 3.0
 """A step of so many sigmas is an edge, however much stronger the side is elsewhere: stripes of a
 wallpaper end at a sheet, the dark ones and the pale ones."""
 RIMMED = 4.0
-"""Log-odds lost where another edge runs all along inside a side, in the margin that print leaves:
-the side is a moulding's outer one."""
-PICTURED = 2.2
-"""Log-odds lost by what has colour inside: nine prints in ten have some, of sheets taped up to
-measure by about one in ten (common practice, no source)."""
+"""Log-odds lost where it is brighter all along a little inside a side: that is a moulding's."""
+PICTURED = 1.3
+"""Log-odds lost by what has colour inside: nine prints in ten have some, and one in four sheets that
+are put up to measure by (common practice, no source)."""
 PLAIN_PAPER = (0.015, 0.04)
 """Share of coloured inside up to which it may be tape or a stain; from which it is a picture."""
 
@@ -75,6 +74,8 @@ class Judged:
         (3,) planes just inside its sides.
     step
         (3,) by how much they exceed those just outside.
+    coloured
+        Share of its inside that is of another hue than its border.
     busy
         How much what surrounds it varies along its sides, over its own contrast.
     run_on
@@ -91,6 +92,7 @@ class Judged:
     ratio: float
     colour: Array
     step: Array
+    coloured: float
     busy: float
     run_on: Array
     faintest: float
@@ -141,6 +143,7 @@ def judge(
             float(fits.ratio[index]),
             colour[index],
             step[index],
+            float(around.coloured[index]),
             float(busy[index]),
             around.run_on[index].max(axis=1),
             float(np.abs(np.median(evidence.steps[index], axis=1)).max(axis=1).min()),

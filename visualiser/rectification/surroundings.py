@@ -22,7 +22,7 @@ RING = (0.06, 0.1, 0.15, 0.21, 0.28)
 THREE_SIDES = np.array([[1, 2, 3], [0, 2, 3], [0, 1, 3], [0, 1, 2]])
 """Of four sides all but one: along that some neighbour may lie."""
 RIM = np.array([0.075, 0.1])
-"""How far inside its sides paper is still blank, likewise: 16 to 20 mm of A4."""
+"""How far inside its sides a moulding's inner edge is looked for, likewise."""
 RUN_ON = (0.18, 0.4)
 """How far past a corner its sides are followed, as fractions of their length."""
 PAST = (0.1, 0.3)
@@ -50,8 +50,8 @@ class Surroundings:
         Hue by which a ring differs from what lies beyond on all four sides, over a quarter of the
         difference in that hue across its sides: a moulding as light as the wall.
     rimmed
-        By how much what lies a little further inside one of its sides differs from what lies just
-        inside it: a moulding's face. 0 where it is too small to tell.
+        Log-lightness by which what lies a little further inside one of its sides exceeds what lies
+        just inside it, as a mat does a moulding's face. 0 where it is too small to tell.
     bordered
         How much of its own contrast lies not at one of its sides, but at an edge some way beside
         that side: 1 where a strip of its own colour adjoins.
@@ -155,8 +155,9 @@ def _rimmed(planes: LightPlanes, quads: Array) -> Array:
     path = start[:, :, None] + t[:, None] * run[:, :, None]
     points = path[:, :, None] - (depths[:, None, :, None] * outward[:, :, None])[:, :, :, None]
     values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
-    across = np.median(values, axis=3)  # (Q, 4, D, 3)
-    change = np.abs(across[:, :, 1:] - across[:, :, :1]).max(axis=(1, 2, 3))
+    lightness = np.median(values[..., 0], axis=3)  # (Q, 4, D)
+    # Print darkens a sheet further inside: only what brightens to white was no paper before.
+    change = np.maximum(lightness[:, :, 1:] - lightness[:, :, :1], 0).max(axis=(1, 2))
     return np.where(RIM[0] * size[:, 0] > 1.5 * depths[:, 0], change, 0.0)
 
 
