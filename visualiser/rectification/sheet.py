@@ -50,8 +50,8 @@ wallpaper end at a sheet, the dark ones and the pale ones."""
 RIMMED = 4.0
 """Log-odds lost where it is brighter all along a little inside a side: that is a moulding's."""
 PICTURED = 1.3
-"""Log-odds lost by what has colour inside: nine prints in ten have some, and one in four sheets that
-are put up to measure by (common practice, no source)."""
+"""Log-odds lost by what has colour inside: nine prints in ten have some, and one in four sheets
+that are put up to measure by (common practice, no source)."""
 PLAIN_PAPER = (0.015, 0.04)
 """Share of coloured inside up to which it may be tape or a stain; from which it is a picture."""
 

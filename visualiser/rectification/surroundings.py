@@ -130,10 +130,11 @@ def _beside(planes: LightPlanes, quads: Array) -> Array:
 def _framed(beside: Array, evidence: SideEvidence) -> tuple[Array, Array]:
     change = beside[:, :, 1:] - beside[:, :, :1]  # (Q, 4, D, 3)
     # A moulding is equally wide all round, and of one colour, as the wall is: the change comes at
-    # one distance and the same way on every side. Joints beside bricks lie this way and that.
+    # one distance and the same way on every side. Joints beside bricks lie this way and that; and
+    # where only three sides tell, these must be of one hue.
     either = np.concatenate([change, -change], axis=-1)  # (Q, 4, D, 6)
     hues = beside[:, :, 0, 1:]
-    rings = []
+    rings = [either.min(axis=1).max(axis=(1, 2))]
     for three in THREE_SIDES:
         same = either[:, three].min(axis=1).max(axis=(1, 2))
         rings.append(same - np.ptp(hues[:, three], axis=1).max(axis=-1))
