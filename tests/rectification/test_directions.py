@@ -3,7 +3,19 @@
 import numpy as np
 import pytest
 
-from visualiser.rectification.directions import _borne_out
+from visualiser.rectification.directions import _borne_out, propose_directions
+from visualiser.rectification.lens import Lens
+from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.projection import (
+    CameraState,
+    rotation_from_vector,
+    vector_from_rotation,
+)
+from visualiser.rectification.reference import EdgeSamples
+from visualiser.rectification.room_lines import RoomLine
+
+LENS = Lens(1850.0, 1279.5, 959.5, 0.0, 0.0)
+LONG_SIDE = 2560
 
 
 @pytest.mark.parametrize(
@@ -18,3 +30,77 @@ from visualiser.rectification.directions import _borne_out
 )
 def test_a_short_line_counts_only_beside_one_of_a_buildings_length(kinds, shares, kept):
     assert _borne_out(kinds.split(), np.array(shares)) == kept.split()
+
+
+def true_camera():
+    """Camera 3 m before a wall, turned 18 degrees aside and 4 down; wall axes x, y up, z out."""
+    facing = np.diag([1.0, -1.0, -1.0])
+    turn = rotation_from_vector(np.radians([0.0, 18.0, 0.0]))
+    tip = rotation_from_vector(np.radians([4.0, 0.0, 0.0]))
+    return CameraState(tip @ turn @ facing, np.array([0.0, 0.0, 3000.0]), LENS)
+
+
+def room_line(name, camera, start_mm, end_mm, *, beside_wall):
+    t = np.linspace(0, 1, 24)[:, None]
+    start, end = np.asarray(start_mm, float), np.asarray(end_mm, float)
+    space = (start + t * (end - start)) @ camera.rotation.T + camera.translation_mm
+    points = space[:, :2] / space[:, 2:] * LENS.focal_px + [LENS.centre_x_px, LENS.centre_y_px]
+    along = (points[-1] - points[0]) / np.hypot(*(points[-1] - points[0]))
+    normals = np.tile([-along[1], along[0]], (24, 1))
+    samples = EdgeSamples(points, normals, np.full(24, 0.1))
+    return RoomLine(name, samples, beside_wall=beside_wall)
+
+
+def room(askew_deg, *, told=True):
+    """Ceiling, skirting and a door before which a sofa and its rug stand askew, as one."""
+    camera = true_camera()
+    c, s = np.cos(np.radians(askew_deg)), np.sin(np.radians(askew_deg))
+    lines = [
+        room_line("ceiling", camera, (-1200, 1100, 0), (1500, 1100, 0), beside_wall=True),
+        room_line("skirting", camera, (-1100, -1150, 0), (400, -1150, 0), beside_wall=True),
+        room_line("door", camera, (1300, -1100, 20), (1300, 800, 20), beside_wall=True),
+        room_line("corner", camera, (-1250, -1100, 0), (-1250, 1050, 0), beside_wall=True),
+    ]
+    for name, y, z in (
+        ("seat", -800, 850), ("front", -1000, 900), ("foot", -1150, 900), ("rug", -1250, 1000),
+    ):  # fmt: skip
+        half = np.array([900 * c, 0, 900 * s])
+        middle = np.array([100, y, z])
+        lines.append(room_line(name, camera, middle - half, middle + half, beside_wall=not told))
+    return camera, lines
+
+
+def sorted_out(askew_deg, *, told=True):
+    camera, lines = room(askew_deg, told=told)
+    off = rotation_from_vector(np.radians([0.5, -0.6, 0.3]))
+    rough = CameraState(off @ camera.rotation, camera.translation_mm, LENS)
+    doubt = np.eye(3) * np.radians(1.0) ** 2
+    directions, turned = propose_directions(lines, rough, doubt, LONG_SIDE, ModelTerms())
+    left = np.degrees(np.linalg.norm(vector_from_rotation(turned.rotation @ camera.rotation.T)))
+    named = {line.name: d for line, d in zip(lines, directions, strict=True)}
+    return named, left
+
+
+@pytest.mark.parametrize("askew_deg", [-3.0, -2.0, 2.0, 3.0])
+def test_what_stands_askew_before_a_wall_does_not_say_where_the_wall_runs(askew_deg):
+    """Four edges of a sofa agree on another direction than the ceiling and the skirting."""
+    named, left_deg = sorted_out(askew_deg)
+    assert [named[n].kind for n in ("ceiling", "skirting", "door", "corner")] == [
+        "level", "level", "plumb", "plumb",
+    ]  # fmt: skip
+    assert left_deg < 0.3
+    for name in ("seat", "front", "foot", "rug"):
+        held = named[name].kind == "level" and np.degrees(named[name].sigma_rad) < 0.5
+        assert not held, name
+
+
+def test_without_knowing_what_borders_the_wall_the_sofa_would_be_believed():
+    assert sorted_out(2.0, told=False)[1] > 2 * sorted_out(2.0)[1]
+
+
+def test_what_stands_along_the_wall_helps_but_counts_as_one():
+    named, left_deg = sorted_out(0.0)
+    assert all(d.kind != "straight" for d in named.values())
+    assert left_deg < 0.2
+    free = np.degrees(named["seat"].sigma_rad)
+    assert np.degrees(named["ceiling"].sigma_rad) < free < 3.0

@@ -4,13 +4,15 @@ The reference tells the camera's orientation to a few degrees, so each line can 
 or neither. Which of them agree on one orientation is decided together: every one, two or three
 lines propose a small turn of the camera, and the turn that most length of line supports wins.
 Skirting, cornice and door frames stand proud of the wall, but are as level and plumb as it is. A
-rug, a crooked picture or a sofa at an angle finds no support.
+rug, a crooked picture or a sofa at an angle finds no support; and level edges that no wall borders,
+however many, count as one thing that may stand askew, held against those that the wall does border.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +35,9 @@ is added, in degrees, to how plumb or level it is. Shorter ones may be furniture
 BY_EYE_SIGMA_DEG = 1.0
 """How crooked things hang or stand by eye. A picture's edges all share its tilt, so all short
 edges together count as one."""
+ASKEW_SIGMA_DEG = 1.5
+"""How far from the wall's direction things stand on a floor before it (common practice, no
+source). All edges of one thing share its turn, so all such edges together count as one."""
 CUT_SIGMAS = 3.0
 
 
@@ -96,62 +101,134 @@ def propose_directions(
     normals, sigma_seen = line_normals(lines, camera)
     nearest = [_nearest_kind(line, n, camera) for line, n in zip(lines, normals, strict=True)]
     kinds = _borne_out(nearest, _shares(lines, long_side_px))
-    usable = [i for i, kind in enumerate(kinds) if kind != "straight"]
-    if not usable:
+    usable = np.array([i for i, kind in enumerate(kinds) if kind != "straight"], int)
+    if not len(usable):
         return [Direction("straight", s) for s in sigma_built], camera
-    information = np.linalg.inv(orientation_covariance)
-    sigma = np.hypot(np.hypot(sigma_built, sigma_seen), np.radians(AGREEMENT_DEG))
-    weight = np.array([line.length_px for line in lines]) / (LENGTH_GRADES[-1][0] * long_side_px)
-    weight = np.clip(weight, 0.2, 2.0)
+    stands_free = np.array([kinds[i] == "level" and not lines[i].beside_wall for i in usable])
+    askew = np.radians(ASKEW_SIGMA_DEG) * np.sqrt(int(stands_free.sum()))
+    known = np.hypot(sigma_built, sigma_seen)[usable]
+    sigma = np.hypot(known, np.radians(AGREEMENT_DEG))
+    lengths = np.array([lines[i].length_px for i in usable])
+    consensus = _Consensus(
+        camera,
+        np.asarray(np.linalg.inv(orientation_covariance), float),
+        normals[usable],
+        np.array([AXES[kinds[i]] for i in usable]),
+        np.where(stands_free, np.hypot(sigma, askew), sigma),
+        np.clip(lengths / (LENGTH_GRADES[-1][0] * long_side_px), 0.2, 2.0),
+    )
+    leading = np.argsort(-lengths, kind="stable")[:12]
+    turn = min((consensus.settled(s) for s in consensus.shortlist(leading)), key=lambda p: p[0])[1]
+    for _ in range(3):  # let all that agree have their say
+        agreeing = consensus.agreeing(turn)
+        if not len(agreeing):
+            break
+        turn = consensus.settled(agreeing)[1]
+    chosen = consensus.agreeing(turn)
+    share = np.zeros(len(lines))
+    if stands_free.any():
+        walled = chosen[~stands_free[chosen]]
+        share[usable] = stands_free * consensus.askew_share(walled, known, sigma_seen[usable])
+    taken = set(usable[chosen])
+    directions = [
+        Direction(kinds[i] if i in taken else "straight", float(np.hypot(sigma_built[i], more)))
+        for i, more in enumerate(share * askew)
+    ]
+    return directions, _turned(camera, turn)
 
-    def misfit(turned: CameraState, members: Sequence[int]) -> tuple[Array, Array]:
-        axes = np.array([turned.rotation @ AXES[kinds[i]] for i in members])
-        planes = normals[list(members)]
-        return (planes * axes).sum(axis=1), np.cross(axes, planes)
 
-    def settled(members: Sequence[int]) -> tuple[float, Array]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Consensus:
+    """Lines with a direction each, and how much turn of the camera makes them agree.
+
+    Parameters
+    ----------
+    camera
+        The camera before it is turned.
+    information
+        (3, 3) inverse covariance of its rotation.
+    normals, axes
+        (U, 3) of each line: normal of its plane through the camera, and its direction on the wall.
+    sigma, weight
+        (U,) how closely a line keeps to its direction (rad), and what its vote weighs.
+    """
+
+    camera: CameraState
+    information: Array
+    normals: Array
+    axes: Array
+    sigma: Array
+    weight: Array
+
+    def misfit(self, turn: Array) -> tuple[Array, Array]:
+        """Angle by which each line misses its direction (U,), and its change with the turn."""
+        axes = self.axes @ _turned(self.camera, turn).rotation.T
+        return (self.normals * axes).sum(axis=1), np.cross(axes, self.normals)
+
+    def agreeing(self, turn: Array) -> NDArray[np.int_]:
+        """Places of the lines that a turn leaves true to their direction."""
+        return np.flatnonzero(np.abs(self.misfit(turn)[0]) < CUT_SIGMAS * self.sigma)
+
+    def settled(self, members: Sequence[int] | NDArray[np.int_]) -> tuple[float, Array]:
         """Turn that makes some lines agree, and its price over all lines."""
+        picked = np.asarray(members, int)
+        scale = 1 / self.sigma[picked] ** 2
         turn = np.zeros(3)
         for _ in range(2):
-            turned = _turned(camera, turn)
-            off, slope = misfit(turned, members)
-            scale = 1 / sigma[list(members)] ** 2
-            left = information + (slope * scale[:, None]).T @ slope
-            turn = turn - np.linalg.solve(left, information @ turn + slope.T @ (scale * off))
-        off, _ = misfit(_turned(camera, turn), usable)
-        price = np.minimum((off / sigma[usable]) ** 2, CUT_SIGMAS**2) * weight[usable]
-        return float(price.sum() + turn @ information @ turn), turn
+            off, slope = (part[picked] for part in self.misfit(turn))
+            left = self.information + (slope * scale[:, None]).T @ slope
+            turn = turn - np.linalg.solve(left, self.information @ turn + slope.T @ (scale * off))
+        off, _ = self.misfit(turn)
+        price = np.minimum((off / self.sigma) ** 2, CUT_SIGMAS**2) * self.weight
+        return float(price.sum() + turn @ self.information @ turn), turn
 
-    def shortlist(leading: Sequence[int]) -> list[Sequence[int]]:
+    def shortlist(self, leading: NDArray[np.int_]) -> list[list[int]]:
         """Pick groups of one to three lines whose turn, to first order, most lines support."""
-        off, slope = misfit(camera, leading)
-        scale = 1 / sigma[leading] ** 2
+        off, slope = (part[leading] for part in self.misfit(np.zeros(3)))
+        scale = 1 / self.sigma[leading] ** 2
         groups = [c for n in (1, 2, 3) for c in itertools.combinations(range(len(leading)), n)]
         chosen = np.zeros((len(groups), len(leading)))
         for row, group in zip(chosen, groups, strict=True):
             row[list(group)] = scale[list(group)]
-        left = information + np.einsum("gi,ia,ib->gab", chosen, slope, slope)
+        left = self.information + np.einsum("gi,ia,ib->gab", chosen, slope, slope)
         turns = -np.linalg.solve(left, (chosen @ (slope * off[:, None]))[..., None])[..., 0]
-        miss = np.minimum((off + turns @ slope.T) ** 2 * scale, CUT_SIGMAS**2) @ weight[leading]
-        price = miss + np.einsum("ga,ab,gb->g", turns, information, turns)
-        return [[leading[i] for i in groups[g]] for g in np.argsort(price)[:12]]
+        miss = np.minimum((off + turns @ slope.T) ** 2 * scale, CUT_SIGMAS**2)
+        price = miss @ self.weight[leading] + np.einsum(
+            "ga,ab,gb->g", turns, self.information, turns
+        )
+        return [[int(leading[i]) for i in groups[g]] for g in np.argsort(price)[:12]]
 
-    leading = sorted(usable, key=lambda i: -lines[i].length_px)[:12]
-    turn = min((settled(s) for s in shortlist(leading)), key=lambda p: p[0])[1]
-    for _ in range(3):  # let all that agree have their say
-        off, _ = misfit(_turned(camera, turn), usable)
-        agreeing = [i for i, o in zip(usable, off, strict=True) if abs(o) < CUT_SIGMAS * sigma[i]]
-        if not agreeing:
-            break
-        turn = settled(agreeing)[1]
-    turned = _turned(camera, turn)
-    off, _ = misfit(turned, usable)
-    chosen = {i for i, o in zip(usable, off, strict=True) if abs(o) < CUT_SIGMAS * sigma[i]}
-    directions = [
-        Direction(kinds[i] if i in chosen else "straight", float(sigma_built[i]))
-        for i in range(len(lines))
-    ]
-    return directions, turned
+    def askew_share(self, walled: NDArray[np.int_], known_rad: Array, seen_rad: Array) -> Array:
+        """How far each line may be askew (U,), as a share of what things before a wall are.
+
+        Those that the wall borders are asked for its direction; the others are held against that.
+
+        Parameters
+        ----------
+        walled
+            Places of the lines that the wall borders.
+        known_rad, seen_rad
+            (U,) sigma of each line as built and seen, and as seen.
+        """
+        turn = self.settled(walled)[1]
+        off, slope = self.misfit(turn)
+        scale = 1 / known_rad[walled] ** 2
+        told = self.information + (slope[walled] * scale[:, None]).T @ slope[walled]
+        doubt = np.sqrt(np.einsum("ia,ab,ib->i", slope, np.linalg.inv(told), slope))
+        sure = np.hypot(doubt, seen_rad)
+        agrees = np.abs(off) < 2 * np.hypot(sure, known_rad)
+        return np.where(agrees, _chance_askew(sure) / np.radians(ASKEW_SIGMA_DEG), 1.0)
+
+
+def _chance_askew(sure_rad: Array) -> Array:
+    """How far an edge may still be askew that agrees with what the wall's own edges say, rad.
+
+    Half of what stands before a wall is taken to stand along it. What stands askew comes within
+    two sigmas of the wall's direction by chance the more easily, the less surely that is known.
+    """
+    by_chance = 4 * sure_rad / (np.sqrt(2 * np.pi) * np.radians(ASKEW_SIGMA_DEG))
+    share = np.minimum(by_chance, 1.0) / (1 + np.minimum(by_chance, 1.0))
+    return np.asarray(np.minimum(np.sqrt(share) * sure_rad, np.radians(ASKEW_SIGMA_DEG)))
 
 
 def _nearest_kind(line: RoomLine, normal: Array, camera: CameraState) -> LineDirection:

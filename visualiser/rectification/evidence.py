@@ -26,6 +26,7 @@ from visualiser.rectification.observed_lines import AXES, Direction, LinesObserv
 from visualiser.rectification.projection import CameraState
 from visualiser.rectification.room_lines import RoomLine, find_room_lines, snap_drawn_line
 from visualiser.rectification.straightness import vote_on_distortion
+from visualiser.rectification.wall_borders import told_beside_wall
 
 ORIENTATION_DOUBT = 2.0
 """Factor on the reference's own idea of its orientation while lines are being sorted."""
@@ -86,7 +87,8 @@ def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) ->
     drawn = [snap_drawn_line(photo, line, f"drawn-{i + 1}") for i, line in enumerate(marks.lines)]
     found = find_room_lines(photo, outlines_px) if marks.find_lines else []
     kept = [line for line in found if line.name not in marks.rejected_lines]
-    return drawn + join_pieces(kept, max(photo.width_px, photo.height_px))
+    whole = join_pieces(kept, max(photo.width_px, photo.height_px))
+    return drawn + told_beside_wall(photo, whole, outlines_px)
 
 
 def fit_with_lines(
@@ -150,6 +152,8 @@ def _revised(
         sigma = float(sigmas[i])
         found = direction
         for kind, axis in AXES.items():
+            if kind == "level" and not line.beside_wall:
+                continue  # level it may be; that it runs along the wall nobody says
             along = solution.camera.rotation @ axis
             slope = np.cross(along, normals[i])
             off = float(normals[i] @ along)

@@ -53,11 +53,14 @@ class RoomLine:
         Points on it.
     drawn
         The drawn line it came from, or None when found.
+    beside_wall
+        Whether the wall borders it: what stands before a wall need not run along it.
     """
 
     name: str
     samples: EdgeSamples
     drawn: DrawnLine | None = None
+    beside_wall: bool = True
 
     @property
     def ends_px(self) -> PointsPx:
