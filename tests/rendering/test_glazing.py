@@ -89,6 +89,14 @@ def test_a_gleam_that_may_not_be_there_is_as_bright_as_an_eye_finds_the_mean_of_
     assert room_towards(seen, window)[2] < room_towards(seen, window, unsure=0.0)[2]
 
 
+def test_a_facet_that_turns_to_the_wall_mirrors_it():
+    """Tilted by 70 degrees and seen straight on, it looks 50 degrees into the wall."""
+    steep = math.radians(70)
+    normals = np.array([[math.sin(steep), 0, math.cos(steep)]] * 2)
+    _, seen = coat_mirrors((0.0, 0.0, 1.0), normals, MainLight(), np.array([0.05, 0.7]))
+    assert seen == pytest.approx([0.05, 0.7])
+
+
 def test_a_facet_that_turns_towards_the_window_shines():
     """Seen straight on, a facet tilted by half the window's angle mirrors it; others do not."""
     window = MainLight(1.4, 0.1, 0.4, 0.55)

@@ -55,7 +55,10 @@ def room_brightness(light: MainLight) -> float:
 
 
 def room_towards(
-    directions: NDArray[np.float64], light: MainLight, unsure: float = UNSURE
+    directions: NDArray[np.float64],
+    light: MainLight,
+    unsure: float = UNSURE,
+    behind: ArrayLike = BOUNCE,
 ) -> NDArray[np.float64]:
     """Brightness of the room in a direction, as a satin coat blurs it, against white on the wall.
 
@@ -73,6 +76,8 @@ def room_towards(
         The main light.
     unsure
         Spread of its direction, radians: how far off it may be.
+    behind
+        Brightness of what lies in the wall's half.
 
     References
     ----------
@@ -89,7 +94,7 @@ def room_towards(
     for towards, weight in _places(_towards(light), unsure):
         seen_as = seen_as + weight * np.cbrt(steady + _lobe(directions, light, towards))
     facing = np.clip(directions[..., 2] / 0.4 + 0.5, 0.0, 1.0)
-    return np.asarray(facing * seen_as**3 + (1 - facing) * BOUNCE)
+    return np.asarray(facing * seen_as**3 + (1 - facing) * np.asarray(behind, float))
 
 
 def _towards(lamp: MainLight) -> NDArray[np.float64]:
@@ -126,7 +131,10 @@ def _places(towards: NDArray[np.float64], unsure: float) -> list[tuple[NDArray[n
 
 
 def coat_mirrors(
-    view: tuple[float, float, float], normals: NDArray[np.float64], light: MainLight
+    view: tuple[float, float, float],
+    normals: NDArray[np.float64],
+    light: MainLight,
+    behind: ArrayLike = BOUNCE,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Part that a satin coat mirrors to the camera, and how bright is what it mirrors.
 
@@ -138,11 +146,13 @@ def coat_mirrors(
         (..., 3) unit normals.
     light
         The main light.
+    behind
+        Brightness of the wall, or of what else lies in its half, beside each.
     """
     eye = np.asarray(view)
     cosine = normals @ eye
     direction = 2 * cosine[..., None] * normals - eye
-    return mirrored(np.abs(cosine)), room_towards(direction, light)
+    return mirrored(np.abs(cosine)), room_towards(direction, light, behind=behind)
 
 
 def under_coat(

@@ -165,12 +165,13 @@ def _shading(
     eased = _eased(moulding, s, face)
     ox, oy = outwards
     outside, inside = ground[0] * lit_beside(ox, oy, light), ground[1] * lit_beside(-ox, -oy, light)
-    lit = shade(normals(eased), light, np.where(eased < 0, outside, inside))
+    beside = np.where(eased < 0, outside, inside)
+    lit = shade(normals(eased), light, beside)
     tones = np.maximum(1 + finish.gloss * (lit - 1), 0.05)
     sheen = np.zeros(steps)
     if finish.coated:
         # An eased edge is too fine to tell what it mirrors: it counts as the face beside it.
-        part, room = coat_mirrors(view, normals(face), light)
+        part, room = coat_mirrors(view, normals(face), light, beside)
         tones, sheen = under_coat(tones, part), part * room
     return (
         np.linspace(0, 1, steps + 1),
