@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
-from visualiser.photo.linear_light import LUMINANCE
+from visualiser.photo.linear_light import LUMINANCE, decode_srgb
 from visualiser.photo.photo import Photo
-from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.room_lines import RoomLine
 
 Array = NDArray[np.float64]
@@ -64,20 +63,19 @@ def told_beside_wall(
     outlines_px
         Corners (4, 2) of the references, that hang on the wall.
     """
-    view = LinearView.whole(photo)
-    wall = _wall_look(view, outlines_px)
+    wall = _wall_look(photo, outlines_px)
     if wall is None:
         return list(lines)
     far_px = NEAR_PX + FAR * max(photo.width_px, photo.height_px)
     return [
         line
         if line.drawn is not None
-        else replace(line, beside_wall=_borders(view, line, wall, far_px))
+        else replace(line, beside_wall=_borders(photo, line, wall, far_px))
         for line in lines
     ]
 
 
-def _wall_look(view: LinearView, outlines_px: Sequence[PointsPx]) -> _WallLook | None:
+def _wall_look(photo: Photo, outlines_px: Sequence[PointsPx]) -> _WallLook | None:
     """How the wall looks around the references; None where too little of it is in view."""
     looks = []
     for outline in outlines_px:
@@ -87,8 +85,7 @@ def _wall_look(view: LinearView, outlines_px: Sequence[PointsPx]) -> _WallLook |
         path = np.concatenate([a + t * (b - a) for a, b in zip(outline, ends, strict=True)])
         factors = np.linspace(*RING, ACROSS)
         grid = centre + factors[None, :, None] * (path - centre)[:, None]
-        inside = view.contains(grid[:, -1], 1.0)
-        looks.append(_look(view.sample(grid[inside])) if inside.any() else np.empty((0, 3)))
+        looks.append(_looks(photo, grid))
     seen = np.concatenate(looks) if looks else np.empty((0, 3))
     if len(seen) < PLACES // 4:
         return None
@@ -98,24 +95,24 @@ def _wall_look(view: LinearView, outlines_px: Sequence[PointsPx]) -> _WallLook |
     return _WallLook(middle, allowed + 2 * spread)
 
 
-def _borders(view: LinearView, line: RoomLine, wall: _WallLook, far_px: float) -> bool:
+def _borders(photo: Photo, line: RoomLine, wall: _WallLook, far_px: float) -> bool:
     """Whether wall lies along one side of a line."""
     picked = np.linspace(0, len(line.samples) - 1, PLACES).round().astype(int)
     points, normals = line.samples.points_px[picked], line.samples.normals_px[picked]
     for side in (-1, 1):
         offsets = side * np.linspace(NEAR_PX, far_px, ACROSS)
         grid = points[:, None] + offsets[None, :, None] * normals[:, None]
-        inside = view.contains(grid[:, -1], 1.0)
-        if not inside.any():
-            continue
-        if wall.like(_look(view.sample(grid[inside]))).sum() >= SHARE * PLACES:
+        if wall.like(_looks(photo, grid)).sum() >= SHARE * PLACES:
             return True
     return False
 
 
-def _look(light: NDArray[np.float32]) -> Array:
-    """Light and hues (N, 3) of averages over looks (N, A, 3), as logarithms."""
-    mean = np.maximum(light.mean(axis=1, dtype=float), _DARK)
+def _looks(photo: Photo, grid_px: Array) -> Array:
+    """Light and hues (N, 3), as logarithms, of averages over (M, A, 2) places within the photo."""
+    at = np.rint(grid_px).astype(int)
+    at = at[((at >= 0) & (at < [photo.width_px, photo.height_px])).all(axis=(1, 2))]
+    mean = decode_srgb(photo.pixels[at[..., 1], at[..., 0]]).mean(axis=1)
+    mean = np.maximum(mean, _DARK)
     green = np.log(mean[:, 1])
     light = np.log(mean @ LUMINANCE)
     return np.asarray(np.c_[light, np.log(mean[:, 0]) - green, np.log(mean[:, 2]) - green])
