@@ -45,13 +45,15 @@ def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Jud
     guesses, crowd = _promising(planes, guesses, photo, size, any_colour=any_colour)
     quads = snap(planes, guesses, 0.08, paper=not any_colour)
     quads = _thin_out(quads, 1.5)
-    quads = np.concatenate(
-        [
-            snap(planes, quads, 0.03, paper=not any_colour),
-            snap(planes, quads, 0.05, paper=not any_colour, innermost=True),
-            _of_its_shape(planes, guesses, photo, size),
-        ]
-    )
+    moved = [
+        snap(planes, quads, 0.03, paper=not any_colour),
+        snap(planes, quads, 0.05, paper=not any_colour, innermost=True),
+    ]
+    if not any_colour:
+        # What may be of any colour could have a moulding's outer edge above and its inner one
+        # beside: among so many edges some make any shape.
+        moved.append(_of_its_shape(planes, guesses, photo, size))
+    quads = np.concatenate(moved)
     quads = _thin_out(quads, 1.0)
     quads = quads[_in_picture(planes, quads)]
     if not len(quads):
@@ -127,7 +129,7 @@ def _promising(
 
 def _of_its_shape(planes: LightPlanes, guesses: Array, photo: Photo, size: PaperSize) -> Array:
     """Of the edges near each guess's sides, those that together make the shape looked for."""
-    quads, gains = joint_choices(planes, guesses, 0.08, paper=is_white_paper(size))
+    quads, gains = joint_choices(planes, guesses, 0.08, paper=True)
     seen = np.flatnonzero((gains > 0).all(axis=-1))
     quads, gains = quads.reshape(-1, 4, 2)[seen], gains.reshape(-1, 4)[seen]
     sound = _sound(quads)
