@@ -186,6 +186,13 @@ def test_a_square_cornered_thing_of_its_shape_is_no_bank_card():
         convincing(find_references(scene([(thing, (30, 60, 120))], (150, 140, 128)), "card"))
 
 
+def test_a_cards_shape_is_not_put_together_of_a_frames_edges():
+    """A moulding's outer height is to its inner width as a card's sides: 333 to 210."""
+    frame = [(rectangle(246, 333), (150, 148, 146)), (A4, (238, 234, 226))]
+    best = find_references(scene(frame, (152, 140, 122)), "card")[0]
+    assert best.confidence < 0.1
+
+
 def test_a_thing_of_typed_size_may_be_of_any_colour():
     truth = rectangle(102, 152, away_mm=900)
     photo = scene([(truth, (236, 214, 60))], (150, 140, 128))
