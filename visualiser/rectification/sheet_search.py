@@ -7,6 +7,7 @@ makes the shape looked for, and only these are judged by all their properties.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,9 +59,22 @@ def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Jud
     quads = quads[_in_picture(planes, quads)]
     if not len(quads):
         return []
-    judged = judge(planes, quads, photo, size, crowd)
+    judged = _as_rare_as_any(judge(planes, quads, photo, size, crowd))
     judged.sort(key=lambda j: -j.log_odds)
     return judged
+
+
+def _as_rare_as_any(judged: Sequence[Judged]) -> list[Judged]:
+    """Let outlines of one thing be as rare as the least rare: a few px off none is like others."""
+    corners = np.array([one.corners_px for one in judged])
+    rare = np.array([one.votes["rare"] for one in judged])
+    size = np.hypot(*np.ptp(corners, axis=1).T)
+    off = np.abs(corners[:, None] - corners).max(axis=(2, 3)) / size[:, None]
+    least = np.where(off <= REPEATS, rare, 0.0).min(axis=1)
+    return [
+        replace(one, votes=one.votes | {"rare": float(vote)})
+        for one, vote in zip(judged, least, strict=True)
+    ]
 
 
 def distinct(judged: Sequence[Judged]) -> list[Judged]:
