@@ -5,8 +5,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from visualiser.photo.photo import Photo
+from visualiser.rectification import evidence
 from visualiser.rectification.line_joining import join_pieces
-from visualiser.rectification.marks import DrawnLine
+from visualiser.rectification.marks import DrawnLine, Marks
 from visualiser.rectification.reference import EdgeSamples
 from visualiser.rectification.room_lines import RoomLine
 
@@ -88,3 +90,18 @@ def test_what_a_person_drew_stays_as_drawn():
     lines = [piece("drawn-1", [100, 500], [1250, 500], drawn=drawn)]
     lines.append(piece("b", [1300, 500], [2400, 500]))
     assert names(lines) == ["drawn-1", "b"]
+
+
+@pytest.mark.parametrize("rejected", ["a", "b"])
+def test_an_edge_that_a_person_rejects_is_gone_with_all_its_pieces(rejected, monkeypatch):
+    """By the name it is shown under, or by that of a piece, as an older job may hold it."""
+    found = [
+        piece("a", [100, 500], [1250, 500]),
+        piece("b", [1300, 500], [2400, 500]),
+        piece("c", [300, 100], [300, 1500]),
+    ]
+    monkeypatch.setattr(evidence, "find_room_lines", lambda *_: found)
+    photo = Photo(np.full((HEIGHT, WIDTH, 3), 128, np.uint8))
+    assert [line.name for line in evidence.gather_lines(photo, Marks(), [])] == ["a", "c"]
+    left = evidence.gather_lines(photo, Marks(rejected_lines=(rejected,)), [])
+    assert [line.name for line in left] == ["c"]

@@ -86,9 +86,11 @@ def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) ->
     """Drawn lines, snapped, and those found that were not rejected, pieces of an edge joined."""
     drawn = [snap_drawn_line(photo, line, f"drawn-{i + 1}") for i, line in enumerate(marks.lines)]
     found = find_room_lines(photo, outlines_px) if marks.find_lines else []
-    kept = [line for line in found if line.name not in marks.rejected_lines]
-    whole = join_pieces(kept, max(photo.width_px, photo.height_px))
-    return drawn + told_beside_wall(photo, whole, outlines_px)
+    whole = join_pieces(found, max(photo.width_px, photo.height_px))
+    # Joined after the rejected ones are gone, an edge would come back under its next piece's name.
+    rejected = set(marks.rejected_lines)
+    kept = [line for line in whole if rejected.isdisjoint((line.name, *line.pieces))]
+    return drawn + told_beside_wall(photo, kept, outlines_px)
 
 
 def fit_with_lines(

@@ -75,8 +75,8 @@ def _gap_px(whole: Sequence[RoomLine], line: RoomLine) -> float:
 def _one_edge(pieces: Sequence[RoomLine], limit_px: float) -> bool:
     """Whether the last of some pieces lies on one parabola with the others, and beside none."""
     newest = pieces[-1]
-    heading = _heading(pieces[0])
-    if _heading(newest) @ heading < SAME_WAY:
+    heading = pieces[0].heading
+    if newest.heading @ heading < SAME_WAY:
         return False
     points = np.concatenate([piece.samples.points_px for piece in pieces])
     middle = points.mean(axis=0)
@@ -100,15 +100,11 @@ def _one_edge(pieces: Sequence[RoomLine], limit_px: float) -> bool:
     return all(part.mean() < limit_px**2 for part in np.split(off, ends))
 
 
-def _heading(line: RoomLine) -> Array:
-    return np.asarray(np.diff(line.ends_px, axis=0)[0] / max(line.length_px, 1e-9))
-
-
 def _merged(pieces: Sequence[RoomLine]) -> RoomLine:
     """One line of all samples in their order, under the first piece's name."""
     if len(pieces) == 1:
         return pieces[0]
-    heading = _heading(pieces[0])
+    heading = pieces[0].heading
     ordered = sorted(pieces, key=lambda piece: float(piece.ends_px[0] @ heading))
     parts = [piece.samples for piece in ordered]
     samples = EdgeSamples(
@@ -116,4 +112,4 @@ def _merged(pieces: Sequence[RoomLine]) -> RoomLine:
         np.concatenate([part.normals_px for part in parts]),
         np.concatenate([part.sigma_px for part in parts]),
     )
-    return RoomLine(pieces[0].name, samples)
+    return RoomLine(pieces[0].name, samples, pieces=tuple(piece.name for piece in pieces))

@@ -55,12 +55,15 @@ class RoomLine:
         The drawn line it came from, or None when found.
     beside_wall
         Whether the wall borders it: what stands before a wall need not run along it.
+    pieces
+        Names of the lines that it was joined of, its own among them; none where it is one piece.
     """
 
     name: str
     samples: EdgeSamples
     drawn: DrawnLine | None = None
     beside_wall: bool = True
+    pieces: tuple[str, ...] = ()
 
     @property
     def ends_px(self) -> PointsPx:
@@ -71,6 +74,11 @@ class RoomLine:
     def length_px(self) -> float:
         """Distance between its ends."""
         return float(np.hypot(*np.diff(self.ends_px, axis=0)[0]))
+
+    @property
+    def heading(self) -> Array:
+        """(2,) unit vector from its first point to its last."""
+        return np.asarray(np.diff(self.ends_px, axis=0)[0] / max(self.length_px, 1e-9))
 
 
 def find_room_lines(photo: Photo, avoid_px: Sequence[PointsPx] = ()) -> list[RoomLine]:
@@ -249,10 +257,8 @@ def _inside(outline: Array, point: Array) -> bool:
 
 def _same(line: RoomLine, other: RoomLine) -> bool:
     """Whether two lines were found on one edge: they overlap and lie within 1.5 px."""
-    ends = other.ends_px
-    along = (ends[1] - ends[0]) / max(other.length_px, 1e-9)
     middle = line.samples.points_px[len(line.samples) // 2]
-    place = (middle - ends[0]) @ along
+    place = (middle - other.ends_px[0]) @ other.heading
     if not 0 < place < other.length_px:
         return False
     nearest = np.hypot(*(other.samples.points_px - middle).T).argmin()
