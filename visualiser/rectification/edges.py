@@ -36,9 +36,6 @@ CLIPPED_SHIFT = 0.4
 """How far clipping moves the half-level out, in blurs. Clipped white is really brighter by an
 unknown factor c: the half-level then lies at the quantile 1 / 2c of the step, for c from 1.15 to
 1.6 between 0.16 and 0.49 blurs outside."""
-CLIPPED_SIGMA = 0.3
-"""How unsure that is, in blurs: c lies between 1 and 3 (one and a half stops over), so the shift
-anywhere between 0 and 0.97."""
 HUE_SIGMA_PX = 0.8
 """What coding moves a whole edge by that only its hue tells: JPEG keeps hues at half the sharpness
 of light, in blocks of 16 px, after the camera has smoothed them."""
@@ -235,8 +232,7 @@ def _refine(
     brightest = float(np.quantile(profiles.light @ LUMINANCE, 0.9))
     bent = (brightest - SHOULDER_LEVEL) / (CLIPPED_LEVEL - SHOULDER_LEVEL)
     share = float(np.clip(bent, 0.0, 1.0))
-    clipped = blur * share
-    shift = np.sign(step.sum()) * CLIPPED_SHIFT * clipped
+    shift = np.sign(step.sum()) * CLIPPED_SHIFT * blur * share
     low, typical = float(np.median(fit.low[good])), float(np.median(fit.step[good]))
     contrast = typical / low if low > 1e-4 else np.inf
     blind = float(profiles.offsets_px[-1]) / np.sqrt(3)
@@ -248,7 +244,6 @@ def _refine(
         blur,
         HUE_SIGMA_PX if by_hue else 0.0,
         min(wander, blind),
-        spread_sigma_px=CLIPPED_SIGMA * clipped,
         clipped_share=share,
     )
     return fit.position + shift, np.maximum(sigma * spread, SIGMA_FLOOR_PX), good, look

@@ -34,9 +34,6 @@ class EdgeLook:
     wander_px
         Standard uncertainty of the whole edge's place, because noise along it goes together: what
         compression, paint and shading do to a faint edge.
-    spread_sigma_px
-        Standard uncertainty of how far the brighter side has spread over the darker, because it
-        is so bright that its true light is not known.
     clipped_share
         How far the brighter side is clipped: 0 not at all, 1 quite.
     """
@@ -45,7 +42,6 @@ class EdgeLook:
     blur_px: float
     shared_sigma_px: float = 0.0
     wander_px: float = 0.0
-    spread_sigma_px: float = 0.0
     clipped_share: float = 0.0
 
 

@@ -28,7 +28,8 @@ Array = NDArray[np.float64]
 MIN_SIDE_PX = 7.0
 """Shortest side that is looked at, working px."""
 SMALL = 0.3
-"""How much less a guess is worth for each e-fold of that spread: small ones are far more."""
+"""How much less a guess is worth for each e-fold of the spread of its ratio and squareness: small
+ones are far more."""
 REPEATS, VARIES, MOST_VARIANTS = 0.08, 0.015, 3
 """Two outlines closer than the first, as a share of their size, are of one thing; further apart
 than the second, of different edges of it; and so many others of one thing are worth a look."""

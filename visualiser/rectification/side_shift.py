@@ -32,6 +32,10 @@ CAST_SIGMA = 0.4
 """A shadow of share d of full darkness and width w moves an edge by d w and widens its blur, in
 squares, by d (1 - d) w²: for d of a third to two thirds the shift is 0.7 to 1.4 times the widening.
 """
+CLIPPED_SIGMA = 0.3
+"""How unsure it is how far clipped white has spread over what is beside it, in blurs: it is really
+brighter by a factor between 1 and 3 (one and a half stops over), so that the half-level, moved out
+by `edges.CLIPPED_SHIFT`, lies anywhere between 0 and 0.97 outside."""
 TYPICAL_BLUR_PX = 0.9
 """Where the blur was not measured."""
 
@@ -105,7 +109,7 @@ def bloom_sigma_px(sides: tuple[EdgeSamples, ...], terms: ModelTerms) -> float:
     if not looks:
         return terms.bloom_share * TYPICAL_BLUR_PX
     spread = [terms.bloom_share * look.blur_px * _difference(look.contrast) for look in looks]
-    clipped = [look.spread_sigma_px for look in looks]
+    clipped = [CLIPPED_SIGMA * look.blur_px * look.clipped_share for look in looks]
     return float(np.hypot(np.median(spread), np.median(clipped)))
 
 
