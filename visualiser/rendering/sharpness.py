@@ -140,6 +140,7 @@ def _side(
 def _fitted(sides: list[_Side]) -> Sharpness | None:
     """Fit the model of an edge to all sides; None without any."""
     from scipy.optimize import least_squares
+    from threadpoolctl import threadpool_limits
 
     if not sides:
         return None
@@ -151,16 +152,18 @@ def _fitted(sides: list[_Side]) -> Sharpness | None:
     noise = 4.0
     for _ in range(2):  # once to learn the noise, once to weigh the edges by it
         model = _Edges(sides, noise)
-        fit = least_squares(
-            model.misfit,
-            start,
-            model.slopes,
-            (low, high),
-            loss="soft_l1",
-            x_scale=0.3,
-            ftol=1e-4,
-            xtol=1e-3,
-        )
+        # A matrix this small is no work to share: threads waiting for each other cost more.
+        with threadpool_limits(1, user_api="blas"):
+            fit = least_squares(
+                model.misfit,
+                start,
+                model.slopes,
+                (low, high),
+                loss="soft_l1",
+                x_scale=0.3,
+                ftol=1e-4,
+                xtol=1e-3,
+            )
         start = fit.x
         rest = model.misfit(fit.x)[:-2] * noise
         # Neighbouring pixels share their noise: twice the spread counts it about fourfold.
