@@ -23,6 +23,7 @@ from visualiser.rectification.marks import Marks
 from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Observation
 from visualiser.rectification.observed_reference import TURN, ReferenceObservation
+from visualiser.rectification.odd_sides import leave_out_odd_side
 from visualiser.rectification.plane import FittedLine, WallPlane
 from visualiser.rectification.pose import plane_poses
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState, vector_from_rotation
@@ -89,16 +90,19 @@ def fit_wall_plane(
     ]
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
     long_side = max(photo.width_px, photo.height_px)
-    fits = [
-        fit_with_lines(pose, [seen], lines, prior, long_side, terms)
-        for pose in _first_poses(first, sides, prior.lens)
-    ]
+
+    def fitted(reading: ReferenceObservation) -> list[LineFit]:
+        poses = _first_poses(first, reading.sides, prior.lens)
+        fits = [fit_with_lines(p, [reading], lines, prior, long_side, terms) for p in poses]
+        return sorted(fits, key=lambda fit: fit.price)
+
+    fits = fitted(seen)
     if not fits:
         raise _no_rectangle()
-    fits.sort(key=lambda fit: fit.price)
+    seen, fits, findings = leave_out_odd_side(seen, fits, fitted)
     best = fits[0]
     refuse_leaning(best, fits, long_side)
-    findings = [*_line_findings(best, lines)]
+    findings += _line_findings(best, lines)
     base: list[Observation] = [seen]
     candidates = [
         (r, _observe(r, reference_sides(photo, r), terms, at_origin=False)) for r in others
@@ -114,7 +118,7 @@ def fit_wall_plane(
         covariance, told = _with_rival(best, fits[1])
         findings += told
     plane = _plane(first, best, covariance, terms)
-    _refuse_misfit(plane, side_corners(first, sides))
+    _refuse_misfit(plane, side_corners(first, seen.sides))
     return replace(
         plane,
         findings=(
