@@ -12,9 +12,11 @@ CORNERS = np.array([[75, 70], [225, 70], [225, 230], [75, 230.0]]) - 0.5
 TURN = np.array([[0.995, -0.0998, 15.0], [0.0998, 0.995, -12.0]])
 
 
-def sheet(sigma, halo, paper=0.75, wall=0.2, noise=0.0):
+def sheet(sigma, halo, paper=0.75, wall=0.2, noise=0.0, stripe=None):
     """A sheet, turned by 5.7 degrees against the pixels, as a camera shows it: photo, corners."""
     fine = np.full((1200, 1200), wall, np.float32)
+    if stripe is not None:
+        fine[:, np.arange(1200) // 80 % 2 == 1] = stripe  # 20 px wide
     fine[280:920, 300:900] = paper
     by_four = TURN.copy()
     by_four[:, 2] *= 4
@@ -47,6 +49,15 @@ def test_in_a_blurred_photo_the_edge_is_copied_though_its_parts_are_hard_to_tell
     near = np.interp(np.arange(-8, 8, 0.1), grid, levels)
     at = np.linspace(-6 * np.hypot(2.0, 12**-0.5), 6 * np.hypot(2.0, 12**-0.5), len(true))
     assert np.abs(near - np.interp(np.arange(-8, 8, 0.1), at, true)).max() < 3
+
+
+@pytest.mark.parametrize("stripe", [0.6, 0.72])
+def test_beside_stripes_a_side_is_as_sharp_as_on_a_plain_wall(stripe):
+    """Stripes nearly as light as the sheet, next to dark ones."""
+    photo, corners = sheet(0.6, 0.3, noise=1.0, stripe=stripe)
+    found = measure_sharpness(photo, corners)
+    assert found.blur_px == pytest.approx(np.hypot(0.6, 12**-0.5), rel=0.15)
+    assert found.halo == pytest.approx(0.3, abs=0.15)
 
 
 def test_noise_and_a_corner_placed_by_hand_do_not_look_like_blur():

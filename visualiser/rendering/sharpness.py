@@ -25,6 +25,11 @@ _LUMA = np.array([0.299, 0.587, 0.114], np.float32)
 """Luma of encoded red, green and blue (ITU-R BT.601-7, clause 2.5.1)."""
 _LEAST_BLUR_PX, _MOST_BLUR_PX, _MOST_HALO = 0.1, 6.0, 1.5
 _LEAST_SIDE_PX, _LEAST_STEP, _MOST_SAMPLES = 24, 2.0, 400
+_LEAST_PLAIN, _PATTERNED = 20, 0.35
+"""Pixels that make a plateau; and levels between the lowest and the highest tenth of it, as a share
+of the step, that are a pattern."""
+_PART_PX, _PART_CLEAR = 12.0, 6.0
+"""Length of a part of a side beside a pattern, and how many times its noise it must step by."""
 _GRID_STEP_PX, _REACH_PX = 0.05, 8.0
 
 
@@ -93,27 +98,29 @@ def _sides_of(photo: Photo, corners_px: PointsPx, reach_px: float) -> list[_Side
     sides = []
     centre = corners_px.mean(axis=0)
     for start, end in zip(corners_px, np.roll(corners_px, -1, axis=0), strict=True):
-        side = _side(photo, start, end, centre, reach_px)
-        if side is not None:
-            sides.append(side)
+        sides += _parts(photo, start, end, centre, reach_px)
     return sides
 
 
-def _side(
+def _parts(
     photo: Photo, start: PointsPx, end: PointsPx, centre: PointsPx, reach_px: float
-) -> _Side | None:
-    """Collect the pixels of one side; None where it is too short or too faint."""
+) -> list[_Side]:
+    """Collect the pixels of one side, whole where the wall beside it is plain, else in parts.
+
+    Beside a striped wall the step differs from stripe to stripe, and the whole side would look
+    blurred; between two stripes' edges it is as sharp as anywhere.
+    """
     along = end - start
     length = float(np.linalg.norm(along))
     if length < _LEAST_SIDE_PX:
-        return None
+        return []
     along = along / length
     outward = np.array([along[1], -along[0]])
     if outward @ (start - centre) < 0:
         outward = -outward
     region = Region.around(np.array([start, end]), reach_px, photo.pixels.shape)
     if region.width < 2 or region.height < 2:
-        return None
+        return []
     x, y = np.meshgrid(
         np.arange(region.x, region.x + region.width),
         np.arange(region.y, region.y + region.height),
@@ -122,19 +129,64 @@ def _side(
     place = ((x - start[0]) * along[0] + (y - start[1]) * along[1]) / length - 0.5
     near = (np.abs(distance) < reach_px) & (np.abs(place) < 0.35)
     levels = (photo.pixels[region.slices][near].astype(np.float32) @ _LUMA).astype(float)
-    distance, place = distance[near], place[near]
-    flat = 0.6 * reach_px
-    if (distance < -flat).sum() < 20 or (distance > flat).sum() < 20:
-        return None
-    inner = float(np.median(levels[distance < -flat]))
-    outer = float(np.median(levels[distance > flat]))
-    plain = levels[distance < -flat]
-    noise = 1.4826 * float(np.median(np.abs(plain - inner)))
-    if abs(inner - outer) < max(_LEAST_STEP, noise):
-        return None
-    stride = max(1, len(levels) // _MOST_SAMPLES)
-    cut = slice(None, None, stride)
-    return _Side(distance[cut], place[cut], levels[cut], inner, outer)
+    pixels = _Pixels(distance[near], place[near], levels, 0.6 * reach_px)
+    whole = pixels.side(1.0)
+    if whole is None:
+        return []
+    if not pixels.patterned(whole):
+        return [whole]
+    count = max(int(length / _PART_PX), 1)
+    number = np.floor((pixels.along + 0.5) * count)
+    parts = []
+    for some in (pixels.of(number == k) for k in range(count)):
+        part = some.side(_PART_CLEAR)
+        if part is not None and not some.patterned(part):
+            parts.append(part)
+    return parts
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pixels:
+    """Pixels near a side: as a `_Side`, and from which distance on they are clear of its blur."""
+
+    distance_px: NDArray[np.float64]
+    along: NDArray[np.float64]
+    levels: NDArray[np.float64]
+    clear_px: float
+
+    def of(self, chosen: NDArray[np.bool_]) -> _Pixels:
+        """Take some of them."""
+        return _Pixels(
+            self.distance_px[chosen], self.along[chosen], self.levels[chosen], self.clear_px
+        )
+
+    def side(self, noises: float) -> _Side | None:
+        """Call them a side; None where its plateaus differ by less than so much noise."""
+        within = self.levels[self.distance_px < -self.clear_px]
+        beyond = self.levels[self.distance_px > self.clear_px]
+        if min(len(within), len(beyond)) < _LEAST_PLAIN:
+            return None
+        inner, outer = float(np.median(within)), float(np.median(beyond))
+        if abs(inner - outer) < max(_LEAST_STEP, noises * self._noise):
+            return None
+        stride = max(1, len(self.levels) // _MOST_SAMPLES)
+        cut = slice(None, None, stride)
+        return _Side(self.distance_px[cut], self.along[cut], self.levels[cut], inner, outer)
+
+    def patterned(self, side: _Side) -> bool:
+        """Whether the wall beside them is of more than one level.
+
+        A tenth of other wall may be tape or a fleck; more of it is a pattern.
+        """
+        beyond = self.levels[self.distance_px > self.clear_px]
+        low, high = np.quantile(beyond, (0.1, 0.9))
+        step = abs(side.inner - side.outer)
+        return bool(high - low > max(_PATTERNED * step, 4 * self._noise))
+
+    @property
+    def _noise(self) -> float:
+        within = self.levels[self.distance_px < -self.clear_px]
+        return 1.4826 * float(np.median(np.abs(within - np.median(within))))
 
 
 def _fitted(sides: list[_Side]) -> Sharpness | None:
