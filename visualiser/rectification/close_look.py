@@ -65,6 +65,9 @@ SAME_BLUE = 0.02
 """Difference in blue that two sheets of one kind may show."""
 
 
+LOOKS, MOST_MOVED = 3, 0.05
+"""How often sides are looked for again from where they were found, and how far they may move each
+time, as a share of the diagonal."""
 STRAIGHT, BENT = 0.02, 200.0
 """Bow of a curled sheet's sides at most, as a share of their length (5 mm on A4); and log-odds lost
 by each unit beyond: a letter's inside or a round plate bows by 0.05 and more."""
@@ -124,12 +127,20 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
     corners = judged.corners_px
     extent = float(np.hypot(*np.ptp(corners, axis=0)))
     search = float(np.clip(0.015 * extent, 3.0, 12.0))
-    sides = sampled_sides(photo, corners, search_px=search)
-    met, sigma = meeting_corners(corners, sides)
-    moved = float(np.abs(met - corners).max())
+    limit = max(4.0, search)
+    for _ in range(LOOKS):
+        sides = sampled_sides(photo, corners, search_px=search)
+        met, sigma = meeting_corners(corners, sides)
+        moved = float(np.abs(met - corners).max())
+        found = all(len(s) for s in sides) and bool(is_convex(met))
+        if moved < limit or not found or moved > MOST_MOVED * extent:
+            break
+        # A guess with one side askew, on a brick's edge, finds the right one all the same: from
+        # there every side is looked for again.
+        corners = met
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
     along_mm = (size.width_mm, size.height_mm)
-    if all(len(s) for s in sides) and moved < max(4.0, search) and bool(is_convex(met)):
+    if found and moved < limit:
         sigma = np.maximum(sigma, RESTLESS / max(judged.contrast, 1e-3))
         sigma = np.maximum(sigma, min(MIXED * judged.busy, MOST_MIXED))
         sigma = np.hypot(sigma, _merged(corners, judged.run_on))
@@ -156,6 +167,7 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
             nearness = float(np.log(NEAR_CARD_MM / max(float(fits.distance_mm[0]), 1.0)))
             votes["near"] = -NEARER * max(nearness, 0.0)
     else:
+        corners = judged.corners_px
         contrasts, lost = (FAINT, CLEAR), (UNSEEN_FAINT, UNSEEN_CLEAR)
         votes["seen close"] = -float(np.interp(judged.faintest, contrasts, lost))
         votes["telling"] = min(votes["telling"], 0.0)

@@ -89,7 +89,7 @@ def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) ->
     whole = join_pieces(found, max(photo.width_px, photo.height_px))
     # Joined after the rejected ones are gone, an edge would come back under its next piece's name.
     rejected = set(marks.rejected_lines)
-    kept = [line for line in whole if rejected.isdisjoint((line.name, *line.pieces))]
+    kept = [line for line in whole if rejected.isdisjoint(line.names)]
     return drawn + told_beside_wall(photo, kept, outlines_px)
 
 
@@ -107,6 +107,9 @@ def fit_with_lines(
         return LineFit(alone, alone, (), (), (), alone.cost)
     k1_sigma = float(np.sqrt(prior.covariance[1, 1]))
     k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
+    if any(line.pieces and not ok for line, ok in zip(lines, is_straight, strict=True)):
+        lines = _taken_apart(lines, is_straight)
+        k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
     bent = [line for line, ok in zip(lines, is_straight, strict=True) if not ok]
     kept = [line for line, ok in zip(lines, is_straight, strict=True) if ok]
     rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=k1))
@@ -129,6 +132,17 @@ def fit_with_lines(
     loose = sum(d.kind == "straight" for d in directions) + len(bent)
     price = solution.cost + CUT_SIGMAS**2 * loose
     return LineFit(solution, alone, tuple(kept), tuple(directions), tuple(bent), price)
+
+
+def _taken_apart(lines: Sequence[RoomLine], is_straight: NDArray[np.bool_]) -> list[RoomLine]:
+    """Undo the joining of lines that came out bent: a piece of another edge may be among them."""
+    apart = []
+    for line, ok in zip(lines, is_straight, strict=True):
+        if ok or not line.pieces:
+            apart.append(line)
+        else:
+            apart += [replace(piece, beside_wall=line.beside_wall) for piece in line.pieces]
+    return apart
 
 
 def _revised(

@@ -112,4 +112,4 @@ def _merged(pieces: Sequence[RoomLine]) -> RoomLine:
         np.concatenate([part.normals_px for part in parts]),
         np.concatenate([part.sigma_px for part in parts]),
     )
-    return RoomLine(pieces[0].name, samples, pieces=tuple(piece.name for piece in pieces))
+    return RoomLine(pieces[0].name, samples, pieces=tuple(pieces))

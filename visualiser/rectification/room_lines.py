@@ -56,14 +56,19 @@ class RoomLine:
     beside_wall
         Whether the wall borders it: what stands before a wall need not run along it.
     pieces
-        Names of the lines that it was joined of, its own among them; none where it is one piece.
+        The lines that it was joined of, each told by its own name; none where it is one piece.
     """
 
     name: str
     samples: EdgeSamples
     drawn: DrawnLine | None = None
     beside_wall: bool = True
-    pieces: tuple[str, ...] = ()
+    pieces: tuple[RoomLine, ...] = ()
+
+    @property
+    def names(self) -> set[str]:
+        """Its name and those of its pieces."""
+        return {self.name, *(piece.name for piece in self.pieces)}
 
     @property
     def ends_px(self) -> PointsPx:
