@@ -6,18 +6,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from visualiser.photo.photo import Photo
-from visualiser.rectification import evidence, line_joining
-from visualiser.rectification.edges import no_samples
-from visualiser.rectification.lens import Lens
-from visualiser.rectification.lens_profile import lens_prior
+from visualiser.rectification import evidence
 from visualiser.rectification.line_joining import join_pieces
 from visualiser.rectification.marks import DrawnLine, Marks
-from visualiser.rectification.model_terms import ModelTerms
-from visualiser.rectification.observed_reference import ReferenceObservation
-from visualiser.rectification.projection import CameraState
-from visualiser.rectification.reference import EdgeSamples, Reference
+from visualiser.rectification.reference import EdgeSamples
 from visualiser.rectification.room_lines import RoomLine
-from visualiser.rectification.straightness import vote_on_distortion
 
 WIDTH, HEIGHT, FOCAL = 2560, 1920, 1850
 
@@ -112,41 +105,3 @@ def test_an_edge_that_a_person_rejects_is_gone_with_all_its_pieces(rejected, mon
     assert [line.name for line in evidence.gather_lines(photo, Marks(), [])] == ["a", "c"]
     left = evidence.gather_lines(photo, Marks(rejected_lines=(rejected,)), [])
     assert [line.name for line in left] == ["c"]
-
-
-def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):
-    """The second piece lies 6 px off the first's line: half a moulding, beside straight edges."""
-    k1 = -0.05
-    found = [
-        piece("a", [100, 1500], [1250, 1500], k1),
-        piece("b", [1300, 1506], [1900, 1506], k1),
-        piece("c", [100, 200], [2400, 200], k1),
-        piece("d", [100, 1700], [2400, 1720], k1),
-    ]
-    joined = [line_joining._merged(found[:2]), *found[2:]]
-    seen = []
-
-    def voted(lines, lens, sigma):
-        seen.append({line.name for line in lines})
-        return vote_on_distortion(lines, lens, sigma)
-
-    monkeypatch.setattr(evidence, "vote_on_distortion", voted)
-    camera = CameraState(
-        np.diag([1.0, -1, -1]), np.array([0, 0, 2000.0]), Lens(FOCAL, WIDTH / 2, HEIGHT / 2, 0, 0)
-    )
-    sheet = Reference(
-        "a4",
-        np.array([[-105, 148], [105, 148], [105, -148], [-105, -148.0]])
-        * [FOCAL / 2000, -FOCAL / 2000]
-        + [WIDTH / 2, HEIGHT / 2],
-        210,
-        297,
-    )
-    base = ReferenceObservation(
-        sheet, tuple(no_samples() for _ in range(4)), True, True, ModelTerms()
-    )
-    photo = Photo(np.full((HEIGHT, WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
-    prior = lens_prior(photo, ModelTerms(), None)
-    fit = evidence.fit_with_lines(camera, [base], joined, prior, WIDTH, ModelTerms())
-    assert seen == [{"a", "c", "d"}, {"a", "b", "c", "d"}]
-    assert {line.name for line in fit.lines} == {"a", "b", "c", "d"}

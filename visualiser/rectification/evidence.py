@@ -13,6 +13,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.adjustment import Solution, adjust
 from visualiser.rectification.directions import (
     CUT_SIGMAS,
+    LENGTH_GRADES,
     built_sigmas_rad,
     line_normals,
     propose_directions,
@@ -34,6 +35,9 @@ BENT_FACTOR = 9.0
 """A line whose squared residuals exceed this, in sigmas squared, isn't straight."""
 DRAWN_CUT_SIGMAS = 4.0
 """A line that a person drew as plumb or level is given up later than one found."""
+SHORT_CUT_SIGMAS = 2.0
+"""One that is not as long as only a building's edges are is given up earlier: sides of pictures in
+a column may look like one edge of that length, and hang askew by a degree."""
 ROUNDS = 4
 GUIDING_SIGMA_DEG = 0.5
 """A line held to its direction better than this tells level."""
@@ -123,7 +127,8 @@ def fit_with_lines(
         solution = adjust(camera, [*base, seen], prior)
         camera = solution.camera
         straight = solution.variance_factors[-1] < BENT_FACTOR
-        revised = _revised(kept, directions, solution, built_sigmas_rad(kept, long_side_px, terms))
+        sigmas = built_sigmas_rad(kept, long_side_px, terms)
+        revised = _revised(kept, directions, solution, sigmas, LENGTH_GRADES[0][0] * long_side_px)
         if last or (revised == directions and straight.all()):
             break
         bent += [line for line, ok in zip(kept, straight, strict=True) if not ok]
@@ -150,6 +155,7 @@ def _revised(
     directions: Sequence[Direction],
     solution: Solution,
     sigmas: NDArray[np.float64],
+    long_px: float,
 ) -> list[Direction]:
     """Demote lines that strain against their direction; promote straight ones that keep to one."""
     normals, sigma_seen = line_normals(lines, solution.camera)
@@ -158,7 +164,8 @@ def _revised(
     for i, (line, direction) in enumerate(zip(lines, directions, strict=True)):
         if direction.kind != "straight":
             strain = abs(float(solution.own[-1][2 * i + 1])) / direction.sigma_rad
-            limit = DRAWN_CUT_SIGMAS if line.drawn else CUT_SIGMAS
+            limit = CUT_SIGMAS if line.length_px >= long_px else SHORT_CUT_SIGMAS
+            limit = DRAWN_CUT_SIGMAS if line.drawn else limit
             kept = strain < limit
             revised.append(direction if kept else Direction("straight", direction.sigma_rad))
             continue

@@ -1,0 +1,80 @@
+"""Which lines take part, and as what: edges drawn through a known lens before a known wall."""
+
+import numpy as np
+import pytest
+
+from tests.rectification.test_line_joining import FOCAL, HEIGHT, WIDTH, piece
+from visualiser.photo.photo import Photo
+from visualiser.rectification import evidence, line_joining
+from visualiser.rectification.edges import no_samples
+from visualiser.rectification.lens import Lens
+from visualiser.rectification.lens_profile import lens_prior
+from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.observed_reference import ReferenceObservation
+from visualiser.rectification.projection import CameraState
+from visualiser.rectification.reference import Reference
+from visualiser.rectification.straightness import vote_on_distortion
+
+SHEET_MM = np.array([[-105, 148.5], [105, 148.5], [105, -148.5], [-105, -148.5]])
+DISTANCE_MM = 2000.0
+
+
+def fitted(lines):
+    """A camera straight before the wall, its sheet clicked in the middle, and these lines."""
+    lens = Lens(FOCAL, WIDTH / 2, HEIGHT / 2, 0, 0)
+    camera = CameraState(np.diag([1.0, -1, -1]), np.array([0, 0, DISTANCE_MM]), lens)
+    corners = SHEET_MM * [1, -1] * FOCAL / DISTANCE_MM + [WIDTH / 2, HEIGHT / 2]
+    nothing = tuple(no_samples() for _ in range(4))
+    sheet = Reference("a4", corners, 210, 297, origin="clicked")
+    base = ReferenceObservation(sheet, nothing, True, True, ModelTerms())
+    photo = Photo(np.full((HEIGHT, WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
+    prior = lens_prior(photo, ModelTerms(), None)
+    return evidence.fit_with_lines(camera, [base], lines, prior, WIDTH, ModelTerms())
+
+
+def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):
+    """The second piece lies 6 px off the first's line: half a moulding, beside straight edges."""
+    k1 = -0.05
+    found = [
+        piece("a", [100, 1500], [1250, 1500], k1),
+        piece("b", [1300, 1506], [1900, 1506], k1),
+        piece("c", [100, 200], [2400, 200], k1),
+        piece("d", [100, 1700], [2400, 1700], k1),
+    ]
+    joined = [line_joining._merged(found[:2]), *found[2:]]
+    seen = []
+
+    def voted(lines, lens, sigma):
+        seen.append({line.name for line in lines})
+        return vote_on_distortion(lines, lens, sigma)
+
+    monkeypatch.setattr(evidence, "vote_on_distortion", voted)
+    fit = fitted(joined)
+    assert seen == [{"a", "c", "d"}, {"a", "b", "c", "d"}]
+    assert {line.name for line in fit.lines} == {"a", "b", "c", "d"}
+
+
+@pytest.mark.parametrize(("askew_deg", "length_px", "kind"), [
+    (0.1, 600, "plumb"),
+    (0.6, 600, "straight"),
+    (0.1, 1500, "plumb"),
+])  # fmt: skip
+def test_pictures_in_a_column_are_no_door_frame(askew_deg, length_px, kind):
+    """Two frames hung askew look like one edge of a metre: beside a corner they are given up."""
+    lean = length_px * np.tan(np.radians(askew_deg))
+    lines = [
+        piece("ceiling", [60, 150], [2500, 150]),
+        piece("skirting", [60, 1800], [2500, 1800]),
+        piece("corner", [200, 160], [200, 1790]),
+        piece("door", [400, 500], [400, 1790]),
+        piece("column", [1800, 250], [1800 + lean, 250 + length_px]),
+    ]
+    fit = fitted(lines)
+    kinds = {line.name: d.kind for line, d in zip(fit.lines, fit.directions, strict=True)}
+    assert kinds == {
+        "ceiling": "level",
+        "skirting": "level",
+        "corner": "plumb",
+        "door": "plumb",
+        "column": kind,
+    }
