@@ -43,6 +43,9 @@ UNSEEN_FAINT, UNSEEN_CLEAR = 1.5, 4.0
 them hardly stands out, as along a pale stripe; and where all do and yet are not sharp."""
 FAINT, CLEAR = 0.1, 0.3
 """Contrasts, as logarithms, of such sides."""
+SHAPE_VOTES = ("rectangle", "telling", "distance", "facing")
+"""What tells one sheet of paper from another: tape tells paper from other things, so that where the
+shape speaks against this size tape only says that it is paper of some other."""
 RIVAL_LOG_ODDS = -2.0
 """A candidate less likely than this is not held against another."""
 BRIGHTENER = 20.0
@@ -66,8 +69,11 @@ SAME_BLUE = 0.02
 
 
 LOOKS, MOST_MOVED = 3, 0.05
-"""How often sides are looked for again from where they were found, and how far they may move each
+"""How often sides are looked for, again from where they were found, and how far they may move each
 time, as a share of the diagonal."""
+ASKEW = 1.5
+"""Log-odds lost by each further look: among the edges about a frame some make any shape, and four
+or five are within reach of a side."""
 STRAIGHT, BENT = 0.02, 200.0
 """Bow of a curled sheet's sides at most, as a share of their length (5 mm on A4); and log-odds lost
 by each unit beyond: a letter's inside or a round plate bows by 0.05 and more."""
@@ -117,6 +123,11 @@ class Candidate:
         """How likely it is the sheet: 0 at even odds."""
         return sum(self.votes.values()) - self.even_odds
 
+    @property
+    def log_odds_of_paper(self) -> float:
+        """How likely it is paper of whatever size, as far as all but its shape tells."""
+        return self.log_odds - _against_shape(self.votes)
+
     def is_same_object(self, other: Candidate) -> bool:
         """Whether two candidates are outlines of one thing."""
         return same_place(self.corners_px, other.corners_px)
@@ -125,28 +136,19 @@ class Candidate:
 def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Judged) -> Candidate:
     """Refine a candidate at full resolution and judge its shape anew."""
     corners = judged.corners_px
-    extent = float(np.hypot(*np.ptp(corners, axis=0)))
-    search = float(np.clip(0.015 * extent, 3.0, 12.0))
-    limit = max(4.0, search)
-    for _ in range(LOOKS):
-        sides = sampled_sides(photo, corners, search_px=search)
-        met, sigma = meeting_corners(corners, sides)
-        moved = float(np.abs(met - corners).max())
-        found = all(len(s) for s in sides) and bool(is_convex(met))
-        if moved < limit or not found or moved > MOST_MOVED * extent:
-            break
-        # A guess with one side askew, on a brick's edge, finds the right one all the same: from
-        # there every side is looked for again.
-        corners = met
+    seen = _found_again(photo, corners)
+    sides: tuple[EdgeSamples, ...] = ()
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
     along_mm = (size.width_mm, size.height_mm)
-    if found and moved < limit:
+    if seen is not None:
+        sides, sigma = seen.sides, seen.sigma_px
         sigma = np.maximum(sigma, RESTLESS / max(judged.contrast, 1e-3))
         sigma = np.maximum(sigma, min(MIXED * judged.busy, MOST_MIXED))
-        sigma = np.hypot(sigma, _merged(corners, judged.run_on))
-        # Two readings of one corner. The coarse one averages more: on a faint sheet it is as good.
-        share = sigma**2 / (sigma**2 + judged.sigma_px**2)
-        corners = met + share * (corners - met)
+        sigma = np.hypot(sigma, _merged(seen.guess_px, judged.run_on))
+        # Two readings of one corner, unless the coarse one was wrong: it averages more, and on a
+        # faint sheet it is as good.
+        share = sigma**2 / (sigma**2 + judged.sigma_px**2) * (seen.moves == 0)
+        corners = seen.corners_px + share * (seen.guess_px - seen.corners_px)
         fits = fit_rectangles(
             corners[None],
             along_mm,
@@ -157,7 +159,7 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
         anew = judge(planes, planes.to_working(corners)[None], photo, size)[0]
         judged = replace(anew, votes=anew.votes | {"rare": judged.votes["rare"]})
         shape = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
-        votes = judged.votes | shape
+        votes = judged.votes | shape | {"askew": -ASKEW * seen.moves}
         upright, ratio = bool(fits.upright[0]), float(fits.ratio[0])
         bent = max(bow_share(sides) - STRAIGHT, 0.0)
         votes["straight"] = -min(BENT * bent, MOST_BENT)
@@ -167,15 +169,13 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
             nearness = float(np.log(NEAR_CARD_MM / max(float(fits.distance_mm[0]), 1.0)))
             votes["near"] = -NEARER * max(nearness, 0.0)
     else:
-        corners = judged.corners_px
         contrasts, lost = (FAINT, CLEAR), (UNSEEN_FAINT, UNSEEN_CLEAR)
         votes["seen close"] = -float(np.interp(judged.faintest, contrasts, lost))
         votes["telling"] = min(votes["telling"], 0.0)
-        sides = ()
     in_question = sum(votes.values()) > _even_odds(size) - 2 * TAPED
     lengths_mm = along_mm if upright else along_mm[::-1]
     if is_white_paper(size) and in_question and is_taped(photo, corners, lengths_mm):
-        votes["taped"] = TAPED
+        votes["taped"] = max(TAPED + _against_shape(votes), 0.0)
     return Candidate(
         corners,
         sides,
@@ -187,6 +187,41 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
         votes,
         _even_odds(size),
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """Sides found at full resolution near a guess, and how often the guess was moved to them."""
+
+    guess_px: PointsPx
+    corners_px: PointsPx
+    sigma_px: Array
+    sides: tuple[EdgeSamples, ...]
+    moves: int
+
+
+def _found_again(photo: Photo, corners_px: PointsPx) -> _Found | None:
+    """Find all four sides near a guess; None where not all are found, or none stays in place."""
+    extent = float(np.hypot(*np.ptp(corners_px, axis=0)))
+    search = float(np.clip(0.015 * extent, 3.0, 12.0))
+    guess = corners_px
+    for moves in range(LOOKS):
+        sides = sampled_sides(photo, guess, search_px=search)
+        met, sigma = meeting_corners(guess, sides)
+        moved = float(np.abs(met - guess).max())
+        if not all(len(s) for s in sides) or not is_convex(met) or moved > MOST_MOVED * extent:
+            return None
+        if moved < max(4.0, search):
+            return _Found(guess, met, sigma, sides, moves)
+        # A guess with one side askew, on a brick's edge, finds the right one all the same: from
+        # there every side is looked for again.
+        guess = met
+    return None
+
+
+def _against_shape(votes: dict[str, float]) -> float:
+    """Sum up what speaks against its shape: 0 or less."""
+    return sum(min(votes[name], 0.0) for name in SHAPE_VOTES)
 
 
 def _merged(corners: PointsPx, run_on: Array) -> Array:
@@ -215,7 +250,7 @@ def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:
         bluer = [
             min(other.colour[1] - one.colour[1], other.step[1] - one.step[1])
             for other in candidates
-            if other.log_odds > RIVAL_LOG_ODDS and not one.is_same_object(other)
+            if other.log_odds_of_paper > RIVAL_LOG_ODDS and not one.is_same_object(other)
             if one.colour[0] < CLIPPED
         ]
         lost = BRIGHTENER * float(np.clip(max(bluer, default=0.0) - SAME_BLUE, 0, 0.2))
