@@ -1,7 +1,9 @@
 """Position error, level and coverage on path-traced rooms with known truth.
 
 ``VISUALISER_ROOMS`` names a folder of ``*.json`` truths beside their pictures, as the sample
-renderer writes them. The reference's true corners, a pixel off, stand in for the finder's.
+renderer writes them. The reference's true corners, a pixel off, stand in for the finder's. White
+sheets on white walls that nothing shows are among them; so a further row is of those alone that the
+finder finds without a click.
 """
 
 import json
@@ -13,6 +15,8 @@ import pytest
 
 from tests.synthetic.scoring import format_table, score
 from visualiser import MeasurementError, Reference, fit_wall_plane, load_photo
+from visualiser.errors import ReferenceNotFound
+from visualiser.rectification.finding import convincing, find_references
 from visualiser.rectification.model_terms import ModelTerms
 
 FOLDER = os.environ.get("VISUALISER_ROOMS", "")
@@ -21,8 +25,17 @@ OUR_NAMES = {"id1": "card"}
 FLAT_WALL = ModelTerms(flatness_sigma_mm=0.0)
 
 
+def is_found(photo, reference):
+    """Whether the finder finds it without a click, or another of its kind beside it."""
+    try:
+        convincing(find_references(photo, reference.kind))
+    except ReferenceNotFound:
+        return False
+    return True
+
+
 def room_scores(kinds):
-    scores = {"with lines": [], "without": []}
+    scores = {"with lines": [], "without": [], "found, with lines": []}
     refused = []
     for path in sorted(Path(FOLDER).glob("*.json")):
         truth = json.loads(path.read_text())
@@ -51,17 +64,18 @@ def room_scores(kinds):
         inside = ((seen > 0) & (seen < size)).all(axis=1)
         centre = np.array(one["centre_mm"])
         lines = "level-from-sheet" not in {f.code for f in plane.findings}
-        scores["with lines" if lines else "without"].append(
-            score(
-                plane,
-                np.array(truth["grid"]["wall_mm"])[inside] - centre,
-                seen[inside],
-                one["rotation_deg"],
-                np.array(one["corners_wall_mm"]) - centre,
-                corners + rng.normal(0, 0.3, (4, 2)),
-                frame="level" if lines else "reference",
-            )
+        judged = score(
+            plane,
+            np.array(truth["grid"]["wall_mm"])[inside] - centre,
+            seen[inside],
+            one["rotation_deg"],
+            np.array(one["corners_wall_mm"]) - centre,
+            corners + rng.normal(0, 0.3, (4, 2)),
+            frame="level" if lines else "reference",
         )
+        scores["with lines" if lines else "without"].append(judged)
+        if lines and kinds == SHEETS and is_found(photo, reference):
+            scores["found, with lines"].append(judged)
     return scores, refused
 
 
