@@ -249,6 +249,11 @@ REFUSED = {
         (rectangle(220, 300, y_mm=-300), (30, 30, 32)),
         (rectangle(220, 300), PAPER),
     ],
+    "the blank corner of a printed board": [
+        (rectangle(800, 600, x_mm=-295, y_mm=-151.5), PAPER),
+        (rectangle(190, 300, x_mm=-10, y_mm=-298.5), (30, 30, 32)),
+        (rectangle(190, 190, x_mm=-200, y_mm=-53.5), (30, 30, 32)),
+    ],
     "a sheet cut by the edge of the photo": [(rectangle(210, 297, x_mm=-1110), PAPER)],
     "nothing": [],
 }

@@ -89,6 +89,13 @@ def test_a_moulding_is_of_one_colour_all_round(moulding):
     assert framed([(frame, moulding), (A4, PAPER)], PLASTER) > 0.1
 
 
+def test_a_grey_moulding_counts_however_white_its_mat():
+    """A little darker than the wall, by less than a quarter of what the mat is lighter than it."""
+    frame = rectangle(250, 337)
+    assert framed([(frame, (128, 117, 102)), (A4, PAPER)], PLASTER) > 0.2
+    assert framed([(A4, PAPER)], PLASTER) < 0.03
+
+
 def test_bricks_and_joints_around_a_sheet_are_no_moulding():
     """A joint along the top edge and one along the right, darker bricks at the others."""
     joint, dark = (196, 190, 180), (92, 50, 40)

@@ -180,6 +180,8 @@ def _doubt(votes: dict[str, float], size: PaperSize, ratio: float) -> str:
 _DOUBTS = {
     "edges": "its edges hardly stand out",
     "support": "its edges do not show all along its sides",
+    "unbroken": "one of its sides breaks off: something of its colour goes on there",
+    "askew": "its edges lie beside others that were as likely",
     "telling": "it is too small in the picture for its shape to tell",
     "distance": "it would be very far away",
     "near": "it would be nearer than walls are photographed from",

@@ -49,6 +49,10 @@ PLAIN = 3.0
 wallpaper end at a sheet, the dark ones and the pale ones."""
 RIMMED = 4.0
 """Log-odds lost where it is brighter all along a little inside a side: that is a moulding's."""
+TAPE_AND_STRIPE, BROKEN_OFF = 0.18, 20.0
+"""Longest part of a side, in one piece, that shows no step: tape crosses it, or a stripe as pale as
+paper ends there (84 sheets in rendered rooms: 0.14 at most). And log-odds lost by all of a side
+beyond: there something of its own colour goes on, as in a part of a larger sheet."""
 PICTURED = 1.3
 """Log-odds lost by what has colour inside: nine prints in ten have some, and one in four sheets
 that are put up to measure by (common practice, no source)."""
@@ -204,6 +208,16 @@ def shape_votes(fits: RectangleFits) -> dict[str, Array]:
     }
 
 
+def _longest_run(flags: NDArray[np.bool_]) -> NDArray[np.int_]:
+    """Length of the longest run of true ones along the last axis."""
+    run = np.zeros(flags.shape[:-1], int)
+    longest = run.copy()
+    for flag in np.moveaxis(flags, -1, 0):
+        run = np.where(flag, run + 1, 0)
+        longest = np.maximum(longest, run)
+    return longest
+
+
 def _votes(
     planes: LightPlanes,
     quads: Array,
@@ -216,7 +230,8 @@ def _votes(
     mean = np.median(evidence.steps, axis=2)  # (Q, 4, 3)
     reading, strength = readings(evidence, any_colour=any_colour)
     enough = np.minimum(0.35 * strength, PLAIN)
-    support = (reading > enough[..., None]).mean(axis=2) * (strength > 0)
+    steps_there = reading > enough[..., None]
+    support = steps_there.mean(axis=2) * (strength > 0)
     sides = side_lengths(quads)
     significance = reading.mean(axis=2) * np.sqrt(np.minimum(sides / 1.5, reading.shape[2]))
     votes = {
@@ -255,6 +270,8 @@ def _votes(
             - 10 * np.maximum(around.coloured - 0.06, 0)
             - 5 * np.maximum(around.dark - 0.3, 0)
         )
+        gap = _longest_run(~steps_there).max(axis=1) / steps_there.shape[2]
+        votes["unbroken"] = -BROKEN_OFF * np.maximum(gap - TAPE_AND_STRIPE, 0)
         votes["rimmed"] = -RIMMED * np.clip((around.rimmed - 0.3) / 0.3, 0, 1)
         votes["brightest"] = -5 * np.clip(around.outshone - 0.05, 0, 0.6)
         votes["lighter"] = np.clip(25 * np.minimum(lightness.min(axis=1), 0), -6, 0) + np.clip(

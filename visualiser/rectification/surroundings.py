@@ -44,8 +44,8 @@ class Surroundings:
     Parameters
     ----------
     framed
-        Log-lightness or hue by which a ring around it differs from what lies beyond, on at least
-        three of its sides, over a quarter of its own contrast.
+        Log-lightness or hue by which a ring around it differs from what lies beyond: on at least
+        three of its sides, over a quarter of its own contrast; or in lightness on all four.
     of_a_hue
         Hue by which a ring differs from what lies beyond on all four sides, over a quarter of the
         difference in that hue across its sides: a moulding as light as the wall.
@@ -142,8 +142,12 @@ def _framed(beside: Array, evidence: SideEvidence) -> tuple[Array, Array]:
     # Light and shadow change the lightness of some sides, and hardly any side's hue.
     changed = either.min(axis=1).max(axis=1)  # (Q, 6)
     by_hue = np.maximum(changed[:, 1:3], changed[:, 4:]) - 0.25 * step[:, 1:]
+    # What is lighter all round, or darker, at one distance is a moulding, however much its white
+    # mat stands out from it: beside a sheet, a wall hardly changes on all four sides at once.
+    all_round = np.maximum(changed[:, 0], changed[:, 3])
+    by_contrast = np.max(rings, axis=0) - 0.25 * step.max(axis=-1)
     return (
-        np.maximum(np.max(rings, axis=0) - 0.25 * step.max(axis=-1), 0),
+        np.maximum(np.maximum(by_contrast, all_round), 0),
         np.maximum(by_hue.max(axis=-1), 0),
     )
 
