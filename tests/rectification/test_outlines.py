@@ -1,10 +1,14 @@
 """First outlines of things on drawn walls."""
 
+from itertools import islice
+
 import numpy as np
+import pytest
 
 from tests.rectification.test_sheet import rectangle, scene
+from visualiser.photo.photo import Photo
 from visualiser.rectification.light_planes import light_planes
-from visualiser.rectification.outlines import patch_outlines
+from visualiser.rectification.outlines import _ladder, patch_outlines
 
 CARD = rectangle(85.6, 53.98, away_mm=650, turn_deg=0, yaw_deg=0)
 
@@ -26,3 +30,20 @@ def test_a_blue_card_on_the_joint_of_red_bricks_has_an_outline_of_its_own():
     upright = [[x - 9, -50], [x + 9, -50], [x + 9, low], [x - 9, low]]
     shapes = [(level, joint), (upright, joint), (CARD, (62, 100, 132))]
     assert nearest(shapes, brick) < 3
+
+
+@pytest.mark.parametrize("noise", [0.3, 0.5334, 0.8, 2.0])
+def test_a_picture_of_nothing_but_grain_is_cut_at_a_few_levels(noise):
+    """Where 1.5 sigmas are above the usual top, levels went down for ever and filled the memory."""
+    plane = np.random.default_rng(2).normal(0, 2 * noise, (300, 400)).astype(np.float32)
+    levels = list(islice(_ladder(plane, 1.5 * noise, 0.8), 200))
+    assert len(levels) < 40
+    assert (np.diff(levels) >= -1e-9).all()
+
+
+def test_hatching_in_black_and_white_is_searched_in_no_time():
+    """Stripes 2 px wide at full contrast: as grainy as a picture can be."""
+    stripes = np.where(np.arange(400) // 2 % 2, 255, 0).astype(np.uint8)
+    photo = Photo(np.ascontiguousarray(np.broadcast_to(stripes[:, None], (300, 400, 3))))
+    planes = light_planes(photo.pixels)
+    assert len(patch_outlines(planes, both_signs=False)) < 5000

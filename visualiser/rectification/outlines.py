@@ -27,7 +27,7 @@ MIN_FILL = 0.62
 """Least share of its best quadrilateral that a patch's hull covers."""
 TOP_LEVEL = (0.8, 0.25, 0.4)
 """Contrast at which each plane's ladder of levels ends."""
-LEVELS = 9
+LEVELS, LEAST_RISE = 9, 1.2
 THIN = np.ones((5, 5), np.uint8)
 """What is narrower than this, working px, may be a line that ties two patches together."""
 MAX_RUNS = 24
@@ -97,11 +97,13 @@ def _ladder(plane: Plane, lowest: float, top: float) -> Iterator[float]:
     What is paler than the wall and what differs from it wholly, as joints and a card, are of one
     patch below the one's level, and parted above it.
     """
-    levels = np.geomspace(lowest, top, LEVELS)
-    yield from levels
+    top = max(top, lowest)
+    yield from np.geomspace(lowest, top, LEVELS)
     some = plane[::4, ::4].ravel()
     level, highest = top, float(np.partition(some, -MIN_PATCH_PX // 16)[-MIN_PATCH_PX // 16])
-    while (level := level * float(levels[1] / levels[0])) < highest:
+    # In a picture that is all noise the lowest level is the top: a ladder without steps.
+    rise = max((top / lowest) ** (1 / (LEVELS - 1)), LEAST_RISE)
+    while (level := level * rise) < highest:
         yield level
 
 
