@@ -213,7 +213,7 @@ def _fitted(sides: list[_Side]) -> Sharpness | None:
                 (low, high),
                 loss="soft_l1",
                 x_scale=0.3,
-                ftol=1e-4,
+                ftol=1e-3,
                 xtol=1e-3,
             )
         start = fit.x
@@ -232,19 +232,25 @@ class _Edges:
 
     def misfit(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Levels of the model over those seen, by the noise; last, what is unusual of the two."""
-        parts = [np.interp(*args) - side.levels for side, args in self._looked_up(values)]
+        return self._misfit(values, list(self._looked_up(values)))
+
+    def _misfit(
+        self, values: NDArray[np.float64], looked_up: list[tuple[_Side, _Table]]
+    ) -> NDArray[np.float64]:
+        parts = [np.interp(*args) - side.levels for side, args in looked_up]
         usual = (values[:2] - [TYPICAL.blur_px, TYPICAL.halo]) / _TYPICAL_SPREAD
         return np.concatenate([*(part / self._noise for part in parts), usual])
 
     def slopes(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Jacobian of the misfit (samples + 2, values)."""
         jacobian = np.zeros((self._ends[-1] + 2, len(values)))
-        base = self.misfit(values)
+        looked_up = list(self._looked_up(values))
+        base = self._misfit(values, looked_up)
         for column in range(2):
             moved = values.copy()
             moved[column] += 1e-4
             jacobian[:, column] = (self.misfit(moved) - base) / 1e-4
-        for k, (side, (at, grid, levels)) in enumerate(self._looked_up(values)):
+        for k, (side, (at, grid, levels)) in enumerate(looked_up):
             rows = slice(self._ends[k], self._ends[k + 1])
             slope = np.interp(at, grid, np.gradient(levels, _GRID_STEP_PX)) / self._noise
             jacobian[rows, 2 + 2 * k] = -slope
