@@ -159,6 +159,7 @@ def test_an_arrow_key_just_before_undo_is_what_is_undone(page, server, room):
     page.wait_for_timeout(600)
     settled(page)
     until(lambda: np.allclose(places(server, job_id)["p1"] - before, [0, 10], atol=1e-6))
+    assert places(server, job_id)["p1"] - before == pytest.approx([0, 10], abs=1e-6)
 
 
 def begin_step(page, server, job_id, step):

@@ -103,6 +103,18 @@ def adjust(
     )
 
 
+def huber_weights(residual: Array) -> Array:
+    """Weights (N,) of residuals, in sigmas: 1 up to `HUBER_SIGMAS`, then less."""
+    return np.minimum(1.0, HUBER_SIGMAS / np.maximum(np.abs(residual), 1e-12))
+
+
+def huber_sum(residual: Array) -> float:
+    """Robust sum of squares of residuals (N,), in sigmas: beyond `HUBER_SIGMAS` it is linear."""
+    size = np.abs(residual)
+    linear = HUBER_SIGMAS * (2 * size - HUBER_SIGMAS)
+    return float(np.where(size <= HUBER_SIGMAS, size**2, linear).sum())
+
+
 def _product(weighted: Array, jacobian: Array) -> Array:
     """Multiply ``weighted.T @ jacobian`` in pieces of some rows.
 
@@ -156,13 +168,8 @@ class _Problem:
             scale = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
             residual = residual * scale
             jacobian = np.concatenate([by_camera, by_own[:, free]], axis=1) * scale[:, None]
-            size = np.abs(residual)
-            weight = np.minimum(1.0, HUBER_SIGMAS / np.maximum(size, 1e-12))
-            cost += float(
-                np.where(
-                    size <= HUBER_SIGMAS, size**2, HUBER_SIGMAS * (2 * size - HUBER_SIGMAS)
-                ).sum()
-            )
+            weight = huber_weights(residual)
+            cost += huber_sum(residual)
             a, b = self.spans[i]
             place = np.concatenate([_CAMERA_PLACES, np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)])
             weighted = jacobian * weight[:, None]

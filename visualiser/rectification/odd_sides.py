@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.errors import MeasurementError
 from visualiser.findings import Finding
-from visualiser.rectification.adjustment import HUBER_SIGMAS
+from visualiser.rectification.adjustment import huber_sum, huber_weights
 from visualiser.rectification.edges import no_samples
 from visualiser.rectification.evidence import LineFit
 from visualiser.rectification.observed_reference import ReferenceObservation
@@ -63,17 +63,19 @@ def leave_out_odd_side(
     sides = seen.sides
     if not all(len(side) for side in sides):
         return seen, fits, []
-    own = np.array([raggedness(side) for side in sides])
-    strained = fits[0].solution.variance_factors[0][:4] / own
-    if foreseen_contradictions(seen, fits[0]).max() < FORESEEN and strained.max() < STRAINED:
+    count = np.array([len(side) for side in sides])
+    misfit = np.array([own_misfit(side) for side in sides])
+    ragged = np.maximum(misfit / np.maximum(count - 3, 1), 1.0)
+    strained = fits[0].solution.variance_factors[0][:4] / ragged
+    foreseen = foreseen_contradictions(seen, fits[0], misfit)
+    if foreseen.max() < FORESEEN and strained.max() < STRAINED:
         return seen, fits, []
     others = [_without(seen, i) for i in range(4)]
     tried = [refit(other) for other in others]
     if not all(tried):
         return seen, fits, []
     fall = np.array([fits[0].price - some[0].price for some in tried])
-    count = np.array([len(side) for side in sides])
-    if (fall / own - (count - 3)).max() < CONTRADICTION:
+    if (fall / ragged - (count - 3)).max() < CONTRADICTION:
         return seen, fits, []
     # Half a side on one edge and half on another is ragged for being wrong: which one is odd is
     # asked of the whole misfit, less what that many samples always have.
@@ -96,8 +98,8 @@ def leave_out_odd_side(
     return others[odd], tried[odd], [finding]
 
 
-def foreseen_contradictions(seen: ReferenceObservation, fit: LineFit) -> Array:
-    """By how much the squared misfit would fall without each side, beyond its own raggedness.
+def foreseen_contradictions(seen: ReferenceObservation, fit: LineFit, misfit: Array) -> Array:
+    """By how much the squared misfit would fall without each side, beyond its own (4,).
 
     To first order, and in the sigmas that the fit scaled up by its residuals.
 
@@ -115,17 +117,11 @@ def foreseen_contradictions(seen: ReferenceObservation, fit: LineFit) -> Array:
     for i, side in enumerate(seen.sides):
         rows, start = slice(start, start + len(side)), start + len(side)
         factor = max(float(solution.variance_factors[0][i]), 1.0)
-        weight = np.minimum(1.0, HUBER_SIGMAS / np.maximum(np.abs(residual[rows]), 1e-12))
-        scale = np.sqrt(weight / factor)
+        scale = np.sqrt(huber_weights(residual[rows]) / factor)
         r, j = residual[rows] * scale, jacobian[rows] * scale[:, None]
         left = np.eye(len(r)) - j @ solution.joint[:known, :known] @ j.T
-        foreseen[i] = r @ np.linalg.solve(left, r) - own_misfit(side) / factor
+        foreseen[i] = r @ np.linalg.solve(left, r) - misfit[i] / factor
     return foreseen
-
-
-def raggedness(side: EdgeSamples) -> float:
-    """By how much a side's samples stray from a parabola of their own, in sigmas squared, or 1."""
-    return max(own_misfit(side) / max(len(side) - 3, 1), 1.0)
 
 
 def own_misfit(side: EdgeSamples) -> float:
@@ -142,15 +138,8 @@ def own_misfit(side: EdgeSamples) -> float:
         root = np.sqrt(weight)
         curve = np.linalg.lstsq(basis * root[:, None], off * root, rcond=None)[0]
         residual = off - basis @ curve
-        weight = np.minimum(1.0, HUBER_SIGMAS / np.maximum(np.abs(residual), 1e-12))
-    return _robust(residual)
-
-
-def _robust(residual: Array) -> float:
-    """Huber's sum, as the fit counts it."""
-    size = np.abs(residual)
-    linear = HUBER_SIGMAS * (2 * size - HUBER_SIGMAS)
-    return float(np.where(size <= HUBER_SIGMAS, size**2, linear).sum())
+        weight = huber_weights(residual)
+    return huber_sum(residual)
 
 
 def _without(seen: ReferenceObservation, odd: int) -> ReferenceObservation:
