@@ -85,8 +85,8 @@ def leave_out_odd_side(
         raise MeasurementError(
             "The sides of the reference contradict each other: one of them follows some other "
             "edge.",
-            hint="Hang the reference where no stripe, frame or shadow runs along its edges, or "
-            "click its four corners.",
+            hint="Hang the reference where no stripe, frame or shadow runs along its edges, and "
+            "photograph the wall again.",
         )
     finding = Finding(
         "advice",
