@@ -104,10 +104,16 @@ def fit_with_lines(
     prior: LensPrior,
     long_side_px: int,
     terms: ModelTerms,
+    *,
+    hopeless: float = np.inf,
 ) -> LineFit:
-    """Fit references and lines together, sorting the lines as the fit sharpens."""
+    """Fit references and lines together, sorting the lines as the fit sharpens.
+
+    Lines only add to the price: where the references alone cost more than `hopeless`, they are
+    not asked.
+    """
     alone = adjust(start, base, prior)
-    if not lines:
+    if not lines or alone.cost > hopeless:
         return LineFit(alone, alone, (), (), (), alone.cost)
     k1_sigma = float(np.sqrt(prior.covariance[1, 1]))
     k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)

@@ -33,6 +33,10 @@ Array = NDArray[np.float64]
 
 RIVAL_SHARE = 0.02
 """A second pose less likely than this is forgotten."""
+SAME_TURN = np.radians(0.5)
+"""Cameras turned by less than this are one, come to from two starts."""
+HOPELESS = 50.0
+"""A pose that without any line costs this much more than another with them is not followed up."""
 MIN_SIDE_PX = 8.0
 """A reference smaller than this in the photo measures nothing."""
 MISFIT_PX, MISFIT_SHARE = 4.0, 0.05
@@ -91,15 +95,20 @@ def fit_wall_plane(
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
     long_side = max(photo.width_px, photo.height_px)
 
-    def fitted(reading: ReferenceObservation) -> list[LineFit]:
-        poses = _first_poses(first, reading.sides, prior.lens)
-        fits = [fit_with_lines(p, [reading], lines, prior, long_side, terms) for p in poses]
+    def fitted(reading: ReferenceObservation, starts: Sequence[CameraState]) -> list[LineFit]:
+        fits: list[LineFit] = []
+        for start in starts:
+            hopeless = min((fit.price for fit in fits), default=np.inf) + HOPELESS
+            fits.append(
+                fit_with_lines(start, [reading], lines, prior, long_side, terms, hopeless=hopeless)
+            )
         return sorted(fits, key=lambda fit: fit.price)
 
-    fits = fitted(seen)
+    fits = fitted(seen, _first_poses(first, sides, prior.lens))
     if not fits:
         raise _no_rectangle()
-    seen, fits, findings = leave_out_odd_side(seen, fits, fitted)
+    starts = _distinct([fit.solution.camera for fit in fits])
+    seen, fits, findings = leave_out_odd_side(seen, fits, lambda other: fitted(other, starts))
     best = fits[0]
     refuse_leaning(best, fits, long_side)
     findings += _line_findings(best, lines)
@@ -202,6 +211,16 @@ def _first_poses(
     return plane_poses(reference.corners_mm, side_corners(reference, sides), lens)
 
 
+def _distinct(cameras: Sequence[CameraState]) -> list[CameraState]:
+    """Leave out cameras that are an earlier one, come to from another start."""
+    kept: list[CameraState] = []
+    for camera in cameras:
+        turns = [vector_from_rotation(other.rotation @ camera.rotation.T) for other in kept]
+        if all(np.linalg.norm(turn) > SAME_TURN for turn in turns):
+            kept.append(camera)
+    return kept
+
+
 def side_corners(reference: Reference, sides: Sequence[EdgeSamples]) -> Array:
     """Where the straight sides meet (4, 2), px; the given corners where a side is missing."""
     corners = np.array(reference.corners_px)
@@ -251,7 +270,7 @@ def _with_rival(best: LineFit, rival: LineFit) -> tuple[Array, list[Finding]]:
     share = 1 / (1 + np.exp(min((rival.price - best.price) / 2, 50)))
     a, b = best.solution.camera, rival.solution.camera
     turn = vector_from_rotation(b.rotation @ a.rotation.T)
-    if share < RIVAL_SHARE or np.linalg.norm(turn) < np.radians(0.5):
+    if share < RIVAL_SHARE or np.linalg.norm(turn) < SAME_TURN:
         return covariance, []
     apart = np.zeros(CAMERA_SIZE)
     apart[:3], apart[3:6] = turn, b.translation_mm - a.translation_mm
