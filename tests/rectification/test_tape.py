@@ -92,6 +92,17 @@ def test_tape_is_told_from_the_stripes_that_it_lies_on(exposure):
     assert not is_taped(striped(wallpaper, [sheet], exposure), CORNERS, A4)
 
 
+def test_a_thin_stripe_of_the_wall_that_ends_at_the_tape_is_not_taken_for_it():
+    """Pin stripes are 2 to 8 mm wide, masking tape 12 mm and more (common practice, no source)."""
+    pins = [
+        (np.array([[x, 0], [x + 4, 0], [x + 4, 640], [x, 640]], float), (96, 116, 84))
+        for x in (288, 354, 438)
+    ]
+    sheet = (CORNERS, PAPER)
+    assert is_taped(photo_of(CREAM, [*pins, sheet, *at_corners(BEIGE)]), CORNERS, A4)
+    assert not is_taped(photo_of(CREAM, [*pins, sheet]), CORNERS, A4)
+
+
 def test_it_is_not_known_past_the_photos_rim():
     shifted = CORNERS - [290.0, 200.0]
     photo = photo_of(NAVY, [(shifted, PAPER)])

@@ -29,6 +29,9 @@ REACH_MM = 36.0
 """Strips are looked for so far from a corner or the middle of an edge."""
 LEAST_PART_MM2, MOST_MM2 = 45.0, 2200.0
 """Area on either side of the edge at least, and in all at most: 12 to 50 mm wide, short pieces."""
+NARROW = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
+"""What it does not fit into is narrower than any tape, 10 mm: a stripe of the wall that ends at it.
+"""
 OTHER_HUE = 0.12
 """How much, as a logarithm, the strip's hue must differ from paper's, the wall's and all
 between."""
@@ -131,7 +134,7 @@ def _strip(
     if inside.all() or not inside.any():
         return None
     end = len(inside)
-    mask = (off_way > OTHER_HUE).astype(np.uint8)
+    mask = cv2.morphologyEx((off_way > OTHER_HUE).astype(np.uint8), cv2.MORPH_OPEN, NARROW)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
     area_mm2 = MM_PER_PX**2
     for index in range(1, count):
