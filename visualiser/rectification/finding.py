@@ -191,6 +191,7 @@ _DOUBTS = {
     "smooth": "it is not as smooth as paper",
     "free": "it has a frame around it",
     "rimmed": "it has a frame around it",
+    "flat": "it casts a shadow, as a frame or a canvas does",
     "one edge": "something of its own colour adjoins it",
     "loose": "it lies in the middle of a larger rectangle, as a print does in its mat",
     "straight": "its sides are not straight",

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
+from visualiser.rectification.cast_shade import cast_shade
 from visualiser.rectification.kinds import is_white_paper
 from visualiser.rectification.light_planes import LightPlanes
 from visualiser.rectification.likeness import Looks, crowding
@@ -53,6 +54,11 @@ TAPE_AND_STRIPE, BROKEN_OFF = 0.18, 20.0
 """Longest part of a side, in one piece, that shows no step: tape crosses it, or a stripe as pale as
 paper ends there (84 sheets in rendered rooms: 0.14 at most). And log-odds lost by all of a side
 beyond: there something of its own colour goes on, as in a part of a larger sheet."""
+SHADED, SHADE = 3.0, (0.02, 0.06)
+"""Log-odds lost by what casts a shadow on the wall beside it, and log-lightness of the shade at
+which it begins to and surely does: half of what is framed or on a stretcher casts one under the
+lamps and windows of rooms, one sheet in forty hangs beside something dark (common practice, no
+source)."""
 PICTURED = 1.3
 """Log-odds lost by what has colour inside: nine prints in ten have some, and one in four sheets
 that are put up to measure by (common practice, no source)."""
@@ -272,6 +278,7 @@ def _votes(
         )
         gap = _longest_run(~steps_there).max(axis=1) / steps_there.shape[2]
         votes["unbroken"] = -BROKEN_OFF * np.maximum(gap - TAPE_AND_STRIPE, 0)
+        votes["flat"] = -SHADED * np.interp(cast_shade(planes, quads), SHADE, (0, 1))
         votes["rimmed"] = -RIMMED * np.clip((around.rimmed - 0.3) / 0.3, 0, 1)
         votes["brightest"] = -5 * np.clip(around.outshone - 0.05, 0, 0.6)
         votes["lighter"] = np.clip(25 * np.minimum(lightness.min(axis=1), 0), -6, 0) + np.clip(
