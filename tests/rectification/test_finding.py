@@ -42,6 +42,14 @@ def test_an_empty_wall_has_no_sheet():
         convincing(find_references(photo, "a4"))
 
 
+@pytest.mark.parametrize("size", [(1, 1), (8, 30), (30, 8), (40, 40)])
+@pytest.mark.parametrize("kind", ["a4", "card", "target"])
+def test_a_photo_of_a_few_pixels_holds_none(size, kind):
+    pixels = np.random.default_rng(1).integers(0, 256, (*size, 3), dtype=np.uint8)
+    with pytest.raises(ReferenceNotFound):
+        convincing(find_references(Photo(pixels), kind))
+
+
 def test_a_square_plate_is_no_sheet():
     square = np.array([[250.0, 150], [330, 150], [330, 230], [250, 230]])
     with pytest.raises(ReferenceNotFound):

@@ -1,4 +1,4 @@
-"""The shadow that a thing casts on the wall beside it: a frame or a canvas does, paper lies flat."""
+"""The shadow that a thing casts on the wall beside it: frames and canvases do, paper lies flat."""
 
 from __future__ import annotations
 

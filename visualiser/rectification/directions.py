@@ -29,9 +29,10 @@ CANDIDATE_DEG = 12.0
 """A line further than this from both directions is neither."""
 AGREEMENT_DEG = 0.3
 """Lines whose directions agree to this are taken for one family while the lens is still rough."""
-LENGTH_GRADES = ((0.35, 0.0), (0.22, 0.2))
-"""From which share of the picture's long side an edge is taken for part of the building, and what
-is added, in degrees, to how plumb or level it is. Shorter ones may be furniture or pictures."""
+LONG, MEDIUM = 0.35, 0.22
+"""From the first share of the picture's long side on, an edge is taken for part of the building;
+below the second for a side of furniture or of a picture. Between the two it is the likelier a
+picture's, and so the less surely plumb or level, the shorter it is."""
 BY_EYE_SIGMA_DEG = 1.0
 """How crooked things hang or stand by eye. A picture's edges all share its tilt, so all short
 edges together count as one."""
@@ -44,11 +45,11 @@ CUT_SIGMAS = 3.0
 def built_sigmas_rad(lines: Sequence[RoomLine], long_side_px: int, terms: ModelTerms) -> Array:
     """How plumb or level each line is expected to be (N,), radians."""
     share = _shares(lines, long_side_px)
-    (long, _), (medium, extra) = LENGTH_GRADES
-    short = share < medium
-    added = np.where(share < long, extra, 0.0)
-    added[short] = BY_EYE_SIGMA_DEG * np.sqrt(max(int(short.sum()), 1))
-    return np.asarray(np.radians(np.hypot(terms.building_sigma_deg, added)))
+    short = share < MEDIUM
+    grade = np.clip((share - MEDIUM) / (LONG - MEDIUM), 0.0, 1.0)
+    sigma = BY_EYE_SIGMA_DEG ** (1 - grade) * terms.building_sigma_deg**grade
+    sigma[short] *= np.sqrt(max(int(short.sum()), 1))
+    return np.asarray(np.radians(np.maximum(sigma, terms.building_sigma_deg)))
 
 
 def _shares(lines: Sequence[RoomLine], long_side_px: int) -> Array:
@@ -115,7 +116,7 @@ def propose_directions(
         normals[usable],
         np.array([AXES[kinds[i]] for i in usable]),
         np.where(stands_free, np.hypot(sigma, askew), sigma),
-        np.clip(lengths / (LENGTH_GRADES[-1][0] * long_side_px), 0.2, 2.0),
+        np.clip(lengths / (MEDIUM * long_side_px), 0.2, 2.0),
     )
     leading = np.argsort(-lengths, kind="stable")[:12]
     turn = min((consensus.settled(s) for s in consensus.shortlist(leading)), key=lambda p: p[0])[1]
@@ -246,9 +247,7 @@ def _borne_out(kinds: Sequence[LineDirection], share: Array) -> list[LineDirecti
     Alone, a shadow's edge or a crooked thing would turn the wall by all that the reference leaves
     open, and claim to know it.
     """
-    building = {
-        kind for kind, part in zip(kinds, share, strict=True) if part >= LENGTH_GRADES[-1][0]
-    }
+    building = {kind for kind, part in zip(kinds, share, strict=True) if part >= MEDIUM}
     return [kind if kind in building else "straight" for kind in kinds]
 
 

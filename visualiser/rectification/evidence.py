@@ -13,7 +13,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.adjustment import Solution, adjust
 from visualiser.rectification.directions import (
     CUT_SIGMAS,
-    LENGTH_GRADES,
+    LONG,
     built_sigmas_rad,
     line_normals,
     propose_directions,
@@ -134,7 +134,7 @@ def fit_with_lines(
         camera = solution.camera
         straight = solution.variance_factors[-1] < BENT_FACTOR
         sigmas = built_sigmas_rad(kept, long_side_px, terms)
-        revised = _revised(kept, directions, solution, sigmas, LENGTH_GRADES[0][0] * long_side_px)
+        revised = _revised(kept, directions, solution, sigmas, LONG * long_side_px)
         if last or (revised == directions and straight.all()):
             break
         bent += [line for line, ok in zip(kept, straight, strict=True) if not ok]

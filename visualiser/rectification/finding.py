@@ -35,6 +35,8 @@ CONVINCING = 2 / 3
 """A candidate below this confidence is not taken: a wrong scale costs more than four clicks."""
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
+SMALLEST_PX = 32
+"""A photo less wide or high shows nothing that could be measured by."""
 MAX_CANDIDATES = 8
 HOPELESS, HOPELESS_SMALL = -2.0, -10.0
 """Votes at which no close look can help any more: of a sheet; and of a card, or what else is of any
@@ -70,6 +72,8 @@ def find_references(
     kind = check_kind(kind)
     if kind in TARGETS:
         return find_target(photo, kind, measured_bar_mm)
+    if min(photo.width_px, photo.height_px) < SMALLEST_PX:
+        return []
     size = reference_size(kind)
     planes = light_planes(photo.pixels)
     judged = judge_sheets(planes, photo, size)

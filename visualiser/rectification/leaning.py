@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from visualiser.errors import MeasurementError
 from visualiser.rectification.adjustment import Solution
-from visualiser.rectification.directions import LENGTH_GRADES, line_normals
+from visualiser.rectification.directions import MEDIUM, line_normals
 from visualiser.rectification.evidence import LineFit
 from visualiser.rectification.marks import LineDirection
 from visualiser.rectification.observed_lines import AXES
@@ -68,7 +68,7 @@ def _unheard_lean(fit: LineFit, long_side_px: int) -> float:
     Level lines of the wall are level along a leaning sheet as well, so they join the fit; the
     room's plumb lines then fit nothing. Plumb is square to level: each such line tells a lean.
     """
-    long = LENGTH_GRADES[-1][0] * long_side_px
+    long = MEDIUM * long_side_px
     lines = [i for i, line in enumerate(fit.lines) if line.length_px >= long]
     pairs: tuple[tuple[LineDirection, LineDirection], ...] = (
         ("level", "plumb"),
