@@ -30,7 +30,8 @@ def fitted(lines):
     base = ReferenceObservation(sheet, nothing, True, True, ModelTerms())
     photo = Photo(np.full((HEIGHT, WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
     prior = lens_prior(photo, ModelTerms(), None)
-    return evidence.fit_with_lines(camera, [base], lines, prior, WIDTH, ModelTerms())
+    by_straightness = evidence.sort_by_straightness(lines, prior)
+    return evidence.fit_with_lines(camera, [base], by_straightness, prior, WIDTH, ModelTerms())
 
 
 def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):

@@ -97,10 +97,40 @@ def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) ->
     return drawn + told_beside_wall(photo, kept, outlines_px)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class SortedLines:
+    """Lines by whether one lens straightens them.
+
+    Parameters
+    ----------
+    straight, bent
+        Those that it does and does not.
+    k1
+        Its distortion.
+    """
+
+    straight: tuple[RoomLine, ...]
+    bent: tuple[RoomLine, ...]
+    k1: float
+
+
+def sort_by_straightness(lines: Sequence[RoomLine], prior: LensPrior) -> SortedLines:
+    """Sort lines, those taken apart again that come out bent as a whole."""
+    k1_sigma = float(np.sqrt(prior.covariance[1, 1]))
+    k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
+    if any(line.pieces and not ok for line, ok in zip(lines, is_straight, strict=True)):
+        lines = _taken_apart(lines, is_straight)
+        k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
+    pairs = list(zip(lines, is_straight, strict=True))
+    return SortedLines(
+        tuple(line for line, ok in pairs if ok), tuple(line for line, ok in pairs if not ok), k1
+    )
+
+
 def fit_with_lines(
     start: CameraState,
     base: Sequence[Observation],
-    lines: Sequence[RoomLine],
+    lines: SortedLines,
     prior: LensPrior,
     long_side_px: int,
     terms: ModelTerms,
@@ -113,16 +143,10 @@ def fit_with_lines(
     not asked.
     """
     alone = adjust(start, base, prior)
-    if not lines or alone.cost > hopeless:
+    kept, bent = list(lines.straight), list(lines.bent)
+    if not (kept or bent) or alone.cost > hopeless:
         return LineFit(alone, alone, (), (), (), alone.cost)
-    k1_sigma = float(np.sqrt(prior.covariance[1, 1]))
-    k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
-    if any(line.pieces and not ok for line, ok in zip(lines, is_straight, strict=True)):
-        lines = _taken_apart(lines, is_straight)
-        k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
-    bent = [line for line, ok in zip(lines, is_straight, strict=True) if not ok]
-    kept = [line for line, ok in zip(lines, is_straight, strict=True) if ok]
-    rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=k1))
+    rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=lines.k1))
     doubt = alone.covariance[:3, :3] * ORIENTATION_DOUBT**2
     directions, camera = propose_directions(kept, rough, doubt, long_side_px, terms)
     for last in (False,) * ROUNDS + (True,):

@@ -13,7 +13,12 @@ from visualiser.findings import Finding
 from visualiser.photo.photo import Photo
 from visualiser.rectification.accuracy import accuracy_findings
 from visualiser.rectification.edges import no_samples, sample_side
-from visualiser.rectification.evidence import LineFit, fit_with_lines, gather_lines
+from visualiser.rectification.evidence import (
+    LineFit,
+    fit_with_lines,
+    gather_lines,
+    sort_by_straightness,
+)
 from visualiser.rectification.finding import CONVINCING, convincing
 from visualiser.rectification.joining import join_references, join_tapes
 from visualiser.rectification.leaning import refuse_leaning
@@ -93,6 +98,7 @@ def fit_wall_plane(
         if r is not first and (r.origin == "clicked" or r.confidence >= CONVINCING)
     ]
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
+    by_straightness = sort_by_straightness(lines, prior)
     long_side = max(photo.width_px, photo.height_px)
 
     def fitted(reading: ReferenceObservation, starts: Sequence[CameraState]) -> list[LineFit]:
@@ -100,7 +106,9 @@ def fit_wall_plane(
         for start in starts:
             hopeless = min((fit.price for fit in fits), default=np.inf) + HOPELESS
             fits.append(
-                fit_with_lines(start, [reading], lines, prior, long_side, terms, hopeless=hopeless)
+                fit_with_lines(
+                    start, [reading], by_straightness, prior, long_side, terms, hopeless=hopeless
+                )
             )
         return sorted(fits, key=lambda fit: fit.price)
 
