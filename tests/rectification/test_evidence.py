@@ -6,6 +6,7 @@ import pytest
 from tests.rectification.test_line_joining import FOCAL, HEIGHT, WIDTH, piece
 from visualiser.photo.photo import Photo
 from visualiser.rectification import evidence, line_joining
+from visualiser.rectification.adjustment import adjust
 from visualiser.rectification.directions import built_sigmas_rad
 from visualiser.rectification.edges import no_samples
 from visualiser.rectification.lens import Lens
@@ -31,7 +32,8 @@ def fitted(lines):
     photo = Photo(np.full((HEIGHT, WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
     prior = lens_prior(photo, ModelTerms(), None)
     by_straightness = evidence.sort_by_straightness(lines, prior)
-    return evidence.fit_with_lines(camera, [base], by_straightness, prior, WIDTH, ModelTerms())
+    alone = adjust(camera, [base], prior)
+    return evidence.fit_with_lines(alone, [base], by_straightness, prior, WIDTH, ModelTerms())
 
 
 def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):

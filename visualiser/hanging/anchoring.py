@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from visualiser.hanging.frame_box import HungFrame, box_corners
 from visualiser.photo.photo import Photo, PixelsRgb
+from visualiser.rectification.adjustment import adjust
 from visualiser.rectification.evidence import fit_with_lines, gather_lines, sort_by_straightness
 from visualiser.rectification.lens import Lens
 from visualiser.rectification.lens_profile import lens_prior
@@ -66,7 +67,8 @@ def recognise(photo: Photo, planned: Sequence[HungFrame]) -> WallPlane | None:
     lines = gather_lines(photo, Marks(), list(matched.values()))
     longest = max(photo.width_px, photo.height_px)
     by_straightness = sort_by_straightness(lines, lens)
-    solution = fit_with_lines(pose, [seen], by_straightness, lens, longest, terms).solution
+    alone = adjust(pose, [seen], lens)
+    solution = fit_with_lines(alone, [seen], by_straightness, lens, longest, terms).solution
     camera = solution.camera
     normal = camera.rotation[:, 2]
     level = float(np.degrees(np.sqrt(normal @ solution.covariance[:3, :3] @ normal)))

@@ -24,7 +24,6 @@ from visualiser.rectification.marks import Marks
 from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.observations import Observation
 from visualiser.rectification.observed_lines import AXES, Direction, LinesObservation
-from visualiser.rectification.projection import CameraState
 from visualiser.rectification.room_lines import RoomLine, find_room_lines, snap_drawn_line
 from visualiser.rectification.straightness import vote_on_distortion
 from visualiser.rectification.wall_borders import told_beside_wall
@@ -128,24 +127,33 @@ def sort_by_straightness(lines: Sequence[RoomLine], prior: LensPrior) -> SortedL
 
 
 def fit_with_lines(
-    start: CameraState,
+    alone: Solution,
     base: Sequence[Observation],
     lines: SortedLines,
     prior: LensPrior,
     long_side_px: int,
     terms: ModelTerms,
-    *,
-    hopeless: float = np.inf,
 ) -> LineFit:
     """Fit references and lines together, sorting the lines as the fit sharpens.
 
-    Lines only add to the price: where the references alone cost more than `hopeless`, they are
-    not asked.
+    Parameters
+    ----------
+    alone
+        The references' own fit.
+    base
+        The references.
+    lines
+        The room's lines.
+    prior
+        What is known of the lens beforehand.
+    long_side_px
+        Longer side of the photo.
+    terms
+        What the model leaves out.
     """
-    alone = adjust(start, base, prior)
     kept, bent = list(lines.straight), list(lines.bent)
-    if not (kept or bent) or alone.cost > hopeless:
-        return LineFit(alone, alone, (), (), (), alone.cost)
+    if not (kept or bent):
+        return fit_without_lines(alone)
     rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=lines.k1))
     doubt = alone.covariance[:3, :3] * ORIENTATION_DOUBT**2
     directions, camera = propose_directions(kept, rough, doubt, long_side_px, terms)
@@ -167,6 +175,11 @@ def fit_with_lines(
     loose = sum(d.kind == "straight" for d in directions) + len(bent)
     price = solution.cost + CUT_SIGMAS**2 * loose
     return LineFit(solution, alone, tuple(kept), tuple(directions), tuple(bent), price)
+
+
+def fit_without_lines(alone: Solution) -> LineFit:
+    """Take the references' own fit as it is."""
+    return LineFit(alone, alone, (), (), (), alone.cost)
 
 
 def _taken_apart(lines: Sequence[RoomLine], is_straight: NDArray[np.bool_]) -> list[RoomLine]:

@@ -12,10 +12,12 @@ from visualiser.errors import MeasurementError, ReferenceNotFound
 from visualiser.findings import Finding
 from visualiser.photo.photo import Photo
 from visualiser.rectification.accuracy import accuracy_findings
+from visualiser.rectification.adjustment import Solution, adjust
 from visualiser.rectification.edges import no_samples, sample_side
 from visualiser.rectification.evidence import (
     LineFit,
     fit_with_lines,
+    fit_without_lines,
     gather_lines,
     sort_by_straightness,
 )
@@ -103,20 +105,21 @@ def fit_wall_plane(
 
     def fitted(reading: ReferenceObservation, starts: Sequence[CameraState]) -> list[LineFit]:
         fits: list[LineFit] = []
-        for start in starts:
-            hopeless = min((fit.price for fit in fits), default=np.inf) + HOPELESS
-            fits.append(
-                fit_with_lines(
-                    start, [reading], by_straightness, prior, long_side, terms, hopeless=hopeless
+        for alone in _distinct([adjust(start, [reading], prior) for start in starts]):
+            # Lines only add to the price.
+            if fits and alone.cost > min(fit.price for fit in fits) + HOPELESS:
+                fits.append(fit_without_lines(alone))
+            else:
+                fits.append(
+                    fit_with_lines(alone, [reading], by_straightness, prior, long_side, terms)
                 )
-            )
         return sorted(fits, key=lambda fit: fit.price)
 
     fits = fitted(seen, _first_poses(first, sides, prior.lens))
     if not fits:
         raise _no_rectangle()
-    starts = _distinct([fit.solution.camera for fit in fits])
-    seen, fits, findings = leave_out_odd_side(seen, fits, lambda other: fitted(other, starts))
+    cameras = [solution.camera for solution in _distinct([fit.solution for fit in fits])]
+    seen, fits, findings = leave_out_odd_side(seen, fits, lambda other: fitted(other, cameras))
     best = fits[0]
     refuse_leaning(best, fits, long_side)
     findings += _line_findings(best, lines)
@@ -219,13 +222,14 @@ def _first_poses(
     return plane_poses(reference.corners_mm, side_corners(reference, sides), lens)
 
 
-def _distinct(cameras: Sequence[CameraState]) -> list[CameraState]:
-    """Leave out cameras that are an earlier one, come to from another start."""
-    kept: list[CameraState] = []
-    for camera in cameras:
-        turns = [vector_from_rotation(other.rotation @ camera.rotation.T) for other in kept]
+def _distinct(solutions: Sequence[Solution]) -> list[Solution]:
+    """Leave out solutions whose camera is an earlier one's, come to from another start."""
+    kept: list[Solution] = []
+    for solution in solutions:
+        rotation = solution.camera.rotation
+        turns = [vector_from_rotation(other.camera.rotation @ rotation.T) for other in kept]
         if all(np.linalg.norm(turn) > SAME_TURN for turn in turns):
-            kept.append(camera)
+            kept.append(solution)
     return kept
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +25,7 @@ STIFF_MM = 0.5
 """Cards from this thickness on lie flat."""
 _SIGNS = np.array([[-1.0, 1.0], [1.0, 1.0], [1.0, -1.0], [-1.0, -1.0]])
 """Corners in half sizes: top-left, top-right, bottom-right, bottom-left."""
+_RUNS = np.roll(_SIGNS, -1, axis=0) - _SIGNS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,9 +57,13 @@ class ReferenceObservation:
     terms: ModelTerms
     shifts: tuple[SideShift, ...] = field(init=False)
     """How far each side is expected to look displaced."""
+    samples: _Samples = field(init=False)
+    """Samples of all sides together."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "shifts", self._expected_shifts())
+        samples = _Samples.of(self.sides, self.reference.corners_px.mean(axis=0))
+        object.__setattr__(self, "samples", samples)
 
     @property
     def own_sigma(self) -> Array:
@@ -150,12 +157,9 @@ class ReferenceObservation:
 
     def _sides(self, camera: CameraState, own: Array) -> Linearised:
         """Gaps across the edge between where the sides should be and where they were found."""
-        points = np.concatenate([s.points_px for s in self.sides])
-        normal = np.concatenate([s.normals_px for s in self.sides])
-        sigma = np.concatenate([s.sigma_px for s in self.sides])
-        side = np.repeat(np.arange(4), [len(s) for s in self.sides])
+        points, normal, sigma, side, outward = self.samples
         rows = np.arange(len(side))
-        start, run = _SIGNS[side], (np.roll(_SIGNS, -1, axis=0) - _SIGNS)[side]
+        start, run = _SIGNS[side], _RUNS[side]
         c, s = np.cos(own[TURN]), np.sin(own[TURN])
         foot = on_wall(camera, points)
         half = self._half_size(own)
@@ -165,9 +169,6 @@ class ReferenceObservation:
         arch = 4 * along * (1 - along)
         xyz, world_by_own = self._world(own, start + along[:, None] * run, own[BULGE + side] * arch)
         pixels, by_camera, by_xyz = camera.project(xyz)
-
-        centre = self.reference.corners_px.mean(axis=0)
-        outward = np.concatenate([_outward(s, centre) for s in self.sides])
         expected = np.array([shift.outward_px for shift in self.shifts])
         gap = ((pixels - points) * normal).sum(axis=1)
         end = 2 * along - 1
@@ -209,6 +210,29 @@ class ReferenceObservation:
             (pixels - seen_px).ravel() / sigma_px,
             by_camera.reshape(-1, CAMERA_SIZE) / sigma_px,
             by_own.reshape(-1, OWN_SIZE) / sigma_px,
+        )
+
+
+class _Samples(NamedTuple):
+    """Samples of all sides: points and normals (N, 2), sigmas (N,), all px; sides (N,), 0 to 3.
+
+    Last whether each normal points out of the reference, 1, or in, -1 (N,).
+    """
+
+    points: Array
+    normal: Array
+    sigma: Array
+    side: NDArray[np.int_]
+    outward: Array
+
+    @classmethod
+    def of(cls, sides: Sequence[EdgeSamples], centre_px: Array) -> _Samples:
+        return cls(
+            np.concatenate([s.points_px for s in sides]),
+            np.concatenate([s.normals_px for s in sides]),
+            np.concatenate([s.sigma_px for s in sides]),
+            np.repeat(np.arange(len(sides)), [len(s) for s in sides]),
+            np.concatenate([_outward(s, centre_px) for s in sides]),
         )
 
 

@@ -134,8 +134,7 @@ def _unbroken(planes: LightPlanes) -> list[NDArray[np.bool_]]:
 
 def _labelled(mask: NDArray[np.bool_]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
     """Give each pixel the number of its patch, and each patch its box and area."""
-    shown = mask.astype(np.uint8)
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(shown, connectivity=4)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.view(np.uint8), connectivity=4)
     return np.asarray(labels, np.int32), np.asarray(stats, np.int32)
 
 

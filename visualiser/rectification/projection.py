@@ -83,10 +83,9 @@ def project(lens: Lens, camera_xyz: Array) -> Projection:
     ray_by_point = np.zeros((len(z), 2, 3))
     ray_by_point[:, 0, 0] = ray_by_point[:, 1, 1] = 1 / z
     ray_by_point[:, :, 2] = -rays / z[:, None]
-    by_ray = f * (
-        radial[:, None, None] * np.eye(2)
-        + 2 * by_r2[:, None, None] * rays[:, :, None] * rays[:, None, :]
-    )
+    by_ray = (2 * f * by_r2)[:, None, None] * rays[:, :, None] * rays[:, None, :]
+    by_ray[:, 0, 0] += f * radial
+    by_ray[:, 1, 1] += f * radial
     by_lens = np.zeros((len(z), 2, 5))
     by_lens[:, :, 0] = bent
     by_lens[:, :, 1] = f * rays * r2[:, None]
@@ -126,7 +125,11 @@ class CameraState:
         turned = xyz_mm @ self.rotation.T
         view = project(self.lens, turned + self.translation_mm)
         by_camera = np.empty((len(turned), 2, CAMERA_SIZE))
-        by_camera[:, :, :3] = view.by_point @ -cross_matrix(turned)
+        # The cross product of each turned point with the rows of its derivative.
+        (x, y, z), (dx, dy, dz) = turned.T[:, :, None], np.moveaxis(view.by_point, 2, 0)
+        by_camera[:, :, 0] = y * dz - z * dy
+        by_camera[:, :, 1] = z * dx - x * dz
+        by_camera[:, :, 2] = x * dy - y * dx
         by_camera[:, :, 3:6] = view.by_point
         by_camera[:, :, LENS] = view.by_lens
         return view.pixels, by_camera, view.by_point @ self.rotation
