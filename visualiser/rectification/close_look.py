@@ -68,6 +68,9 @@ SAME_BLUE = 0.02
 """Difference in blue that two sheets of one kind may show."""
 
 
+NEAR, FARTHER = 0.015, 0.04
+"""How far from a guess its sides are looked for first, and where they are not there, as shares of
+the diagonal."""
 LOOKS, MOST_MOVED = 3, 0.05
 """How often sides are looked for, again from where they were found, and how far they may move each
 time, as a share of the diagonal."""
@@ -136,7 +139,11 @@ class Candidate:
 def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Judged) -> Candidate:
     """Refine a candidate at full resolution and judge its shape anew."""
     corners = judged.corners_px
-    seen = _found_again(photo, corners)
+    seen = _found_again(photo, corners, NEAR)
+    if seen is None and is_white_paper(size):
+        # The coarse look may have taken the ends of pale stripes for a side.
+        seen = _found_again(photo, corners, FARTHER)
+        seen = replace(seen, moves=max(seen.moves, 1)) if seen else None
     sides: tuple[EdgeSamples, ...] = ()
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
     along_mm = (size.width_mm, size.height_mm)
@@ -200,10 +207,10 @@ class _Found:
     moves: int
 
 
-def _found_again(photo: Photo, corners_px: PointsPx) -> _Found | None:
+def _found_again(photo: Photo, corners_px: PointsPx, reach: float) -> _Found | None:
     """Find all four sides near a guess; None where not all are found, or none stays in place."""
     extent = float(np.hypot(*np.ptp(corners_px, axis=0)))
-    search = float(np.clip(0.015 * extent, 3.0, 12.0))
+    search = float(np.clip(reach * extent, 3.0, 12.0))
     guess = corners_px
     for moves in range(LOOKS):
         sides = sampled_sides(photo, guess, search_px=search)
