@@ -222,6 +222,18 @@ def test_a_blank_sheet_is_told_from_a_framed_print_of_its_shape():
     assert right(found, truth)
 
 
+@pytest.mark.parametrize("ink", [(190, 110, 60), (36, 36, 38)], ids=["colour", "black"])
+def test_print_on_it_speaks_against_a_sheet(ink):
+    """Nine prints in ten show colour or black, one sheet to measure by in four does (common
+    practice, no source): log 3.6, give or take."""
+    blank, printed = (
+        find_references(scene([(A4, PAPER), *shapes], (38, 52, 92)), "a4")[0].confidence
+        for shapes in ([], [(rectangle(110, 110), ink)])
+    )
+    lost = np.log(blank / (1 - blank)) - np.log(printed / (1 - printed))
+    assert 1.0 < lost < 5.0
+
+
 REFUSED = {
     "a square plate": [(rectangle(200, 200), PAPER)],
     "a canvas of 2 to 3.2": [(rectangle(200, 320), (226, 226, 226))],

@@ -60,10 +60,10 @@ which it begins to and surely does: half of what is framed or on a stretcher cas
 lamps and windows of rooms, one sheet in forty hangs beside something dark (common practice, no
 source)."""
 PICTURED = 1.3
-"""Log-odds lost by what has colour inside: nine prints in ten have some, and one in four sheets
-that are put up to measure by (common practice, no source)."""
+"""Log-odds lost by what has colour or black inside: nine prints in ten have some, and one in four
+sheets that are put up to measure by (common practice, no source)."""
 PLAIN_PAPER = (0.015, 0.04)
-"""Share of coloured inside up to which it may be tape or a stain; from which it is a picture."""
+"""Share of its inside up to which such may be tape or a stain; from which it is a picture."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -272,7 +272,7 @@ def _votes(
         change = np.ptp(beside[..., 0], axis=1) - ONE_WALL
         votes["one wall"] = -MANY_THINGS * np.clip(change / ONE_WALL, 0, 1)
         votes["plain"] = (
-            -PICTURED * np.interp(around.coloured, PLAIN_PAPER, (0, 1))
+            -PICTURED * np.interp(np.maximum(around.coloured, around.dark), PLAIN_PAPER, (0, 1))
             - 10 * np.maximum(around.coloured - 0.06, 0)
             - 5 * np.maximum(around.dark - 0.3, 0)
         )
