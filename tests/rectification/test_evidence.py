@@ -19,6 +19,8 @@ from visualiser.rectification.straightness import vote_on_distortion
 
 SHEET_MM = np.array([[-105, 148.5], [105, 148.5], [105, -148.5], [-105, -148.5]])
 DISTANCE_MM = 2000.0
+PHOTO = Photo(np.full((HEIGHT, WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
+PRIOR = lens_prior(PHOTO, ModelTerms(), None)
 
 
 def fitted(lines):
@@ -29,11 +31,9 @@ def fitted(lines):
     nothing = tuple(no_samples() for _ in range(4))
     sheet = Reference("a4", corners, 210, 297, origin="clicked")
     base = ReferenceObservation(sheet, nothing, True, True, ModelTerms())
-    photo = Photo(np.full((HEIGHT, WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
-    prior = lens_prior(photo, ModelTerms(), None)
-    by_straightness = evidence.sort_by_straightness(lines, prior)
-    alone = adjust(camera, [base], prior)
-    return evidence.fit_with_lines(alone, [base], by_straightness, prior, WIDTH, ModelTerms())
+    by_straightness = evidence.sort_by_straightness(lines, PRIOR)
+    alone = adjust(camera, [base], PRIOR)
+    return evidence.fit_with_lines(alone, [base], by_straightness, PRIOR, WIDTH, ModelTerms())
 
 
 def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):
@@ -56,6 +56,23 @@ def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypat
     fit = fitted(joined)
     assert seen == [{"a", "c", "d"}, {"a", "b", "c", "d"}]
     assert {line.name for line in fit.lines} == {"a", "b", "c", "d"}
+
+
+def test_an_edge_joined_of_two_side_by_side_is_taken_apart_in_the_fit():
+    """The second lies 0.8 px beside the first: a bow that a lens may have, but a step."""
+    found = [
+        piece("a", [100, 1500], [1250, 1500]),
+        piece("b", [1300, 1500.8], [1900, 1500.8]),
+        piece("c", [100, 200], [2400, 200]),
+        piece("d", [100, 1700], [2400, 1700]),
+        piece("e", [300, 150], [300, 1800]),
+    ]
+    joined = [line_joining._merged(found[:2]), *found[2:]]
+    assert [line.name for line in evidence.sort_by_straightness(joined, PRIOR).straight] == [
+        "a", "c", "d", "e"
+    ]  # fmt: skip
+    fit = fitted(joined)
+    assert {line.name for line in fit.lines} == {"a", "b", "c", "d", "e"}
 
 
 @pytest.mark.parametrize(("askew_deg", "length_px"), [

@@ -32,6 +32,9 @@ ORIENTATION_DOUBT = 2.0
 """Factor on the reference's own idea of its orientation while lines are being sorted."""
 BENT_FACTOR = 9.0
 """A line whose squared residuals exceed this, in sigmas squared, isn't straight."""
+MISJOINED_FACTOR = 4.0
+"""A line joined of pieces whose squared residuals exceed this is not one edge but two beside each
+other, as a moulding has: its pieces go on alone."""
 DRAWN_CUT_SIGMAS = 4.0
 """A line that a person drew as plumb or level is given up later than one found."""
 SHORT_CUT_SIGMAS = 2.0
@@ -164,7 +167,11 @@ def fit_with_lines(
         seen = LinesObservation.of([line.samples for line in kept], directions, camera)
         solution = adjust(camera, [*base, seen], prior)
         camera = solution.camera
-        straight = solution.variance_factors[-1] < BENT_FACTOR
+        factors = solution.variance_factors[-1]
+        if (misjoined := [bool(line.pieces) for line in kept] & (factors > MISJOINED_FACTOR)).any():
+            apart = SortedLines(tuple(_taken_apart(kept, ~misjoined)), tuple(bent), lines.k1)
+            return fit_with_lines(alone, base, apart, prior, long_side_px, terms)
+        straight = factors < BENT_FACTOR
         sigmas = built_sigmas_rad(kept, long_side_px, terms)
         revised = _revised(kept, directions, solution, sigmas, LONG * long_side_px)
         if last or (revised == directions and straight.all()):
