@@ -16,7 +16,7 @@ import pytest
 from tests.synthetic.scoring import format_table, score
 from visualiser import MeasurementError, Reference, fit_wall_plane, load_photo
 from visualiser.errors import ReferenceNotFound
-from visualiser.rectification.finding import convincing, find_references
+from visualiser.rectification.finding import CONVINCING, convincing, find_references
 from visualiser.rectification.model_terms import ModelTerms
 
 FOLDER = os.environ.get("VISUALISER_ROOMS", "")
@@ -25,12 +25,14 @@ OUR_NAMES = {"id1": "card"}
 FLAT_WALL = ModelTerms(flatness_sigma_mm=0.0)
 
 
-def is_found(photo, reference):
-    """Whether the finder finds it without a click, or another of its kind beside it."""
+def is_found(photo, reference, count):
+    """Whether the finder finds it without a click, or both of a pair, which are fitted together."""
+    candidates = find_references(photo, reference.kind)
     try:
-        convincing(find_references(photo, reference.kind))
+        convincing(candidates)
     except ReferenceNotFound:
-        return False
+        alike = candidates[:count]
+        return count > 1 and len(alike) == count and alike[-1].confidence >= CONVINCING
     return True
 
 
@@ -74,7 +76,7 @@ def room_scores(kinds):
             frame="level" if lines else "reference",
         )
         scores["with lines" if lines else "without"].append(judged)
-        if lines and kinds == SHEETS and is_found(photo, reference):
+        if lines and kinds == SHEETS and is_found(photo, reference, len(sheets)):
             scores["found, with lines"].append(judged)
     return scores, refused
 
