@@ -170,6 +170,12 @@ def _segments(photo: Photo, scale: float) -> Array:
     return np.asarray(segments[length > 9])
 
 
+SAME_WAY = 0.995
+"""Cosine of what a segment may turn away from the first of its chain."""
+STEEPEST, AT_MOST_ASIDE_PX = 0.12, 6.0
+"""So a chain leads no further aside than by this share of the way along, and a few px."""
+
+
 @dataclass(slots=True)
 class _Chain:
     """Segments joined along one gentle curve, in the frame of its first segment."""
@@ -200,21 +206,27 @@ def _chains(segments: Array, longest_gap: float) -> list[_Chain]:
     heading = end - start
     length = np.hypot(*heading.T)
     heading = heading / np.maximum(length, 1e-9)[:, None]
+    centre = (start + end) / 2
     free = np.ones(len(segments), bool)
     chains = []
     for seed in np.argsort(-length):
         if not free[seed] or length[seed] < 14:
             continue
         along, across = heading[seed], np.array([-heading[seed, 1], heading[seed, 0]])
-        slope = np.c_[heading @ across, heading @ along]
-        # Only what runs the same way can follow: the rest is not looked at again.
-        similar = np.flatnonzero(free & (slope[:, 1] > 0.995))
-        origin = (start[seed] + end[seed]) / 2
+        origin = centre[seed]
+        # Only what runs the same way can follow, from where that way leads: the rest is not looked
+        # at again.
+        similar = np.flatnonzero(free & (heading @ along > SAME_WAY))
+        from_seed = centre[similar] - origin
+        reached = np.abs(from_seed @ across) < AT_MOST_ASIDE_PX + STEEPEST * np.abs(
+            from_seed @ along
+        )
+        similar = similar[reached]
         from_start, from_end = start[similar] - origin, end[similar] - origin
-        t = np.c_[from_start @ along, from_end @ along]
-        v = np.c_[from_start @ across, from_end @ across]
-        first, last, middle = np.minimum(*t.T), np.maximum(*t.T), t.mean(axis=1)
-        tangent = slope[similar, 0] / slope[similar, 1]
+        t = np.stack([from_start @ along, from_end @ along], axis=1)
+        v = np.stack([from_start @ across, from_end @ across], axis=1)
+        first, last, middle = t.min(axis=1), t.max(axis=1), t.mean(axis=1)
+        tangent = (heading[similar] @ across) / (heading[similar] @ along)
         weight = length[similar]
         # A short segment's direction is uncertain by about a pixel over its length.
         turn_limit = 0.02 + 1.2 / weight
@@ -223,8 +235,9 @@ def _chains(segments: Array, longest_gap: float) -> list[_Chain]:
         low, high = float(first[member][0]), float(last[member][0])
         for _ in range(40):
             near = (first < high + longest_gap) & (last > low - longest_gap)
-            off = np.maximum(*np.abs(v - np.polyval(curve, t)).T)
-            turn = np.abs(tangent - np.polyval(np.polyder(curve), middle))
+            a, b, c = curve
+            off = np.abs(v - ((a * t + b) * t + c)).max(axis=1)
+            turn = np.abs(tangent - (2 * a * middle + b))
             grown = ((off < 1.6) & (turn < turn_limit) & near) | member
             if (grown == member).all():
                 break
