@@ -85,14 +85,16 @@ def likenesses(ones: Looks, among: Looks) -> Array:
         & (np.abs(ones.inside[:, None] - among.inside).max(axis=-1) < SAME_COLOUR)
         & (np.linalg.norm(ones.step[:, None] - among.step, axis=-1) < SAME_STEP * strength)
     )
+    reach = ELSEWHERE * ones.size
+    away = np.linalg.norm(ones.middle[:, None] - among.middle, axis=-1) > reach[:, None]
+    between = np.linalg.norm(among.middle[:, None] - among.middle, axis=-1)
+    elsewhere = alike & away
     counts = np.zeros(len(ones.size))
-    for index, others in enumerate(alike):
-        reach = ELSEWHERE * ones.size[index]
-        places = among.middle[others]
-        places = places[np.linalg.norm(places - ones.middle[index], axis=-1) > reach]
+    for index in np.flatnonzero(elsewhere.any(axis=1)):
+        places = np.flatnonzero(elsewhere[index])
         while len(places):
             counts[index] += 1
-            places = places[np.linalg.norm(places - places[0], axis=-1) > reach]
+            places = places[between[places[0], places] > reach[index]]
     return counts
 
 

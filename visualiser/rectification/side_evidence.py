@@ -190,10 +190,12 @@ def _evidence(planes: LightPlanes, quads: Array) -> SideEvidence:
     within = strip[..., 1:4, :].mean(axis=3)
     quiet = np.concatenate([outside - beyond, within - inside], axis=2)
     noise = np.maximum(1.4826 * np.median(np.abs(quiet), axis=2), 0.4 * planes.noise)
-    return SideEvidence(inside - outside, noise, inside)
+    return SideEvidence(
+        np.asarray(inside - outside, float), np.asarray(noise, float), np.asarray(inside, float)
+    )
 
 
-def _cut(planes: LightPlanes, quads: Array, offsets: Array) -> Array:
+def _cut(planes: LightPlanes, quads: Array, offsets: Array) -> NDArray[np.float32]:
     """Sample strips along all sides, (Q, 4, N, U, 3); offsets count outward."""
     start, end = quads[:, :, None, :], np.roll(quads, -1, axis=1)[:, :, None, :]
     run = end - start
@@ -203,9 +205,8 @@ def _cut(planes: LightPlanes, quads: Array, offsets: Array) -> Array:
     path = start + t * run
     points = path[:, :, :, None, :] + offsets[:, None] * outward[:, :, :, None, :]
     count = len(quads) * 4
-    return np.asarray(
-        planes.sample(points.reshape(count, ALONG * len(offsets), 2)), np.float64
-    ).reshape(len(quads), 4, ALONG, len(offsets), 3)
+    strips = planes.sample(points.reshape(count, ALONG * len(offsets), 2))
+    return strips.reshape(len(quads), 4, ALONG, len(offsets), 3)
 
 
 def _homogeneous(points: Array) -> Array:
