@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.light_planes import LightPlanes
+from visualiser.rectification.quadrilaterals import outward_normals, side_lengths, side_runs
 
 Array = NDArray[np.float64]
 
@@ -50,17 +51,14 @@ def _lightening(planes: LightPlanes, quads: Array, t: Array) -> Array:
 
     None does where that lies past the picture's rim.
     """
-    run = np.roll(quads, -1, axis=1) - quads
-    length = np.maximum(np.linalg.norm(run, axis=-1, keepdims=True), 1e-9)
-    outward = np.stack([run[..., 1], -run[..., 0]], axis=-1) / length
-    size = length.mean(axis=1)  # (Q, 1)
+    run, outward = side_runs(quads), outward_normals(quads)
+    size = side_lengths(quads).mean(axis=1, keepdims=True)
     distance = np.concatenate(
         [np.maximum(size * NEAR, NEAREST_PX + np.arange(len(NEAR))), size * FAR], axis=1
     )
     path = quads[:, :, None] + t[:, None] * run[:, :, None]  # (Q, 4, T, 2)
     points = path[:, :, :, None] + distance[:, None, None, :, None] * outward[:, :, None, None]
     values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
-    height, width = planes.values.shape[:2]
-    outside = ((points < 0) | (points > [width - 1, height - 1])).any(axis=(3, 4))
+    inside = np.asarray(planes.contains(points).all(axis=3))
     near, far = values[..., : len(NEAR), :].mean(axis=3), values[..., len(NEAR) :, :]
-    return np.where(outside[..., None], 0.0, np.median(far, axis=3) - near)
+    return np.where(inside[..., None], np.median(far, axis=3) - near, 0.0)

@@ -66,8 +66,6 @@ CLIPPED = -0.05
 """Lightness, as a logarithm, from which on all three colours are at their end or nearly."""
 SAME_BLUE = 0.02
 """Difference in blue that two sheets of one kind may show."""
-
-
 NEAR, FARTHER = 0.015, 0.04
 """How far from a guess its sides are looked for first, and where they are not there, as shares of
 the diagonal."""

@@ -62,6 +62,11 @@ class LightPlanes:
         )
         return np.asarray(values, np.float32).reshape(*shape, 3)
 
+    def contains(self, points_px: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Which working positions (..., 2) lie in the picture."""
+        height, width = self.values.shape[:2]
+        return np.asarray(((points_px >= 0) & (points_px <= [width - 1, height - 1])).all(axis=-1))
+
 
 def light_planes(
     pixels: PixelsRgb, working_side_px: int = WORKING_SIDE_PX, *, white: float = 1.0

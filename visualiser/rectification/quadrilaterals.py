@@ -27,6 +27,13 @@ def side_lengths(quads: PointsPx) -> Array:
     return np.asarray(np.hypot(run[..., 0], run[..., 1]))
 
 
+def outward_normals(quads: PointsPx) -> Array:
+    """Point out of the sides of clockwise quadrilaterals: unit normals (..., 4, 2)."""
+    run = side_runs(quads)
+    tangent = run / np.maximum(np.linalg.norm(run, axis=-1, keepdims=True), 1e-9)
+    return np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
+
+
 def is_convex(quads: PointsPx) -> NDArray[np.bool_]:
     """Which clockwise quadrilaterals are strictly convex, (...)."""
     run = side_runs(quads)

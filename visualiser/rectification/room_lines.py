@@ -30,6 +30,10 @@ MIN_LENGTH = 0.09
 MAX_LINES, MOST_OF_A_KIND = 24, 15
 """Most lines of one photo, and of them most that are steep, or flat: rows of bricks or boards would
 leave no place to the door frame, and only both kinds tell the camera's whole turn."""
+SAME_WAY = 0.995
+"""Cosine of what a segment may turn away from the first of its chain."""
+STEEPEST, AT_MOST_ASIDE_PX = 0.12, 6.0
+"""So a chain leads no further aside than by this share of the way along, and a few px."""
 MAX_TRIES = 48
 """Chains that are looked at closely."""
 SUPPORT, MIN_SUPPORT = 0.5, 0.4
@@ -168,12 +172,6 @@ def _segments(photo: Photo, scale: float) -> Array:
     segments = np.array([] if found is None else found, float).reshape(-1, 4)
     length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
     return np.asarray(segments[length > 9])
-
-
-SAME_WAY = 0.995
-"""Cosine of what a segment may turn away from the first of its chain."""
-STEEPEST, AT_MOST_ASIDE_PX = 0.12, 6.0
-"""So a chain leads no further aside than by this share of the way along, and a few px."""
 
 
 @dataclass(slots=True)

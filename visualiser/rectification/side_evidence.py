@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.light_planes import LightPlanes
-from visualiser.rectification.quadrilaterals import signed_area
+from visualiser.rectification.quadrilaterals import outward_normals, side_runs, signed_area
 
 Array = NDArray[np.float64]
 
@@ -154,10 +154,7 @@ def _snap_alike(
 def move_sides(quads: Array, at_start: Array, at_end: Array) -> Array:
     """Shift sides outward by (Q, 4) at the trimmed ends and intersect neighbours."""
     start, end = quads, np.roll(quads, -1, axis=1)
-    run = end - start
-    length = np.linalg.norm(run, axis=-1, keepdims=True)
-    tangent = run / np.maximum(length, 1e-9)
-    outward = np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
+    run, outward = side_runs(quads), outward_normals(quads)
     p = start + TRIM * run + at_start[..., None] * outward
     q = end - TRIM * run + at_end[..., None] * outward
     lines = np.cross(_homogeneous(p), _homogeneous(q))
@@ -197,10 +194,8 @@ def _evidence(planes: LightPlanes, quads: Array) -> SideEvidence:
 
 def _cut(planes: LightPlanes, quads: Array, offsets: Array) -> NDArray[np.float32]:
     """Sample strips along all sides, (Q, 4, N, U, 3); offsets count outward."""
-    start, end = quads[:, :, None, :], np.roll(quads, -1, axis=1)[:, :, None, :]
-    run = end - start
-    tangent = run / np.maximum(np.linalg.norm(run, axis=-1, keepdims=True), 1e-9)
-    outward = np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
+    start, run = quads[:, :, None, :], side_runs(quads)[:, :, None, :]
+    outward = outward_normals(quads)[:, :, None, :]
     t = np.linspace(TRIM, 1 - TRIM, ALONG)[:, None]
     path = start + t * run
     points = path[:, :, :, None, :] + offsets[:, None] * outward[:, :, :, None, :]

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.light_planes import LightPlanes
+from visualiser.rectification.quadrilaterals import outward_normals, side_runs
 from visualiser.rectification.side_evidence import SideEvidence
 
 Array = NDArray[np.float64]
@@ -95,9 +96,7 @@ def surroundings(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> S
 
 def _outward(quads: Array) -> tuple[Array, Array, Array]:
     """Start, run and outward unit normal of all sides, each (Q, 4, 2)."""
-    run = np.roll(quads, -1, axis=1) - quads
-    tangent = run / np.maximum(np.linalg.norm(run, axis=-1, keepdims=True), 1e-9)
-    return quads, run, np.stack([tangent[..., 1], -tangent[..., 0]], axis=-1)
+    return quads, side_runs(quads), outward_normals(quads)
 
 
 def _run_past(quads: Array, past: Array) -> Array:
@@ -123,7 +122,7 @@ def _beside(planes: LightPlanes, quads: Array) -> Array:
         path[:, :, None] + (distances[:, None, :, None] * outward[:, :, None])[:, :, :, None]
     )  # (Q, 4, D, T, 2)
     values = planes.sample(points.reshape(len(quads), -1, 2)).reshape(*points.shape[:-1], 3)
-    inside = _within(planes, points)[..., None]
+    inside = planes.contains(points)[..., None]
     return np.asarray(np.median(np.where(inside, values, values[:, :, :1]), axis=3))
 
 
@@ -193,12 +192,6 @@ def _bordered(beside: Array, past: Array, evidence: SideEvidence) -> Array:
     return np.asarray(np.clip(share.max(axis=1), 0, 1))
 
 
-def _within(planes: LightPlanes, points: Array) -> NDArray[np.bool_]:
-    """Which points lie in the picture."""
-    height, width = planes.values.shape[:2]
-    return np.asarray(((points >= 0) & (points <= [width - 1, height - 1])).all(axis=-1))
-
-
 def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     _, _, outward = _outward(quads)
     mean = np.median(evidence.steps, axis=2)
@@ -213,7 +206,7 @@ def _run_on(planes: LightPlanes, quads: Array, evidence: SideEvidence) -> Array:
     values = values.reshape(*path.shape[:-1], len(shifts), 4, 3)
     step = np.median(values[..., :2, :].mean(axis=-2) - values[..., 2:, :].mean(axis=-2), axis=3)
     share = (weight[:, :, None, None] * step).sum(axis=-1) / np.maximum(own, 1e-9)[..., None, None]
-    shown = np.asarray(_within(planes, path).all(axis=3))
+    shown = np.asarray(planes.contains(path).all(axis=3))
     share = np.where(shown[..., None], share, 0.0)
     # An edge lies on the line alone; what is as strong beside it is the pattern of a wallpaper.
     pattern = np.median(np.abs(share[..., 1:]), axis=-1)
