@@ -17,7 +17,7 @@ LAYERS = [
     {"colour", "rectification"},
     {"survey", "inventory"},
     {"arrangement"},
-    {"rendering", "hanging"},
+    {"rendering", "hanging", "as_hung"},
     {"printing"},
     {"project"},
     {"cli", "app"},

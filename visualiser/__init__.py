@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from visualiser.arrangement.guidelines import Guidelines
     from visualiser.arrangement.rules import check_arrangement
     from visualiser.arrangement.search import propose
+    from visualiser.as_hung.check import check_as_hung
     from visualiser.colour.difference import delta_e_2000
     from visualiser.colour.distance import palette_distance
     from visualiser.colour.extraction import extract_palette
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
         VisualiserError,
     )
     from visualiser.findings import Finding
-    from visualiser.hanging.as_hung import check_as_hung
     from visualiser.hanging.plan import HangingPlan, plan_hanging
     from visualiser.inventory.piece import Artwork, Hanger, Mat, Moulding, Piece
     from visualiser.photo.decoding import load_photo
@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     from visualiser.survey.surveying import survey_wall
 
 _HOME = {
-    "check_as_hung": "hanging.as_hung",
+    "check_as_hung": "as_hung.check",
     "Palette": "colour.palette",
     "Swatch": "colour.palette",
     "delta_e_2000": "colour.difference",

@@ -7,7 +7,7 @@ from visualiser.app import jobs
 from visualiser.app.state import Work
 from visualiser.app.steps.check import _deviations
 from visualiser.app.steps.hang import usual_paper
-from visualiser.hanging.deviations import PieceDeviation
+from visualiser.as_hung.report import PieceDeviation
 
 
 @pytest.mark.parametrize(

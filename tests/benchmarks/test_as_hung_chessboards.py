@@ -21,8 +21,8 @@ from tests.synthetic.chessboards import (
     profile_from,
 )
 from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.as_hung.check import check_as_hung
 from visualiser.errors import VisualiserError
-from visualiser.hanging.as_hung import check_as_hung
 from visualiser.inventory.piece import Piece
 from visualiser.rectification.fitting import fit_wall_plane
 from visualiser.rectification.marks import Marks

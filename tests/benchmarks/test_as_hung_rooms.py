@@ -23,8 +23,8 @@ import pytest
 
 import visualiser as vis
 from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.as_hung.judge import Tolerances
 from visualiser.errors import VisualiserError
-from visualiser.hanging.deviations import Tolerances
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 
 FOLDERS = [Path(p) for p in os.environ.get("VISUALISER_HUNG", "").split(os.pathsep) if p]

@@ -6,8 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from visualiser.as_hung.judge import Tolerances
+from visualiser.as_hung.report import AsHungReport, Gap, PieceDeviation
 from visualiser.errors import VisualiserError
-from visualiser.hanging.deviations import AsHungReport, Gap, PieceDeviation, Tolerances
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf

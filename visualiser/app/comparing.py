@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.hanging.as_hung import check_as_hung
-from visualiser.hanging.deviations import AsHungReport
+from visualiser.as_hung.check import check_as_hung
+from visualiser.as_hung.report import AsHungReport
 from visualiser.photo.decoding import load_photo
 from visualiser.photo.encoding import encode_jpeg
 from visualiser.printing.as_hung_picture import deviation_picture

@@ -49,7 +49,7 @@ def check(
 ) -> None:
     """Say what to nudge: how far each hung piece is off its place and off level."""
     import visualiser as vis
-    from visualiser.hanging.deviations import Tolerances
+    from visualiser.as_hung.judge import Tolerances
     from visualiser.photo.encoding import encode_jpeg
     from visualiser.printing.as_hung_page import as_hung_pdf
     from visualiser.printing.as_hung_picture import deviation_picture

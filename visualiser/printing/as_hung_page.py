@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from visualiser.hanging.deviations import AsHungReport, PieceDeviation
+from visualiser.as_hung.report import AsHungReport, PieceDeviation
 from visualiser.photo.photo import PixelsRgb
 from visualiser.printing.as_hung_picture import deviation_picture
 from visualiser.printing.booklet import Booklet

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from visualiser.as_hung.report import AsHungReport, PieceDeviation
 from visualiser.geometry import PointsPx
-from visualiser.hanging.deviations import AsHungReport, PieceDeviation
 from visualiser.photo.photo import PixelsRgb
 from visualiser.printing.fonts import Setting, set_line
 

@@ -24,8 +24,8 @@ from visualiser.app.steps.arrange import option_picker
 from visualiser.app.steps.wall import KINDS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.app.wall_view import View
+from visualiser.as_hung.report import AsHungReport, PieceDeviation
 from visualiser.errors import VisualiserError
-from visualiser.hanging.deviations import AsHungReport, PieceDeviation
 from visualiser.project.contents import checked_content, refuse_overlap
 from visualiser.project.entries import FileEntry
 from visualiser.survey.survey import Survey

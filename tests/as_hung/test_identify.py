@@ -2,9 +2,9 @@
 
 import pytest
 
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_search import Located
-from visualiser.hanging.sightings import Sighting
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.identify import Sighting
+from visualiser.as_hung.search import Located
 
 FRAME = HungFrame(250.0, 300.0, 20.0, 0.0, 0.0)
 

@@ -5,10 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.hanging.test_as_hung import camera
-from visualiser.hanging.frame_box import HungFrame, InnerEdge
-from visualiser.hanging.frame_fit import fit_frames
-from visualiser.hanging.frame_sides import (
+from tests.as_hung.test_check import camera
+from visualiser.as_hung.edges import (
     APART_PX,
     SIDE_ENDS,
     SideView,
@@ -16,6 +14,8 @@ from visualiser.hanging.frame_sides import (
     inner_lines,
     visible_edges,
 )
+from visualiser.as_hung.fit import fit_frames
+from visualiser.as_hung.frame import HungFrame, InnerEdge
 from visualiser.rectification.reference import EdgeSamples
 
 DEPTH, RAIL = 24.0, 22.0

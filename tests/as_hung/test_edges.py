@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from visualiser.hanging.side_doubt import sharpest_px, side_doubt
+from visualiser.as_hung.edges import sharpest_px, side_doubt
 from visualiser.rectification.reference import EdgeLook, EdgeSamples
 
 BLUR_PX = 0.8

@@ -15,15 +15,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.side_votes import WITHIN_WEIGHT, Within, side_maps
-from visualiser.hanging.straight_on import straight_on
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.straight_on import WITHIN_WEIGHT, Within, side_maps, straight_on
 from visualiser.photo.peaks import peak_offset
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
 Array = NDArray[np.float32]
-
 STEP_MM = 2.0
 TILT_STEP_DEG = 1.0
 ROUGH = 2

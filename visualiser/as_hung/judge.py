@@ -1,23 +1,23 @@
-"""Turn fitted frames into deviations from the plan, the group as a whole laid upon it."""
+"""Compare fitted frames with the plan, the group as a whole laid upon it, and judge each piece."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.as_hung.fit import FrameFit
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.residuals import PLACE
 from visualiser.findings import Finding
 from visualiser.geometry import Matrix, PointsMm
-from visualiser.hanging.deviations import COVERAGE_95, Tolerances, Verdict, judge, keep_the_most
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_fit import FrameFit
-from visualiser.hanging.frame_residuals import PLACE
 from visualiser.rectification.plane import WallPlane
 
 Array = NDArray[np.float64]
-
 SCALE_FROM_GROUP = "scale-from-group"
 """Code of the finding that nothing but the frames tells the scale."""
 STRETCH = 0.007
@@ -40,6 +40,21 @@ ASTRAY, ROUNDS = 2.0, 5
 """A piece this many sigmas from its place in the group counts half in telling level (Cauchy)."""
 HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
 """How far pieces are usually hung off their places and off level: common practice, no source."""
+Verdict = Literal["right", "nudge", "unsure", "swapped", "not found"]
+COVERAGE_95 = 1.96
+"""Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerances:
+    """What passes for well hung. Both are our own limits, to be changed at will."""
+
+    level_deg: float = 0.3
+    gap_mm: float = 3.0
+
+    def __post_init__(self) -> None:
+        if not (0 < self.level_deg < 45 and 0 < self.gap_mm < math.inf):
+            raise ValueError(f"tolerances must be above zero, got {self!r}")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,7 +94,7 @@ class JudgedGroup:
         return judge(right, up, tilt, (widths[0], widths[1], widths[2]), self.limits)
 
 
-def judged(
+def compare_with_plan(
     fit: FrameFit, planned: Sequence[HungFrame], limits: Tolerances, clear_share: float = 1.0
 ) -> JudgedGroup:
     """Compare fitted frames with the places that the plan has for them.
@@ -219,3 +234,47 @@ def _within_group(covariance: Matrix, size: int) -> Matrix:
         return covariance
     relative = np.kron(np.eye(count) - 1 / count, np.eye(size))
     return np.asarray(relative @ covariance @ relative.T)
+
+
+def keep_the_most(offsets_mm: PointsMm, tolerance_mm: float, usable: NDArray[np.bool_]) -> Array:
+    """Shift (2,) of the group under which the most pieces need no move.
+
+    Ties go to the shift with the least total deviation. A group hung as a whole a little to the
+    left needs no correction, unless its place is measured too.
+    """
+    points = offsets_mm[usable]
+    if len(points) == 0:
+        return np.zeros(2)
+    edges = tolerance_mm * (1 - 1e-9)
+    xs, ys = (
+        np.unique(np.r_[points[:, k], points[:, k] - edges, points[:, k] + edges]) for k in (0, 1)
+    )
+    grid = np.stack(np.meshgrid(xs, ys, indexing="ij"), axis=-1).reshape(-1, 2)
+    off = np.abs(points[None] - grid[:, None]).max(axis=2)
+    kept = (off <= tolerance_mm).sum(axis=1)
+    total = off.sum(axis=1)
+    best = grid[np.lexsort((total, -kept))[0]]
+    inside = np.abs(points - best).max(axis=1) <= tolerance_mm
+    if inside.sum() < 2:
+        return np.asarray(np.median(points, axis=0) if len(points) > 2 else best)
+    centred = points[inside].mean(axis=0)
+    still = (np.abs(points - centred).max(axis=1) <= tolerance_mm).sum()
+    return np.asarray(centred if still >= inside.sum() else best)
+
+
+def judge(
+    dx_mm: float,
+    dy_mm: float,
+    tilt_deg: float,
+    half_widths: tuple[float, float, float],
+    tolerances: Tolerances,
+) -> Verdict:
+    """Judge one piece; unsure where its half-width is twice a limit and it is not clearly over."""
+    place, tilt = max(abs(dx_mm), abs(dy_mm)), abs(tilt_deg)
+    sure_mm = max(abs(dx_mm) - half_widths[0], abs(dy_mm) - half_widths[1])
+    if sure_mm > tolerances.gap_mm or tilt - half_widths[2] > tolerances.level_deg:
+        return "nudge"
+    if max(half_widths[:2]) > 2 * tolerances.gap_mm or half_widths[2] > 2 * tolerances.level_deg:
+        return "unsure"
+    over = place > tolerances.gap_mm or tilt > tolerances.level_deg
+    return "nudge" if over else "right"

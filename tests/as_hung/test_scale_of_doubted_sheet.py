@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from tests.hanging.test_as_hung import ERRORS, camera, group, hung, painted
-from visualiser.hanging.doubted_sheet import agree_in_size, confirmed_plane, sides_mm
-from visualiser.hanging.frame_box import hung_frame
+from tests.as_hung.test_check import ERRORS, camera, group, hung, painted
+from visualiser.as_hung.frame import hung_frame
+from visualiser.as_hung.scale import agree_in_size, confirmed_plane, sides_mm
 from visualiser.photo.photo import Photo
 from visualiser.rectification.reference import Reference
 

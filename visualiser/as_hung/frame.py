@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -20,7 +21,6 @@ from visualiser.inventory.moulding_section import (
 from visualiser.inventory.piece import Piece
 
 Array = NDArray[np.float64]
-
 SIDES = ("top", "right", "bottom", "left")
 LEAN_DEG, LEAN_SIGMA_DEG = 0.6, 0.5
 """A frame on a wire leans a little forward: common practice, no source; only a prior."""
@@ -225,3 +225,8 @@ def corners_by_place(
         out[k, :2, 4], out[k, 2, 4] = turn @ (0.0, -s), c
         out[k, :2, 5], out[k, 2, 5] = turn @ (inward, up * c), up * s
     return out
+
+
+def names(pieces: Sequence[str]) -> str:
+    """Join names as in a sentence."""
+    return " and ".join([", ".join(pieces[:-1]), pieces[-1]] if len(pieces) > 1 else list(pieces))

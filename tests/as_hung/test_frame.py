@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from visualiser.hanging.frame_box import HungFrame, box_corners, corners_by_place, hung_frame
+from visualiser.as_hung.frame import HungFrame, box_corners, corners_by_place, hung_frame
 from visualiser.inventory.piece import Mat, Moulding, Piece
 
 FRAME = HungFrame(500.0, 700.0, 24.0, 0.0, 0.0)

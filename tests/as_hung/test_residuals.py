@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from visualiser.hanging.side_errors import FREEDOM, SideSpread
+from visualiser.as_hung.residuals import FREEDOM, SideSpread
 
 
 def test_a_mean_of_heavy_tailed_errors_is_told_with_its_spread():

@@ -1,36 +1,26 @@
-"""How hung pieces differ from the plan, what is within tolerance, and the fewest corrections."""
+"""Build the report: each piece's deviation, the gaps, and the fewest corrections."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.arrangement.arrangement import Arrangement
+from visualiser.as_hung.fit import FrameFit
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.identify import Sighting
+from visualiser.as_hung.judge import COVERAGE_95, JudgedGroup, Tolerances, Verdict
+from visualiser.as_hung.residuals import PLACE
 from visualiser.findings import Finding
-from visualiser.geometry import Matrix, PointsMm, PointsPx, Rect
+from visualiser.geometry import Matrix, PointsPx, Rect
 from visualiser.units import format_both
 
 Array = NDArray[np.float64]
-Verdict = Literal["right", "nudge", "unsure", "swapped", "not found"]
-
-COVERAGE_95 = 1.96
-"""Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Tolerances:
-    """What passes for well hung. Both are our own limits, to be changed at will."""
-
-    level_deg: float = 0.3
-    gap_mm: float = 3.0
-
-    def __post_init__(self) -> None:
-        if not (0 < self.level_deg < 45 and 0 < self.gap_mm < math.inf):
-            raise ValueError(f"tolerances must be above zero, got {self!r}")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,50 +117,6 @@ class AsHungReport:
         return all(piece.verdict == "right" for piece in self.pieces)
 
 
-def keep_the_most(offsets_mm: PointsMm, tolerance_mm: float, usable: NDArray[np.bool_]) -> Array:
-    """Shift (2,) of the group under which the most pieces need no move.
-
-    Ties go to the shift with the least total deviation. A group hung as a whole a little to the
-    left needs no correction, unless its place is measured too.
-    """
-    points = offsets_mm[usable]
-    if len(points) == 0:
-        return np.zeros(2)
-    edges = tolerance_mm * (1 - 1e-9)
-    xs, ys = (
-        np.unique(np.r_[points[:, k], points[:, k] - edges, points[:, k] + edges]) for k in (0, 1)
-    )
-    grid = np.stack(np.meshgrid(xs, ys, indexing="ij"), axis=-1).reshape(-1, 2)
-    off = np.abs(points[None] - grid[:, None]).max(axis=2)
-    kept = (off <= tolerance_mm).sum(axis=1)
-    total = off.sum(axis=1)
-    best = grid[np.lexsort((total, -kept))[0]]
-    inside = np.abs(points - best).max(axis=1) <= tolerance_mm
-    if inside.sum() < 2:
-        return np.asarray(np.median(points, axis=0) if len(points) > 2 else best)
-    centred = points[inside].mean(axis=0)
-    still = (np.abs(points - centred).max(axis=1) <= tolerance_mm).sum()
-    return np.asarray(centred if still >= inside.sum() else best)
-
-
-def judge(
-    dx_mm: float,
-    dy_mm: float,
-    tilt_deg: float,
-    half_widths: tuple[float, float, float],
-    tolerances: Tolerances,
-) -> Verdict:
-    """Judge one piece; unsure where its half-width is twice a limit and it is not clearly over."""
-    place, tilt = max(abs(dx_mm), abs(dy_mm)), abs(tilt_deg)
-    sure_mm = max(abs(dx_mm) - half_widths[0], abs(dy_mm) - half_widths[1])
-    if sure_mm > tolerances.gap_mm or tilt - half_widths[2] > tolerances.level_deg:
-        return "nudge"
-    if max(half_widths[:2]) > 2 * tolerances.gap_mm or half_widths[2] > 2 * tolerances.level_deg:
-        return "unsure"
-    over = place > tolerances.gap_mm or tilt > tolerances.level_deg
-    return "nudge" if over else "right"
-
-
 def correction(
     name: str, width_mm: float, dx_mm: float, dy_mm: float, tilt_deg: float, tolerances: Tolerances
 ) -> str:
@@ -256,6 +202,127 @@ def _between(planned: Mapping[str, Rect], a: str, b: str, axis: int) -> bool:
     return False
 
 
-def names(pieces: Sequence[str]) -> str:
-    """Join names as in a sentence."""
-    return " and ".join([", ".join(pieces[:-1]), pieces[-1]] if len(pieces) > 1 else list(pieces))
+def build_report(
+    arrangement: Arrangement,
+    sightings: Sequence[Sighting],
+    reasons: Mapping[str, str],
+    fit: FrameFit,
+    group: JudgedGroup,
+    floor_mm: float | None,
+) -> AsHungReport:
+    """Tell what hangs where.
+
+    Parameters
+    ----------
+    arrangement
+        The plan.
+    sightings
+        What was seen at the plan's places.
+    reasons
+        By piece id, why nothing was.
+    fit, group
+        The frames seen, in the order of ``sightings``, as fitted and as judged.
+    floor_mm
+        The floor's y in the plane's mm, when known.
+    """
+    seen = {sighting.place: k for k, sighting in enumerate(sightings)}
+    deviations = []
+    for place, placement in enumerate(arrangement.placements):
+        if place in seen:
+            k = seen[place]
+            hangs = arrangement.placements[sightings[k].piece].piece_id
+            deviations.append(_told_piece(arrangement, placement.piece_id, hangs, fit, group, k))
+        else:
+            name = arrangement.called(placement.piece_id)
+            reason = reasons.get(placement.piece_id, "it was not found")
+            sentence = f"{name} was not found: {reason}."
+            deviations.append(PieceDeviation(placement.piece_id, "not found", sentence))
+    nudges = [d.sentence for d in deviations if d.verdict == "nudge"]
+    ids = [arrangement.placements[s.place].piece_id for s in sightings]
+    centres = {
+        piece_id: arrangement.rect(piece_id).centre_mm + group.deviations[k, :2]
+        for k, piece_id in enumerate(ids)
+        if sightings[k].place == sightings[k].piece
+    }
+    return AsHungReport(
+        tuple(deviations),
+        tuple(_exchanges(arrangement, deviations) + nudges),
+        neighbour_gaps(arrangement.rects(), centres, ids, group.covariance),
+        group.limits,
+        _centre_height(fit, floor_mm),
+        group.findings,
+        {piece.id: piece.called for piece in arrangement.pieces},
+    )
+
+
+def _told_piece(
+    arrangement: Arrangement,
+    piece_id: str,
+    hangs: str,
+    fit: FrameFit,
+    group: JudgedGroup,
+    k: int,
+) -> PieceDeviation:
+    """Tell what hangs at one place."""
+    name = arrangement.called(piece_id)
+    right, up, tilt = (float(v) for v in group.deviations[k])
+    widths = [float(v) for v in group.half_widths[k]]
+    verdict = group.verdict(k)
+    if hangs != piece_id:
+        verdict = "swapped"
+        sentence = f"{arrangement.called(hangs)} hangs where {name} belongs."
+    elif verdict == "nudge":
+        width_mm = arrangement.piece(piece_id).width_mm
+        sentence = correction(name, width_mm, right, up, tilt, group.limits)
+    elif verdict == "right":
+        sentence = f"{name} is right."
+    else:
+        sentence = f"{name} cannot be judged to tolerance."
+    frame = fit.frames[k]
+    return PieceDeviation(
+        piece_id,
+        verdict,
+        sentence,
+        dx_mm=right,
+        dy_mm=up,
+        tilt_deg=tilt,
+        dx_half_width_mm=widths[0],
+        dy_half_width_mm=widths[1],
+        tilt_half_width_deg=widths[2],
+        seen_id=hangs,
+        outline_px=fit.plane.project(frame.corners_xyz_mm(front=True)),
+        planned_px=fit.plane.project(_as_planned(frame, (right, up, tilt))),
+    )
+
+
+def _exchanges(arrangement: Arrangement, deviations: Sequence[PieceDeviation]) -> list[str]:
+    """Say which pieces to change over; two that hang in each other's place need one sentence."""
+    seen = {d.piece_id: d.seen_id for d in deviations if d.verdict == "swapped"}
+    out = []
+    for place, hangs in seen.items():
+        here, there = (arrangement.called(i) for i in (hangs, place))
+        if seen.get(hangs) != place:
+            out.append(f"Hang {there} where {here} hangs now.")
+        elif place < hangs:
+            out.append(f"Change over {there} and {here}.")
+    return out
+
+
+def _as_planned(frame: HungFrame, deviation: tuple[float, float, float]) -> Matrix:
+    """Front corners (4, 3) of a frame with its deviation taken off."""
+    dx, dy, tilt = deviation
+    put_right = replace(
+        frame, x_mm=frame.x_mm - dx, y_mm=frame.y_mm - dy, tilt_deg=frame.tilt_deg - tilt
+    )
+    return put_right.corners_xyz_mm(front=True)
+
+
+def _centre_height(fit: FrameFit, floor_mm: float | None) -> tuple[float, float] | None:
+    """Height of the group's centre above the floor and its 95 % half-width."""
+    if floor_mm is None:
+        return None
+    tops = [f.y_mm + f.height_mm / 2 for f in fit.frames]
+    bottoms = [f.y_mm - f.height_mm / 2 for f in fit.frames]
+    centre = (max(tops) + min(bottoms)) / 2
+    sigma = float(np.sqrt(np.mean(np.diag(fit.covariance)[1::PLACE])))
+    return centre - floor_mm, COVERAGE_95 * sigma

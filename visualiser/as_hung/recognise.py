@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.hanging.frame_box import HungFrame, box_corners
+from visualiser.as_hung.frame import HungFrame, box_corners
 from visualiser.photo.photo import Photo, PixelsRgb
 from visualiser.rectification.adjustment import adjust
 from visualiser.rectification.evidence import fit_with_lines, gather_lines, sort_by_straightness
@@ -28,7 +28,6 @@ from visualiser.rectification.pose import plane_poses
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 
 Array = NDArray[np.float64]
-
 LOOK_PX = 1400
 """Outlines are looked for in a photo reduced to this many pixels on its longer side."""
 LEAST_SHARE = 0.0008

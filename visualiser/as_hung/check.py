@@ -1,4 +1,4 @@
-"""The as-hung check: one more photo tells what to nudge."""
+"""Check a hung group: one more photo gives each piece's deviation and what to nudge."""
 
 from __future__ import annotations
 
@@ -6,27 +6,107 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from visualiser.arrangement.arrangement import Arrangement
+from visualiser.as_hung.edges import SideView, view_sides
+from visualiser.as_hung.fit import FrameFit, fit_frames
+from visualiser.as_hung.frame import HungFrame, hung_frame
+from visualiser.as_hung.identify import OUTSIDE, Sighting, inner_rectangles, second_look
+from visualiser.as_hung.judge import LEAST_CLEAR, Tolerances, compare_with_plan, from_group
+from visualiser.as_hung.place import match_plan, relaid
+from visualiser.as_hung.report import AsHungReport, build_report
+from visualiser.as_hung.scale import (
+    agree_in_size,
+    at_best_scale,
+    coarse_plane,
+    plane_of_group,
+    sides_mm,
+)
 from visualiser.errors import MeasurementError
+from visualiser.findings import Finding
 from visualiser.geometry import PointsPx
-from visualiser.hanging.coarse_plane import coarse_plane, plane_of_group
-from visualiser.hanging.deviations import AsHungReport, Tolerances
-from visualiser.hanging.doubted_sheet import agree_in_size, sides_mm
-from visualiser.hanging.frame_box import HungFrame, hung_frame
-from visualiser.hanging.frame_fit import FrameFit, fit_frames
-from visualiser.hanging.frame_sides import SideView, view_sides
-from visualiser.hanging.judging import LEAST_CLEAR, from_group, judged
-from visualiser.hanging.laying import laid_on
-from visualiser.hanging.open_scale import at_best_scale
-from visualiser.hanging.photo_limits import photo_findings, refuse_partial_view
-from visualiser.hanging.registration import relaid
-from visualiser.hanging.sightings import inner_rectangles, second_look
-from visualiser.hanging.telling import told
 from visualiser.photo.photo import Photo
 from visualiser.rectification.linear_view import LinearView
 from visualiser.rectification.plane import WallPlane
 
+SOFT_PX, BLURRED_PX = 1.8, 3.0
+"""Blur of the frames' edges, as a standard deviation, to warn of, and to refuse: sides are looked
+for within 3 px of where they should be, and a wider step does not show which line it is."""
+FEW_SIDES = 1.5
+"""Where fewer sides to a frame than this can be measured, nothing is told of it."""
 LOST_PX = 1.0
 """An edge that is left this far from its frame is another edge."""
+
+
+def refuse_partial_view(
+    sightings: Sequence[Sighting], reasons: Mapping[str, str], planned: int
+) -> None:
+    """Refuse a photo that shows too little of the group to lay the plan on it.
+
+    Parameters
+    ----------
+    sightings
+        What was seen.
+    reasons
+        By piece id, why the others were not.
+    planned
+        How many pieces the plan has.
+
+    Raises
+    ------
+    MeasurementError
+        If hardly any piece is seen; or no more than half, with others outside the picture and no
+        picture that would tell one frame from its equal.
+    """
+    count = len(sightings)
+    told_apart = any(sighting.likeness is not None for sighting in sightings)
+    hint = "Photograph the whole hung group from the front, or check the plan that is open."
+    if 2 * count <= planned and not any(sighting.recognised for sighting in sightings):
+        raise MeasurementError(
+            f"None of the {planned} planned pieces is recognised in this photo: it may show "
+            "another wall, or they do not hang yet.",
+            hint=hint,
+        )
+    cut = OUTSIDE in reasons.values() and 2 * count <= planned and not told_apart
+    if cut or count < max(1, planned // 3):
+        raise MeasurementError(
+            f"Only {count} of the {planned} planned pieces can be seen in this photo.",
+            hint=hint,
+        )
+
+
+def photo_findings(fit: FrameFit, reasons: Sequence[str]) -> list[Finding]:
+    """Tell what limits the check.
+
+    Parameters
+    ----------
+    fit
+        The frames as fitted.
+    reasons
+        Why each planned piece was not seen; empty for one that was.
+
+    Raises
+    ------
+    MeasurementError
+        If the photo is too blurred to tell millimetres.
+    """
+    found = []
+    hint = "Hold the telephone against something firm and take the photo again in more light."
+    if fit.blur_px > BLURRED_PX or fit.sides.mean() < FEW_SIDES:
+        raise MeasurementError(
+            "The photo is too blurred or too dark: hardly any edge of the frames can be measured.",
+            hint=hint,
+        )
+    if fit.blur_px > SOFT_PX:
+        message = f"The photo is blurred: edges of frames are {2 * fit.blur_px:.0f} px wide."
+        found.append(Finding("advice", message, hint, "as-hung-blurred"))
+    outside = sum(reason == OUTSIDE for reason in reasons)
+    if outside:
+        message = (
+            f"{outside} of {len(reasons)} planned pieces are outside the picture; "
+            "equal frames may have been taken for one another."
+        )
+        hint = "Photograph the whole group."
+        found.append(Finding("advice", message, hint, "as-hung-outside"))
+    return found
 
 
 def check_as_hung(
@@ -78,12 +158,12 @@ def check_as_hung(
         )
     planned = [hung_frame(p, arrangement.rect(p.id).centre_mm) for p in pieces]
     coarse = plane or coarse_plane(photo, pieces, planned, reference, outlines_px, likely)
-    laid = laid_on(photo, coarse, pieces, planned)
+    laid = match_plan(photo, coarse, pieces, planned)
     if plane is None and not outlines_px and laid.clear < LEAST_CLEAR * len(pieces):
         # What was taken for the sheet may be a picture, or another size of paper.
         alone = None if from_group(coarse) else plane_of_group(photo, pieces, planned)
         if alone is not None and not _same_scale(coarse, alone):
-            again = laid_on(photo, alone, pieces, planned)
+            again = match_plan(photo, alone, pieces, planned)
             if again.evidence > laid.evidence:
                 coarse, laid = alone, again
     clear_share = laid.clear / len(pieces)
@@ -111,11 +191,11 @@ def check_as_hung(
         fit, views = _look(view, coarse, sharp, frames, search_px, views)
         frames, sharp = list(fit.frames), fit.plane
     limits = photo_findings(fit, [reasons.get(piece.id, "") for piece in pieces])
-    group = judged(
+    group = compare_with_plan(
         fit, [planned[s.place] for s in sightings], tolerances or Tolerances(), clear_share
     )
     group = replace(group, findings=(*group.findings, *limits))
-    return told(arrangement, sightings, reasons, fit, group, floor_mm)
+    return build_report(arrangement, sightings, reasons, fit, group, floor_mm)
 
 
 def _same_scale(plane: WallPlane, alone: WallPlane) -> bool:

@@ -2,11 +2,11 @@
 
 import pytest
 
+from visualiser.as_hung.check import refuse_partial_view
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.identify import Sighting
+from visualiser.as_hung.search import Located
 from visualiser.errors import MeasurementError
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_search import Located
-from visualiser.hanging.photo_limits import refuse_partial_view
-from visualiser.hanging.sightings import Sighting
 
 FRAME = HungFrame(360.0, 480.0, 20.0, 0.0, 0.0)
 

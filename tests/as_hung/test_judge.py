@@ -5,11 +5,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from visualiser.as_hung.fit import FrameFit
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.judge import SCALE_FROM_GROUP, Tolerances, compare_with_plan, levelled
 from visualiser.findings import Finding
-from visualiser.hanging.deviations import Tolerances
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_fit import FrameFit
-from visualiser.hanging.judging import SCALE_FROM_GROUP, judged, levelled
 
 PLAN_MM = np.array([[-600.0, 0.0], [0.0, 300.0], [600.0, -100.0], [100.0, -400.0]])
 
@@ -64,7 +63,7 @@ def group_alone(clear_share):
         SimpleNamespace(findings=(scale,)), frames, 0.04 * np.eye(5 * len(frames)),
         np.full(len(frames), 4), np.zeros(0), 0.8,
     )  # fmt: skip
-    group = judged(fit, frames, Tolerances(), clear_share)
+    group = compare_with_plan(fit, frames, Tolerances(), clear_share)
     return group, {finding.code for finding in group.findings}
 
 

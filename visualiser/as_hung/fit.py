@@ -18,35 +18,31 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.errors import MeasurementError
-from visualiser.geometry import Matrix
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.frame_residuals import (
-    INNER,
-    PLACE,
-    Trial,
-    along_side,
-    middle_residuals,
-    side_residuals,
-)
-from visualiser.hanging.frame_sides import SideView
-from visualiser.hanging.side_doubt import sharpest_px
-from visualiser.hanging.side_errors import (
+from visualiser.as_hung.edges import SideView, sharpest_px
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.residuals import (
     COMMON_SIGMA_MM,
+    INNER,
     INNER_SIGMA,
     INSET_SIGMA_MM,
     KINDS,
+    PLACE,
     SHARED_SIGMA_MM,
     TONE_SHARE,
     SideSpread,
+    Trial,
+    along_side,
+    middle_residuals,
     shared_kind,
+    side_residuals,
 )
+from visualiser.errors import MeasurementError
+from visualiser.geometry import Matrix
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
-
 DEPTH_SIGMA_MM, ROUNDED_SIGMA = 1.0, 0.12
 """How well a depth is known; on a rounded face the edge's share of the depth is a guess."""
 LOCATED_SIGMA_PX, LOCATED_SIGMA_DEG = 2.5, 1.0

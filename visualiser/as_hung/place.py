@@ -8,20 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.side_votes import edge_votes, side_support
-from visualiser.hanging.straight_on import photo_map
-from visualiser.photo.photo import PixelsRgb
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.identify import first_look
+from visualiser.as_hung.search import Located
+from visualiser.as_hung.straight_on import edge_votes, photo_map, side_support
+from visualiser.inventory.piece import Piece
+from visualiser.photo.photo import Photo, PixelsRgb
 from visualiser.rectification.plane import WallPlane
 
 Array = NDArray[np.float32]
-
 STEP_MM = 5.0
 ABSENT = 0.45
 """A side of a frame that is not there finds this much support in its neighbourhood."""
@@ -148,3 +149,30 @@ def _wall_view(
     inside = (px >= 0).all(axis=2) & (px[..., 0] < width) & (px[..., 1] < height)
     seen = inside.astype(np.float32)
     return np.asarray(view, np.float32), seen, left, top, step
+
+
+@dataclass(frozen=True, slots=True)
+class PlanMatch:
+    """A plan laid on a plane: where every piece should be, and the pieces found near there."""
+
+    places: list[HungFrame]
+    found: Mapping[int, Located]
+
+    @property
+    def clear(self) -> int:
+        """How many pieces are seen beyond doubt."""
+        return sum(hit.clear for hit in self.found.values())
+
+    @property
+    def evidence(self) -> float:
+        """How well the pieces that were found agree with what is seen, summed over them."""
+        return sum(hit.agreement for hit in self.found.values() if hit.convincing)
+
+
+def match_plan(
+    photo: Photo, plane: WallPlane, pieces: Sequence[Piece], planned: Sequence[HungFrame]
+) -> PlanMatch:
+    """Lay the plan on a plane, and look for every piece near its place there."""
+    dx, dy, _ = lay_plan(photo.pixels, plane, planned)
+    places = shifted(planned, dx, dy)
+    return PlanMatch(places, first_look(photo.pixels, plane, pieces, places))

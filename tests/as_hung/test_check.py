@@ -12,11 +12,12 @@ import pypdfium2
 import pytest
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.as_hung.check import check_as_hung
+from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.judge import Tolerances, keep_the_most
+from visualiser.as_hung.place import relaid
+from visualiser.as_hung.report import correction
 from visualiser.errors import MeasurementError
-from visualiser.hanging.as_hung import check_as_hung
-from visualiser.hanging.deviations import Tolerances, correction, keep_the_most
-from visualiser.hanging.frame_box import HungFrame
-from visualiser.hanging.registration import relaid
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.linear_light import to_levels, to_linear
 from visualiser.photo.photo import Photo
@@ -231,8 +232,8 @@ def test_a_sheet_that_measures_nothing_is_left_out_and_the_frames_are_the_scale(
 
     plan = group()
     pixels = painted(camera(), hung(plan, ERRORS), [p.artwork for p in plan.pieces])
-    monkeypatch.setattr("visualiser.hanging.coarse_plane.find_references", lambda *_: [])
-    monkeypatch.setattr("visualiser.hanging.coarse_plane.fit_wall_plane", leans)
+    monkeypatch.setattr("visualiser.as_hung.scale.find_references", lambda *_: [])
+    monkeypatch.setattr("visualiser.as_hung.scale.fit_wall_plane", leans)
     report = check_as_hung(Photo(pixels), plan, reference="a4")
     left_out = next(f for f in report.findings if f.code == "sheet-left-out")
     assert (left_out.text, left_out.hint) == ("The reference leans.", "Tape it flat.")

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.hanging.test_as_hung import ERRORS, camera, group, hung, painted
-from visualiser.hanging.open_scale import at_best_scale
-from visualiser.hanging.sightings import inner_rectangles
+from tests.as_hung.test_check import ERRORS, camera, group, hung, painted
+from visualiser.as_hung.identify import inner_rectangles
+from visualiser.as_hung.scale import at_best_scale
 
 
 def taken_too_large(plane, scale, sigma):
