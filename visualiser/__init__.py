@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from visualiser.arrangement.arrangement import Arrangement, Placement
     from visualiser.arrangement.guidelines import Guidelines
+    from visualiser.arrangement.proposing import propose
     from visualiser.arrangement.rules import check_arrangement
-    from visualiser.arrangement.search import propose
     from visualiser.as_hung.check import check_as_hung
     from visualiser.colour.difference import delta_e_2000
     from visualiser.colour.distance import palette_distance
@@ -106,7 +106,7 @@ _HOME = {
     "Placement": "arrangement.arrangement",
     "Guidelines": "arrangement.guidelines",
     "check_arrangement": "arrangement.rules",
-    "propose": "arrangement.search",
+    "propose": "arrangement.proposing",
     "Mockup": "rendering.mockup",
     "MockupOptions": "rendering.mockup",
     "render_mockup": "rendering.compositing",

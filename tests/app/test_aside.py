@@ -5,7 +5,7 @@ import time
 import pytest
 
 from visualiser.app.aside import set_aside
-from visualiser.arrangement.search import propose
+from visualiser.arrangement.proposing import propose
 from visualiser.errors import UnitError, VisualiserError
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey

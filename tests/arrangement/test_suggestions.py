@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 import visualiser as vis
+from visualiser.arrangement.setting import piece_colours
 from visualiser.arrangement.suggestions import choose_subset, fill_gap, next_size, size_up
-from visualiser.arrangement.swapping import piece_colours
 from visualiser.geometry import Rect
 from visualiser.survey.survey import Furniture, Survey
 

@@ -21,7 +21,7 @@ def made(sides, survey=WALL, family=None, rules=RULES, **kwargs):
 
 
 def gaps_of(arrangement):
-    from visualiser.arrangement.spacing_rules import neighbour_gaps
+    from visualiser.arrangement.rules import neighbour_gaps
 
     return [gap for _, _, gap in neighbour_gaps(arrangement.rects())]
 

@@ -6,12 +6,11 @@ import numpy as np
 import pytest
 
 import visualiser as vis
-from visualiser.arrangement.enumerating import Task, best_groups
+from visualiser.arrangement.exhaustive import Task, best_groups
 from visualiser.arrangement.families.boxes import realised, sliced
 from visualiser.arrangement.families.salons import one_mass
-from visualiser.arrangement.ground import Ground, Judge, group_score
-from visualiser.arrangement.growing import Effort
 from visualiser.arrangement.places import normal_places
+from visualiser.arrangement.problem import Effort, GroupScorer, SearchProblem, group_score
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import describe
 from visualiser.survey.survey import Survey
@@ -54,13 +53,13 @@ def exhaustive(setting):
                     )
                     grown.setdefault(key, (at, rows))
         level = grown
-    ground, best, layouts = Ground(setting), -1.0, []
+    problem, best, layouts = SearchProblem(setting), -1.0, []
     for at, rows in level.values():
         whole = np.empty_like(at)
         whole[list(rows)] = at
         layouts.append(whole)
     for start in range(0, len(layouts), 4000):
-        best = max(best, float(group_score(ground, np.stack(layouts[start : start + 4000])).max()))
+        best = max(best, float(group_score(problem, np.stack(layouts[start : start + 4000])).max()))
     return best
 
 
@@ -71,7 +70,7 @@ def searched(setting, effort=None, seed=0):
     realised.cache_clear()
     found = one_mass(setting, np.random.default_rng(seed), effort)
     spent = time.process_time() - start
-    return float(group_score(Ground(setting), found[0][None])[0]), spent
+    return float(group_score(SearchProblem(setting), found[0][None])[0]), spent
 
 
 @pytest.mark.parametrize(
@@ -92,10 +91,10 @@ def test_six_within_three_per_cent_of_the_best_there_is(seed):
     """Branch and bound for groups that beat the one found: none, or the best of all."""
     setting = random_setting(6, seed)
     score, spent = searched(setting)
-    judge = Judge(Ground(setting), dict(WEIGHTS))
+    scorer = GroupScorer(SearchProblem(setting), dict(WEIGHTS))
     start = time.process_time()
-    better = best_groups(Task(setting, judge.limits, judge.weights), score + 1e-6, 1)
-    best = max([score, *(float(group_score(Ground(setting), g[None])[0]) for g in better)])
+    better = best_groups(Task(setting, scorer.limits, scorer.weights), score + 1e-6, 1)
+    best = max([score, *(float(group_score(SearchProblem(setting), g[None])[0]) for g in better)])
     print(
         f"6 pieces, set {seed}: found {score:.2f} in {spent:.2f} s, best of all {best:.2f}, "
         f"proved in {time.process_time() - start:.0f} s"
@@ -132,7 +131,7 @@ def penalised(setting, centres):
     clear = np.abs(centres[:, None] - centres[:, :, None]) - half[:, None] - half[None]
     lack = np.maximum(setting.guidelines.gap_min_mm - clear.max(axis=3), 0)
     lack[:, np.arange(setting.count), np.arange(setting.count)] = 0
-    return group_score(Ground(setting), centres), lack.sum(axis=(1, 2))
+    return group_score(SearchProblem(setting), centres), lack.sum(axis=(1, 2))
 
 
 def evolved(setting, budget_s):
@@ -173,7 +172,7 @@ def restarted(setting, budget_s):
             centres = np.concatenate([centres, places[rng.integers(len(places))][None]])
         whole = np.empty_like(centres)
         whole[order] = centres
-        best = max(best, float(group_score(Ground(setting), whole[None])[0]))
+        best = max(best, float(group_score(SearchProblem(setting), whole[None])[0]))
     return best
 
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
-from visualiser.arrangement.plans import plan_of, read_plan, write_plan
+from visualiser.arrangement.reuse import plan_of, read_plan, write_plan
 from visualiser.inventory.catalogue import open_catalogue
 from visualiser.inventory.catalogue_indexing import index_catalogue
 from visualiser.inventory.catalogue_sources import from_folder

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from visualiser.arrangement.measures import Frame
+from visualiser.arrangement.measures import MeasuringContext
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres, Setting
 
@@ -44,7 +44,7 @@ class Candidate:
         (N, 2) where the pieces hang.
     score
         From 0 to 100.
-    frame
+    context
         What it was measured with.
     line
         Which way its family's one line runs, if it is one.
@@ -54,7 +54,7 @@ class Candidate:
     variant: str
     centres: Centres
     score: float
-    frame: Frame
+    context: MeasuringContext
     line: str = ""
 
 

@@ -12,7 +12,7 @@ from typing import Literal
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.judging import judge
+from visualiser.arrangement.scoring import evaluate
 from visualiser.arrangement.snapping import REACH_MM, Guide, snap
 from visualiser.errors import ArrangementError
 from visualiser.findings import Finding
@@ -262,7 +262,7 @@ def replace_piece(arrangement: Arrangement, piece_id: str, piece: Piece, bench: 
         terms=(),
         findings=(),
     )
-    return Edited(judge(changed, bench.survey, bench.guidelines))
+    return Edited(evaluate(changed, bench.survey, bench.guidelines))
 
 
 def _kept_centre(old: tuple[float, float], group: tuple[float, float], length_mm: float) -> float:
@@ -344,4 +344,4 @@ def _edited(
         for p in arrangement.placements
     )
     changed = replace(arrangement, placements=placements)
-    return Edited(judge(changed, bench.survey, bench.guidelines), guides)
+    return Edited(evaluate(changed, bench.survey, bench.guidelines), guides)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import combinations
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines, rule
@@ -13,12 +14,12 @@ from visualiser.arrangement.space import (
     floor_height,
     main_furniture,
 )
-from visualiser.arrangement.spacing_rules import between
-from visualiser.arrangement.wall_rules import off_furniture, off_zones, on_wall
+from visualiser.errors import HangingError
 from visualiser.findings import Finding, Severity
 from visualiser.geometry import Rect
+from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Piece
-from visualiser.survey.dangers import protrudes
+from visualiser.survey.dangers import in_cable_band, protrudes
 from visualiser.survey.survey import Survey
 
 
@@ -193,3 +194,180 @@ def _set(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
             "not-hung",
             tuple(p.id for p in left),
         )
+
+
+def between(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
+    """Hold gaps between pieces against the rules."""
+    rects = arrangement.rects()
+    for (one, a), (two, b) in combinations(rects.items(), 2):
+        distance = a.distance_to(b)
+        if a.overlaps(b, TOLERANCE_MM):
+            yield Finding(
+                "broken",
+                f"{arrangement.called(one)} and {arrangement.called(two)} overlap by "
+                f"{-distance:.0f} mm.",
+                "Move one of them aside.",
+                "overlap",
+                (one, two),
+            )
+        elif distance < guidelines.gap_min_mm - TOLERANCE_MM:
+            yield Finding(
+                guidelines.severity("gap-min"),
+                f"{arrangement.called(one)} and {arrangement.called(two)} are {distance:.0f} mm "
+                f"apart, less than {guidelines.gap_min_mm:.0f} mm.",
+                "Move them apart or lower the least gap.",
+                "gap-min",
+                (one, two),
+            )
+    for one, two, gap in neighbour_gaps(rects):
+        if gap > guidelines.gap_max_mm + TOLERANCE_MM:
+            yield Finding(
+                guidelines.severity("gap"),
+                f"The gap between {arrangement.called(one)} and {arrangement.called(two)} is "
+                f"{gap:.0f} mm; {guidelines.gap_min_mm:.0f} to {guidelines.gap_max_mm:.0f} mm "
+                "holds a group together.",
+                "Close it up, if no line of the group asks for it.",
+                "gap",
+                (one, two),
+            )
+
+
+def neighbour_gaps(rects: dict[str, Rect]) -> list[tuple[str, str, float]]:
+    """Clear gaps between pieces that face each other with nothing in between, mm.
+
+    Each is (left or lower piece, right or upper piece, gap).
+    """
+    out = []
+    for (one, a), (two, b) in combinations(rects.items(), 2):
+        across, up = a.gap_to(b)
+        if (across > 0) == (up > 0):
+            continue
+        between = _between_rect(a, b)
+        if any(r.overlaps(between) for i, r in rects.items() if i not in (one, two)):
+            continue
+        first = a.left_mm < b.left_mm if across > 0 else a.bottom_mm < b.bottom_mm
+        out.append((one, two, max(across, up)) if first else (two, one, max(across, up)))
+    return out
+
+
+def _between_rect(a: Rect, b: Rect) -> Rect:
+    """Rectangle that fills the space between two facing rectangles."""
+    xs = sorted([a.left_mm, a.right_mm, b.left_mm, b.right_mm])[1:3]
+    ys = sorted([a.bottom_mm, a.top_mm, b.bottom_mm, b.top_mm])[1:3]
+    return Rect(xs[0], ys[0], xs[1] - xs[0], ys[1] - ys[0])
+
+
+def hook_points(piece: Piece, rect: Rect) -> tuple[tuple[float, float], ...]:
+    """Where hooks enter the wall, mm; none for strips, nor where the hanger cannot be as told.
+
+    What is wrong with a hanger is named when its hooks are worked out, in the hanging plan.
+    """
+    try:
+        return bearing(piece).on_wall(rect)
+    except HangingError:
+        return ()
+
+
+def on_wall(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
+    """Hold the ends of the usable wall against pieces."""
+    outline, clear = survey.outline, guidelines.edge_clearance_mm
+    for piece_id, rect in arrangement.rects().items():
+        name = arrangement.called(piece_id)
+        if not outline.contains_rect(rect, TOLERANCE_MM):
+            beyond = _beyond(outline.bounds, rect)
+            how_far = f" by {beyond:.0f} mm" if beyond > 0 else ""
+            yield Finding(
+                "broken",
+                f"{name} reaches past the usable wall{how_far}.",
+                "Move it in, or leave it out.",
+                "outside",
+                (piece_id,),
+            )
+            continue
+        wider = Rect(
+            rect.left_mm - clear, rect.y_mm, rect.width_mm + 2 * clear, rect.height_mm + clear
+        )
+        if not outline.contains_rect(wider, TOLERANCE_MM):
+            left = clear - _beyond(outline.bounds, wider)
+            measured = f"{left:.0f} mm" if left < clear else f"less than {clear:.0f} mm"
+            yield Finding(
+                guidelines.severity("edge-clearance"),
+                f"{name} hangs {measured} from the wall's end or the ceiling; "
+                f"{clear:.0f} mm is asked for.",
+                "Move it in or lower the clearance.",
+                "edge-clearance",
+                (piece_id,),
+            )
+
+
+def _beyond(bounds: Rect, rect: Rect) -> float:
+    """How far a rectangle reaches past another, on its worst side."""
+    return max(
+        bounds.left_mm - rect.left_mm,
+        rect.right_mm - bounds.right_mm,
+        bounds.bottom_mm - rect.bottom_mm,
+        rect.top_mm - bounds.top_mm,
+    )
+
+
+def off_zones(
+    arrangement: Arrangement, survey: Survey, guidelines: Guidelines
+) -> Iterator[Finding]:
+    """Hold what must stay clear, and cables near it, against pieces and their hooks."""
+    clear = guidelines.zone_clearance_mm
+    for piece_id, rect in arrangement.rects().items():
+        name = arrangement.called(piece_id)
+        hooks = hook_points(arrangement.piece(piece_id), rect)
+        for zone in survey.zones:
+            label = zone.name or zone.kind
+            if zone.polygon.overlaps_rect(rect, TOLERANCE_MM):
+                yield Finding(
+                    "broken",
+                    f"{name} covers the {label}, which is to stay clear.",
+                    "Move it away.",
+                    "zone",
+                    (piece_id,),
+                )
+            elif zone.polygon.overlaps_rect(rect.grown(clear), TOLERANCE_MM):
+                distance = zone.polygon.distance_to_rect(rect)
+                yield Finding(
+                    "broken",
+                    f"{name} hangs {distance:.0f} mm from the {label}; {clear:.0f} mm is asked "
+                    "for on every side.",
+                    "Move it away or lower the clearance from zones.",
+                    "zone",
+                    (piece_id,),
+                )
+            if any(zone.polygon.contains_point(x, y) for x, y in hooks):
+                yield Finding(
+                    "broken",
+                    f"A hook of {name} would go into the {label}.",
+                    "Move the piece, or drill elsewhere.",
+                    "zone",
+                    (piece_id,),
+                )
+            elif any(in_cable_band(zone, x, y) for x, y in hooks):
+                yield Finding(
+                    guidelines.severity("cable-run", soft="caution"),
+                    f"A hook of {name} lies straight above, below or beside the {label}, where "
+                    "cables may run.",
+                    "Check with a cable detector before drilling; follow the local wiring rules.",
+                    "cable-run",
+                    (piece_id,),
+                )
+
+
+def off_furniture(arrangement: Arrangement, survey: Survey) -> Iterator[Finding]:
+    """Hold furniture against pieces that would hang behind it."""
+    for piece_id, rect in arrangement.rects().items():
+        for item in survey.furniture:
+            if item.rect.overlaps(rect, TOLERANCE_MM):
+                hidden = item.rect.top_mm - rect.bottom_mm
+                yield Finding(
+                    "broken",
+                    f"The lowest {hidden:.0f} mm of {arrangement.called(piece_id)} hang behind "
+                    f"the {item.name or item.kind}.",
+                    "Raise it or move it aside.",
+                    "furniture",
+                    (piece_id,),
+                )

@@ -9,17 +9,28 @@ that it hardly explains where photographers crop. The weights are ours and are m
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from visualiser.arrangement.arrangement import ScoreTerm
+from visualiser.arrangement.arrangement import Arrangement, ScoreTerm
 from visualiser.arrangement.balance import assessment_of_balance, weight_field
-from visualiser.arrangement.measures import PLAIN, Frame, Measured, measure_in
+from visualiser.arrangement.guidelines import Guidelines
+from visualiser.arrangement.measures import PLAIN, Measured, MeasuringContext, measure_in
 from visualiser.arrangement.neighbours import Floats
-from visualiser.arrangement.setting import Centres, Setting, objects
+from visualiser.arrangement.rules import check_arrangement
+from visualiser.arrangement.setting import (
+    Centres,
+    Setting,
+    describe_hung,
+    host_of,
+    objects,
+    stair_rise,
+)
 from visualiser.arrangement.space import floor_rise
+from visualiser.survey.survey import Survey
 
 WEIGHTS: Mapping[str, float] = MappingProxyType(
     {
@@ -82,21 +93,21 @@ def score_layouts(
     centres: Centres,
     setting: Setting,
     weights: Mapping[str, float] = WEIGHTS,
-    frame: Frame = PLAIN,
+    context: MeasuringContext = PLAIN,
 ) -> Scores:
     """Score layouts (K, N, 2) where they hang."""
-    return score_measured(measure_in(centres, setting, frame), setting, weights, frame)
+    return score_measured(measure_in(centres, setting, context), setting, weights, context)
 
 
 def score_measured(
     m: Measured,
     setting: Setting,
     weights: Mapping[str, float] = WEIGHTS,
-    frame: Frame = PLAIN,
+    context: MeasuringContext = PLAIN,
 ) -> Scores:
     """Turn measures into terms and a score."""
-    terms = group_terms(m, setting) | wall_terms(m, setting, frame)
-    if frame.rise:
+    terms = group_terms(m, setting) | wall_terms(m, setting, context)
+    if context.rise:
         del terms["outline shape"]
     if setting.count == 1:
         terms = {name: terms[name] for name in ("proportion", "height", "centred")}
@@ -146,25 +157,27 @@ def proportion(m: Measured, setting: Setting) -> Floats:
     return np.clip(1 - outside, 0, 1)
 
 
-def wall_terms(m: Measured, setting: Setting, frame: Frame = PLAIN) -> dict[str, Floats]:
+def wall_terms(
+    m: Measured, setting: Setting, context: MeasuringContext = PLAIN
+) -> dict[str, Floats]:
     """Terms that depend on where the group hangs."""
     rules, space = setting.guidelines, setting.space
     rest = np.array(
         [setting.rest_height(h, x) for h, x in zip(m.size[:, 1], m.centre[:, 0], strict=True)]
     )
     # A group that does not follow the stair hangs too high at one end and too low at the other.
-    tilt = abs(floor_rise(setting.survey.outline) - frame.rise)
+    tilt = abs(floor_rise(setting.survey.outline) - context.rise)
     off = np.abs(m.centre[:, 1] - rest) + tilt * m.size[:, 0] / 4
     terms = {
         "proportion": proportion(m, setting),
         "height": np.clip(1 - off / (0.2 * rules.centre_height_mm), 0, 1),
         "centred": np.clip(
-            1 - np.abs(m.centre[:, 0] - _axis(setting, frame)) / (0.25 * space.bounds.width_mm),
+            1 - np.abs(m.centre[:, 0] - _axis(setting, context)) / (0.25 * space.bounds.width_mm),
             0,
             1,
         ),
     }
-    if frame.host is None and _is_split(setting):
+    if context.host is None and _is_split(setting):
         # Beside what takes the wall's middle, it is the wall that a group leaves one-sided.
         weight = m.centre[:, 0] + m.lean[:, 0] * m.size[:, 0]
         across = (weight - space.bounds.centre_mm[0]) / space.bounds.width_mm
@@ -172,14 +185,14 @@ def wall_terms(m: Measured, setting: Setting, frame: Frame = PLAIN) -> dict[str,
     return terms
 
 
-def _axis(setting: Setting, frame: Frame) -> float:
+def _axis(setting: Setting, context: MeasuringContext) -> float:
     """X that a group is centred on: the object's that it surrounds, or the wall's.
 
     A group beside an object that takes the middle of a bare wall leaves the wall one-sided, so
     there too the middle counts.
     """
-    if frame.host is not None:
-        return frame.host[0]
+    if context.host is not None:
+        return context.host[0]
     return setting.space.bounds.centre_mm[0] if _is_split(setting) else setting.space.axis_mm
 
 
@@ -210,15 +223,15 @@ def explain(
     centres: Centres,
     setting: Setting,
     weights: Mapping[str, float] = WEIGHTS,
-    frame: Frame = PLAIN,
+    context: MeasuringContext = PLAIN,
 ) -> tuple[float, tuple[ScoreTerm, ...]]:
     """Score one layout (N, 2) and say why."""
-    m = measure_in(centres[None], setting, frame)
-    scores = score_measured(m, setting, weights, frame)
+    m = measure_in(centres[None], setting, context)
+    scores = score_measured(m, setting, weights, context)
     used = {name: weights.get(name, 0.0) for name in scores.terms}
     whole = sum(used.values()) or 1.0
     terms = tuple(
-        ScoreTerm(name, float(value[0]), used[name] / whole, _sentence(name, m, setting, frame))
+        ScoreTerm(name, float(value[0]), used[name] / whole, _sentence(name, m, setting, context))
         for name, value in scores.terms.items()
     )
     if setting.count > 1:
@@ -238,7 +251,7 @@ def _assessed(centres: Centres, setting: Setting) -> ScoreTerm:
     )
 
 
-def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:
+def _sentence(name: str, m: Measured, setting: Setting, context: MeasuringContext) -> str:
     """Say what was measured for one term."""
     width, height = m.size[0]
     if name == "even gaps":
@@ -256,7 +269,7 @@ def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:
         return f"The outline is {width:.0f} x {height:.0f} mm, {width / height:.2f} to 1."
     if name == "balance":
         where = _where(m.lean[0] * m.size[0])
-        if frame.host is None and _is_split(setting):
+        if context.host is None and _is_split(setting):
             off = m.centre[0, 0] + m.lean[0, 0] * width - setting.space.bounds.centre_mm[0]
             where = _where(np.array([off, m.lean[0, 1] * height]))
             return f"The visual weight lies {where} the middle of the wall, which an object takes."
@@ -273,11 +286,11 @@ def _sentence(name: str, m: Measured, setting: Setting, frame: Frame) -> str:
         off = m.centre[0, 1] - setting.rest_height(height, m.centre[0, 0])
         return f"Its centre is {m.centre[0, 1]:.0f} mm high, {abs(off):.0f} mm from where it rests."
     if name == "centred":
-        axis = _axis(setting, frame)
+        axis = _axis(setting, context)
         off = abs(m.centre[0, 0] - axis)
         stretch = "the middle of its stretch of wall"
         middle = stretch if axis == setting.space.axis_mm else "the middle of the wall"
-        middle = "the object's middle" if frame.host else middle
+        middle = "the object's middle" if context.host else middle
         return f"It hangs {off:.0f} mm off {middle}."
     return f"Neighbours differ in colour {m.colour[0]:.2f} times as much as any two pieces."
 
@@ -291,3 +304,43 @@ def _where(shift_mm: Floats) -> str:
     if abs(up) >= 0.5:
         words.append(f"{abs(up):.0f} mm {'above' if up > 0 else 'below'}")
     return " and ".join(words) or "in"
+
+
+def evaluate(
+    arrangement: Arrangement,
+    survey: Survey,
+    guidelines: Guidelines,
+    *,
+    colours: Mapping[str, ArrayLike] | None = None,
+    weights: Mapping[str, float] = WEIGHTS,
+) -> Arrangement:
+    """Score an arrangement as it hangs and hold the rules against it.
+
+    Returns
+    -------
+    The same places with ``score``, ``terms`` and ``findings`` anneal.
+
+    Raises
+    ------
+    ArrangementError
+        If the wall's outline or a zone crosses itself.
+    """
+    findings = check_arrangement(arrangement, survey, guidelines)
+    if not arrangement.placements:
+        return replace(arrangement, score=0.0, terms=(), findings=findings)
+    placed = [arrangement.piece(p.piece_id) for p in arrangement.placements]
+    setting = describe_hung(placed, survey, guidelines, colours)
+    centres = np.array([[p.x_mm, p.y_mm] for p in arrangement.placements])
+    score, terms = explain(centres, setting, weights, _context(arrangement, setting))
+    return replace(arrangement, score=score, terms=terms, findings=findings)
+
+
+def _context(arrangement: Arrangement, setting: Setting) -> MeasuringContext:
+    """Give what a group of this family is measured with."""
+    if arrangement.family == "stair":
+        return MeasuringContext(rise=stair_rise(setting) or 0.0)
+    if arrangement.family == "around an object":
+        for item in objects(setting):
+            if arrangement.bounds.overlaps(item):
+                return MeasuringContext(host_of(item, setting))
+    return PLAIN

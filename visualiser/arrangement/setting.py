@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -9,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.space import Boxes, WallSpace, floor_height, wall_space
+from visualiser.arrangement.space import Boxes, WallSpace, floor_height, floor_rise, wall_space
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, frozen
 from visualiser.inventory.piece import Piece
@@ -159,6 +160,19 @@ def objects(setting: Setting) -> list[Rect]:
     return sorted(out, key=lambda r: (abs(r.centre_mm[0] - setting.space.axis_mm), r.left_mm))
 
 
+def stair_rise(setting: Setting) -> float | None:
+    """Rise over run of the stair: as given, or of the outline's sloping lower side."""
+    if setting.guidelines.stair_slope_deg is not None:
+        return math.tan(math.radians(setting.guidelines.stair_slope_deg))
+    return floor_rise(setting.survey.outline) or None
+
+
+def host_of(item: Rect, setting: Setting) -> tuple[float, float, float, float]:
+    """Centre, width and height of an object, grown where its clearance is more than the gap."""
+    grow = max(setting.guidelines.zone_clearance_mm - setting.gap_mm, 0.0)
+    return (*item.centre_mm, item.width_mm + 2 * grow, item.height_mm + 2 * grow)
+
+
 def visual_weights(
     sizes: NDArray[np.float64], labs: NDArray[np.float64] | None
 ) -> NDArray[np.float64]:
@@ -210,3 +224,18 @@ def _refuse_too_many(
         f"{(needed - room) / 1e6:.2f} m² more than the free wall has.",
         hint=f"Leave out {', '.join(drop)}, or choose smaller sizes.",
     )
+
+
+def piece_colours(pieces: Sequence[Piece]) -> dict[str, NDArray[np.float64]]:
+    """Mean CIELAB colour of each piece's artwork, by id; pieces without one are left out."""
+    from visualiser.colour.colorimetry import srgb_to_lab
+
+    out = {}
+    for piece in pieces:
+        if piece.artwork is None:
+            continue
+        pixels = piece.artwork.pixels
+        step = max(1, int(np.sqrt(pixels.shape[0] * pixels.shape[1] / 4000)))
+        lab = np.asarray(srgb_to_lab(pixels[::step, ::step])).reshape(-1, 3)
+        out[piece.id] = lab.mean(axis=0)
+    return out

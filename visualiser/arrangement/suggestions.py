@@ -8,13 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.arrangement.attaching import build_groups
-from visualiser.arrangement.ground import Ground, group_score
-from visualiser.arrangement.growing import Effort
+from visualiser.arrangement.building import build_groups
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.places import normal_places
+from visualiser.arrangement.problem import Effort, SearchProblem, group_score
+from visualiser.arrangement.proposing import propose
 from visualiser.arrangement.rules import broken_rules
-from visualiser.arrangement.search import propose
 from visualiser.arrangement.setting import describe
 from visualiser.arrangement.space import main_furniture, wall_space
 from visualiser.errors import ArrangementError
@@ -104,12 +103,12 @@ def _hope(
     try:
         if families is not None or len(pieces) < 3:
             return propose(pieces, survey, guidelines, families, 1, seed)[0].score
-        ground = Ground(describe(pieces, survey, guidelines))
+        problem = SearchProblem(describe(pieces, survey, guidelines))
     except ArrangementError:
         return -1.0
     units = [(k,) for k in range(len(pieces))]
-    groups = build_groups(ground, units, np.random.default_rng(seed), GLANCE, keep=3)
-    return float(group_score(ground, groups[0][None])[0]) if groups else -1.0
+    groups = build_groups(problem, units, np.random.default_rng(seed), GLANCE, keep=3)
+    return float(group_score(problem, groups[0][None])[0]) if groups else -1.0
 
 
 def size_up(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> SizeUp | None:

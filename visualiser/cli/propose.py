@@ -65,8 +65,8 @@ def propose(
 ) -> None:
     """Propose arrangements that keep the job's rules, with a drawing to scale of each."""
     import visualiser as vis
+    from visualiser.arrangement.setting import piece_colours
     from visualiser.arrangement.suggestions import choose_subset
-    from visualiser.arrangement.swapping import piece_colours
     from visualiser.photo.encoding import encode_png
     from visualiser.rendering.elevation import draw_elevation
     from visualiser.rendering.score_chart import draw_score

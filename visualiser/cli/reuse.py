@@ -33,8 +33,7 @@ def reuse(
 ) -> None:
     """Hang a job's pieces by a shared plan, each in the place that fits it best."""
     import visualiser as vis
-    from visualiser.arrangement.plans import read_plan
-    from visualiser.arrangement.reusing import reused
+    from visualiser.arrangement.reuse import read_plan, reused
     from visualiser.photo.encoding import encode_png
     from visualiser.rendering.elevation import draw_elevation
 

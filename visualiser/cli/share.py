@@ -41,8 +41,7 @@ def share(
 ) -> None:
     """Write a job's arrangement without its artworks, as a file to hang by and as a page."""
     import visualiser as vis
-    from visualiser.arrangement.plans import plan_of, resized, scaled, write_plan
-    from visualiser.arrangement.reusing import one_size_up
+    from visualiser.arrangement.reuse import one_size_up, plan_of, resized, scaled, write_plan
     from visualiser.errors import ArrangementError
     from visualiser.printing.shared_plan import shared_plan_pdf
     from visualiser.sizes import paper_size

@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.spacing_rules import neighbour_gaps
+from visualiser.arrangement.rules import neighbour_gaps
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey

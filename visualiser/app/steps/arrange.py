@@ -174,8 +174,8 @@ def _propose(work: Work, results: Results) -> None:
 
 def _ask_for_proposals(work: Work, results: Results, families: list[str]) -> None:
     """Start looking for arrangements beside the page; what was being looked for is given up."""
-    from visualiser.arrangement.search import propose
-    from visualiser.arrangement.swapping import piece_colours
+    from visualiser.arrangement.proposing import propose
+    from visualiser.arrangement.setting import piece_colours
 
     try:
         pieces, survey = results.pieces(), results.survey()

@@ -2,11 +2,10 @@
 
 from visualiser.arrangement.families.boxes import BOXED, STACKED_PAIR
 from visualiser.arrangement.families.family import Family, Layout
-from visualiser.arrangement.families.grids import GRID
+from visualiser.arrangement.families.grids import GRID, STAGGERED
 from visualiser.arrangement.families.lines import COLUMN, PAIR, ROW, SINGLE, TRIPTYCH
 from visualiser.arrangement.families.salons import AROUND, FITTED, SALON, SYMMETRIC_SALON
 from visualiser.arrangement.families.slopes import LEDGE, STAIR
-from visualiser.arrangement.families.staggered import STAGGERED
 
 # The special before the general: of two that look the same the first is named.
 FAMILIES: dict[str, Family] = {

@@ -14,10 +14,9 @@ from itertools import product
 
 import numpy as np
 
-from visualiser.arrangement.attaching import build_groups
+from visualiser.arrangement.building import build_groups
 from visualiser.arrangement.families.family import Family, Layout
-from visualiser.arrangement.ground import Ground
-from visualiser.arrangement.growing import Effort
+from visualiser.arrangement.problem import Effort, SearchProblem
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import Centres, Setting
 
@@ -225,7 +224,7 @@ def _boxed(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
         weights = {**WEIGHTS, "compact outline": 0.6, "balance": 0.1}
         units = [(i,) for i in range(setting.count)]
         effort = replace(Effort.for_count(setting.count), renewals=20)
-        for centres in build_groups(Ground(setting), units, rng, effort, weights=weights):
+        for centres in build_groups(SearchProblem(setting), units, rng, effort, weights=weights):
             yield Layout(centres, "nearly a rectangle")
         return
     area = float(np.prod(setting.sizes, axis=1).sum())

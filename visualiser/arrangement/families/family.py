@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from visualiser.arrangement.measures import PLAIN, Frame
+from visualiser.arrangement.measures import PLAIN, MeasuringContext
 from visualiser.arrangement.setting import Centres, Setting
 
 
@@ -23,14 +23,14 @@ class Layout:
         What sets it apart within its family, such as ``tops level``.
     fixed
         Whether the positions are meant as they stand on the wall.
-    frame
+    context
         What it is measured with.
     """
 
     centres: Centres
     variant: str = ""
     fixed: bool = False
-    frame: Frame = PLAIN
+    context: MeasuringContext = PLAIN
 
     def shift_wanted(self, setting: Setting) -> tuple[float, float]:
         """Shift that brings it to where it rests on the wall; none where it is fixed."""

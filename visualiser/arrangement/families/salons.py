@@ -7,14 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from visualiser.arrangement.attaching import build_groups
+from visualiser.arrangement.building import build_groups
 from visualiser.arrangement.families.boxes import MOST_SLICED, realised, sliced
 from visualiser.arrangement.families.family import Family, Layout, same_size
-from visualiser.arrangement.ground import Ground
-from visualiser.arrangement.growing import Effort, Unit
-from visualiser.arrangement.measures import Frame
-from visualiser.arrangement.setting import Centres, Setting, objects
-from visualiser.geometry import Rect
+from visualiser.arrangement.growing import Unit
+from visualiser.arrangement.measures import MeasuringContext
+from visualiser.arrangement.problem import Effort, SearchProblem
+from visualiser.arrangement.setting import Centres, Setting, host_of, objects
 
 FITTED_ORDERS = 12
 """Orders drawn by lot in which pieces are fitted to a wall."""
@@ -29,7 +28,7 @@ def one_mass(
 ) -> list[Centres]:
     """Build the pieces to one mass, best first: from boxes where they can be sliced, and freely."""
     units: list[Unit] = [(i,) for i in range(setting.count)]
-    return build_groups(Ground(setting), units, rng, effort, seeds=_boxes(setting))
+    return build_groups(SearchProblem(setting), units, rng, effort, seeds=_boxes(setting))
 
 
 def _salon(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
@@ -44,8 +43,8 @@ def _one_mass_on_the_wall(setting: Setting, rng: np.random.Generator) -> Iterato
     first = _apart(setting, range(1), setting.gap_mm)
     if first is None:
         return
-    ground = Ground(setting, absolute=True, origin=(float(first[0, 0]), float(first[0, 1])))
-    for centres in build_groups(ground, [(i,) for i in range(setting.count)], rng):
+    problem = SearchProblem(setting, absolute=True, origin=(float(first[0, 0]), float(first[0, 1])))
+    for centres in build_groups(problem, [(i,) for i in range(setting.count)], rng):
         yield Layout(centres, "fitted to the wall", fixed=True)
         yield Layout(centres, "fitted to the wall")
 
@@ -151,7 +150,7 @@ def mirror_ways(setting: Setting) -> list[list[Unit]]:
 
 def _symmetric(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     for units in mirror_ways(setting):
-        for centres in build_groups(Ground(setting), units, rng):
+        for centres in build_groups(SearchProblem(setting), units, rng):
             yield Layout(centres, "mirrored about its axis")
 
 
@@ -161,25 +160,19 @@ def _could_mirror(setting: Setting) -> bool:
     return setting.count >= 4 and single <= MOST_ON_AXIS and single < len(units)
 
 
-def host_of(item: Rect, setting: Setting) -> tuple[float, float, float, float]:
-    """Centre, width and height of an object, grown where its clearance is more than the gap."""
-    grow = max(setting.guidelines.zone_clearance_mm - setting.gap_mm, 0.0)
-    return (*item.centre_mm, item.width_mm + 2 * grow, item.height_mm + 2 * grow)
-
-
 def _around(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     for item in objects(setting):
         host = host_of(item, setting)
         x, y = item.centre_mm
-        frame = Frame(host)
-        ground = Ground(setting, host=host, absolute=True, origin=(x, y))
+        context = MeasuringContext(host)
+        problem = SearchProblem(setting, host=host, absolute=True, origin=(x, y))
         free: list[Unit] = [(i,) for i in range(setting.count)]
         if _could_mirror(setting):
             for units in mirror_ways(setting):
-                for centres in build_groups(ground, units, rng):
-                    yield Layout(centres, "mirrored about its axis", fixed=True, frame=frame)
-        for centres in build_groups(ground, free, rng):
-            yield Layout(centres, "as one mass", fixed=True, frame=frame)
+                for centres in build_groups(problem, units, rng):
+                    yield Layout(centres, "mirrored about its axis", fixed=True, context=context)
+        for centres in build_groups(problem, free, rng):
+            yield Layout(centres, "as one mass", fixed=True, context=context)
 
 
 SALON = Family(

@@ -2,39 +2,31 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 import numpy as np
 
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.families.lines import line_up, orders
-from visualiser.arrangement.measures import Frame
-from visualiser.arrangement.setting import Centres, Setting
-from visualiser.arrangement.space import floor_rise, is_ledge
+from visualiser.arrangement.measures import MeasuringContext
+from visualiser.arrangement.setting import Centres, Setting, stair_rise
+from visualiser.arrangement.space import is_ledge
 from visualiser.geometry import Rect
 
 
-def stair_rise(setting: Setting) -> float | None:
-    """Rise over run of the stair: as given, or of the outline's sloping lower side."""
-    if setting.guidelines.stair_slope_deg is not None:
-        return math.tan(math.radians(setting.guidelines.stair_slope_deg))
-    return floor_rise(setting.survey.outline) or None
-
-
 def _stair(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
-    frame = Frame(rise=stair_rise(setting) or 0.0)
+    context = MeasuringContext(rise=stair_rise(setting) or 0.0)
     level = np.ptp(setting.sizes[:, 1]) < 1e-9
     aligns = ((0.0, "centres"), (-1.0, "lower edges"), (1.0, "upper edges"))
     for align, words in aligns[: 1 if level else 3]:
         for order in orders(setting.sizes):
             centres = line_up(setting.sizes, order, setting.gap_mm, 0, align)
-            centres[:, 1] += frame.rise * centres[:, 0]
-            yield Layout(centres, f"{words} on the slope", frame=frame)
+            centres[:, 1] += context.rise * centres[:, 0]
+            yield Layout(centres, f"{words} on the slope", context=context)
     if setting.count >= 4:
         for centres in _two_high(setting):
-            centres[:, 1] += frame.rise * centres[:, 0]
-            yield Layout(centres, "two high along the slope", frame=frame)
+            centres[:, 1] += context.rise * centres[:, 0]
+            yield Layout(centres, "two high along the slope", context=context)
 
 
 def _two_high(setting: Setting) -> Iterator[Centres]:

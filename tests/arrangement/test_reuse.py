@@ -5,14 +5,16 @@ import json
 import pytest
 
 import visualiser as vis
-from visualiser.arrangement.plans import (
+from visualiser.arrangement.reuse import (
+    hang_plan,
+    one_size_up,
     plan_of,
     read_plan,
     resized,
+    reused,
     scaled,
     write_plan,
 )
-from visualiser.arrangement.reusing import hang_plan, one_size_up, reused
 from visualiser.geometry import Polygon, Rect
 from visualiser.survey.survey import Survey, Zone
 

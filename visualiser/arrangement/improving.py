@@ -16,15 +16,14 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.ground import Judge, Partial, distinct
-from visualiser.arrangement.growing import Effort
-from visualiser.arrangement.joining import Rows, join, seen_with
+from visualiser.arrangement.growing import Rows, join, seen_with
 from visualiser.arrangement.neighbours import Floats
+from visualiser.arrangement.problem import Effort, GroupScorer, Partial, distinct
 from visualiser.arrangement.setting import Centres
 
 WORSE = 30.0
 """Points of score that a group may lose in the first round, over its number of pieces."""
-WAVER = 3.0
+TIE_NOISE = 3.0
 """Points by which a place may fall short of the best and still be chosen on the way."""
 MOST_OUT = 5
 """Pieces taken out together."""
@@ -41,22 +40,22 @@ GENERATION = 12
 
 
 @dataclass(slots=True, eq=False)
-class _Flock:
+class _Population:
     """P whole groups, each with its pieces in an order of its own."""
 
     rows: Rows
     centres: Centres
     scores: Floats
 
-    def kept(self, better: _Flock, where: NDArray[np.bool_]) -> None:
+    def kept(self, better: _Population, where: NDArray[np.bool_]) -> None:
         """Take over what another has bettered."""
         self.rows[where] = better.rows[where]
         self.centres[where] = better.centres[where]
         self.scores[where] = better.scores[where]
 
-    def taken(self, which: Rows) -> _Flock:
+    def taken(self, which: Rows) -> _Population:
         """Take some of them, each as often as it is named."""
-        return _Flock(self.rows[which], self.centres[which], self.scores[which])
+        return _Population(self.rows[which], self.centres[which], self.scores[which])
 
     def groups(self) -> list[Partial]:
         """Each as a group of its own."""
@@ -66,33 +65,37 @@ class _Flock:
         ]
 
 
-def _flock(groups: Sequence[Partial], size: int) -> _Flock:
+def _population(groups: Sequence[Partial], size: int) -> _Population:
     chosen = [groups[k % len(groups)] for k in range(size)]
-    return _Flock(
+    return _Population(
         np.array([g.index for g in chosen], np.intp),
         np.array([g.centres for g in chosen]),
         np.array([g.score for g in chosen]),
     )
 
 
-def renewed(
-    judge: Judge, groups: Sequence[Partial], effort: Effort, rng: np.random.Generator, keep: int
+def anneal(
+    scorer: GroupScorer,
+    groups: Sequence[Partial],
+    effort: Effort,
+    rng: np.random.Generator,
+    keep: int,
 ) -> list[Partial]:
     """Better whole groups over many rounds; give the best few that came of each part of them.
 
     The parts never mix, so that what they come to may differ.
     """
-    least = 2 if judge.ground.host is None else 1
-    count = judge.setting.count
+    least = 2 if scorer.problem.host is None else 1
+    count = scorer.setting.count
     if count <= least or not groups or not effort.renewals:
         return list(groups)
-    now, best = _flock(groups, effort.chains), _flock(groups, effort.chains)
+    now, best = _population(groups, effort.chains), _population(groups, effort.chains)
     for step in range(effort.renewals):
         out = int(rng.integers(min(2, count), min(MOST_OUT, count + 1 - least) + 1))
         leave = _leaving(now.centres, out, rng)
         warmth = WORSE / count * (1 - step / effort.renewals)
         allowed = now.scores - warmth * rng.random(effort.chains)
-        made = _put_back(judge, now, leave, effort, allowed, rng)
+        made = _put_back(scorer, now, leave, effort, allowed, rng)
         now.kept(made, made.scores > allowed)
         best.kept(now, now.scores > best.scores + 1e-9)
         if step % GENERATION == GENERATION - 1:
@@ -101,28 +104,30 @@ def renewed(
     return [
         group
         for part in range(PARTS)
-        for group in distinct(best.groups()[part::PARTS], judge.setting, max(1, keep // PARTS))
+        for group in distinct(best.groups()[part::PARTS], scorer.setting, max(1, keep // PARTS))
     ]
 
 
-def grown(judge: Judge, effort: Effort, rng: np.random.Generator) -> list[Partial]:
+def grown(scorer: GroupScorer, effort: Effort, rng: np.random.Generator) -> list[Partial]:
     """Build groups piece by piece, each piece where it does about best.
 
     The first group starts from the largest piece and takes the next largest each time; the
     others stray from that order more and more.
     """
-    count, size = judge.setting.count, effort.chains
+    count, size = scorer.setting.count, effort.chains
     stray = np.linspace(0, count, size)[:, None] * rng.random((size, count))
     rows = np.argsort(np.arange(count) + stray, axis=1, kind="stable")
-    start = _Flock(rows, np.zeros((size, count, 2)) + judge.ground.origin, np.full(size, -1.0))
-    first = 1 if judge.ground.host is None else 0
+    start = _Population(
+        rows, np.zeros((size, count, 2)) + scorer.problem.origin, np.full(size, -1.0)
+    )
+    first = 1 if scorer.problem.host is None else 0
     leave = np.tile(np.arange(first, count), (size, 1))
-    made = _put_back(judge, start, leave, effort, start.scores, rng)
+    made = _put_back(scorer, start, leave, effort, start.scores, rng)
     return [group for group in made.groups() if group.score >= 0]
 
 
-def completed(
-    judge: Judge, cores: Mapping[tuple[int, ...], Centres], above: float, effort: Effort
+def complete_cores(
+    scorer: GroupScorer, cores: Mapping[tuple[int, ...], Centres], above: float, effort: Effort
 ) -> list[Partial]:
     """Put the missing pieces to the best few cores of each choice of pieces, in every order.
 
@@ -130,90 +135,90 @@ def completed(
     """
     rows, centres = [], []
     for chosen, groups in cores.items():
-        scores = judge.scores(chosen, groups)
+        scores = scorer.scores(chosen, groups)
         best = groups[np.argsort(-np.round(scores, 6), kind="stable")[:CORES]]
-        rest = [k for k in range(judge.setting.count) if k not in chosen]
+        rest = [k for k in range(scorer.setting.count) if k not in chosen]
         for order in permutations(rest):
             rows.append(np.tile([*chosen, *order], (len(best), 1)))
             centres.append(np.pad(best, ((0, 0), (0, len(rest)), (0, 0))))
     if not rows:
         return []
     whole = np.concatenate(rows)
-    start = _Flock(whole, np.concatenate(centres), np.full(len(whole), above))
-    count, hung = judge.setting.count, len(next(iter(cores)))
+    start = _Population(whole, np.concatenate(centres), np.full(len(whole), above))
+    count, hung = scorer.setting.count, len(next(iter(cores)))
     leave = np.tile(np.arange(hung, count), (len(whole), 1))
-    made = _put_back(judge, start, leave, effort, start.scores, None)
+    made = _put_back(scorer, start, leave, effort, start.scores, None)
     return made.taken(np.flatnonzero(made.scores > above)).groups()
 
 
-def _replace_worst(flock: _Flock, part: Rows) -> None:
+def _replace_worst(population: _Population, part: Rows) -> None:
     """Let the worst quarter of a part give way to copies of the best."""
     quarter = len(part) // 4
-    order = part[np.argsort(-np.round(flock.scores[part], 6), kind="stable")]
+    order = part[np.argsort(-np.round(population.scores[part], 6), kind="stable")]
     worst, best = order[len(order) - quarter :], order[:quarter]
-    for values in (flock.rows, flock.centres, flock.scores):
+    for values in (population.rows, population.centres, population.scores):
         values[worst] = values[best]
 
 
 def _leaving(centres: Centres, out: int, rng: np.random.Generator) -> Rows:
     """Choose pieces (P, out) to take out of each group, in the order in which they come back."""
-    flock, count = centres.shape[:2]
-    around = centres[np.arange(flock), rng.integers(count, size=flock)]
+    population, count = centres.shape[:2]
+    around = centres[np.arange(population), rng.integers(count, size=population)]
     far = np.hypot(*np.moveaxis(centres - around[:, None], 2, 0))
-    far *= rng.uniform(0.5, 1.5, (flock, count))
-    anywhere = np.flatnonzero(rng.random(flock) >= CLUSTERED)
+    far *= rng.uniform(0.5, 1.5, (population, count))
+    anywhere = np.flatnonzero(rng.random(population) >= CLUSTERED)
     far[anywhere] = rng.random((len(anywhere), count))
     leave = np.argsort(far, axis=1, kind="stable")[:, :out]
     return np.asarray(rng.permuted(leave, axis=1))
 
 
 def _put_back(
-    judge: Judge,
-    flock: _Flock,
+    scorer: GroupScorer,
+    population: _Population,
     leave: Rows,
     effort: Effort,
     allowed: Floats,
     rng: np.random.Generator | None,
-) -> _Flock:
+) -> _Population:
     """Put pieces back one by one where each does best; score -1 where one finds no place."""
     groups, out = leave.shape
-    count = flock.rows.shape[1]
+    count = population.rows.shape[1]
     mark = np.zeros((groups, count), np.intp)
     np.put_along_axis(mark, leave, np.arange(1, out + 1), axis=1)
     order = np.argsort(mark, axis=1, kind="stable")
-    rows = np.take_along_axis(flock.rows, order, axis=1)
-    centres = np.take_along_axis(flock.centres, order[..., None], axis=1)
+    rows = np.take_along_axis(population.rows, order, axis=1)
+    centres = np.take_along_axis(population.centres, order[..., None], axis=1)
     hung = np.ones(groups, np.bool_)
     scores = np.full(groups, -1.0)
     seen = None
     for k in range(count - out, count):
         last = k + 1 == count
         found = join(
-            judge, rows[:, :k], centres[:, :k], rows[:, k],
+            scorer, rows[:, :k], centres[:, :k], rows[:, k],
             most=effort.looked_at, wanted=allowed if last else None,
             best_only=last, seen=seen,
         )  # fmt: skip
         handicap = None
         if rng is not None and not last:
-            handicap = WAVER * rng.random(len(found.group))
+            handicap = TIE_NOISE * rng.random(len(found.group))
         places, scores = found.best_of_each(groups, handicap)
         if not last:
-            seen = seen_with(judge, rows[:, :k], centres[:, :k], rows[:, k], places, found.seen)
+            seen = seen_with(scorer, rows[:, :k], centres[:, :k], rows[:, k], places, found.seen)
         centres[:, k] = places
         hung &= scores >= 0
-    return _Flock(rows, centres, np.where(hung, scores, -1.0))
+    return _Population(rows, centres, np.where(hung, scores, -1.0))
 
 
-def polished(judge: Judge, groups: Sequence[Partial], effort: Effort) -> list[Partial]:
+def sweep(scorer: GroupScorer, groups: Sequence[Partial], effort: Effort) -> list[Partial]:
     """Take each piece out of each group in turn and put it back where the group does best."""
-    if not groups or judge.setting.count < 2:
+    if not groups or scorer.setting.count < 2:
         return list(groups)
-    now = _flock(groups, len(groups))
+    now = _population(groups, len(groups))
     for _ in range(MOST_SWEEPS):
         before = now.scores.copy()
-        for piece in range(judge.setting.count):
+        for piece in range(scorer.setting.count):
             leave = np.argmax(now.rows == piece, axis=1)[:, None]
-            made = _put_back(judge, now, leave, effort, now.scores + 1e-9, None)
+            made = _put_back(scorer, now, leave, effort, now.scores + 1e-9, None)
             now.kept(made, made.scores > now.scores + 1e-9)
         if not (now.scores > before).any():
             break

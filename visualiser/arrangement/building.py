@@ -1,4 +1,4 @@
-"""Whole groups, built piece by piece: grown, bettered, and for small sets proved the best."""
+"""Build whole groups: greedy start, local search, exhaustive for small sets."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from visualiser.arrangement.enumerating import (
+from visualiser.arrangement.exhaustive import (
     CORE,
     MOST_CORED,
     MOST_ENUMERATED,
@@ -14,9 +14,9 @@ from visualiser.arrangement.enumerating import (
     best_groups,
     every_core,
 )
-from visualiser.arrangement.ground import Ground, Judge, Partial, distinct
-from visualiser.arrangement.growing import Effort, Unit, beam
-from visualiser.arrangement.refining import completed, grown, polished, renewed
+from visualiser.arrangement.growing import Unit, beam
+from visualiser.arrangement.improving import anneal, complete_cores, grown, sweep
+from visualiser.arrangement.problem import Effort, GroupScorer, Partial, SearchProblem, distinct
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import Centres
 
@@ -27,7 +27,7 @@ TIGHT = {"compact outline": 0.5, "closed outline": 0.25, "balance": 0.08}
 
 
 def build_groups(
-    ground: Ground,
+    problem: SearchProblem,
     units: Sequence[Unit],
     rng: np.random.Generator,
     effort: Effort | None = None,
@@ -40,7 +40,7 @@ def build_groups(
 
     Parameters
     ----------
-    ground
+    problem
         What they are built on.
     units
         Pieces one by one, or two of one size for a group symmetrical about ``origin``.
@@ -59,29 +59,29 @@ def build_groups(
     -------
     Centres (N, 2), in the setting's order; empty when no group was found.
     """
-    effort = effort or Effort.for_count(ground.setting.count)
-    judge = Judge(ground, weights or dict(WEIGHTS))
+    effort = effort or Effort.for_count(problem.setting.count)
+    scorer = GroupScorer(problem, weights or dict(WEIGHTS))
     symmetrical = any(len(unit) == 2 for unit in units)
-    plain = ground.host is None and not ground.absolute and not symmetrical
+    plain = problem.host is None and not problem.absolute and not symmetrical
     every_way = plain and effort.exact
     found: list[Partial] = []
     if symmetrical:
-        found += _mirrored(judge, units, effort, rng)
-    sown = judge.rated_whole(seeds)
+        found += _mirrored(scorer, units, effort, rng)
+    sown = scorer.rescored_whole(seeds)
     found += sown
     if not symmetrical:
-        found += grown(judge, effort, rng)
-        if every_way and MOST_ENUMERATED < ground.setting.count <= MOST_CORED:
-            found += _from_cores(judge, found, effort)
-        found = distinct([g for g in found if g.score >= 0], ground.setting, effort.chains)
-        found = _with_some(distinct(sown, ground.setting, effort.chains // 2), found)
-        found = polished(judge, renewed(judge, found, effort, rng, keep), effort)
-    found = distinct([g for g in found if g.score >= 0], ground.setting, keep)
-    if every_way and 2 < ground.setting.count <= MOST_ENUMERATED:
+        found += grown(scorer, effort, rng)
+        if every_way and MOST_ENUMERATED < problem.setting.count <= MOST_CORED:
+            found += _from_cores(scorer, found, effort)
+        found = distinct([g for g in found if g.score >= 0], problem.setting, effort.chains)
+        found = _with_some(distinct(sown, problem.setting, effort.chains // 2), found)
+        found = sweep(scorer, anneal(scorer, found, effort, rng, keep), effort)
+    found = distinct([g for g in found if g.score >= 0], problem.setting, keep)
+    if every_way and 2 < problem.setting.count <= MOST_ENUMERATED:
         above = found[0].score if found else 0.0
-        task = Task(ground.setting, judge.limits, judge.weights)
-        found += judge.rated_whole(best_groups(task, above, keep))
-        found = distinct(found, ground.setting, keep)
+        task = Task(problem.setting, scorer.limits, scorer.weights)
+        found += scorer.rescored_whole(best_groups(task, above, keep))
+        found = distinct(found, problem.setting, keep)
     return [_in_order(group) for group in found]
 
 
@@ -92,7 +92,7 @@ def _with_some(sown: list[Partial], found: list[Partial]) -> list[Partial]:
 
 
 def _mirrored(
-    judge: Judge, units: Sequence[Unit], effort: Effort, rng: np.random.Generator
+    scorer: GroupScorer, units: Sequence[Unit], effort: Effort, rng: np.random.Generator
 ) -> list[Partial]:
     """Build groups of mirrored pairs by several beams."""
     found: list[Partial] = []
@@ -100,17 +100,17 @@ def _mirrored(
         order = list(units)
         if start > 1:
             rng.shuffle(order)
-        lead = Judge(judge.ground, {**judge.weights, **TIGHT}) if start % 2 else judge
+        lead = GroupScorer(scorer.problem, {**scorer.weights, **TIGHT}) if start % 2 else scorer
         built = beam(lead, order, effort, symmetrical=True)
-        found += [judge.rated(group) for group in built] if start % 2 else built
+        found += [scorer.rescored(group) for group in built] if start % 2 else built
     return found
 
 
-def _from_cores(judge: Judge, found: Sequence[Partial], effort: Effort) -> list[Partial]:
+def _from_cores(scorer: GroupScorer, found: Sequence[Partial], effort: Effort) -> list[Partial]:
     """Grow groups from every way to begin, where a little better than nothing can come of it."""
     above = max((group.score for group in found), default=0.0) - SLACK
-    task = Task(judge.setting, judge.limits, judge.weights)
-    return completed(judge, every_core(task, CORE, above), above, effort)
+    task = Task(scorer.setting, scorer.limits, scorer.weights)
+    return complete_cores(scorer, every_core(task, CORE, above), above, effort)
 
 
 def _in_order(group: Partial) -> Centres:

@@ -15,9 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import Measured, measure
+from visualiser.arrangement.measures import Measured, largest_opening, measure
 from visualiser.arrangement.neighbours import LEAST_FACING, Floats
-from visualiser.arrangement.openings import largest_opening
 from visualiser.arrangement.places import crossings, stops_beside
 from visualiser.arrangement.scoring import (
     FULL_LEAN,

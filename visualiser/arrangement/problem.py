@@ -1,4 +1,4 @@
-"""What a group is built on, and how good a part of it is while it grows."""
+"""What a search works on: the problem, how hard it tries, and how it scores parts of groups."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ that the unit they were worked out in decides nothing."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ground:
+class SearchProblem:
     """What a group is built on.
 
     Parameters
@@ -41,6 +41,55 @@ class Ground:
     origin: tuple[float, float] = (0.0, 0.0)
 
 
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard the search tries.
+
+    Parameters
+    ----------
+    beam
+        Partial groups kept at each step of a mirrored group.
+    choices
+        Sizes tried as the next piece of each.
+    starts
+        Beams from different orders.
+    places
+        Places tried for one piece in one partial group, the nearest to its middle.
+    chains
+        Groups that are bettered together.
+    renewals
+        Times that a few pieces of each are taken out together and put back one after another.
+    looked_at
+        Places looked at closely for a piece that is put back.
+    exact
+        Whether small sets are also built, or begun, in every way.
+    """
+
+    beam: int = 10
+    choices: int = 3
+    starts: int = 2
+    places: int = 400
+    chains: int = 24
+    renewals: int = 60
+    looked_at: int = 24
+    exact: bool = True
+
+    @classmethod
+    def for_count(cls, count: int) -> Effort:
+        """Effort that keeps the time within a few seconds for any set."""
+        if count <= 5:
+            return cls(beam=20, choices=5, starts=1, places=120, chains=16, renewals=15)
+        if count == 6:
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=30, looked_at=12)
+        if count <= 9:
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=140)
+        if count <= 14:
+            return cls(beam=4, choices=2, starts=1, places=80, renewals=80)
+        if count <= 24:
+            return cls(beam=2, choices=1, starts=1, places=64, chains=20, renewals=60)
+        return cls(beam=2, choices=1, starts=1, places=48, chains=12, renewals=60)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Partial:
     """Some pieces of a group and their centres."""
@@ -50,19 +99,19 @@ class Partial:
     score: float = 0.0
 
 
-class Judge:
-    """Scores partial groups of one ground."""
+class GroupScorer:
+    """Scores partial groups of one problem."""
 
-    def __init__(self, ground: Ground, weights: dict[str, float]) -> None:
-        self.ground = ground
-        self.setting = ground.setting
+    def __init__(self, problem: SearchProblem, weights: dict[str, float]) -> None:
+        self.problem = problem
+        self.setting = problem.setting
         self.weights = {**weights, "shape": 0.10}
         self.limits = np.array(_room(self.setting))
         self.aspect = _wanted_aspect(self.setting)
 
     def has_room(self, partial: Partial, places: Centres, own: Floats) -> NDArray[np.bool_]:
         """Whether a piece of half size ``own`` at each place leaves the group where it may be."""
-        if self.ground.absolute:
+        if self.problem.absolute:
             boxes = np.concatenate([places - own, places + own], axis=1)
             return ~self.setting.space.blocked(boxes)
         if not len(partial.index):
@@ -72,12 +121,12 @@ class Judge:
         high = np.maximum((partial.centres + half).max(axis=0), places + own)
         return np.asarray((high - low <= self.limits + HAIR).all(axis=1))
 
-    def rated(self, group: Partial) -> Partial:
+    def rescored(self, group: Partial) -> Partial:
         """Score a group anew."""
         score = self.scores(group.index, group.centres[None])[0]
         return replace(group, score=float(score))
 
-    def rated_whole(self, groups: Sequence[Centres]) -> list[Partial]:
+    def rescored_whole(self, groups: Sequence[Centres]) -> list[Partial]:
         """Score groups (N, 2) of all the pieces."""
         if not len(groups):
             return []
@@ -95,21 +144,21 @@ class Judge:
 
         ``index`` names the pieces, once for all groups or for each.
         """
-        setting, ground = self.setting, self.ground
+        setting, problem = self.setting, self.problem
         rows = np.array(index)
         sizes, masses = setting.sizes[rows], setting.masses[rows]
         boxes = np.concatenate([centres - sizes / 2, centres + sizes / 2], axis=-1)
         whole = rows.shape[-1] == setting.count
-        if ground.absolute:
+        if problem.absolute:
             bad = setting.space.blocked(boxes).any(axis=1)
         else:
             extent = boxes[..., 2:].max(axis=1) - boxes[..., :2].min(axis=1)
             bad = (extent > self.limits + HAIR).any(axis=1)
-        if ground.host is not None:
-            centres, sizes, masses = with_host(centres, sizes, masses, ground.host)
+        if problem.host is not None:
+            centres, sizes, masses = with_host(centres, sizes, masses, problem.host)
         m = measure(centres, sizes, masses, setting.gap_mm)
-        if ground.host is not None:
-            m = about_host(m, ground.host)
+        if problem.host is not None:
+            m = about_host(m, problem.host)
         return np.where(bad, -1.0, weighted(self.terms(m, whole=whole), self.weights))
 
     def terms(self, m: Measured, *, whole: bool) -> dict[str, Floats]:
@@ -125,10 +174,10 @@ class Judge:
         return terms
 
 
-def group_score(ground: Ground, centres: Centres) -> Floats:
+def group_score(problem: SearchProblem, centres: Centres) -> Floats:
     """Score whole groups (K, N, 2) as the search sees them; -1 for those that cannot hang."""
-    judge = Judge(ground, dict(WEIGHTS))
-    return judge.scores(tuple(range(ground.setting.count)), centres)
+    scorer = GroupScorer(problem, dict(WEIGHTS))
+    return scorer.scores(tuple(range(problem.setting.count)), centres)
 
 
 def _room(setting: Setting) -> tuple[float, float]:

@@ -1,9 +1,14 @@
-"""Proposals: every family that suits is laid out, brought into free wall, checked and scored."""
+"""Proposals: every family that suits is laid out, brought into free wall, checked and scored.
+
+The search always works on the one of a wall and its mirror image that comes first in a fixed
+order, so a mirrored wall gets mirrored proposals exactly.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,20 +18,21 @@ from visualiser.arrangement.choosing import SAME, Candidate, likeness, varied
 from visualiser.arrangement.families import FAMILIES, LAST_RESORT, Family
 from visualiser.arrangement.families.family import Layout, settle_all
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.measures import Frame
-from visualiser.arrangement.mirroring import mirrored_survey, prefers_mirror
+from visualiser.arrangement.measures import PLAIN, MeasuringContext
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.refusing import refusal
 from visualiser.arrangement.rules import broken_rules, check_arrangement
 from visualiser.arrangement.scoring import WEIGHTS, explain, score_layouts
-from visualiser.arrangement.setting import Setting, describe
-from visualiser.arrangement.swapping import spread
+from visualiser.arrangement.setting import Centres, Setting, describe
 from visualiser.errors import ArrangementError
+from visualiser.geometry import Polygon, Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
 
 KEPT = 2
 """Times as many layouts kept of each family as are asked for, so that there is a choice."""
+SAME_MM = 1.0
+MOST_ROUNDS = 40
 
 
 def propose(
@@ -137,17 +143,17 @@ def _best_of(
     if not settled:
         return []
     ranked: list[Candidate] = []
-    for frame in dict.fromkeys(layout.frame for layout, _ in settled):
-        items = [item for item in settled if item[0].frame == frame]
+    for context in dict.fromkeys(layout.context for layout, _ in settled):
+        items = [item for item in settled if item[0].context == context]
         stack = np.stack([centres for _, centres in items])
-        totals: Floats = score_layouts(stack, setting, weights, frame).total
+        totals: Floats = score_layouts(stack, setting, weights, context).total
         ranked += [
             Candidate(
                 family.name,
                 layout.variant,
                 centres,
                 round(float(total), 6),
-                frame,
+                context,
                 family.line,
             )
             for (layout, centres), total in zip(items, totals, strict=True)
@@ -170,23 +176,23 @@ def _best_of(
 
 def _recoloured(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Candidate:
     """Exchange pieces of one size where that spreads colours and weight better."""
-    centres = spread(item.centres, setting, weights, item.frame)
-    total = float(score_layouts(centres[None], setting, weights, item.frame).total[0])
+    centres = spread(item.centres, setting, weights, item.context)
+    total = float(score_layouts(centres[None], setting, weights, item.context).total[0])
     return replace(item, centres=centres, score=round(total, 6))
 
 
 def _mirrored(item: Candidate, axis_sum_mm: float) -> Candidate:
-    frame = item.frame
-    host = None if frame.host is None else (axis_sum_mm - frame.host[0], *frame.host[1:])
+    context = item.context
+    host = None if context.host is None else (axis_sum_mm - context.host[0], *context.host[1:])
     return replace(
         item,
         centres=item.centres * (-1.0, 1.0) + (axis_sum_mm, 0.0),
-        frame=Frame(host, -frame.rise),
+        context=MeasuringContext(host, -context.rise),
     )
 
 
 def _arrangement(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Arrangement:
-    score, terms = explain(item.centres, setting, weights, item.frame)
+    score, terms = explain(item.centres, setting, weights, item.context)
     made = replace(_hung(item, setting), score=score, terms=terms)
     return replace(made, findings=check_arrangement(made, setting.survey, setting.guidelines))
 
@@ -202,3 +208,91 @@ def _hung(item: Candidate, setting: Setting) -> Arrangement:
         family=item.family,
         name=f"{item.family}, {item.variant}" if item.variant else item.family,
     )
+
+
+Signature = list[tuple[float | str, ...]]
+
+
+def _axis_sum(survey: Survey) -> float:
+    bounds = survey.outline.bounds
+    return bounds.left_mm + bounds.right_mm
+
+
+def mirrored_polygon(polygon: Polygon, axis_sum_mm: float) -> Polygon:
+    """Mirror a polygon about a plumb line, keeping the sense of its corners."""
+    return Polygon(tuple((axis_sum_mm - x, y) for x, y in reversed(polygon.points_mm)))
+
+
+def mirrored_survey(survey: Survey) -> Survey:
+    """Mirror a wall about the middle of its outline. It has no photo any more."""
+    total = _axis_sum(survey)
+    return replace(
+        survey,
+        plane=None,
+        outline=mirrored_polygon(survey.outline, total),
+        zones=tuple(replace(z, polygon=mirrored_polygon(z.polygon, total)) for z in survey.zones),
+        furniture=tuple(
+            replace(
+                f,
+                rect=Rect(total - f.rect.right_mm, f.rect.y_mm, f.rect.width_mm, f.rect.height_mm),
+            )
+            for f in survey.furniture
+        ),
+    )
+
+
+def prefers_mirror(survey: Survey) -> bool:
+    """Whether the solver should work on the mirror image of this wall."""
+    return _signature(mirrored_survey(survey)) < _signature(survey)
+
+
+def _signature(survey: Survey) -> Signature:
+    """Shapes of a wall in an order that does not depend on how they are listed."""
+    left = survey.outline.bounds.left_mm
+    scale = max(survey.outline.bounds.width_mm, 1e-9)
+
+    def corners(kind: str, polygon: Polygon) -> tuple[float | str, ...]:
+        points = sorted(
+            (round((x - left) / scale, 9), round(y / scale, 9)) for x, y in polygon.points_mm
+        )
+        return (kind, *(v for point in points for v in point))
+
+    shapes = [corners("0 outline", survey.outline)]
+    shapes += [corners(f"1 {z.kind}", z.polygon) for z in survey.zones]
+    shapes += [corners(f"2 {f.kind}", Polygon.from_rect(f.rect)) for f in survey.furniture]
+    return sorted(shapes)
+
+
+def spread(
+    centres: Centres,
+    setting: Setting,
+    weights: Mapping[str, float] = WEIGHTS,
+    context: MeasuringContext = PLAIN,
+) -> Centres:
+    """Make the best exchange of two equal sizes again and again, until none improves the score.
+
+    Parameters
+    ----------
+    centres
+        (N, 2) a layout; the places stay, only who hangs in them changes.
+    setting, weights, context
+        What it is scored by.
+    """
+    pairs = [
+        (i, j)
+        for i, j in combinations(range(setting.count), 2)
+        if np.abs(setting.sizes[i] - setting.sizes[j]).max() <= SAME_MM
+    ]
+    if not pairs:
+        return centres
+    now = float(score_layouts(centres[None], setting, weights, context).total[0])
+    for _ in range(MOST_ROUNDS):
+        tries = np.repeat(centres[None], len(pairs), axis=0)
+        for row, (i, j) in zip(tries, pairs, strict=True):
+            row[[i, j]] = row[[j, i]]
+        totals = score_layouts(tries, setting, weights, context).total
+        best = int(np.argmax(totals))
+        if totals[best] <= now + 1e-9:
+            break
+        centres, now = tries[best], float(totals[best])
+    return centres

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import visualiser as vis
-from visualiser.arrangement.ground import Ground, Judge
-from visualiser.arrangement.joining import join
+from visualiser.arrangement.growing import join
 from visualiser.arrangement.places import normal_places, normal_places_of_each
+from visualiser.arrangement.problem import GroupScorer, SearchProblem
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import describe
 from visualiser.survey.survey import Survey
@@ -40,11 +40,11 @@ def random_groups(seed, host, groups=4):
 @given(seed=st.integers(0, 10**6), host=st.sampled_from([None, MIRROR]))
 def test_a_joined_piece_scores_as_the_whole_group_measured_anew(seed, host):
     setting, rows, centres = random_groups(seed, host)
-    judge = Judge(Ground(setting, host=host), dict(WEIGHTS))
-    found = join(judge, rows[:, :-1], centres, rows[:, -1], most=10**6)
+    scorer = GroupScorer(SearchProblem(setting, host=host), dict(WEIGHTS))
+    found = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6)
     whole = np.concatenate([centres[found.group], found.places.T[:, None]], axis=1)
     if len(whole):
-        again = judge.scores(rows[found.group], whole)
+        again = scorer.scores(rows[found.group], whole)
         assert found.scores == pytest.approx(again, abs=1e-9)
 
 
@@ -52,10 +52,10 @@ def test_a_joined_piece_scores_as_the_whole_group_measured_anew(seed, host):
 @given(seed=st.integers(0, 10**6))
 def test_places_beyond_what_is_wanted_are_left_out_and_no_others(seed):
     setting, rows, centres = random_groups(seed, None)
-    judge = Judge(Ground(setting), dict(WEIGHTS))
-    every = join(judge, rows[:, :-1], centres, rows[:, -1], most=10**6)
+    scorer = GroupScorer(SearchProblem(setting), dict(WEIGHTS))
+    every = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6)
     wanted = np.full(len(rows), float(np.median(every.scores)) if len(every.scores) else 0.0)
-    some = join(judge, rows[:, :-1], centres, rows[:, -1], most=10**6, wanted=wanted)
+    some = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6, wanted=wanted)
     # Those that only their openings bring below it may stay.
     kept = set(map(tuple, some.places.T.round(6)))
     good = every.places[:, every.scores > wanted[0] + 1e-6]
@@ -65,8 +65,8 @@ def test_places_beyond_what_is_wanted_are_left_out_and_no_others(seed):
 
 def test_the_best_place_of_each_group_is_taken():
     setting, rows, centres = random_groups(7, None)
-    judge = Judge(Ground(setting), dict(WEIGHTS))
-    found = join(judge, rows[:, :-1], centres, rows[:, -1], most=10**6)
+    scorer = GroupScorer(SearchProblem(setting), dict(WEIGHTS))
+    found = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6)
     places, scores = found.best_of_each(len(rows))
     for group in range(len(rows)):
         own = found.scores[found.group == group]

@@ -6,10 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import visualiser as vis
-from visualiser.arrangement.enumerating import Task, _distinct, _Outlook, best_groups
-from visualiser.arrangement.ground import Ground, group_score
+from visualiser.arrangement.exhaustive import Task, _distinct, _Outlook, best_groups
 from visualiser.arrangement.measures import measure
 from visualiser.arrangement.places import normal_places
+from visualiser.arrangement.problem import SearchProblem, group_score
 from visualiser.arrangement.scoring import WEIGHTS
 from visualiser.arrangement.setting import describe
 from visualiser.survey.survey import Survey
@@ -64,7 +64,7 @@ def test_the_best_of_all_is_found(sides):
         )
     ).max()
     (found, *_) = best_groups(task, 0.0, 3)
-    assert group_score(Ground(task.setting), found[None])[0] == pytest.approx(best, abs=1e-6)
+    assert group_score(SearchProblem(task.setting), found[None])[0] == pytest.approx(best, abs=1e-6)
 
 
 SIDES = st.lists(
@@ -79,7 +79,7 @@ SIDES = st.lists(
 def test_groups_are_apart_joined_and_come_best_first(sides):
     task = task_of(sides)
     groups = best_groups(task, 0.0, 4)
-    scores = group_score(Ground(task.setting), np.stack(groups))
+    scores = group_score(SearchProblem(task.setting), np.stack(groups))
     assert (np.diff(scores) <= 1e-9).all()
     half, gap = task.setting.sizes / 2, task.setting.gap_mm
     for centres in groups:
@@ -117,7 +117,7 @@ def test_no_group_scores_more_than_its_outline_lets_hope(sides, seed):
 def test_what_is_found_already_is_not_given_again():
     task = task_of([(400, 500), (300, 300), (500, 300)])
     found = best_groups(task, 0.0, 1)[0]
-    above = float(group_score(Ground(task.setting), found[None])[0])
+    above = float(group_score(SearchProblem(task.setting), found[None])[0])
     assert best_groups(task, above, 1) == []
 
 
