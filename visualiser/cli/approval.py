@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from visualiser.cli.output import AsJson, print_json, say, working, write_file
+from visualiser.cli.output import (
+    AsJson,
+    Force,
+    print_json,
+    say,
+    target_of,
+    working,
+    write_files,
+)
 from visualiser.cli.plan import PaperOption
 
 if TYPE_CHECKING:
@@ -18,7 +26,10 @@ if TYPE_CHECKING:
 
 def approval(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
-    out: Annotated[Path, typer.Option(help="File to write: .pdf, or .png for one picture.")],
+    out: Annotated[
+        Path,
+        typer.Option(help="File to write: .pdf, or .png for one picture; - for standard output."),
+    ],
     option: Annotated[
         list[str] | None,
         typer.Option(metavar="ID", help="Only this option; may be given again. All when left out."),
@@ -31,6 +42,7 @@ def approval(
     date: Annotated[
         str, typer.Option(metavar="DATE", help="Date to print; today's when left out.")
     ] = "",
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Show a job's options side by side at one scale, with room to approve one."""
@@ -40,10 +52,11 @@ def approval(
     from visualiser.sizes import paper_size
 
     size = paper_size(paper)
+    place = target_of(out, (".pdf", ".png"), force=force, as_json=as_json)
     with working("Drawing the options …"):
         job = vis.open_project(project)
         sheet = approval_sheet(job, option or [], date)
-        if out.suffix.lower() == ".png":
+        if place.ending == ".png":
             data = approval_png(sheet, width_px=max(2400, 800 * len(sheet.options)))
         else:
             data = approval_pdf(sheet, size)
@@ -52,15 +65,14 @@ def approval(
             for picture in option_pictures(sheet):
                 files[pictures / f"option-{picture.letter}.jpg"] = picture.full
                 files[pictures / f"option-{picture.letter}-small.jpg"] = picture.small
-    write_file(out, data)
-    for place, content in files.items():
-        write_file(place, content)
+    write_files(files, force=force)
+    place.write(data)
     if as_json:
         print_json(
             {
                 "done": True,
                 "file": str(out),
-                "pictures": [str(place) for place in files],
+                "pictures": [str(file) for file in files],
                 "options": {
                     letter: shown.arrangement.name
                     for letter, shown in zip(sheet.letters(), sheet.options, strict=True)
@@ -68,7 +80,7 @@ def approval(
             }
         )
         return
-    say(f"{out} shows {len(sheet.options)} options for approval.", as_json=False)
+    say(f"{out} shows {len(sheet.options)} options for approval.", as_json=place.piped)
 
 
 def approval_sheet(job: Project, option_ids: list[str], date: str) -> ApprovalSheet:

@@ -10,13 +10,15 @@ import typer
 
 from visualiser.cli.output import (
     AsJson,
+    Force,
+    encode_picture,
     finding_data,
     print_json,
     read_file,
     say,
     say_findings,
+    target_of,
     working,
-    write_file,
 )
 
 
@@ -35,7 +37,10 @@ def check(
         str, typer.Option(metavar="ID", help="Option that was hung; the chosen one when left out.")
     ] = "",
     picture: Annotated[
-        Path | None, typer.Option(help="JPEG to write: the photo with what is off drawn enlarged.")
+        Path | None,
+        typer.Option(
+            help="Picture to write, .jpg or .png: the photo with what is off drawn enlarged."
+        ),
     ] = None,
     page: Annotated[Path | None, typer.Option(help="PDF page of the check to write.")] = None,
     level_deg: Annotated[
@@ -45,15 +50,22 @@ def check(
         float,
         typer.Option(help="How far off its place in the group a piece may hang, in mm.", min=0.1),
     ] = 3.0,
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Say what to nudge: how far each hung piece is off its place and off level."""
     import visualiser as vis
     from visualiser.as_hung.judge import Tolerances
-    from visualiser.photo.encoding import encode_jpeg
     from visualiser.printing.as_hung_page import as_hung_pdf
     from visualiser.printing.as_hung_picture import deviation_picture
 
+    drawing = (
+        target_of(picture, (".jpg", ".png"), force=force, as_json=as_json) if picture else None
+    )
+    paper = target_of(page, (".pdf",), force=force, as_json=as_json) if page else None
+    if drawing is not None and paper is not None and drawing.piped and paper.piped:
+        raise typer.BadParameter("give - to one of --picture and --page, not to both")
+    piped = any(place is not None and place.piped for place in (drawing, paper))
     with working("Comparing the hung group with the plan …"):
         job = vis.open_project(project)
         arrangement = job.arrangement(option or None)
@@ -65,10 +77,10 @@ def check(
             likely=job.document.marks.reference.kind,
             tolerances=Tolerances(level_deg, gap_mm),
         )
-    if picture is not None:
-        write_file(picture, encode_jpeg(deviation_picture(shown.pixels, report)))
-    if page is not None:
-        write_file(page, as_hung_pdf(report, shown.pixels, job.document.name))
+    if drawing is not None:
+        drawing.write(encode_picture(deviation_picture(shown.pixels, report), drawing.ending))
+    if paper is not None:
+        paper.write(as_hung_pdf(report, shown.pixels, job.document.name))
     if as_json:
         print_json(
             {
@@ -107,13 +119,13 @@ def check(
         )
         return
     if report.all_right:
-        say("Every piece hangs as planned.", as_json=False)
+        say("Every piece hangs as planned.", as_json=piped)
     for sentence in report.corrections:
-        say(sentence, as_json=False)
+        say(sentence, as_json=piped)
     for piece in report.pieces:
         if piece.verdict in ("not found", "unsure"):
-            say(piece.sentence, as_json=False)
-    say_findings(report.findings, as_json=False)
+            say(piece.sentence, as_json=piped)
+    say_findings(report.findings, as_json=piped)
 
 
 def _number(value: float, digits: int) -> float | None:

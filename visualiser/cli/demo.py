@@ -19,6 +19,7 @@ def demo(
     """Measure two sample walls, draw their mock-ups to true scale, and say where the files are."""
     import visualiser as vis
     from visualiser.photo.encoding import encode_jpeg
+    from visualiser.project.made_files import refuse_place
     from visualiser.project.samples import create_sample, sample_names
     from visualiser.units import format_both, format_half_width
 
@@ -26,6 +27,7 @@ def demo(
     for name in sample_names()[:2]:
         started = time.monotonic()
         folder = _free(out / name)
+        refuse_place(folder)
         job = create_sample(name, folder)
         photo, survey = job.photo(), job.survey()
         arrangement = job.arrangement()

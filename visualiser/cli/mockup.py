@@ -10,12 +10,15 @@ import typer
 
 from visualiser.cli.output import (
     AsJson,
+    Force,
+    Target,
+    encode_picture,
     finding_data,
     print_json,
     say,
     say_findings,
+    target_of,
     working,
-    write_file,
 )
 
 if TYPE_CHECKING:
@@ -25,7 +28,9 @@ if TYPE_CHECKING:
 
 def mockup(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
-    out: Annotated[Path, typer.Option(help="Picture to write, .jpg or .png.")],
+    out: Annotated[
+        Path, typer.Option(help="Picture to write, .jpg or .png; - for a JPEG on standard output.")
+    ],
     option: Annotated[
         str, typer.Option(metavar="ID", help="Option to draw; the chosen one when left out.")
     ] = "",
@@ -61,33 +66,42 @@ def mockup(
         ),
     ] = False,
     crop: Annotated[bool, typer.Option("--crop", help="Show the group and little more.")] = False,
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Draw an arrangement to true scale over the photograph of the wall."""
     import visualiser as vis
-    from visualiser.photo.encoding import encode_jpeg, encode_png
 
     if every_option and option:
         raise typer.BadParameter("give --option or --every-option, not both")
     tried = _tried(finish, wall_colour, room_light)
-    encode = encode_png if out.suffix.lower() == ".png" else encode_jpeg
-    done = []
+    if every_option and str(out) == "-":
+        raise typer.BadParameter("--every-option writes files: give --out a name")
+    done: list[tuple[str, Target, Mockup]] = []
+    job = vis.open_project(project)
+    only = job.document.option(option or None)
+    options = job.document.options if every_option else (only,)
+    places = [
+        target_of(
+            out.with_stem(f"{out.stem}-{entry.id}") if every_option else out,
+            (".jpg", ".png"),
+            force=force,
+            as_json=as_json,
+        )
+        for entry in options
+    ]
     with working("Drawing the mock-up …"):
-        job = vis.open_project(project)
-        wanted = [o.id for o in job.document.options] if every_option else [option or None]
-        for option_id in wanted or [None]:
-            result = _draw(job, option_id, tried, straight_on, crop)
-            file = out.with_stem(f"{out.stem}-{option_id}") if every_option else out
-            name = job.document.option(option_id).name
-            write_file(file, encode(result.pixels, title=name or None))
-            done.append((job.document.option(option_id).id, file, result))
+        for entry, place in zip(options, places, strict=True):
+            result = _draw(job, entry.id, tried, straight_on, crop)
+            place.write(encode_picture(result.pixels, place.ending, entry.name or None))
+            done.append((entry.id, place, result))
     if as_json:
         drawn = [_drawn_data(job, option_id, file, result) for option_id, file, result in done]
         print_json({"done": True, **(drawn[0] if not every_option else {"options": drawn})})
         return
-    for _, file, result in done:
-        say(f"{file} shows {len(result.corners_px)} pieces to true scale.", as_json=False)
-        say_findings(result.findings, as_json=False)
+    for _, place, result in done:
+        say(f"{place} shows {len(result.corners_px)} pieces to true scale.", as_json=place.piped)
+        say_findings(result.findings, as_json=place.piped)
 
 
 def _tried(finish: str, wall_colour: str, room_light: str) -> dict[str, Any]:
@@ -126,7 +140,7 @@ def _draw(
     return cropped_to_group(result) if crop else result
 
 
-def _drawn_data(job: Project, option_id: str, file: Path, result: Mockup) -> dict[str, Any]:
+def _drawn_data(job: Project, option_id: str, file: Target, result: Mockup) -> dict[str, Any]:
     arrangement = job.arrangement(option_id)
     return {
         "option": option_id,

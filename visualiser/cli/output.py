@@ -6,14 +6,20 @@ import functools
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from visualiser.errors import PhotoError, VisualiserError
 from visualiser.findings import Finding
+from visualiser.project.made_files import marked, refuse_place
 from visualiser.project.writing import write_whole
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 AsJson = Annotated[
     bool, typer.Option("--json", help="Print the result as JSON, for other programs.")
@@ -97,17 +103,130 @@ def read_file(path: Path) -> bytes:
         ) from error
 
 
-def write_file(path: Path, data: bytes) -> None:
-    """Write a result whole or not at all.
+Force = Annotated[
+    bool,
+    typer.Option("--force", help="Replace a file of that name, also one not made by this program."),
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Where a result goes, found to be free: a file, or standard output for ``-``.
+
+    Parameters
+    ----------
+    path
+        The file; None for standard output.
+    ending
+        What is written there: ``.pdf``, ``.png``, …, in small letters.
+    force
+        Whether a file of that name may be replaced, whoever made it.
+    """
+
+    path: Path | None
+    ending: str
+    force: bool = False
+
+    @property
+    def piped(self) -> bool:
+        """Whether it is standard output, where nothing else may be said."""
+        return self.path is None
+
+    def __str__(self) -> str:
+        return "-" if self.path is None else str(self.path)
+
+    def write(self, data: bytes) -> None:
+        """Write the result whole or not at all.
+
+        Raises
+        ------
+        VisualiserError
+            If the place cannot be written to, or has been taken meanwhile.
+        """
+        if self.path is None:
+            stream = typer.get_binary_stream("stdout")
+            stream.write(marked(data))
+            stream.flush()
+        else:
+            write_file(self.path, data, force=self.force)
+
+
+def target_of(
+    out: Path, endings: tuple[str, ...], *, force: bool = False, as_json: bool = False
+) -> Target:
+    """Check a place for a result before any work is done for it.
+
+    Parameters
+    ----------
+    out
+        As typed; ``-`` is standard output, which then holds the first of the endings' kind.
+    endings
+        Kinds that the command can write.
+    force
+        Whether a file of that name may be replaced.
+    as_json
+        Whether standard output is taken by the command's own answer.
 
     Raises
     ------
     VisualiserError
-        If the place cannot be written to.
+        If a file of the person's would be lost.
     """
+    if str(out) == "-":
+        if as_json:
+            raise typer.BadParameter("--out - and --json both take standard output: give one")
+        if typer.get_binary_stream("stdout").isatty():
+            raise typer.BadParameter("pipe --out - into a file or a program, not to the screen")
+        return Target(None, endings[0])
+    ending = {".jpeg": ".jpg", ".htm": ".html"}.get(out.suffix.lower(), out.suffix.lower())
+    if ending not in endings:
+        if out.is_dir():
+            raise VisualiserError(
+                f"{out} could not be written: is a directory.",
+                hint="Name a file, in a folder that you may write to.",
+            )
+        known = " or ".join(endings)
+        raise typer.BadParameter(f"“{out.name}” must end in {known}, which says what it is to be")
+    refuse_place(out, replace=force)
+    return Target(out, ending, force)
+
+
+def encode_picture(pixels: NDArray[np.uint8], ending: str, title: str | None = None) -> bytes:
+    """Write a picture as the ending of its file says: ``.png`` or ``.jpg``."""
+    from visualiser.photo.encoding import encode_jpeg, encode_png
+
+    if ending == ".png":
+        return encode_png(pixels, title=title)
+    return encode_jpeg(pixels, title=title)
+
+
+def write_files(files: dict[Path, bytes], *, force: bool = False) -> None:
+    """Write several results, none of them where one must not be written.
+
+    Raises
+    ------
+    VisualiserError
+        If a place cannot be written to, or holds a file of the person's.
+    """
+    for path in files:
+        refuse_place(path, replace=force)
+    for path, data in files.items():
+        write_file(path, data, force=force)
+
+
+def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
+    """Write a result whole or not at all, with the mark that tells it from a person's own file.
+
+    Raises
+    ------
+    VisualiserError
+        If the place cannot be written to, or holds a file of the person's.
+    """
+    refuse_place(path, replace=force)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, data)
+        folder = path.parent.resolve()
+        folder.mkdir(parents=True, exist_ok=True)
+        write_whole(folder / path.name, marked(data))
     except OSError as error:
         reason = error.strerror or "it cannot be written"
         raise VisualiserError(

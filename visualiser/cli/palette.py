@@ -10,13 +10,14 @@ import typer
 from visualiser.cli.colour_data import judgement_data, palette_data, room_data
 from visualiser.cli.output import (
     AsJson,
+    Force,
     finding_data,
     print_json,
     read_file,
     say,
     say_findings,
     working,
-    write_file,
+    write_files,
 )
 from visualiser.errors import ColourError, MeasurementError
 from visualiser.findings import Finding
@@ -50,6 +51,7 @@ def palette(
     out: Annotated[
         Path | None, typer.Option(help="Folder for pictures of the palettes (PNG).")
     ] = None,
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Read the palettes of pictures: coherence, harmony, the odd one out, and the room."""
@@ -62,7 +64,7 @@ def palette(
         palettes = [extract_palette(load_photo(read_file(p)).pixels, count) for p in images]
         reading = read_set(palettes, names) if len(palettes) > 1 else None
         colours, doubts = (None, []) if room is None else _room(room, reference)
-        pictures = [] if out is None else _draw(out, palettes, names, colours)
+        pictures = [] if out is None else _draw(out, palettes, names, colours, force=force)
     if as_json:
         data = _data(images, names, palettes, reading, colours, pictures)
         data["findings"] += finding_data(tuple(doubts))
@@ -95,7 +97,12 @@ def _room(photo: Path, reference: str) -> tuple[RoomColours | None, list[Finding
 
 
 def _draw(
-    out: Path, palettes: list[Palette], names: list[str], room: RoomColours | None
+    out: Path,
+    palettes: list[Palette],
+    names: list[str],
+    room: RoomColours | None,
+    *,
+    force: bool,
 ) -> list[Path]:
     """Draw and write the pictures; their paths."""
     from visualiser.photo.encoding import encode_png
@@ -109,8 +116,7 @@ def _draw(
         drawings["distances.png"] = palette_sheet.distance_table(palettes, names)
     if room is not None:
         drawings["room.png"] = palette_sheet.room_against_art(room.palette, palettes, names)
-    for name, pixels in drawings.items():
-        write_file(out / name, encode_png(pixels))
+    write_files({out / name: encode_png(px) for name, px in drawings.items()}, force=force)
     return [out / name for name in drawings]
 
 

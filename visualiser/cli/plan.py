@@ -10,12 +10,13 @@ import typer
 
 from visualiser.cli.output import (
     AsJson,
+    Force,
     finding_data,
     print_json,
     say,
     say_findings,
+    target_of,
     working,
-    write_file,
 )
 from visualiser.errors import HangingError
 from visualiser.units import format_both
@@ -51,7 +52,7 @@ PaperOption = Annotated[
 
 def plan(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
-    out: Annotated[Path, typer.Option(help="PDF to write.")],
+    out: Annotated[Path, typer.Option(help="PDF to write; - for standard output.")],
     option: OptionOption = "",
     wall: WallOption = "",
     side: SideOption = FromSide.left,
@@ -75,6 +76,7 @@ def plan(
     seismic: Annotated[
         bool, typer.Option("--seismic", help="Earthquakes happen here: add what to do about them.")
     ] = False,
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Print how to hang a job: hooks, loads, fixings, measures, paper cuts and cautions."""
@@ -82,6 +84,7 @@ def plan(
     from visualiser.sizes import paper_size
     from visualiser.units import parse_length
 
+    place = target_of(out, (".pdf",), force=force, as_json=as_json)
     with working("Planning the hooks …"):
         made, title = planned(
             project,
@@ -94,17 +97,17 @@ def plan(
             seismic=seismic,
         )
         data = plan_pdf(made, paper_size(paper), title)
-    write_file(out, data)
+    place.write(data)
     if as_json:
         print_json({"done": True, "file": str(out), **plan_data(made)})
         return
     for piece in made.pieces:
         for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
             across = made.measures.across_in_words(x)
-            place = f"{across}, {format_both(y)} up"
-            say(f"hook {name:<4} {piece.piece.called}: {place}", as_json=False)
-    say(f"{out} is the plan to hang {len(made.pieces)} pieces by.", as_json=False)
-    say_findings(made.findings, as_json=False)
+            where = f"{across}, {format_both(y)} up"
+            say(f"hook {name:<4} {piece.piece.called}: {where}", as_json=place.piped)
+    say(f"{out} is the plan to hang {len(made.pieces)} pieces by.", as_json=place.piped)
+    say_findings(made.findings, as_json=place.piped)
 
 
 def planned(

@@ -9,17 +9,20 @@ import typer
 
 from visualiser.cli.output import (
     AsJson,
+    Force,
     finding_data,
     print_json,
     say,
     say_findings,
     working,
-    write_file,
+    write_files,
 )
+from visualiser.project.made_files import refuse_place
 
 if TYPE_CHECKING:
     from visualiser.arrangement.arrangement import Arrangement
     from visualiser.arrangement.guidelines import Guidelines
+    from visualiser.project.document import Document
     from visualiser.project.store import Project
     from visualiser.survey.survey import Survey
 
@@ -61,6 +64,7 @@ def propose(
         Path | None,
         typer.Option(help="Folder for the pictures; out in the job's folder when left out."),
     ] = None,
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Propose arrangements that keep the job's rules, with a drawing to scale of each."""
@@ -87,20 +91,26 @@ def propose(
         proposals = vis.propose(
             pieces, survey, rules, family or None, count, seed, colours=colours or None
         )
-    letters = _kept(job, proposals) if keep else [""] * len(proposals)
+    document, letters = _kept(job, proposals) if keep else (None, [""] * len(proposals))
     folder = out or project / "out"
-    rows = []
+    rows, files = [], {}
     for number, (arrangement, letter) in enumerate(zip(proposals, letters, strict=True), start=1):
-        picture = folder / f"proposal-{number}.png"
-        chart = folder / f"proposal-{number}-score.png"
-        write_file(picture, encode_png(draw_elevation(arrangement, survey, guidelines=rules)))
-        write_file(chart, encode_png(draw_score(arrangement)))
+        # What is kept has its letter for a name, so that no later proposal takes its place.
+        stem = f"option-{letter}" if letter else f"proposal-{number}"
+        picture, chart = folder / f"{stem}.png", folder / f"{stem}-score.png"
+        files[picture] = encode_png(draw_elevation(arrangement, survey, guidelines=rules))
+        files[chart] = encode_png(draw_score(arrangement))
         row = _data(arrangement, picture, chart)
         if keep:
             row["option"] = letter
         if advise:
             row["advice"] = _advice(arrangement, survey, rules)
         rows.append(row)
+    for file in files:
+        refuse_place(file, replace=force)
+    if document is not None:
+        job.save(document)
+    write_files(files, force=force)
     if as_json:
         print_json({"done": True, "left_out": left_out, "proposals": rows})
         return
@@ -120,8 +130,8 @@ def propose(
         say_findings(arrangement.findings, as_json=False)
 
 
-def _kept(job: Project, proposals: list[Arrangement]) -> list[str]:
-    """Save proposals as further options of the job, and give their letters.
+def _kept(job: Project, proposals: list[Arrangement]) -> tuple[Document, list[str]]:
+    """Job with proposals as further options, and their letters.
 
     What the person chose stays chosen; where nothing was, the best proposal is.
     """
@@ -131,8 +141,7 @@ def _kept(job: Project, proposals: list[Arrangement]) -> list[str]:
         letters.append(letter)
     if document.chosen is None and not job.document.options:
         document = document.changed(chosen=letters[0])
-    job.save(document)
-    return letters
+    return document, letters
 
 
 def _advice(arrangement: Arrangement, survey: Survey, rules: Guidelines) -> list[str]:

@@ -9,13 +9,15 @@ import typer
 
 from visualiser.cli.output import (
     AsJson,
+    Force,
+    encode_picture,
     finding_data,
     print_json,
     read_file,
     say,
     say_findings,
+    target_of,
     working,
-    write_file,
 )
 
 
@@ -29,14 +31,16 @@ def reuse(
         Path | None,
         typer.Option(help="Picture to write; reused.png in the job's out when left out."),
     ] = None,
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Hang a job's pieces by a shared plan, each in the place that fits it best."""
     import visualiser as vis
     from visualiser.arrangement.reuse import read_plan, reused
-    from visualiser.photo.encoding import encode_png
     from visualiser.rendering.elevation import draw_elevation
 
+    picture = out or project / "out" / "reused.png"
+    place = target_of(picture, (".png", ".jpg"), force=force, as_json=as_json)
     with working("Hanging the plan …"):
         job = vis.open_project(project)
         pieces, survey, rules = job.pieces(), job.survey(), job.guidelines()
@@ -47,8 +51,8 @@ def reuse(
         if document.chosen is None and not job.document.options:
             document = document.changed(chosen=letter)
         job.save(document)
-    picture = out or project / "out" / "reused.png"
-    write_file(picture, encode_png(draw_elevation(made, survey, guidelines=rules)))
+    drawn = draw_elevation(made, survey, guidelines=rules)
+    place.write(encode_picture(drawn, place.ending))
     hung = {p.piece_id for p in made.placements}
     left_out = [p.name or p.id for p in pieces if p.id not in hung]
     if as_json:
@@ -68,7 +72,9 @@ def reuse(
         )
         return
     if left_out:
-        say(f"Left out: {', '.join(left_out)}.", as_json=False)
+        say(f"Left out: {', '.join(left_out)}.", as_json=place.piped)
     kept = f", option {letter} of the job" if keep else ""
-    say(f"{made.name or made.family}: {made.score:.1f} of 100, {picture}{kept}", as_json=False)
-    say_findings(made.findings, as_json=False)
+    say(
+        f"{made.name or made.family}: {made.score:.1f} of 100, {picture}{kept}", as_json=place.piped
+    )
+    say_findings(made.findings, as_json=place.piped)

@@ -7,15 +7,17 @@ from typing import Annotated
 
 import typer
 
-from visualiser.cli.output import AsJson, print_json, say, working, write_file
+from visualiser.cli.output import AsJson, Force, print_json, say, target_of, working, write_file
 from visualiser.cli.plan import OptionOption, PaperOption
+from visualiser.project.made_files import refuse_place
 from visualiser.units import format_both
 
 
 def share(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
     out: Annotated[
-        Path, typer.Option(help="File to write the plan to; its page is put beside it as a PDF.")
+        Path,
+        typer.Option(help="File to write the plan to, .json; its page is put beside it as a PDF."),
     ],
     option: OptionOption = "",
     scale: Annotated[
@@ -37,6 +39,7 @@ def share(
         typer.Option(metavar="LENGTH", help="Gap between frames, such as “2 1/2 in”."),
     ] = "",
     paper: PaperOption = "a4",
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Write a job's arrangement without its artworks, as a file to hang by and as a page."""
@@ -47,6 +50,10 @@ def share(
     from visualiser.sizes import paper_size
     from visualiser.units import parse_length, parse_size
 
+    place = target_of(out, (".json",), force=force, as_json=as_json)
+    page = None if place.piped else out.with_suffix(".pdf")
+    if page is not None:
+        refuse_place(page, replace=force)
     sizes = {}
     for entry in size or []:
         piece, sign, words = entry.partition("=")
@@ -64,10 +71,10 @@ def share(
             made = one_size_up(made)
         if sizes:
             made = resized(made, sizes, gap_mm)
-        page = out.with_suffix(".pdf")
         pdf = shared_plan_pdf(made, paper_size(paper))
-    write_file(out, write_plan(made))
-    write_file(page, pdf)
+    if page is not None:
+        write_file(page, pdf, force=force)
+    place.write(write_plan(made))
     width, height = made.bounds.width_mm, made.bounds.height_mm
     if as_json:
         print_json(
@@ -84,6 +91,6 @@ def share(
         return
     say(
         f"{out} is a plan of {len(made.slots)} places, {format_both(width)} wide and "
-        f"{format_both(height)} tall; {page} is its page.",
-        as_json=False,
+        f"{format_both(height)} tall" + (f"; {page} is its page." if page else "."),
+        as_json=place.piped,
     )

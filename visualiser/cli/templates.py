@@ -7,13 +7,21 @@ from typing import Annotated
 
 import typer
 
-from visualiser.cli.output import AsJson, finding_data, print_json, say, working, write_file
+from visualiser.cli.output import (
+    AsJson,
+    Force,
+    finding_data,
+    print_json,
+    say,
+    target_of,
+    working,
+)
 from visualiser.cli.plan import FromSide, OptionOption, PaperOption, SideOption, planned
 
 
 def templates(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
-    out: Annotated[Path, typer.Option(help="PDF to write.")],
+    out: Annotated[Path, typer.Option(help="PDF to write; - for standard output.")],
     paper: PaperOption = "a4",
     option: OptionOption = "",
     side: SideOption = FromSide.left,
@@ -32,12 +40,14 @@ def templates(
             help="Print each piece on one page as large as itself, for a printer that takes rolls.",
         ),
     ] = False,
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Print each piece at true size with its hooks, to tape to the wall before drilling."""
     from visualiser.printing.templates import templates_pdf
     from visualiser.sizes import paper_size
 
+    place = target_of(out, (".pdf",), force=force, as_json=as_json)
     with working("Drawing the templates …"):
         made, _ = planned(project, option, "", side)
         data = templates_pdf(
@@ -47,7 +57,7 @@ def templates(
             roll=roll,
             piece_ids=piece or None,
         )
-    write_file(out, data)
+    place.write(data)
     if as_json:
         pieces = piece or [plan.piece.id for plan in made.pieces]
         print_json(
@@ -60,4 +70,4 @@ def templates(
             }
         )
         return
-    say(f"{out} is to be printed at 100 %: measure the bars on every sheet.", as_json=False)
+    say(f"{out} is to be printed at 100 %: measure the bars on every sheet.", as_json=place.piped)

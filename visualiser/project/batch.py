@@ -20,6 +20,7 @@ from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.inventory.piece import Artwork
 from visualiser.project.batch_list import BatchItem
+from visualiser.project.made_files import marked, refuse_place
 from visualiser.project.paths import DOCUMENT_NAME
 from visualiser.project.products import PRODUCTS, Prepared, SurveyedWall, prepared, surveyed_wall
 from visualiser.project.store import Project, open_project
@@ -99,7 +100,7 @@ def make_item(item: BatchItem, products: tuple[str, ...]) -> list[Outcome]:
     for product in products:
 
         def make(product: str = product) -> None:
-            data = PRODUCTS[product][1](ready[0])
+            data = marked(PRODUCTS[product][1](ready[0]))
             place = place_of(item, product)
             _write(place, data)
             digest = hashlib.sha256(data).hexdigest()
@@ -178,6 +179,10 @@ def _write(place: Path, data: bytes) -> None:
         place.parent.mkdir(exist_ok=True)
     except OSError as error:
         raise unwritable(place, error) from error
+    try:
+        refuse_place(place)
+    except ProjectError as error:
+        raise ProjectError(error.message, hint="Move that file elsewhere.") from error
     remove_partial(place)
     write_atomically(place, data)
 
