@@ -104,10 +104,10 @@ def test_proposals_are_looked_for_beside_the_page_and_can_be_stopped(opened, roo
     job_id, _ = room.job()
     page = opened(job_id, "arrange")
     labelled(page.button, "Propose").click().run()
-    aside = page.session_state["under-way-proposing"][1]
+    child = page.session_state["under-way-proposing"][1]
     assert any("Trying arrangements" in part.value for part in page.markdown)
     labelled(page.button, "Stop").click().run()
-    assert aside.done
+    assert child.done
     assert "under-way-proposing" not in page.session_state
     labelled(page.button, "Propose").click().run()
     page.session_state["under-way-proposing"][1].process.wait(60)
@@ -121,10 +121,10 @@ def test_the_whole_picture_is_drawn_beside_the_page_and_can_be_stopped(opened, r
     job_id, _ = room.job()
     page = opened(job_id, "mockup")
     labelled(page.button, "Make the picture of option A").click().run()
-    aside = page.session_state["under-way-picture"][1]
+    child = page.session_state["under-way-picture"][1]
     assert any("Making the picture" in part.value for part in page.markdown)
     labelled(page.button, "Stop").click().run()
-    assert aside.done
+    assert child.done
     assert not page.error
     labelled(page.button, "Make the picture of option A").click().run()
     page.session_state["under-way-picture"][1].process.wait(120)

@@ -77,7 +77,7 @@ def test_a_damaged_list_of_lenses_is_passed_over(jobs_folder, content):
 
 
 def test_a_new_photo_takes_its_phones_lens_up(jobs_folder, room, monkeypatch):
-    monkeypatch.setattr("visualiser.app.starting.only_this_computer", lambda: True)
+    monkeypatch.setattr("visualiser.app.lenses.only_this_computer", lambda: True)
     data = with_model(room.photo())
     lenses.keep_lens(entry_for(load_photo(data)))
     job_id, _ = jobs.new_job("Hall")

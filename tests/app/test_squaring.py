@@ -10,7 +10,7 @@ import streamlit as st
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-from visualiser.app import jobs, taking_edits
+from visualiser.app import dispatch, jobs
 from visualiser.project.contents import artwork_from
 
 CORNERS = np.array([[210.0, 150.0], [905.0, 232.0], [880.0, 770.0], [182.0, 838.0]])
@@ -86,7 +86,7 @@ def test_corners_dragged_in_the_view_are_used_and_leaving_changes_nothing(page):
     before = piece(page).artwork
     press(page, "Square up this picture")
     moved = [[300.0, 250.0], [800.0, 250.0], [800.0, 700.0], [300.0, 700.0]]
-    page.session_state[taking_edits.SQUARED_SHAPE] = tuple(map(tuple, moved))
+    page.session_state[dispatch.SQUARED_SHAPE] = tuple(map(tuple, moved))
     page.run()
     assert view_data(page)["shapes"][0]["points"] == moved
     press(page, "Leave it as it is")

@@ -6,7 +6,7 @@ import pytest
 
 from tests.app.conftest import opened_page
 from visualiser.app import under_way
-from visualiser.app.aside import set_aside
+from visualiser.app.child_process import start_process
 
 PAPERS = ["the measured plan", "templates at true size"]
 
@@ -20,7 +20,9 @@ def stopped(page, label, monkeypatch):
     begun = []
     with monkeypatch.context() as patch:
         patch.setattr(
-            under_way, "set_aside", lambda *_: begun.append(set_aside(time.sleep, 60)) or begun[-1]
+            under_way,
+            "start_process",
+            lambda *_: begun.append(start_process(time.sleep, 60)) or begun[-1],
         )
         button(page, label).click().run()
     assert button(page, label) is None

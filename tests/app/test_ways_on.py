@@ -4,9 +4,9 @@ import pytest
 
 from tests.app.conftest import labelled_button, opened_page
 from visualiser.app import jobs
+from visualiser.app.paper import usual_paper
 from visualiser.app.state import Work
 from visualiser.app.steps.check import _deviations
-from visualiser.app.steps.hang import usual_paper
 from visualiser.as_hung.report import PieceDeviation
 
 

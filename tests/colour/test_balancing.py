@@ -7,7 +7,6 @@ import pytest
 
 from visualiser.colour.balancing import (
     PaperWhite,
-    balance_by_chart,
     balance_by_neutral,
     balance_by_sheet,
     unbalanced,
@@ -108,16 +107,6 @@ def test_spectral_chart_under_real_lights():
     assert np.median(errors) <= 3
     assert np.percentile(errors, 95) <= 7
     assert np.median(as_taken) > 3 * np.median(errors)
-
-
-def test_chart_balancing_is_better_still(chart):
-    rng = np.random.default_rng(5)
-    patches = photographed(lab_to_linear(chart), (1.3, 0.97, 0.62), rng)
-    linear = decode_srgb(patches).mean(axis=1)
-    balance = balance_by_chart(linear, chart)
-    assert np.median(delta_e_2000(balance.lab(linear), chart)) < 1
-    with pytest.raises(ColourError, match="patches"):
-        balance_by_chart(linear[:4], chart[:4])
 
 
 def test_a_neutral_becomes_neutral_and_keeps_its_lightness():

@@ -7,7 +7,6 @@ import pytest
 
 from visualiser.colour import scales
 from visualiser.colour.colorimetry import from_hex, srgb_to_lab
-from visualiser.colour.finishes import FINISHES, judge_frame
 from visualiser.colour.judgement import Band, Scale
 from visualiser.colour.palette import palette_from_lab
 from visualiser.colour.ranking import RankingWeights, judge_contrast, rank_candidates
@@ -57,13 +56,6 @@ def test_theme_of_greys_says_that_temperature_is_doubtful():
     assert not theme.temperature.trusted
     assert theme.template is None
     assert "balanced" not in theme.sentence
-
-
-def test_a_frame_that_takes_up_a_colour():
-    walnut = srgb_to_lab(from_hex(FINISHES["walnut"]))
-    palette = palette_from_lab([walnut + [2, 0, 1], [85, 0, 5]], [0.3, 0.7])
-    assert judge_frame(palette, FINISHES["walnut"]).band == "taken up"
-    assert judge_frame(palette, "#00c0ff").band == "set apart"
 
 
 def test_contrast_with_the_wall():

@@ -9,6 +9,7 @@ import streamlit as st
 
 from visualiser.app import under_way
 from visualiser.app.fields import tell
+from visualiser.app.session import Kept
 from visualiser.errors import VisualiserError
 
 
@@ -40,13 +41,13 @@ def offer(
     help_text
         Said beside the button.
     """
-    key = f"made-{spot}"
+    made_before: Kept[tuple[str, bytes]] = Kept(f"made-{spot}")
     try:
         if outcome := under_way.take_outcome(spot):
-            st.session_state[key] = outcome
+            made_before.put(outcome)
     except VisualiserError as error:
         tell(error)
-    kept: tuple[str, bytes] | None = st.session_state.get(key)
+    kept = made_before.get()
     if kept is None or kept[0] != depends_on:
         if under_way.is_under_way(spot, depends_on):
             under_way.watch(spot, f"Making {label}")
@@ -60,7 +61,7 @@ def offer(
                 if isinstance(made, partial):
                     under_way.begin(spot, depends_on, made)
                 else:
-                    st.session_state[key] = (depends_on, made)
+                    made_before.put((depends_on, made))
         except VisualiserError as error:
             tell(error)
             return

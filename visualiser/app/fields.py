@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from visualiser.app.session import Kept
 from visualiser.errors import UnitError, VisualiserError
 from visualiser.findings import Finding
 from visualiser.units import Unit, format_length, format_uncertain, parse_length
@@ -22,7 +23,7 @@ _BOTH = re.compile(rf"({_MM}(?:\s\d{{3}})*(?:\.\d+)?) mm \(([^()]+ in)\)")
 """Lengths that the core gives in millimetres and inches."""
 KG_PER_LB = 0.45359237
 """International avoirdupois pound (NIST SP 811, B.8)."""
-_TOLD_ABOVE = "told-above"
+_TOLD_ABOVE: Kept[tuple[str, str]] = Kept("told-above")
 _MOST_ALIKE = 5
 _MARKS = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>$~:^])")
 
@@ -155,17 +156,17 @@ def bullets(sentences: Iterable[str], unit: Unit = "mm") -> None:
 
 def tell(error: VisualiserError) -> None:
     """Show what is wrong and what to do, unless the page has said so above."""
-    if st.session_state.get(_TOLD_ABOVE) == (error.message, error.hint):
+    if _TOLD_ABOVE.get() == (error.message, error.hint):
         return
     st.error(f"**{plain(error.message)}**  \n{plain(error.hint)}", icon=":material/error:")
 
 
 def tell_above(error: VisualiserError | None) -> None:
     """Show, at the head of a page, what is wrong with all of it; below it is not said again."""
-    st.session_state[_TOLD_ABOVE] = None
+    _TOLD_ABOVE.take()
     if error is not None:
         tell(error)
-        st.session_state[_TOLD_ABOVE] = (error.message, error.hint)
+        _TOLD_ABOVE.put((error.message, error.hint))
 
 
 def tell_findings(findings: Iterable[Finding], unit: Unit = "mm") -> None:

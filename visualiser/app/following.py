@@ -2,30 +2,27 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import streamlit as st
 
 from visualiser.app.fields import tell_above
 from visualiser.app.results import Results
+from visualiser.app.session import Kept
 from visualiser.app.state import Work, option_on_view
+from visualiser.app.step import Step
 from visualiser.errors import VisualiserError
 from visualiser.survey.survey import Survey
 
-if TYPE_CHECKING:
-    from visualiser.app.steps import Step
-
-_MEASURED = "wall-measured"
+_MEASURED: Kept[tuple[str, VisualiserError | None]] = Kept("wall-measured")
 """What the wall has been measured for, and the error if it could not be."""
-_CLEARED = "wall-cleared"
+_CLEARED: Kept[str] = Kept("wall-cleared")
 """What the wall behind the pieces has been made ready for; that takes a moment."""
-_MOCKUP = "mockup-on-view"
+_MOCKUP: Kept[tuple[str, bytes]] = Kept("mockup-on-view")
 """What the mock-up has been drawn for, and its JPEG; empty if it could not be drawn."""
 
 
 def is_measured(results: Results) -> bool:
     """Tell whether the photo has been measured, well or not, as the job is now."""
-    known = st.session_state.get(_MEASURED)
+    known = _MEASURED.get()
     return known is not None and known[0] == results.survey_key
 
 
@@ -53,13 +50,13 @@ def measure_after_showing(results: Results) -> bool:
         results.survey()
     except VisualiserError as error:
         trouble = error
-    st.session_state[_MEASURED] = (results.survey_key, trouble)
+    _MEASURED.put((results.survey_key, trouble))
     return True
 
 
 def tell_unmeasured(results: Results) -> None:
     """Say why pieces cannot be shown on the wall, where that is so."""
-    known = st.session_state.get(_MEASURED)
+    known = _MEASURED.get()
     trouble = known[1] if known is not None and is_measured(results) else None
     tell_above(trouble)
     if trouble is not None:
@@ -70,8 +67,7 @@ def bare_wall_ready(work: Work, results: Results) -> bool:
     """Tell whether the wall behind the option on view has been made ready."""
     if not work.document.options:
         return False
-    known: str | None = st.session_state.get(_CLEARED)
-    return known == results.bare_wall_key(option_on_view(work))
+    return _CLEARED.get() == results.bare_wall_key(option_on_view(work))
 
 
 def draw_mockup(work: Work, results: Results) -> bool:
@@ -83,14 +79,14 @@ def draw_mockup(work: Work, results: Results) -> bool:
     """
     option_id = option_on_view(work)
     key = results.option_key(option_id)
-    if (kept := st.session_state.get(_MOCKUP)) and kept[0] == key:
+    if (kept := _MOCKUP.get()) and kept[0] == key:
         return False
     try:
         picture = results.preview(option_id)
-        st.session_state[_CLEARED] = results.bare_wall_key(option_id)
+        _CLEARED.put(results.bare_wall_key(option_id))
     except VisualiserError:
         picture = b""  # the step says why
-    st.session_state[_MOCKUP] = (key, picture)
+    _MOCKUP.put((key, picture))
     return bool(picture)
 
 
@@ -111,5 +107,5 @@ def follow_with_mockup(work: Work, results: Results, step: Step) -> bool:
 
 def mockup_at_hand(results: Results, option_id: str | None) -> bytes | None:
     """Give the mock-up of an option as a JPEG; empty if it cannot be drawn, None before it is."""
-    kept: tuple[str, bytes] | None = st.session_state.get(_MOCKUP)
+    kept = _MOCKUP.get()
     return kept[1] if kept and kept[0] == results.option_key(option_id) else None

@@ -9,16 +9,19 @@ from pathlib import Path
 
 import streamlit as st
 
-from visualiser.app import jobs, starting, steps
+from visualiser.app import jobs, steps
+from visualiser.app.dispatch import dispatch_edit
 from visualiser.app.fields import tell, tell_above
 from visualiser.app.following import (
     follow_with_mockup,
     measure_after_showing,
     tell_unmeasured,
 )
+from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
+from visualiser.app.session import STEP, WORK
 from visualiser.app.state import Work
-from visualiser.app.taking_edits import take_edit
+from visualiser.app.step import Step
 from visualiser.app.wall_view import show_wall
 from visualiser.errors import ProjectError, VisualiserError
 
@@ -97,7 +100,7 @@ def _top_row(work: Work) -> None:
         )
         if chosen and chosen != work.document.units:
             work.change(work.document.changed(units=chosen))
-            if starting.only_this_computer():
+            if only_this_computer():
                 jobs.remember_units(chosen)
             st.rerun()
     with back:
@@ -131,14 +134,13 @@ def _saved(work: Work) -> str:
 
 
 def _undo(work: Work) -> None:
-    take_edit()  # a key pressed just before may arrive together with the button
+    dispatch_edit()  # a key pressed just before may arrive together with the button
     work.undo()
 
 
 def _leave() -> None:
     st.query_params.pop("job", None)
-    st.session_state.pop("work", None)
-    st.session_state["left"] = True
+    WORK.take()
 
 
 def _trouble(work: Work) -> None:
@@ -172,10 +174,10 @@ def _save_again(work: Work) -> None:
     work.save_again()
 
 
-def _step_picker() -> steps.Step:
+def _step_picker() -> Step:
     names = [step.key for step in steps.ALL]
     asked = st.query_params.get("step")
-    present = st.session_state.get("step", asked if asked in names else names[0])
+    present = STEP.get() or (asked if asked in names else names[0])
     titles = {step.key: f"{number} {step.title}" for number, step in enumerate(steps.ALL, 1)}
     chosen = st.segmented_control(
         "Step of the job",
@@ -190,5 +192,5 @@ def _step_picker() -> steps.Step:
     chosen = chosen or present
     if chosen != asked:
         st.query_params["step"] = chosen
-    st.session_state["step"] = chosen
+    STEP.put(chosen)
     return next(step for step in steps.ALL if step.key == chosen)

@@ -22,7 +22,6 @@ if TYPE_CHECKING:  # what reads a job is loaded with the first one: the first pa
 FOLDER_VARIABLE = "VISUALISER_JOBS"
 FIRST_SAMPLE = "reading-room"
 UNITS: tuple[Units, ...] = ("mm", "cm", "in")
-_LAST_NAME = ".last-job"
 _UNITS_NAME = ".units"
 _LEFTOVER_S = 86400.0
 _JOB_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*-[0-9a-f]{16}")
@@ -135,24 +134,6 @@ def clear_leftovers(now_s: float) -> None:
                 shutil.rmtree(place, ignore_errors=True)
     except OSError:
         return
-
-
-def remember_last(job_id: str) -> None:
-    """Note which job was open last; failing to is no harm."""
-    try:
-        (jobs_folder() / _LAST_NAME).write_text(job_id, "utf-8")
-    except OSError:
-        return
-
-
-def last_job() -> str | None:
-    """Id of the job that was open last, if it is still there."""
-    try:
-        job_id = (jobs_folder() / _LAST_NAME).read_text("utf-8").strip()
-    except (OSError, UnicodeDecodeError):
-        return None
-    there = _is_job(job_id) and (jobs_folder() / job_id / DOCUMENT_NAME).exists()
-    return job_id if there else None
 
 
 def _is_job(name: str) -> bool:

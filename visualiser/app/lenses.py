@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from visualiser.app import jobs
+from visualiser.app.reach import only_this_computer
 from visualiser.errors import MeasurementError, VisualiserError
 
 if TYPE_CHECKING:
@@ -74,6 +76,16 @@ def kept_lenses() -> list[LensEntry]:
 def lens_for(photo: Photo) -> LensEntry | None:
     """Find the lens kept for a photo's camera, zoom and size."""
     return next((one for one in kept_lenses() if one.profile().matches(photo)), None)
+
+
+def lens_at_hand(decoded: Callable[[], Photo]) -> LensEntry | None:
+    """Find the lens measured earlier for a photo; on a shared server everyone has their own.
+
+    The photo is decoded only where there is a lens that might match.
+    """
+    if not only_this_computer() or not kept_lenses():
+        return None
+    return lens_for(decoded())
 
 
 def _same_lens(one: LensEntry, other: LensEntry) -> bool:

@@ -10,9 +10,9 @@ import streamlit as st
 from visualiser.app.fields import plain, shortened
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.steps.pieces import FINISHES
 from visualiser.geometry import PointsPx
 from visualiser.inventory.framing_sizes import mat_to_fit
+from visualiser.inventory.piece import FINISHES
 from visualiser.project.piece_entries import OptionEntry, PieceEntry
 from visualiser.project.wall_entries import InFrontEntry, MarksEntry, PaintedOutEntry
 from visualiser.rendering.wall_colour import RoomLight

@@ -12,6 +12,7 @@ from PIL import Image, ImageDraw
 
 from visualiser.app import jobs, starting
 from visualiser.app.fields import tell
+from visualiser.app.session import WORK
 from visualiser.app.warming import warm_up
 from visualiser.errors import ProjectError
 
@@ -90,11 +91,11 @@ def _icon() -> Image.Image:
 def _work_at_hand() -> Work | None:
     """Find the job that the page's address names, the one this page holds, or none."""
     job_id = st.query_params.get("job")
-    work: Work | None = st.session_state.get("work")
+    work = WORK.get()
     if work is not None and work.job_id == job_id:
         return work
     if job_id is None:
-        st.session_state.pop("work", None)
+        WORK.take()
         return None
     from visualiser.app.state import Work
 
@@ -104,6 +105,5 @@ def _work_at_hand() -> Work | None:
         tell(error)
         return None
     work = Work(job_id, project)
-    st.session_state["work"] = work
-    jobs.remember_last(job_id)
+    WORK.put(work)
     return work

@@ -14,8 +14,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.app.caches import cached_answer, cached_artwork, cached_photo, cached_wall
 from visualiser.app.faces import face_picture
-from visualiser.app.shelves import answer_kept, artworks_kept, large_kept, walls_kept
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import ProjectError
 from visualiser.findings import Finding
@@ -126,7 +126,7 @@ class Results:
             raise ProjectError(
                 "This job has no photo of the wall.", hint="Add one in the step Photo."
             )
-        photo: Photo = large_kept(f"photo|{self._photo_key}", self.project.photo).unwrap()
+        photo: Photo = cached_photo(f"photo|{self._photo_key}", self.project.photo).unwrap()
         return photo
 
     def shown_photo(self) -> bytes:
@@ -159,7 +159,7 @@ class Results:
             return None
         read = self.project.read_file
         key = f"artwork|{entry.model_dump_json()}|{name}|{self.project.folder}"
-        artwork: Artwork = artworks_kept(
+        artwork: Artwork = cached_artwork(
             key, lambda: _reduced_artwork(artwork_from(entry, name, read))
         ).unwrap()
         return artwork
@@ -196,7 +196,7 @@ class Results:
         photo, survey = self.photo(), self.survey()
         options = self.project.mockup_options(option_id, PREVIEW_PX)
         key = f"bare|{self.bare_wall_key(option_id)}"
-        wall: PreparedWall = walls_kept(key, lambda: prepare_wall(photo, survey, options)).unwrap()
+        wall: PreparedWall = cached_wall(key, lambda: prepare_wall(photo, survey, options)).unwrap()
         return wall
 
     def shown_bare_wall(self, option_id: str | None) -> bytes:
@@ -260,5 +260,5 @@ class Results:
 
     def kept(self, key: str, work: Callable[[], T]) -> T:
         """Work something out once for a key that names all it depends on."""
-        value: T = answer_kept(key, work).unwrap()
+        value: T = cached_answer(key, work).unwrap()
         return value

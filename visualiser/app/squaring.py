@@ -10,22 +10,20 @@ import streamlit as st
 from PIL import Image
 
 from visualiser.app import scene
+from visualiser.app.dispatch import SQUARED, SQUARED_SHAPE
 from visualiser.app.edits import Points
 from visualiser.app.fields import plain, tell, tell_findings
 from visualiser.app.results import Results, reduced_jpeg
+from visualiser.app.session import Kept
 from visualiser.app.state import Work
-from visualiser.app.taking_edits import SQUARED_SHAPE
+from visualiser.app.step import Picture, View
 from visualiser.app.uploads import keep_picture
-from visualiser.app.wall_view import Picture, View
 from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
 from visualiser.inventory.artwork import square_up
 from visualiser.inventory.artwork_corners import find_quadrilateral
 from visualiser.inventory.piece import Artwork
 from visualiser.project.piece_entries import PieceEntry
-
-_AT_WORK = "squaring"
-_SAID = "squaring-said"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +37,17 @@ class Squaring:
     @property
     def corners_px(self) -> Points:
         """Corners as dragged last, or as found."""
-        moved: Points = st.session_state.get(SQUARED_SHAPE, ())
+        moved = SQUARED.get() or ()
         return moved if len(moved) == 4 else self.found_px
+
+
+_AT_WORK: Kept[Squaring] = Kept("squaring")
+_SAID: Kept[tuple[Finding, ...]] = Kept("squaring-said")
 
 
 def at_work(work: Work) -> Squaring | None:
     """Tell which picture is being squared up; none once its piece or its file has changed."""
-    squaring: Squaring | None = st.session_state.get(_AT_WORK)
+    squaring = _AT_WORK.get()
     if squaring is None:
         return None
     for entry in work.document.pieces:
@@ -73,7 +75,7 @@ def offer_squaring(work: Work, results: Results, entry: PieceEntry) -> None:
     """Let the person cut a picture out of its photo."""
     if entry.artwork is None:
         return
-    if said := st.session_state.pop(_SAID, None):
+    if said := _SAID.take():
         tell_findings(said)
     squaring = at_work(work)
     if squaring is None or squaring.piece_id != entry.id:
@@ -94,8 +96,8 @@ def offer_squaring(work: Work, results: Results, entry: PieceEntry) -> None:
     if done.button("Use it squared up", type="primary", width="stretch"):
         _finish(work, results, entry, squaring, exact=exact)
     if left.button("Leave it as it is", width="stretch"):
-        st.session_state.pop(_AT_WORK, None)
-        st.session_state.pop(SQUARED_SHAPE, None)
+        _AT_WORK.take()
+        SQUARED.take()
         work.epoch += 1
         st.rerun()
 
@@ -107,16 +109,15 @@ def _begin(results: Results, entry: PieceEntry) -> None:
     rows, columns = pixels.shape[:2]
     if found is None:
         found = np.array([columns, rows]) * [[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]]
-        st.session_state[_SAID] = (
-            Finding(
-                "advice",
-                "No picture with four straight sides stands out by itself.",
-                "Drag the corners to where they belong.",
-            ),
+        unseen = Finding(
+            "advice",
+            "No picture with four straight sides stands out by itself.",
+            "Drag the corners to where they belong.",
         )
+        _SAID.put((unseen,))
     corners = tuple((float(x), float(y)) for x, y in found)
-    st.session_state.pop(SQUARED_SHAPE, None)
-    st.session_state[_AT_WORK] = Squaring(entry.id, entry.artwork.path, corners)
+    SQUARED.take()
+    _AT_WORK.put(Squaring(entry.id, entry.artwork.path, corners))
     st.rerun()
 
 
@@ -138,8 +139,8 @@ def _finish(
         tell(error)
         return
     changed = entry.model_copy(update={"artwork": kept})
-    st.session_state.pop(_AT_WORK, None)
-    st.session_state[_SAID] = squared.findings
+    _AT_WORK.take()
+    _SAID.put(squared.findings)
     work.change(work.document.replacing(changed))
     st.rerun()
 

@@ -9,6 +9,7 @@ import streamlit as st
 
 from visualiser.app import jobs
 from visualiser.app.fields import plain, shortened, tell
+from visualiser.app.reach import only_this_computer
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
 from visualiser.project.samples import sample_picture
@@ -82,11 +83,6 @@ def _kept_jobs() -> None:
         _begin(lambda: jobs.unpack_job(data))
 
 
-def only_this_computer() -> bool:
-    """Whether the server can be reached from this computer alone."""
-    return st.get_option("server.address") in ("127.0.0.1", "localhost", "::1")
-
-
 def _begin(make: Callable[[], tuple[str, Project]]) -> None:
     try:
         job_id, _ = make()
@@ -102,8 +98,8 @@ def _open(job_id: str) -> None:
 
 
 def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
+    from visualiser.app.lenses import lens_at_hand
     from visualiser.app.state import Work
-    from visualiser.app.steps.lens import lens_at_hand
     from visualiser.photo.decoding import load_photo
     from visualiser.project.wall_entries import MarksEntry
 

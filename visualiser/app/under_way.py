@@ -10,7 +10,8 @@ from typing import Any
 
 import streamlit as st
 
-from visualiser.app.aside import Aside, set_aside
+from visualiser.app.child_process import ChildProcess, start_process
+from visualiser.app.session import Kept
 from visualiser.errors import VisualiserError
 
 
@@ -24,51 +25,51 @@ def begin(spot: str, asked: str, function: Callable[..., Any], *arguments: Any) 
     asked
         All that the work depends on, as text.
     function, arguments
-        As for ``set_aside``.
+        As for ``start_process``.
     """
     give_up(spot)
-    st.session_state.pop(_ended(spot), None)
-    st.session_state[_under_way(spot)] = (asked, set_aside(function, *arguments))
+    _ended(spot).take()
+    _under_way(spot).put((asked, start_process(function, *arguments)))
 
 
 def give_up(spot: str) -> None:
     """End what is under way at a spot, if anything is."""
-    if kept := st.session_state.pop(_under_way(spot), None):
+    if kept := _under_way(spot).take():
         kept[1].stop()
 
 
 def is_under_way(spot: str, asked: str) -> bool:
     """Tell whether that very thing is being worked on."""
-    kept = st.session_state.get(_under_way(spot))
+    kept = _under_way(spot).get()
     return kept is not None and kept[0] == asked
 
 
 def has_ended(spot: str, asked: str) -> bool:
     """Tell whether that very thing was stopped or failed, so that it is not begun by itself."""
-    return bool(st.session_state.get(_ended(spot)) == asked)
+    return _ended(spot).get() == asked
 
 
 @st.fragment(run_every=0.5)
 def watch(spot: str, words: str) -> None:
     """Say what is being done and for how long, until it is done or no longer wanted."""
-    kept: tuple[str, Aside] | None = st.session_state.get(_under_way(spot))
+    kept = _under_way(spot).get()
     if kept is None:
         return
-    asked, aside = kept
-    if not aside.done:
+    asked, child = kept
+    if not child.done:
         told, button = st.columns([2, 1], vertical_alignment="center")
-        told.markdown(f"{words} … {aside.seconds:.0f} s")
+        told.markdown(f"{words} … {child.seconds:.0f} s")
         if button.button("Stop", key=f"stop-{spot}", width="stretch"):
             give_up(spot)
-            st.session_state[_ended(spot)] = asked
+            _ended(spot).put(asked)
             st.rerun()
         return
-    st.session_state.pop(_under_way(spot))
+    _under_way(spot).take()
     try:
-        st.session_state[_outcome(spot)] = (asked, aside.result(), None)
+        _outcome(spot).put((asked, child.result(), None))
     except VisualiserError as error:
-        st.session_state[_ended(spot)] = asked
-        st.session_state[_outcome(spot)] = (asked, None, error)
+        _ended(spot).put(asked)
+        _outcome(spot).put((asked, None, error))
     st.rerun()
 
 
@@ -80,7 +81,7 @@ def take_outcome(spot: str) -> tuple[str, Any] | None:
     VisualiserError
         What the work raised.
     """
-    kept = st.session_state.pop(_outcome(spot), None)
+    kept = _outcome(spot).take()
     if kept is None:
         return None
     asked, value, error = kept
@@ -89,13 +90,13 @@ def take_outcome(spot: str) -> tuple[str, Any] | None:
     return asked, value
 
 
-def _under_way(spot: str) -> str:
-    return f"under-way-{spot}"
+def _under_way(spot: str) -> Kept[tuple[str, ChildProcess]]:
+    return Kept(f"under-way-{spot}")
 
 
-def _outcome(spot: str) -> str:
-    return f"outcome-{spot}"
+def _outcome(spot: str) -> Kept[tuple[str, Any, VisualiserError | None]]:
+    return Kept(f"outcome-{spot}")
 
 
-def _ended(spot: str) -> str:
-    return f"ended-{spot}"
+def _ended(spot: str) -> Kept[str]:
+    return Kept(f"ended-{spot}")

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import streamlit as st
-
+from visualiser.app.session import Kept
 from visualiser.errors import PhotoError
 
 if TYPE_CHECKING:
@@ -49,12 +48,13 @@ def fresh_upload(upload: UploadedFile | None, spot: str) -> bytes | None:
     PhotoError
         If it is empty.
     """
+    taken: Kept[str] = Kept(f"taken-{spot}")
     if upload is None:
-        st.session_state.pop(f"taken-{spot}", None)
+        taken.take()
         return None
-    if st.session_state.get(f"taken-{spot}") == upload.file_id:
+    if taken.get() == upload.file_id:
         return None
-    st.session_state[f"taken-{spot}"] = upload.file_id
+    taken.put(upload.file_id)
     if not upload.size:
         raise PhotoError("The file is empty.", hint="Copy it from the phone or camera again.")
     return upload.getvalue()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import streamlit as st
 
 from visualiser.app import scene, wall_canvas
+from visualiser.app.dispatch import dispatch_edit, snapped_mark
 from visualiser.app.fields import tell, unit_of
 from visualiser.app.following import (
     bare_wall_ready,
@@ -19,43 +19,16 @@ from visualiser.app.following import (
 )
 from visualiser.app.media import picture_address
 from visualiser.app.results import Results
+from visualiser.app.session import EDIT_TROUBLE
 from visualiser.app.state import Work, option_on_view
-from visualiser.app.taking_edits import snapped_mark, take_edit
+from visualiser.app.step import Picture, Step
 from visualiser.errors import VisualiserError
 from visualiser.survey.survey import Survey
-
-if TYPE_CHECKING:
-    from visualiser.app.steps import Step
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """Another picture to show in the wall's place: a JPEG, and the size its points are in."""
-
-    jpeg: bytes
-    width_px: int
-    height_px: int
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """What a step wants to see of the wall besides the photo."""
-
-    shapes: list[scene.Shape] = field(default_factory=list)
-    contours: list[dict[str, Any]] = field(default_factory=list)
-    pieces: bool = True
-    mockup: bool = False
-    compare: bool = False
-    pieces_move: bool = True
-    """Whether pieces take the pointer; not while outlines are drawn over them."""
-    picture: Picture | None = None
-    kept: frozenset[str] = frozenset()
-    """Pieces that stay where they are."""
 
 
 def show_wall(work: Work, results: Results, step: Step) -> None:
     """Mount the wall view with what the step wants to see."""
-    if trouble := st.session_state.pop("edit-trouble", None):
+    if trouble := EDIT_TROUBLE.take():
         tell(trouble)
     document = work.document
     try:
@@ -98,7 +71,7 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         data["awaited"] = "Measuring the wall …"
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
-    wall_canvas.mount(data, take_edit)
+    wall_canvas.mount(data, dispatch_edit)
 
 
 def _other_picture(picture: Picture) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Undo the light's colour: balance a photo by paper, by a neutral spot, or by a colour chart.
+"""Undo the light's colour: balance a photo by paper or by a neutral spot.
 
 Balancing adapts in the Bradford cone space rather than channel by channel: on spectral data under
 incandescent and LED light that halves the error of strong colours.
@@ -13,12 +13,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from visualiser.colour.colorimetry import (
-    D65,
     LINEAR_TO_XYZ,
     XYZ_TO_LINEAR,
     Colours,
     adaptation,
-    lab_to_linear,
     lab_to_xyz,
     linear_to_lab,
 )
@@ -27,7 +25,7 @@ from visualiser.errors import ColourError
 from visualiser.findings import Finding
 from visualiser.photo.linear_light import decode_srgb, encode_srgb
 
-Source = Literal["sheet", "neutral", "chart", "camera"]
+Source = Literal["sheet", "neutral", "camera"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,47 +163,3 @@ def balance_by_sheet(linear: ArrayLike, paper: PaperWhite | None = None) -> Bala
     """
     white = paper or PaperWhite()
     return balance_by_neutral(linear, white.lab, sigma_lab=white.sigma, source="sheet")
-
-
-def balance_by_chart(linear: ArrayLike, lab: ArrayLike) -> Balance:
-    """Balance by a colour chart: the matrix that brings its patches closest.
-
-    Each patch counts by the inverse of its light, so that dark ones count as much as the eye
-    gives them.
-
-    Parameters
-    ----------
-    linear
-        (N, 3) mean linear light of the patches as photographed, six or more.
-    lab
-        (N, 3) their published CIELAB, for D65.
-
-    Raises
-    ------
-    ColourError
-        If there are fewer than six patches, or they do not span colour.
-    """
-    seen, wanted = np.asarray(linear, float), lab_to_linear(lab)
-    if len(seen) < 6 or np.linalg.matrix_rank(seen, tol=1e-3) < 3:
-        raise ColourError(
-            "The chart's patches do not tell the colour of the light.",
-            hint="Click all patches of the chart, in its order.",
-        )
-    weight = 1 / np.maximum(wanted.mean(axis=1), 0.02)
-    solution = np.linalg.lstsq(seen * weight[:, None], wanted * weight[:, None], rcond=None)[0]
-    matrix = solution.T
-    left = delta_e_2000(linear_to_lab(np.maximum(seen @ matrix.T, 0)), lab)
-    off = float(np.median(left))
-    white = XYZ_TO_LINEAR @ D65
-    cast = float(delta_e_2000(linear_to_lab(np.linalg.solve(matrix, white)), [100, 0, 0]))
-    findings: tuple[Finding, ...] = ()
-    if off > 5:
-        findings = (
-            Finding(
-                "advice",
-                f"The chart fits its published colours only to {off:.0f} ΔE00.",
-                "Check that its patches were clicked in order and are not in shadow.",
-                "balance-chart-poor",
-            ),
-        )
-    return Balance(matrix, (off / 2, off / 2, off / 2), "chart", cast, findings)

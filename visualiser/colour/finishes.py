@@ -2,14 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from visualiser.colour.colorimetry import from_hex, srgb_to_lab
-from visualiser.colour.difference import delta_e_2000
-from visualiser.colour.judgement import Judgement
-from visualiser.colour.palette import Palette
-from visualiser.colour.scales import FRAME_FIT
-
 FINISHES: dict[str, str] = {
     "oak": "#b48a5a",
     "walnut": "#5f402d",
@@ -36,20 +28,3 @@ MATS: dict[str, str] = {
     "terracotta": "#b5694a",
 }
 """Nominal sRGB of mat boards: ours, no standard."""
-
-
-def judge_frame(palette: Palette, code: str, least_share: float = 0.05) -> Judgement:
-    """Judge whether a frame of colour ``#rrggbb`` takes up a colour of the picture.
-
-    Parameters
-    ----------
-    palette
-        Of the picture.
-    code
-        The frame's colour.
-    least_share
-        Swatches smaller than this do not count as taken up.
-    """
-    main = palette.lab[palette.shares >= min(least_share, float(palette.shares.max()))]
-    difference = float(np.min(delta_e_2000(main, srgb_to_lab(from_hex(code)))))
-    return FRAME_FIT.judge(difference)

@@ -81,11 +81,6 @@ class Palette:
         """Whether nothing found speaks against judging by it."""
         return not any(f.severity in ("advice", "caution", "broken") for f in self.findings)
 
-    @property
-    def mean_lab(self) -> Colours:
-        """(3,) share-weighted mean colour."""
-        return np.asarray(self.shares @ self.lab)
-
 
 def palette_from_lab(
     lab: ArrayLike,

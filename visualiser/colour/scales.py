@@ -41,15 +41,6 @@ WALL_CONTRAST = Scale.of(
 )
 """Share-weighted CIEDE2000 of a piece's colours to the wall's paint."""
 
-FRAME_FIT = Scale.of(
-    "frame and picture",
-    "ΔE00",
-    (8, "taken up", "The frame takes up a colour of the picture."),
-    (18, "related", "The frame is related to a colour of the picture."),
-    (_END, "set apart", "The frame sets the picture apart rather than taking up a colour."),
-)
-"""CIEDE2000 from the finish to the nearest swatch of some size."""
-
 ROOM_FIT = Scale.of(
     "piece and room",
     "ΔE00",

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from visualiser.errors import PieceError
 
 Finish = Literal["oak", "walnut", "black", "white", "brass", "silver", "natural", "custom"]
+FINISHES: tuple[Finish, ...] = ("oak", "walnut", "black", "white", "brass", "silver", "natural")
+"""Finishes to choose from; a custom one has a colour of its own."""
 Profile = Literal["flat", "bevelled", "rounded"]
 Glazing = Literal["none", "clear", "matt"]
 ArtworkFit = Literal["cut", "whole"]

@@ -15,10 +15,10 @@ from pathlib import Path
 
 import cv2
 
-import visualiser as vis
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.inventory.piece import Artwork
+from visualiser.photo.decoding import load_photo
 from visualiser.project.batch_list import BatchItem
 from visualiser.project.made_files import marked, refuse_place
 from visualiser.project.paths import DOCUMENT_NAME
@@ -159,7 +159,7 @@ def _showing(arrangement: Arrangement, item: BatchItem) -> Arrangement:
         )
     assert item.artwork is not None
     try:
-        photo = vis.load_photo(item.artwork.read_bytes())
+        photo = load_photo(item.artwork.read_bytes())
     except OSError as error:
         raise ProjectError(
             f"The artwork {item.artwork.name} cannot be read.",

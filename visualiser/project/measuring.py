@@ -31,12 +31,12 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
             set_by_hand = replace(set_by_hand, sides=tuple(no_samples() for _ in range(4)))
         found = [set_by_hand]
     else:
-        import visualiser as vis
+        from visualiser.rectification.finding import find_references
 
         kind = entry.kind
         if kind == "custom":
             kind = f"{entry.width_mm} x {entry.height_mm} mm"
-        found = vis.find_references(photo, kind)
+        found = find_references(photo, kind)
     if entry.size_sigma_mm is None:
         return found
     return [replace(reference, size_sigma_mm=entry.size_sigma_mm) for reference in found]
@@ -102,9 +102,9 @@ def survey_typed(wall: WallEntry, marks: MarksEntry) -> Survey:
 
 def survey_photo(photo: Photo, plane: WallPlane, marks: MarksEntry) -> Survey:
     """Survey a measured wall, with what the person marked in the photo."""
-    import visualiser as vis
+    from visualiser.survey.surveying import survey_wall
 
-    survey: Survey = vis.survey_wall(photo, plane, marks.marks())
+    survey = survey_wall(photo, plane, marks.marks())
     if marks.side_px is not None:
         survey = _measured_from(survey, marks.side_px)
     if marks.outline_px is not None:

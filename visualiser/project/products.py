@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import visualiser as vis
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.photo.photo import Photo
 from visualiser.project.store import Project
@@ -42,20 +41,22 @@ class Prepared:
         ProjectError
             If the job has no photo.
         """
+        from visualiser.rendering.compositing import render_mockup
+
         photo = self.job.photo() if self.wall.photo is None else self.wall.photo
         options = self.job.mockup_options(self.option_id or None)
-        drawn: Mockup = vis.render_mockup(photo, self.wall.survey, self.arrangement, options)
-        return drawn
+        return render_mockup(photo, self.wall.survey, self.arrangement, options)
 
     def hanging_plan(self, wall_kind: str = "", **options: Any) -> HangingPlan:
         """Plan how it hangs; ``options`` as `plan_hanging` takes them."""
+        from visualiser.hanging.plan import plan_hanging
+
         if self.wall.photo is not None and self.wall.survey.plane is not None:
             from visualiser.survey.light import estimate_light
 
             options["light"] = estimate_light(self.wall.photo, self.wall.survey).main
         kind = wall_kind or self.job.document.wall.kind
-        plan: HangingPlan = vis.plan_hanging(self.arrangement, self.wall.survey, kind, **options)
-        return plan
+        return plan_hanging(self.arrangement, self.wall.survey, kind, **options)
 
 
 def surveyed_wall(job: Project) -> SurveyedWall:

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
-from visualiser.app.results import Results
-from visualiser.app.state import Work
+from visualiser.app.step import Step
 from visualiser.app.steps import (
     approve,
     arrange,
@@ -18,22 +14,6 @@ from visualiser.app.steps import (
     pieces,
     wall,
 )
-from visualiser.app.wall_view import View
-from visualiser.survey.survey import Survey
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One step: its place in the address, its title, its panel, and what it shows of the wall."""
-
-    key: str
-    title: str
-    show: Callable[[Work, Results], None]
-    view: Callable[[Work, Results, Survey | None], View]
-    mockup: bool = False
-    wall_share: float = 1.75
-    """Width of the wall, where the panel beside it is 1."""
-
 
 ALL = (
     Step("photo", "Photo", photo.show, photo.view),

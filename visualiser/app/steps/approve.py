@@ -9,10 +9,10 @@ import streamlit as st
 
 from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import length, nothing_yet, plain, tell
+from visualiser.app.paper import paper_choice
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
-from visualiser.app.steps.hang import paper_choice
-from visualiser.app.wall_view import View
+from visualiser.app.step import View
 from visualiser.errors import VisualiserError
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
 from visualiser.printing.approval_pictures import approval_png, group_palette

@@ -16,21 +16,22 @@ from visualiser.app.fields import (
     names_of,
     nothing_yet,
     plain,
-    shortened,
     tell,
     tell_findings,
     unit_of,
 )
 from visualiser.app.group_edits import edit_together, kept_pieces
+from visualiser.app.options import option_picker
 from visualiser.app.results import Results
+from visualiser.app.session import Kept
 from visualiser.app.state import Work, option_on_view
-from visualiser.app.wall_view import View
+from visualiser.app.step import View
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import VisualiserError
 from visualiser.project.piece_entries import OptionEntry
 from visualiser.survey.survey import Survey
 
-_PROPOSALS = "proposals"
+_PROPOSALS: Kept[tuple[str, list[Arrangement]]] = Kept("proposals")
 _PROPOSING = "proposing"
 
 
@@ -55,27 +56,6 @@ def show(work: Work, results: Results) -> None:
         _exact_places(work)
     _propose(work, results)
     _rules(work)
-
-
-def option_picker(work: Work) -> None:
-    """Let the person switch between the job's options, add one and take one away."""
-    options = work.document.options
-    if options:
-        names = {o.id: f"{o.id.upper()} · {shortened(o.name or o.family, 40)}" for o in options}
-        chosen = st.pills(
-            "Option",
-            list(names),
-            default=option_on_view(work),
-            format_func=lambda key: plain(names[key]),
-            key=f"option-{work.generation}-{option_on_view(work)}-{len(options)}",
-            required=True,
-            wrap=True,
-        )
-        if chosen and chosen != option_on_view(work):
-            work.change(work.document.changed(chosen=chosen))
-            st.rerun()
-    else:
-        st.markdown("No arrangement yet: let some be proposed, or start by hand.")
 
 
 def _watch(work: Work, results: Results) -> None:
@@ -162,10 +142,10 @@ def _propose(work: Work, results: Results) -> None:
         under_way.watch(_PROPOSING, "Trying arrangements")
     try:
         if outcome := under_way.take_outcome(_PROPOSING):
-            st.session_state[_PROPOSALS] = outcome
+            _PROPOSALS.put(outcome)
     except VisualiserError as error:
         tell(error)
-    kept: tuple[str, list[Arrangement]] | None = st.session_state.get(_PROPOSALS)
+    kept = _PROPOSALS.get()
     if kept is None or kept[0] != results.survey_key:
         return
     for number, arrangement in enumerate(kept[1]):

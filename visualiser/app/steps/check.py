@@ -18,12 +18,13 @@ from visualiser.app.fields import (
     tell_findings,
     unit_of,
 )
+from visualiser.app.options import option_picker
 from visualiser.app.results import Results
+from visualiser.app.session import Kept
 from visualiser.app.state import Work, option_on_view
-from visualiser.app.steps.arrange import option_picker
+from visualiser.app.step import View
 from visualiser.app.steps.wall import KINDS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
-from visualiser.app.wall_view import View
 from visualiser.as_hung.report import AsHungReport, PieceDeviation
 from visualiser.errors import VisualiserError
 from visualiser.project.contents import checked_content, refuse_overlap
@@ -31,7 +32,7 @@ from visualiser.project.entries import FileEntry
 from visualiser.survey.survey import Survey
 
 _SPOT = "as-hung"
-_MADE = "as-hung-made"
+_MADE: Kept[tuple[str, tuple[AsHungReport, bytes]]] = Kept("as-hung-made")
 ANY_SHEET = "look for any usual sheet"
 
 
@@ -86,10 +87,10 @@ def _compared(
     trouble: VisualiserError | None = None
     try:
         if outcome := under_way.take_outcome(_SPOT):
-            st.session_state[_MADE] = outcome
+            _MADE.put(outcome)
     except VisualiserError as error:
         trouble = error
-    kept: tuple[str, tuple[AsHungReport, bytes]] | None = st.session_state.get(_MADE)
+    kept = _MADE.get()
     made = kept[1] if kept is not None and kept[0] == asked else None
     if under_way.is_under_way(_SPOT, asked):
         under_way.watch(_SPOT, "Comparing the hung group with the plan")

@@ -18,8 +18,8 @@ from visualiser.app.fields import (
 )
 from visualiser.app.results import Results
 from visualiser.app.state import Work
+from visualiser.app.step import View
 from visualiser.app.uploads import PICTURE_KINDS
-from visualiser.app.wall_view import View
 from visualiser.colour.coherence import SetReading, read_set
 from visualiser.colour.extraction import extract_palette
 from visualiser.colour.palette import Palette

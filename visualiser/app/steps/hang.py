@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import partial
 from typing import get_args
 
@@ -19,10 +18,11 @@ from visualiser.app.fields import (
     tell_findings,
     unit_of,
 )
+from visualiser.app.options import option_picker
+from visualiser.app.paper import PAPERS, paper_choice
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
-from visualiser.app.steps.arrange import option_picker
-from visualiser.app.wall_view import View
+from visualiser.app.step import View
 from visualiser.hanging.fixings import WALL_NAMES, WallKind
 from visualiser.hanging.measures import Side, measures_of
 from visualiser.hanging.plan import HangingPlan, plan_hanging
@@ -30,8 +30,6 @@ from visualiser.project.contents import refuse_overlap
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
 from visualiser.units import Unit
-
-PAPERS = {"a4": "A4", "letter": "Letter", "a3": "A3", "tabloid": "Tabloid"}
 
 
 def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
@@ -132,25 +130,6 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
             for column, value in zip(rows.values(), values, strict=True):
                 column.append(plain(value))
     st.table(rows)
-
-
-def usual_paper(work: Work) -> str:
-    """Name the paper that is likely at hand: the kind on the wall, or what goes with the unit."""
-    kind = work.document.marks.reference.kind
-    if kind in ("letter", "target-letter", "tabloid"):
-        return "letter"
-    return "letter" if unit_of(work) == "in" and kind in ("card", "custom") else "a4"
-
-
-def paper_choice(work: Work, papers: Sequence[str], key: str) -> str:
-    """Let the person choose the paper; the one likely at hand is chosen first."""
-    return st.selectbox(
-        "Paper",
-        papers,
-        index=papers.index(usual_paper(work)),
-        format_func=PAPERS.__getitem__,
-        key=key,
-    )
 
 
 def _across(plan: HangingPlan, x_mm: float, unit: Unit) -> str:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING
-
 import streamlit as st
 
-from visualiser.app import lenses, starting, under_way
+from visualiser.app import lenses, under_way
 from visualiser.app.downloads import offer
 from visualiser.app.fields import plain, tell
+from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.uploads import PICTURE_KINDS
@@ -19,21 +17,8 @@ from visualiser.project.lens_entry import LensEntry
 from visualiser.project.wall_entries import MarksEntry
 from visualiser.rectification.kinds import TARGETS
 
-if TYPE_CHECKING:
-    from visualiser.photo.photo import Photo
-
 _SPOT = "lens"
 _PAPERS = {"target": "A4", "target-letter": "Letter"}
-
-
-def lens_at_hand(decoded: Callable[[], Photo]) -> LensEntry | None:
-    """Find the lens measured earlier for a photo; on a shared server everyone has their own.
-
-    The photo is decoded only where there is a lens that might match.
-    """
-    if not starting.only_this_computer() or not lenses.kept_lenses():
-        return None
-    return lenses.lens_for(decoded())
 
 
 def lens_in_use(work: Work, results: Results) -> None:
@@ -99,7 +84,7 @@ def _make_target() -> str:
 
 def _take(work: Work, results: Results, entry: LensEntry) -> None:
     st.success(f"Measured: {plain(_told(entry))}.", icon=":material/check:")
-    if starting.only_this_computer():
+    if only_this_computer():
         lenses.keep_lens(entry)
     if work.document.photo is None:
         return

@@ -10,13 +10,14 @@ import streamlit as st
 from visualiser.app.fields import length, lengths_in, plain, unit_of
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
+from visualiser.app.session import Kept, is_on
 from visualiser.app.state import Work
 from visualiser.project.wall_entries import FurnitureEntry, ZoneEntry
 from visualiser.survey.suggestions import Suggestion, suggest_zones
 from visualiser.survey.survey import Survey
 
 _LOOK = "look-for-likely"
-_SEEN = "likely-seen"
+_SEEN: Kept[tuple[str, tuple[Suggestion, ...]]] = Kept("likely-seen")
 """What the wall was looked through for, and what was seen."""
 
 
@@ -36,9 +37,9 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
         st.info("Heights tell what is what: say where the floor is first.")
         return {}
     seen = results.kept(f"likely|{results.survey_key}", lambda: suggest_zones(photo, survey))
-    known = st.session_state.get(_SEEN)
+    known = _SEEN.get()
     if known is None or known[0] != results.survey_key:
-        st.session_state[_SEEN] = (results.survey_key, seen)
+        _SEEN.put((results.survey_key, seen))
         st.rerun()  # the wall view is above and has been shown already
     if not seen:
         st.caption("Nothing more stands out. Look for yourself: much does not.")
@@ -60,8 +61,8 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
 
 def likely_shapes(results: Results, survey: Survey | None) -> list[Shape]:
     """Outline in the photo what is offered, by the numbers it is offered under."""
-    kept: tuple[str, tuple[Suggestion, ...]] | None = st.session_state.get(_SEEN)
-    if not st.session_state.get(_LOOK) or survey is None or kept is None:
+    kept = _SEEN.get()
+    if not is_on(_LOOK) or survey is None or kept is None:
         return []
     if kept[0] != results.survey_key:
         return []

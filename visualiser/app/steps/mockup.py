@@ -14,25 +14,26 @@ from visualiser.app.look import (
     choose_wall_colour,
     outline_things,
 )
+from visualiser.app.options import option_picker
 from visualiser.app.results import Results
+from visualiser.app.session import Kept, is_on
 from visualiser.app.state import Work, option_on_view
-from visualiser.app.steps.arrange import option_picker
-from visualiser.app.wall_view import Picture, View
+from visualiser.app.step import Picture, View
 from visualiser.errors import VisualiserError
 from visualiser.project.piece_entries import OptionEntry
 from visualiser.survey.survey import Survey
 
 OUTLINES = "show-outlines"
 _CLOSE_UP = "close-up"
-_CLOSE_UP_MADE = "close-up-made"
+_CLOSE_UP_MADE: Kept[tuple[str, tuple[bytes, int, int]]] = Kept("close-up-made")
 
 
 def view(work: Work, results: Results, _survey: Survey | None) -> View:
     """Show the finished picture, with the bare wall to slide over it; or the group close up."""
-    if st.session_state.get(_CLOSE_UP) and (made := _close_up_made(work, results)):
+    if is_on(_CLOSE_UP) and (made := _close_up_made(work, results)):
         return View(picture=Picture(*made))
     marks = work.document.marks
-    shapes = scene.drawing_shapes(marks) if st.session_state.get(OUTLINES) else []
+    shapes = scene.drawing_shapes(marks) if is_on(OUTLINES) else []
     return View(shapes=shapes, mockup=True, compare=True, pieces_move=not shapes)
 
 
@@ -86,7 +87,7 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
 
 def _close_up_made(work: Work, results: Results) -> tuple[bytes, int, int] | None:
     """Find the close-up of what is on view, if it has been drawn."""
-    kept: tuple[str, tuple[bytes, int, int]] | None = st.session_state.get(_CLOSE_UP_MADE)
+    kept = _CLOSE_UP_MADE.get()
     if kept is None or kept[0] != results.option_key(option_on_view(work)):
         return None
     return kept[1]
@@ -96,7 +97,7 @@ def _draw_close_up(work: Work, results: Results) -> None:
     """Draw the close-up beside the page, once for all that it depends on."""
     try:
         if outcome := under_way.take_outcome(_CLOSE_UP):
-            st.session_state[_CLOSE_UP_MADE] = outcome
+            _CLOSE_UP_MADE.put(outcome)
             st.rerun()  # the wall view is above and has been shown already
         if _close_up_made(work, results):
             return

@@ -5,11 +5,12 @@ from __future__ import annotations
 import streamlit as st
 
 from visualiser.app.fields import bullets, length_field, tell, tell_findings
+from visualiser.app.lenses import lens_at_hand
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.steps.lens import lens_at_hand, lens_in_use, measure_lens
+from visualiser.app.step import View
+from visualiser.app.steps.lens import lens_in_use, measure_lens
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
-from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.photo.decoding import load_photo
 from visualiser.project.wall_entries import MarksEntry, WallEntry

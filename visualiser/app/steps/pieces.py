@@ -10,27 +10,20 @@ import streamlit as st
 from visualiser.app.fields import length_field, names_of, plain, shortened, tell, unit_of
 from visualiser.app.piece_table import COLUMNS, Row, rows_of, table_change
 from visualiser.app.results import Results
+from visualiser.app.session import EDIT_TROUBLE, Kept
 from visualiser.app.squaring import offer_squaring, squaring_view
 from visualiser.app.state import Work
+from visualiser.app.step import View
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
-from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
-from visualiser.inventory.piece import Finish, Hanger, HangerKind, Mat, Moulding, Profile
+from visualiser.inventory.piece import FINISHES, Finish, Hanger, HangerKind, Mat, Moulding, Profile
 from visualiser.project.piece_entries import PieceEntry
 from visualiser.survey.survey import Survey
 from visualiser.units import Unit
 
-FINISHES: tuple[Finish, ...] = (
-    "oak",
-    "walnut",
-    "black",
-    "white",
-    "brass",
-    "silver",
-    "natural",
-)
 NO_FRAME = "no frame"
-_FRESH = "pieces-fresh"
+_FRESH: Kept[int] = Kept("pieces-fresh")
+"""How often the table was built anew by something else than itself."""
 
 
 def view(work: Work, results: Results, _survey: Survey | None) -> View:
@@ -48,7 +41,7 @@ def show(work: Work, results: Results) -> None:
 
 def _table(work: Work) -> None:
     unit = unit_of(work)
-    key = f"pieces-{work.generation}-{st.session_state.get(_FRESH, 0)}-{unit}"
+    key = f"pieces-{work.generation}-{_FRESH.get() or 0}-{unit}"
     base_key = f"base-{key}"
     if base_key not in st.session_state:
         for old in [k for k in st.session_state if str(k).startswith("base-pieces-")]:
@@ -78,7 +71,7 @@ def _table(work: Work) -> None:
         st.caption(sentence)
     if changed != work.document:
         if {p.id for p in changed.pieces} != {row["key"] for row in base}:
-            st.session_state[_FRESH] = st.session_state.get(_FRESH, 0) + 1  # rows have new keys
+            _FRESH.put((_FRESH.get() or 0) + 1)  # rows have new keys
         work.change(changed)
         st.rerun()
 
@@ -120,7 +113,7 @@ def _drop_artworks(work: Work) -> None:
         PICTURE_KINDS,
         accept_multiple_files=True,
         max_upload_size=60,
-        key=f"artworks-{st.session_state.get(_FRESH, 0)}",
+        key=f"artworks-{_FRESH.get() or 0}",
     )
     if not uploads:
         return
@@ -130,8 +123,8 @@ def _drop_artworks(work: Work) -> None:
             try:
                 entries.append(_piece_of_picture(work, entries, upload.name, upload.getvalue()))
             except VisualiserError as error:
-                st.session_state["edit-trouble"] = error
-    st.session_state[_FRESH] = st.session_state.get(_FRESH, 0) + 1
+                EDIT_TROUBLE.put(error)
+    _FRESH.put((_FRESH.get() or 0) + 1)
     work.change(work.document.changed(pieces=tuple(entries)))
     st.rerun()
 
@@ -175,7 +168,7 @@ def _detail(work: Work, results: Results) -> None:
         changed = _frame(work, changed)
         changed = _hanging(work, changed)
         if changed != entry:
-            st.session_state[_FRESH] = st.session_state.get(_FRESH, 0) + 1
+            _FRESH.put((_FRESH.get() or 0) + 1)
             work.change(work.document.replacing(changed))
             st.rerun()
         results.pieces()

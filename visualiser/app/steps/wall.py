@@ -19,7 +19,9 @@ from visualiser.app.fields import (
     unit_of,
 )
 from visualiser.app.results import Results
+from visualiser.app.session import is_on
 from visualiser.app.state import Work
+from visualiser.app.step import View
 from visualiser.app.steps.likely import likely_shapes
 from visualiser.app.steps.wall_marks import (
     box_in_photo,
@@ -29,7 +31,6 @@ from visualiser.app.steps.wall_marks import (
     photo_size,
     taped_lengths,
 )
-from visualiser.app.wall_view import View
 from visualiser.errors import VisualiserError
 from visualiser.project.wall_entries import ReferenceEntry
 from visualiser.survey.survey import Survey
@@ -59,7 +60,7 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
         label = KINDS.get(marks.reference.kind, marks.reference.kind)
         found = plane.reference_corners_px
         shapes.insert(0, scene.reference_shape(found, label, editable=corners is not None))
-        if st.session_state.get(_ACCURACY):
+        if is_on(_ACCURACY):
             photo, unit = results.photo(), work.document.units
             contours = results.kept(
                 f"accuracy|{results.survey_key}|{unit}",

@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from visualiser.app.aside import set_aside
+from visualiser.app.child_process import start_process
 from visualiser.arrangement.proposing import propose
 from visualiser.errors import UnitError, VisualiserError
 from visualiser.inventory.piece import Piece
@@ -15,29 +15,29 @@ from visualiser.units import parse_length
 def test_what_is_worked_out_aside_is_the_same():
     pieces = tuple(Piece(f"p{n}", 300 + 50 * n, 400) for n in range(3))
     survey = Survey.from_size(4000, 2500)
-    aside = set_aside(propose, pieces, survey, None, None, 2)
+    child = start_process(propose, pieces, survey, None, None, 2)
     here = propose(pieces, survey, count=2)
-    assert [a.placements for a in aside.result()] == [a.placements for a in here]
-    assert aside.done
+    assert [a.placements for a in child.result()] == [a.placements for a in here]
+    assert child.done
 
 
 def test_errors_keep_their_sentences():
     with pytest.raises(UnitError) as here:
         parse_length("wide")
     with pytest.raises(VisualiserError) as aside:
-        set_aside(parse_length, "wide").result()
+        start_process(parse_length, "wide").result()
     assert (aside.value.message, aside.value.hint) == (here.value.message, here.value.hint)
 
 
 def test_it_ends_at_once_when_stopped():
-    aside = set_aside(time.sleep, 600)
-    assert not aside.done
-    aside.stop()
-    assert aside.done
+    child = start_process(time.sleep, 600)
+    assert not child.done
+    child.stop()
+    assert child.done
 
 
 def test_being_killed_is_told():
-    aside = set_aside(time.sleep, 600)
-    aside.process.kill()
+    child = start_process(time.sleep, 600)
+    child.process.kill()
     with pytest.raises(VisualiserError, match="cut short"):
-        aside.result()
+        child.result()

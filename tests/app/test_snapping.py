@@ -6,7 +6,7 @@ import time
 import numpy as np
 import pytest
 
-from visualiser.app.letting_go import let_go
+from visualiser.app.snapping import snap_edit
 from visualiser.photo.decoding import load_photo
 from visualiser.project.document import Document, MarksEntry, ReferenceEntry, ZoneEntry
 from visualiser.project.measuring import measure_plane
@@ -36,7 +36,7 @@ def test_a_corner_of_the_sheet_goes_to_the_edge_and_back_to_the_hand(room, photo
     before = job_with_corners(room)
     truth = room.sheet_corners_px()
     edit = {"kind": "shape", "id": "reference", "points": moved(truth), "moved": [0]}
-    after, snapped = let_go(before, edit, photo)
+    after, snapped = snap_edit(before, edit, photo)
     corners = np.array(after.marks.reference.corners_px)
     assert np.hypot(*(corners[0] - truth[0])) < GRID_PX
     drawn = measure_plane(photo, before.marks).reference_corners_px  # by all four sides at once
@@ -58,7 +58,7 @@ def test_the_floor_line_goes_to_the_foot_of_the_wall(room, photo):
     before = Document(marks=MarksEntry(floor_px=tuple(map(tuple, foot.tolist()))))
     hand = moved(foot, ((0, -3), (0, 3)))
     edit = {"kind": "shape", "id": "floor", "points": hand, "moved": [0, 1]}
-    after, snapped = let_go(before, edit, photo)
+    after, snapped = snap_edit(before, edit, photo)
     along = foot[1] - foot[0]
     across = np.array([-along[1], along[0]]) / np.hypot(*along)
     assert np.abs((np.array(after.marks.floor_px) - foot) @ across).max() < 0.5
@@ -69,7 +69,7 @@ def test_a_zone_on_bare_wall_stays_where_it_was_let_go(room, photo):
     box = room.to_photo([[900.0, 1400], [1200, 1400], [1200, 1100], [900, 1100]])
     before = Document(marks=MarksEntry(zones=(ZoneEntry(points_px=tuple(map(tuple, box))),)))
     edit = {"kind": "shape", "id": "zone-0", "points": moved(box), "moved": [0]}
-    after, snapped = let_go(before, edit, photo)
+    after, snapped = snap_edit(before, edit, photo)
     assert snapped.points == snapped.hand
     np.testing.assert_allclose(after.marks.zones[0].points_px, moved(box))
 

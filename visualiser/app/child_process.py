@@ -17,11 +17,11 @@ from typing import IO, Any
 
 from visualiser.errors import VisualiserError
 
-_CHILD = "from visualiser.app.aside import work_here; work_here()"
+_CHILD = "from visualiser.app.child_process import run_child; run_child()"
 
 
 @dataclass(slots=True)
-class Aside:
+class ChildProcess:
     """A piece of work that goes on beside the page."""
 
     process: subprocess.Popen[bytes]
@@ -68,7 +68,7 @@ class Aside:
         self.answer.close()
 
 
-def set_aside(function: Callable[..., Any], *arguments: Any) -> Aside:
+def start_process(function: Callable[..., Any], *arguments: Any) -> ChildProcess:
     """Start a function of this package in a process of its own.
 
     Parameters
@@ -83,10 +83,10 @@ def set_aside(function: Callable[..., Any], *arguments: Any) -> Aside:
         asked.seek(0)
         answer = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the result
         process = subprocess.Popen([sys.executable, "-c", _CHILD], stdin=asked, stdout=answer)
-    return Aside(process, answer)
+    return ChildProcess(process, answer)
 
 
-def work_here() -> None:
+def run_child() -> None:
     """Do, in the child, what was handed over on the standard input."""
     function, arguments = pickle.load(sys.stdin.buffer)
     try:

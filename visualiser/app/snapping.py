@@ -42,7 +42,7 @@ class Snapped:
         return changed.changed(marks=changed.marks.model_copy(update={"reference": reference}))
 
 
-def let_go(document: Document, edit: dict[str, Any], photo: Photo) -> tuple[Document, Snapped]:
+def snap_edit(document: Document, edit: dict[str, Any], photo: Photo) -> tuple[Document, Snapped]:
     """Carry out the move of a mark, on the edge where one is near.
 
     Returns

@@ -40,24 +40,24 @@ def _outcome(work: Callable[[], T]) -> Outcome[T]:
 # Large things have their own, short shelves: a decoded photo of 12 megapixels takes 36 MB, a wall
 # made ready 6 MB, an artwork up to 12 MB. Together no more than about 1.2 GB, whoever is working.
 @st.cache_resource(max_entries=16, ttl=1800, show_spinner=False)
-def walls_kept(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
+def cached_wall(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
     """Keep walls made ready."""
     return _outcome(_work)
 
 
 @st.cache_resource(max_entries=72, ttl=1800, show_spinner=False)
-def artworks_kept(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
+def cached_artwork(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
     """Keep artworks as they are drawn."""
     return _outcome(_work)
 
 
 @st.cache_resource(max_entries=6, ttl=1800, show_spinner=False)
-def large_kept(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
+def cached_photo(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
     """Keep decoded photos."""
     return _outcome(_work)
 
 
 @st.cache_resource(max_entries=300, ttl=1800, show_spinner=False)
-def answer_kept(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
+def cached_answer(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
     """Keep all that is small."""
     return _outcome(_work)

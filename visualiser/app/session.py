@@ -1,0 +1,52 @@
+"""What a page keeps between its runs, by typed names instead of bare keys.
+
+Each module keeps what is its own under a name declared there; what several modules share is
+declared here. Widgets keep their values by themselves, under the keys they are given.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Generic, TypeVar
+
+import streamlit as st
+
+from visualiser.errors import VisualiserError
+
+if TYPE_CHECKING:
+    from visualiser.app.state import Work
+
+T = TypeVar("T")
+
+
+class Kept(Generic[T]):
+    """A place in the session for a value of one type."""
+
+    def __init__(self, key: str) -> None:
+        self.key = key
+
+    def get(self) -> T | None:
+        """Give the value, or None where nothing is kept."""
+        value: T | None = st.session_state.get(self.key)
+        return value
+
+    def put(self, value: T) -> None:
+        """Keep a value in the place of the last."""
+        st.session_state[self.key] = value
+
+    def take(self) -> T | None:
+        """Give the value and keep it no longer."""
+        value: T | None = st.session_state.pop(self.key, None)
+        return value
+
+
+WORK: Kept[Work] = Kept("work")
+"""The job that the page is on."""
+STEP: Kept[str] = Kept("step")
+"""The step that the page is on."""
+EDIT_TROUBLE: Kept[VisualiserError] = Kept("edit-trouble")
+"""Why the last edit was refused, until it has been shown."""
+
+
+def is_on(key: str) -> bool:
+    """Read a switch of the page, also before it is drawn."""
+    return bool(st.session_state.get(key))

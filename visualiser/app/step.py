@@ -1,0 +1,50 @@
+"""One step of a job: its place in the address, its panel, and what it shows of the wall."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from visualiser.app.results import Results
+from visualiser.app.scene import Shape
+from visualiser.app.state import Work
+from visualiser.survey.survey import Survey
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Another picture to show in the wall's place: a JPEG, and the size its points are in."""
+
+    jpeg: bytes
+    width_px: int
+    height_px: int
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What a step wants to see of the wall besides the photo."""
+
+    shapes: list[Shape] = field(default_factory=list)
+    contours: list[dict[str, Any]] = field(default_factory=list)
+    pieces: bool = True
+    mockup: bool = False
+    compare: bool = False
+    pieces_move: bool = True
+    """Whether pieces take the pointer; not while outlines are drawn over them."""
+    picture: Picture | None = None
+    kept: frozenset[str] = frozenset()
+    """Pieces that stay where they are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step: its place in the address, its title, its panel, and what it shows of the wall."""
+
+    key: str
+    title: str
+    show: Callable[[Work, Results], None]
+    view: Callable[[Work, Results, Survey | None], View]
+    mockup: bool = False
+    wall_share: float = 1.75
+    """Width of the wall, where the panel beside it is 1."""
