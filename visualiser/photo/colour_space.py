@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -28,8 +29,12 @@ P3_TO_SRGB = np.array(
 )
 
 
-def to_srgb(image: Image.Image) -> tuple[Image.Image, tuple[Finding, ...]]:
-    """Convert a decoded picture to mode RGB in sRGB.
+Convert = Callable[[Image.Image], Image.Image]
+"""From a picture, or a strip of it, to mode RGB."""
+
+
+def srgb_conversion(image: Image.Image) -> tuple[Convert, tuple[Finding, ...]]:
+    """Find how a decoded picture becomes mode RGB in sRGB, strip by strip.
 
     Transparent parts are laid over white paper. An embedded profile is applied with the relative
     colorimetric intent and black point compensation. Sixteen bits are rounded to eight.
@@ -41,7 +46,7 @@ def to_srgb(image: Image.Image) -> tuple[Image.Image, tuple[Finding, ...]]:
 
     Returns
     -------
-    The picture, and what had to be assumed.
+    What turns it or a part cut from it into sRGB, and what had to be assumed.
 
     Raises
     ------
@@ -51,18 +56,13 @@ def to_srgb(image: Image.Image) -> tuple[Image.Image, tuple[Finding, ...]]:
     findings: list[Finding] = []
     profile = image.info.get("icc_profile")
     nclx = image.info.get("nclx_profile")
-    image = _eight_bits(image)
-    if image.mode in ("LA", "La", "PA", "RGBA", "RGBa") or "transparency" in image.info:
-        image = _over_white(image)
-    elif image.mode == "P":
-        image = image.convert("RGB")
-    elif image.mode in ("1", "YCbCr", "HSV", "LAB", "RGBX"):
-        image = image.convert("L" if image.mode == "1" else "RGB")
+    mode = _without_alpha(image.crop((0, 0, 1, 1))).mode
+    step: Convert | None = None
     if isinstance(profile, bytes) and profile:
-        image = _by_profile(image, profile, findings)
+        step = _by_profile(mode, profile, findings)
     elif isinstance(nclx, dict) and nclx.get("color_primaries") in _NCLX_DISPLAY_P3:
-        image = Image.fromarray(display_p3_to_srgb(np.asarray(image.convert("RGB"))))
-    elif image.mode == "CMYK":
+        step = _by_p3
+    elif mode == "CMYK":
         findings.append(
             Finding(
                 "note",
@@ -72,7 +72,28 @@ def to_srgb(image: Image.Image) -> tuple[Image.Image, tuple[Finding, ...]]:
                 code="photo-cmyk-without-profile",
             )
         )
-    return image.convert("RGB"), tuple(findings)
+
+    def convert(part: Image.Image) -> Image.Image:
+        plain = _without_alpha(part)
+        if step is not None:
+            plain = step(plain)
+        return plain if plain.mode == "RGB" else plain.convert("RGB")
+
+    return convert, tuple(findings)
+
+
+def _without_alpha(image: Image.Image) -> Image.Image:
+    """Eight bits, opaque, in a mode that a colour profile can speak of."""
+    image = _eight_bits(image)
+    if image.mode in ("LA", "La", "PA", "RGBA", "RGBa") or "transparency" in image.info:
+        return _over_white(image)
+    if image.mode in ("1", "P", "YCbCr", "HSV", "LAB", "RGBX"):
+        return image.convert("L" if image.mode == "1" else "RGB")
+    return image
+
+
+def _by_p3(image: Image.Image) -> Image.Image:
+    return Image.fromarray(display_p3_to_srgb(np.asarray(image.convert("RGB"))))
 
 
 def display_p3_to_srgb(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -127,30 +148,26 @@ def _over_white(image: Image.Image) -> Image.Image:
     return paper
 
 
-def _by_profile(image: Image.Image, profile: bytes, findings: list[Finding]) -> Image.Image:
-    """Apply an embedded profile; one that cannot be read is left out and said."""
+def _by_profile(mode: str, profile: bytes, findings: list[Finding]) -> Convert | None:
+    """Build the conversion of an embedded profile; one that cannot be read is left out and said."""
     try:
         source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
         space = _PROFILE_SPACES.get(source.profile.xcolor_space.strip().ljust(4))
         if space is None:
             raise ImageCms.PyCMSError("unknown colour space")
         if space == "RGB" and _is_srgb(source):
-            return image
-        if image.mode != space:
-            if {image.mode, space} != {"L", "RGB"}:
-                raise ImageCms.PyCMSError("profile of another colour space")
-            image = image.convert(space)
-        converted = ImageCms.profileToProfile(
-            image,
+            return None
+        if mode != space and {mode, space} != {"L", "RGB"}:
+            raise ImageCms.PyCMSError("profile of another colour space")
+        transform = ImageCms.buildTransform(
             source,
             ImageCms.createProfile("sRGB"),
+            space,
+            "RGB",
             renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
-            outputMode="RGB",
             flags=ImageCms.Flags.BLACKPOINTCOMPENSATION,
         )
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
-        converted = None
-    if converted is None:
         findings.append(
             Finding(
                 "note",
@@ -159,8 +176,14 @@ def _by_profile(image: Image.Image, profile: bytes, findings: list[Finding]) -> 
                 code="photo-profile-unusable",
             )
         )
-        return image
-    return converted
+        return None
+
+    def convert(image: Image.Image) -> Image.Image:
+        image = image if image.mode == space else image.convert(space)
+        converted = ImageCms.applyTransform(image, transform)
+        return image if converted is None else converted
+
+    return convert
 
 
 def _is_srgb(profile: Any) -> bool:

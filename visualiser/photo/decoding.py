@@ -4,32 +4,25 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-import io
-import warnings
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, JpegImagePlugin, PngImagePlugin, TiffImagePlugin, WebPImagePlugin
+from PIL import Image
 
-from visualiser.errors import PhotoError
 from visualiser.findings import Finding
 from visualiser.photo.camera import LensTags, focal_prior
-from visualiser.photo.colour_space import to_srgb
-from visualiser.photo.limits import (
-    FileKind,
-    PhotoLimits,
-    check_file_size,
-    check_picture_size,
-    recognise,
-    webp_size,
-)
+from visualiser.photo.colour_space import Convert, srgb_conversion
+from visualiser.photo.jpeg_segments import layout
+from visualiser.photo.limits import PhotoLimits, check_picture_size, recognise
+from visualiser.photo.opening import opened
 from visualiser.photo.photo import Photo
 
-_MAKE, _MODEL, _ORIENTATION, _EXIF_IFD, _DNG_VERSION = 0x010F, 0x0110, 0x0112, 0x8769, 0xC612
-
-_DAMAGED = "Copy it from the phone or camera again, or export it as a JPEG."
+_MAKE, _MODEL, _ORIENTATION, _EXIF_IFD = 0x010F, 0x0110, 0x0112, 0x8769
+_BACK = {6: 8, 8: 6}
+"""The two turns by a quarter undo each other; every other orientation undoes itself."""
+_STRIP_PX = 1 << 20
 
 
 def load_photo(data: bytes, limits: PhotoLimits | None = None) -> Photo:
@@ -44,7 +37,8 @@ def load_photo(data: bytes, limits: PhotoLimits | None = None) -> Photo:
     data
         The whole file.
     limits
-        Largest file and picture to decode; by default 60 MB and 200 million pixels.
+        Largest file and picture to decode, and the memory for it; by default 60 MB, 200 million
+        pixels and 0.8 GB. A JPEG beyond that memory is decoded at half its size or less.
 
     Returns
     -------
@@ -57,7 +51,22 @@ def load_photo(data: bytes, limits: PhotoLimits | None = None) -> Photo:
     """
     if not isinstance(data, bytes | bytearray | memoryview):
         raise TypeError(f"expected the bytes of a file, got {type(data).__name__}")
-    return _guarded(bytes(data), limits or PhotoLimits(), None)
+    data = bytes(data)
+    photo = _decoded(data, limits, None)
+    if recognise(data) != "JPEG" or (full := max(_full_size(data))) == max(photo.pixels.shape):
+        return photo
+    return dataclasses.replace(
+        photo,
+        findings=(
+            *photo.findings,
+            Finding(
+                "note",
+                f"The photo is {full} pixels long; to keep memory in bounds it is read at "
+                f"{max(photo.pixels.shape)}, averaged.",
+                code="photo-reduced",
+            ),
+        ),
+    )
 
 
 def load_reduced(data: bytes, least_side_px: int, limits: PhotoLimits | None = None) -> Photo:
@@ -81,68 +90,57 @@ def load_reduced(data: bytes, least_side_px: int, limits: PhotoLimits | None = N
     PhotoError
         As in `load_photo`.
     """
-    return _guarded(data, limits or PhotoLimits(), least_side_px)
+    return _decoded(data, limits, least_side_px)
 
 
-def _guarded(data: bytes, limits: PhotoLimits, least_side_px: int | None) -> Photo:
-    """Decode a file that may hold anything; what goes wrong becomes a sentence."""
-    check_file_size(data, limits)
-    kind = recognise(data)
-    try:
-        # Decoders warn about oddities of metadata that a person can do nothing about.
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            return _decode(data, kind, limits, least_side_px)
-    except PhotoError:
-        raise
-    except MemoryError:
-        raise PhotoError(
-            "There is not enough memory for this picture.", hint="Save it at a smaller size."
-        ) from None
-    except Exception as reason:  # hostile bytes make decoders raise nearly anything
-        raise PhotoError(f"The {kind} file is damaged or cut short.", hint=_DAMAGED) from reason
-
-
-def _decode(data: bytes, kind: FileKind, limits: PhotoLimits, least_side_px: int | None) -> Photo:
-    if kind == "WebP":
-        check_picture_size(*webp_size(data), kind, len(data), limits)
-    with _OPEN[kind](io.BytesIO(data)) as image:
-        check_picture_size(image.width, image.height, kind, len(data), limits)
-        if kind == "TIFF" and _DNG_VERSION in image.getexif():
-            raise PhotoError(
-                "The file is a raw camera file.", hint="Develop it and export a JPEG or TIFF."
-            )
-        if least_side_px is not None:
-            image.draft(None, (least_side_px, least_side_px))
+def _decoded(data: bytes, limits: PhotoLimits | None, least_side_px: int | None) -> Photo:
+    with opened(data, limits, least_side_px) as picture:
+        image = picture.image
+        full_px = image.size if picture.reduced == 1 else _full_size(data)
         image.load()
-        check_picture_size(image.width, image.height, kind, len(data), limits)
+        check_picture_size(
+            image.width, image.height, picture.kind, len(data), limits or PhotoLimits()
+        )
         # After loading: some decoders turn the picture themselves and clear the tag.
         tags, lens = _exif(image)
-        converted, findings = to_srgb(image)
-        pixels = upright(np.asarray(converted), _whole(tags.get(_ORIENTATION)))
-        del converted
-    return _photo(np.ascontiguousarray(pixels), tags, lens, findings, data)
-
-
-def _photo(
-    pixels: NDArray[np.uint8],
-    tags: Mapping[int, Any],
-    lens: LensTags,
-    findings: tuple[Finding, ...],
-    data: bytes,
-) -> Photo:
+        convert, findings = srgb_conversion(image)
+        pixels = _upright_pixels(image, convert, _whole(tags.get(_ORIENTATION)))
     photo = Photo(
         pixels,
         camera=_camera_name(tags),
         digest=hashlib.sha256(data).hexdigest(),
         findings=findings,
     )
-    prior = focal_prior(lens, photo.width_px, photo.height_px)
+    prior = focal_prior(lens, *full_px)
     if prior is None:
         return photo
     return dataclasses.replace(
-        photo, focal_px=prior.focal_px, focal_relative_sigma=prior.relative_sigma
+        photo,
+        focal_px=prior.focal_px * max(image.size) / max(full_px),
+        focal_relative_sigma=prior.relative_sigma,
     )
+
+
+def _full_size(data: bytes) -> tuple[int, int]:
+    """Size of a JPEG before it was reduced."""
+    jpeg = layout(data)
+    return jpeg.width, jpeg.height
+
+
+def _upright_pixels(image: Image.Image, convert: Convert, orientation: int) -> NDArray[np.uint8]:
+    """Convert a picture strip by strip, each put where it belongs in the upright one.
+
+    So the memory at the peak is that of the decoded picture and of the one that is returned.
+    """
+    turned = orientation in (5, 6, 7, 8)
+    width, height = (image.height, image.width) if turned else image.size
+    pixels = np.empty((height, width, 3), np.uint8)
+    as_stored = upright(pixels, _BACK.get(orientation, orientation))
+    step = max(1, _STRIP_PX // image.width)
+    for top in range(0, image.height, step):
+        strip = image.crop((0, top, image.width, min(top + step, image.height)))
+        as_stored[top : top + step] = np.asarray(convert(strip))
+    return pixels
 
 
 def upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
@@ -186,21 +184,3 @@ def _camera_name(tags: Mapping[int, Any]) -> str:
     words = [str(tags[tag]) for tag in (_MAKE, _MODEL) if tag in tags]
     line = " ".join(" ".join(words).replace("\x00", " ").split())
     return "".join(c for c in line if c.isprintable())[:80]
-
-
-def _open_heic(file: io.BytesIO) -> Image.Image:
-    import pillow_heif  # 60 ms, and most photos are JPEG
-
-    image: Image.Image = pillow_heif.HeifImageFile(file)  # type: ignore[no-untyped-call]
-    return image
-
-
-# The plug-ins' own classes: Image.open would add a limit of its own, and guesses the kind.
-# JpegImageFile takes the first picture of a multi-picture (MPO) file.
-_OPEN: dict[FileKind, Callable[[io.BytesIO], Image.Image]] = {
-    "JPEG": JpegImagePlugin.JpegImageFile,
-    "PNG": PngImagePlugin.PngImageFile,
-    "WebP": WebPImagePlugin.WebPImageFile,
-    "TIFF": TiffImagePlugin.TiffImageFile,
-    "HEIC": _open_heic,
-}

@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from visualiser.errors import PhotoError
+from visualiser.photo.jpeg_segments import JpegLayout
 
 FileKind = Literal["JPEG", "PNG", "WebP", "TIFF", "HEIC"]
 
-_HEIC_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"heif"}
+# ISO/IEC 23008-12, annex B: brands of HEVC pictures, and those of any picture in such a box.
+_HEVC_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx"}
+_HEIC_BRANDS = _HEVC_BRANDS | {b"mif1", b"msf1", b"heif"}
+_AVIF_BRANDS = {b"avif", b"avis"}
 
 # What people drop in by mistake, by its first bytes, and what to do instead.
 _OTHERS: tuple[tuple[bytes, str, str], ...] = (
@@ -31,11 +35,30 @@ _OTHERS: tuple[tuple[bytes, str, str], ...] = (
 _MOST_PIXELS_PER_BYTE: dict[FileKind, int] = {"JPEG": 64 * 8, "PNG": 1040 * 8, "TIFF": 2731 * 8}
 
 
+# Bytes of memory a pixel at the peak of decoding, measured on pictures of 9 and 36 million pixels
+# as what the process grew by (tests/photo/test_costs.py measures it again). The first part is what
+# the decoder and the picture library hold, the second what is handed on, 3 bytes.
+_BYTES_PER_PIXEL: dict[FileKind, float] = {
+    "JPEG": 7,
+    "PNG": 8,
+    "WebP": 18,
+    "TIFF": 8,
+    "HEIC": 12,
+}
+_LIBRARY_BYTES = 4
+"""Of one pixel in the picture library, which pads three colours to four bytes."""
+_COEFFICIENT_BYTES = 2
+"""Of one coefficient that a decoder of progressive JPEGs keeps (libjpeg's JCOEF, a short)."""
+
+MOST_SCANS = 100
+"""A progressive JPEG is written in about 10 scans; nothing that draws pictures uses 100."""
+_MOST_SCANNED_PIXELS = 3_000_000_000
+"""Pixels times scans: each scan walks over every block again, in about 2 ns a pixel."""
+
+
 @dataclass(frozen=True, slots=True)
 class PhotoLimits:
-    """Largest file and picture that are decoded.
-
-    Decoding takes about 7 bytes of memory a pixel at its peak.
+    """Largest file and picture that are decoded, and how much memory that may take.
 
     Parameters
     ----------
@@ -43,10 +66,14 @@ class PhotoLimits:
         Longest file.
     pixels
         Pictures of this many pixels and more are refused.
+    memory_bytes
+        What decoding may take at its peak, file not counted. A JPEG that would take more is
+        decoded at half its size or less; other kinds are refused.
     """
 
     file_bytes: int = 60_000_000
     pixels: int = 200_000_000
+    memory_bytes: int = 800_000_000
 
 
 def recognise(data: bytes) -> FileKind:
@@ -71,6 +98,8 @@ def recognise(data: bytes) -> FileKind:
         # ISO/IEC 14496-12, 4.3: major brand, version, then compatible brands to the box's end.
         end = min(int.from_bytes(data[:4], "big"), 256)
         brands = {data[8:12], *(data[i : i + 4] for i in range(16, end, 4))}
+        if brands & _AVIF_BRANDS and not brands & _HEVC_BRANDS:
+            raise PhotoError("The file is an AVIF picture, which is not read.", hint=_SAVE_AS)
         if brands & _HEIC_BRANDS:
             return "HEIC"
         raise PhotoError("The file is a video or an unknown kind.", hint=_SAVE_AS)
@@ -127,6 +156,60 @@ def check_picture_size(
         raise PhotoError(
             f"The file says {width} x {height} pixels but holds only {n_bytes} bytes.",
             hint="It is damaged: copy it from the phone or camera again.",
+        )
+
+
+def check_scans(jpeg: JpegLayout) -> None:
+    """Refuse a JPEG that is drawn in so many scans that decoding it would not end.
+
+    Raises
+    ------
+    PhotoError
+        If no program that saves pictures writes so many.
+    """
+    scanned = jpeg.scans * jpeg.width * jpeg.height
+    if jpeg.scans > MOST_SCANS or (jpeg.scans > 1 and scanned > _MOST_SCANNED_PIXELS):
+        raise PhotoError(
+            f"The JPEG is drawn in {jpeg.scans} passes over its {jpeg.width} x {jpeg.height} "
+            "pixels, which takes too long.",
+            hint="Export it again as an ordinary JPEG.",
+        )
+
+
+def decoding_bytes(width: int, height: int, kind: FileKind, jpeg: JpegLayout | None) -> float:
+    """Tell the memory that decoding takes at its peak.
+
+    Parameters
+    ----------
+    width, height
+        Size that it is decoded at.
+    kind
+        Of the file.
+    jpeg
+        Of a JPEG, at its full size.
+    """
+    held = width * height * _BYTES_PER_PIXEL[kind]
+    if jpeg is None or not jpeg.buffered:
+        return held
+    # The coefficients go before what is handed on is begun.
+    kept = jpeg.width * jpeg.height * jpeg.coefficients * _COEFFICIENT_BYTES
+    return max(held, kept + width * height * _LIBRARY_BYTES)
+
+
+def check_memory(needed_bytes: float, width: int, height: int, limits: PhotoLimits) -> None:
+    """Refuse a picture whose decoding would take too much memory.
+
+    Raises
+    ------
+    PhotoError
+        Saying how much it would take.
+    """
+    if needed_bytes > limits.memory_bytes:
+        raise PhotoError(
+            f"The picture has {width} x {height} = {width * height / 1e6:.0f} million pixels; "
+            f"decoding it would take {needed_bytes / 1e9:.1f} GB of memory, and at most "
+            f"{limits.memory_bytes / 1e9:.1f} GB are used.",
+            hint="Save it at a smaller size, or as an ordinary JPEG: 12 million pixels are plenty.",
         )
 
 
