@@ -10,7 +10,7 @@ import zipfile
 import zlib
 from pathlib import Path
 
-from visualiser.errors import ProjectError
+from visualiser.errors import PhotoError, ProjectError
 from visualiser.project.contents import checked_content
 from visualiser.project.document import Document, read_document, write_document
 from visualiser.project.entries import FileEntry
@@ -162,9 +162,10 @@ def _files_of(document: Document) -> set[str]:
 def _without_private(entry: FileEntry, data: bytes) -> tuple[bytes, str]:
     try:
         return strip_private(data)
-    except ValueError as error:
+    except PhotoError as error:
         raise ProjectError(
-            f"{entry.path} cannot be read, so its private details cannot be removed.",
+            f"{entry.path} cannot be read, so its private details cannot be removed: "
+            f"{error.message}",
             hint="Replace the picture, then export again.",
         ) from error
 

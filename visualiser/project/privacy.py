@@ -7,23 +7,28 @@ thumbnails, XMP, IPTC and comments go.
 References
 ----------
 CIPA DC-008-2023 (Exif 3.0), tables 4 and 8, for the tag numbers; ITU-T T.81 (1992), annex B, for
-the segments of a JPEG file.
+the segments of a JPEG file; ITU-T T.871 (2011), 10.1, for the JFIF segment; ITU-T T.872 (2012),
+6.5.3, for the Adobe segment's 12 bytes.
 """
 
 from __future__ import annotations
 
 import io
 import struct
-import warnings
 
 from PIL import Image
+
+from visualiser.photo.colour_space import srgb_conversion
+from visualiser.photo.jpeg_segments import PICTURE, segments
+from visualiser.photo.opening import opened
 
 _KEPT = (0x010F, 0x0110, 0x0112)  # make, model, orientation
 _KEPT_OF_CAMERA = (0x920A, 0xA405, 0xA20E, 0xA20F, 0xA210, 0xA002, 0xA003)  # focal, sensor, size
 _EXIF_IFD = 0x8769
-_START, _SCAN, _END, _COMMENT = 0xD8, 0xDA, 0xD9, 0xFE
-_APPLICATION = range(0xE0, 0xF0)
-_KEPT_SEGMENTS = ((0xE0, b"JFIF\0"), (0xE2, b"ICC_PROFILE\0"), (0xEE, b"Adobe"))
+_START, _END = b"\xff\xd8", b"\xff\xd9"
+_JFIF, _COLOUR, _ADOBE = (0xE0, b"JFIF\0"), (0xE2, b"ICC_PROFILE\0"), (0xEE, b"Adobe")
+_JFIF_BYTES, _ADOBE_BYTES = 12, 12
+"""Without the thumbnail's size and the thumbnail; without what some programs put behind."""
 
 
 def strip_private(data: bytes) -> tuple[bytes, str]:
@@ -32,40 +37,32 @@ def strip_private(data: bytes) -> tuple[bytes, str]:
     Parameters
     ----------
     data
-        Any picture file that Pillow opens.
+        A picture file of a kind that `load_photo` reads.
 
     Returns
     -------
     The new file, and the ending that suits it: a JPEG stays one, its pixels the same bit for bit;
-    any other kind becomes a PNG, without loss.
+    any other kind, HEIC among them, becomes a PNG that holds the decoded pixels without loss.
 
     Raises
     ------
-    ValueError
-        If it is not a picture.
+    PhotoError
+        If it is not such a picture, or is damaged.
     """
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # of broken Exif data, which goes in any case
-            return _rewritten(data)
-    except Exception as error:  # Pillow raises much of what Python has for a broken file
-        raise ValueError("the picture cannot be read") from error
-
-
-def _rewritten(data: bytes) -> tuple[bytes, str]:
-    with Image.open(io.BytesIO(data)) as image:
-        if image.format in ("JPEG", "MPO"):
+    with opened(data) as picture:
+        image = picture.image
+        if picture.kind == "JPEG":
             return _jpeg_without(data, _kept_exif(image.getexif())), ".jpg"
         image.load()
-        exif = _kept_exif(image.getexif())  # after loading, which turns a TIFF upright
+        exif = _kept_exif(image.getexif())  # after loading, which turns TIFF and HEIC upright
         known = image.mode in ("1", "L", "LA", "P", "RGB", "RGBA", "I;16")
-        plain = image if known else image.convert("RGB")
-        clean = Image.frombytes(plain.mode, plain.size, plain.tobytes())
-        if plain.mode == "P" and (palette := plain.getpalette()):
-            clean.putpalette(palette)
         profile = image.info.get("icc_profile") if known else None
+        if "nclx_profile" in image.info and not profile:  # which a PNG has no place for
+            image = srgb_conversion(image)[0](image)
+        plain = image if known else image.convert("RGB")
+        plain.info = {key: plain.info[key] for key in ("transparency",) if key in plain.info}
         buffer = io.BytesIO()
-        clean.save(buffer, "PNG", exif=exif, icc_profile=profile)
+        plain.save(buffer, "PNG", exif=exif, icc_profile=profile, compress_level=4)
         return buffer.getvalue(), ".png"
 
 
@@ -84,45 +81,28 @@ def _kept_exif(exif: Image.Exif) -> bytes:
 
 
 def _jpeg_without(data: bytes, exif: bytes) -> bytes:
-    """Copy a JPEG segment by segment, leaving out private ones and what follows the picture."""
-    out = bytearray(data[:2])
+    """Copy what a JPEG's picture is made of, segment by segment, and nothing else.
+
+    What follows the picture is left out too: a second one, a depth map, a film.
+    """
     header = exif if exif.startswith(b"Exif\0\0") else b"Exif\0\0" + exif
-    segment = b"\xff\xe1" + struct.pack(">H", len(header) + 2) + header
-    at, written = 2, False
-    while at + 4 <= len(data):
-        if data[at] != 0xFF:
-            raise ValueError("not a JPEG segment")
-        marker = data[at + 1]
-        if marker == 0xFF:  # fill bytes may stand before a marker
-            at += 1
-            continue
-        if marker == _SCAN:
-            if not written:
-                out += segment
-            return bytes(out + _until_end(data, at))
-        (length,) = struct.unpack(">H", data[at + 2 : at + 4])
-        body = data[at + 4 : at + 2 + length]
-        private = marker == _COMMENT or (
-            marker in _APPLICATION
-            and not any(marker == m and body.startswith(tag) for m, tag in _KEPT_SEGMENTS)
-        )
-        if marker != 0xE0 and not written:
-            out += segment
-            written = True
-        if not private:
-            out += data[at : at + 2 + length]
-        at += 2 + length
-    raise ValueError("the JPEG ends before its picture")
+    jfif, rest = b"", bytearray()
+    for segment in segments(data):
+        body = data[segment.body : segment.end]
+        if segment.marker in PICTURE:
+            rest += data[segment.start : segment.end]
+        elif _is(segment.marker, body, _COLOUR):
+            rest += _segment(segment.marker, body)
+        elif _is(segment.marker, body, _ADOBE):
+            rest += _segment(segment.marker, body[:_ADOBE_BYTES])
+        elif _is(segment.marker, body, _JFIF) and not jfif:
+            jfif = _segment(segment.marker, body[:_JFIF_BYTES] + b"\0\0")
+    return b"".join((_START, jfif, _segment(0xE1, header), rest, _END))
 
 
-def _until_end(data: bytes, at: int) -> bytes:
-    """From the first scan to the end of the picture; second pictures after it are left out."""
-    start = at
-    while True:
-        at = data.find(b"\xff", at + 1)
-        if at < 0 or at + 1 >= len(data):
-            return data[start:] + b"\xff\xd9"
-        if data[at + 1] == _END:
-            return data[start : at + 2]
-        if 0xC0 <= data[at + 1] < 0xFF and not 0xD0 <= data[at + 1] <= 0xD7:
-            at += 1 + int.from_bytes(data[at + 2 : at + 4], "big")  # a table between two scans
+def _is(marker: int, body: bytes, kind: tuple[int, bytes]) -> bool:
+    return marker == kind[0] and body.startswith(kind[1])
+
+
+def _segment(marker: int, body: bytes) -> bytes:
+    return struct.pack(">BBH", 0xFF, marker, len(body) + 2) + body
