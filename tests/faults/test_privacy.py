@@ -98,6 +98,7 @@ def test_mockup_and_papers_tell_nothing(job):
             check_picture(data, job.folder)
             image = Image.open(io.BytesIO(data))
             png = encode_png(vis.load_photo(data).pixels, title="Hall")
+            assert image.info.pop("comment", b"").startswith(b"made by wall-visualiser, ")
             assert set(image.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density",
                                        "icc_profile", "xmp", "dpi"}  # fmt: skip
             check_picture(png, job.folder)
