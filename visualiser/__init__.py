@@ -35,11 +35,17 @@ if TYPE_CHECKING:
         VisualiserError,
     )
     from visualiser.findings import Finding
+    from visualiser.geometry import Polygon, Rect
     from visualiser.hanging.plan import HangingPlan, plan_hanging
     from visualiser.inventory.piece import Artwork, Hanger, Mat, Moulding, Piece
+    from visualiser.inventory.piece_table import read_pieces
     from visualiser.photo.decoding import load_photo
     from visualiser.photo.encoding import encode_jpeg, encode_png
     from visualiser.photo.photo import Photo
+    from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
+    from visualiser.printing.hanging_plan import plan_pdf
+    from visualiser.printing.target import target_pdf
+    from visualiser.printing.templates import templates_pdf
     from visualiser.project.store import Project, create_project, open_project
     from visualiser.rectification.accuracy import accuracy_map
     from visualiser.rectification.finding import find_references
@@ -49,10 +55,12 @@ if TYPE_CHECKING:
     from visualiser.rectification.plane import WallPlane
     from visualiser.rectification.reference import Reference
     from visualiser.rendering.compositing import render_mockup
+    from visualiser.rendering.elevation import draw_elevation
     from visualiser.rendering.mockup import Mockup, MockupOptions
     from visualiser.survey.suggestions import suggest_zones
-    from visualiser.survey.survey import Survey
+    from visualiser.survey.survey import Furniture, Survey, Zone
     from visualiser.survey.surveying import survey_wall
+
 
 _HOME = {
     "check_as_hung": "as_hung.check",
@@ -110,15 +118,30 @@ _HOME = {
     "Mockup": "rendering.mockup",
     "MockupOptions": "rendering.mockup",
     "render_mockup": "rendering.compositing",
+    "Zone": "survey.survey",
+    "Furniture": "survey.survey",
+    "Rect": "geometry",
+    "Polygon": "geometry",
+    "draw_elevation": "rendering.elevation",
+    "plan_pdf": "printing.hanging_plan",
+    "templates_pdf": "printing.templates",
+    "approval_pdf": "printing.approval",
+    "ApprovalOption": "printing.approval",
+    "ApprovalSheet": "printing.approval",
+    "target_pdf": "printing.target",
+    "read_pieces": "inventory.piece_table",
 }
 
 __all__ = [
+    "ApprovalOption",
+    "ApprovalSheet",
     "Arrangement",
     "ArrangementError",
     "Artwork",
     "ColourError",
     "DrawnLine",
     "Finding",
+    "Furniture",
     "Guidelines",
     "Hanger",
     "HangingError",
@@ -136,10 +159,12 @@ __all__ = [
     "Piece",
     "PieceError",
     "Placement",
+    "Polygon",
     "PrintingError",
     "Project",
     "ProjectChanged",
     "ProjectError",
+    "Rect",
     "Reference",
     "ReferenceNotFound",
     "SizeError",
@@ -149,12 +174,15 @@ __all__ = [
     "UnitError",
     "VisualiserError",
     "WallPlane",
+    "Zone",
     "accuracy_map",
+    "approval_pdf",
     "calibrate_lens",
     "check_arrangement",
     "check_as_hung",
     "create_project",
     "delta_e_2000",
+    "draw_elevation",
     "encode_jpeg",
     "encode_png",
     "extract_palette",
@@ -164,10 +192,14 @@ __all__ = [
     "open_project",
     "palette_distance",
     "plan_hanging",
+    "plan_pdf",
     "propose",
+    "read_pieces",
     "render_mockup",
     "suggest_zones",
     "survey_wall",
+    "target_pdf",
+    "templates_pdf",
 ]
 
 

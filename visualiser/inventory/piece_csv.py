@@ -17,7 +17,7 @@ from visualiser.inventory.piece import Hanger, Mat, Moulding, Piece
 from visualiser.inventory.piece_list import CHOICES, MOST_PIECES, ListedPiece, checked
 from visualiser.units import Unit, parse_length
 
-_COLUMNS = (
+COLUMNS = (
     "id",
     "name",
     "width",
@@ -49,7 +49,7 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 def pieces_to_csv(listed: list[ListedPiece]) -> str:
     """Write pieces as CSV with a header line; lengths in mm."""
     out = io.StringIO()
-    writer = csv.DictWriter(out, _COLUMNS, lineterminator="\n")
+    writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
     writer.writeheader()
     for item in listed:
         row = {column: _cell(value) for column, value in _row(item).items()}
@@ -98,18 +98,18 @@ def pieces_from_csv(text: str, unit: Unit = "mm") -> list[ListedPiece]:
                 hint="Put text with a comma in quotation marks.",
             )
         cells = {
-            name: _plain(cell) for name, cell in zip(header, row, strict=False) if cell.strip()
+            name: unquoted(cell) for name, cell in zip(header, row, strict=False) if cell.strip()
         }
-        listed.append(_listed(cells, f"Line {line}", unit))
+        listed.append(listed_piece(cells, f"Line {line}", unit))
     return checked(listed)
 
 
 def _check_header(header: list[str]) -> None:
-    unknown = [name for name in header if name and name not in _COLUMNS]
+    unknown = [name for name in header if name and name not in COLUMNS]
     if unknown:
         raise PieceError(
             f"The list has a column “{unknown[0]}”, which is not known.",
-            hint=f"Known columns: {', '.join(_COLUMNS)}.",
+            hint=f"Known columns: {', '.join(COLUMNS)}.",
         )
     missing = [name for name in ("id", "width", "height") if name not in header]
     if missing:
@@ -167,7 +167,8 @@ def _cell(value: Any) -> str:
     return "'" + text if text.startswith((*_FORMULA, "'")) else text
 
 
-def _plain(cell: str) -> str:
+def unquoted(cell: str) -> str:
+    """Cell as meant: without the sign that keeps a spreadsheet from running it."""
     cell = cell.strip()
     return cell[1:] if cell.startswith("'") and cell[1:].startswith((*_FORMULA, "'")) else cell
 
@@ -220,7 +221,8 @@ class _Cells:
         return text
 
 
-def _listed(cells: dict[str, str], where: str, unit: Unit) -> ListedPiece:
+def listed_piece(cells: dict[str, str], where: str, unit: Unit) -> ListedPiece:
+    """Make a piece of one row's cells by column; errors name ``where`` and the column."""
     row = _Cells(cells, where, unit)
     try:
         piece = Piece(

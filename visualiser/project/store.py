@@ -14,9 +14,10 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -39,6 +40,8 @@ from visualiser.project.writing import remove_partial, unwritable, write_atomica
 from visualiser.rendering.mockup import MockupOptions
 
 if TYPE_CHECKING:
+    from visualiser.inventory.piece_list import ListedPiece
+    from visualiser.project.filling import Mark
     from visualiser.survey.survey import Survey
 
 REVISIONS_NAME = "revisions"
@@ -151,6 +154,105 @@ class Project:
             finish=option.finish,
             main_light=marks.light.main_light() if marks.light else None,
         )
+
+    # --- filling it; each saves, and gives the job as saved
+
+    def add_photo(self, source: bytes | str | Path) -> Project:
+        """Take in a photo of the wall, and save.
+
+        Parameters
+        ----------
+        source
+            The file's place, or its content. In the place of another photo, what was marked in
+            that one is dropped.
+
+        Raises
+        ------
+        PhotoError
+            If it is not a picture that can be used.
+        ProjectError
+            If the job cannot be saved.
+        """
+        from visualiser.project.filling import with_photo
+
+        return self.save(with_photo(self.document, self.add_file, source))
+
+    def add_pieces(
+        self,
+        pieces: Iterable[Piece | ListedPiece],
+        artworks: str | Path | None = None,
+        *,
+        replace: bool = False,
+    ) -> Project:
+        """Add pieces with their artworks, and save.
+
+        Parameters
+        ----------
+        pieces
+            Pieces, or entries of a list that name their artworks' files.
+        artworks
+            Folder of those files; the present one when None.
+        replace
+            Whether pieces may take the place of those of the same ids.
+
+        Raises
+        ------
+        PieceError
+            If an id is taken or an artwork cannot be read; nothing is added.
+        ProjectError
+            If the job cannot be saved.
+        """
+        from visualiser.project.filling import with_pieces
+
+        document = with_pieces(self.document, self.add_file, pieces, artworks, replace=replace)
+        return self.save(document)
+
+    def mark(self, *marks: Mark, **values: Any) -> Project:
+        """Mark things on the wall, and save.
+
+        Parameters
+        ----------
+        marks
+            Zones, furniture, suggestions, drawn lines, taped lengths, a light.
+        values
+            What there is one of: ``reference="a4"``, ``reference_height_mm=1300``, ``corners_px``,
+            ``floor_px``, ``side_px``, ``outline_px``, ``wall="brick"``, ``width_mm``,
+            ``height_mm``, or any other field of the job's marks.
+
+        Raises
+        ------
+        ProjectError
+            If it cannot be marked or saved.
+
+        Examples
+        --------
+        >>> import tempfile, visualiser as vis
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     job = vis.create_project(folder + "/hall")
+        ...     job = job.mark(
+        ...         vis.Furniture("sofa", vis.Rect(900, 0, 2200, 850)),
+        ...         width_mm=4000, height_mm=2500,
+        ...     )
+        ...     job.survey().furniture[0].kind
+        'sofa'
+        """
+        from visualiser.project.filling import with_marks
+
+        return self.save(with_marks(self.document, marks, values))
+
+    def choose(self, option: str | Arrangement) -> Project:
+        """Choose an option by its letter, or keep an arrangement as one and choose it, and save.
+
+        Raises
+        ------
+        ProjectError
+            If there is no such option, or the job cannot be saved.
+        """
+        document = self.document
+        if isinstance(option, str):
+            return self.save(document.changed(chosen=document.option(option).id))
+        document, letter = document.with_option(option)
+        return self.save(document.changed(chosen=letter))
 
     # --- files and saving
 

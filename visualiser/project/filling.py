@@ -1,0 +1,243 @@
+"""Filling a job: its photo, its pieces with their artworks, and what is marked on the wall."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image
+
+from visualiser.errors import PhotoError, PieceError, ProjectError
+from visualiser.geometry import Polygon
+from visualiser.inventory.piece import Artwork, Piece
+from visualiser.inventory.piece_list import ListedPiece
+from visualiser.photo.decoding import load_photo
+from visualiser.project.document import (
+    Document,
+    FileEntry,
+    FurnitureEntry,
+    PieceEntry,
+    ReferenceEntry,
+    WallEntry,
+    ZoneEntry,
+)
+from visualiser.project.wall_entries import InFrontEntry, MarksEntry, PaintedOutEntry
+from visualiser.rectification.marks import DrawnLine, TapedLength
+from visualiser.survey.light_choice import LightChoice
+from visualiser.survey.suggestions import Suggestion
+from visualiser.survey.survey import Furniture, Zone
+
+KeepFile = Callable[[str, str, bytes, str], FileEntry]
+"""Keep a picture with the job: folder, name, content, ending."""
+Mark = (
+    Zone | Furniture | Suggestion | DrawnLine | TapedLength | LightChoice
+    | InFrontEntry | PaintedOutEntry | ZoneEntry | FurnitureEntry
+)  # fmt: skip
+"""What can be marked on a wall."""
+_SUFFIXES = {
+    b"\xff\xd8\xff": ".jpg",
+    b"\x89PNG": ".png",
+    b"RIFF": ".webp",
+    b"II*\0": ".tif",
+    b"MM\0*": ".tif",
+}
+
+
+def picture_suffix(data: bytes) -> str:
+    """Find the ending that suits a picture file's content."""
+    return next((s for start, s in _SUFFIXES.items() if data.startswith(start)), ".heic")
+
+
+def read_picture(source: bytes | str | Path) -> tuple[bytes, str]:
+    """Content of a picture file, found to be one, and what it is called.
+
+    Raises
+    ------
+    PhotoError
+        If it cannot be read or is not a picture.
+    """
+    if isinstance(source, bytes):
+        data, name = source, "picture"
+    else:
+        name = Path(source).name
+        try:
+            data = Path(source).read_bytes()
+        except OSError as error:
+            reason = (error.strerror or "it cannot be read").lower()
+            raise PhotoError(
+                f"{source} could not be opened: {reason}.",
+                hint="Check the name and that you may read the file.",
+            ) from error
+    try:
+        load_photo(data)
+    except PhotoError as error:
+        raise PhotoError(f"{name}: {error.message}", hint=error.hint) from error
+    return data, name
+
+
+def with_photo(document: Document, keep: KeepFile, source: bytes | str | Path) -> Document:
+    """Job with another photo of the wall; marks that lie in the photo before it are dropped."""
+    data, name = read_picture(source)
+    entry = keep("photos", name, data, picture_suffix(data))
+    if document.photo is not None and document.photo.sha256 != entry.sha256:
+        old = document.marks
+        reference = old.reference.model_copy(update={"corners_px": None, "as_set": False})
+        kept: dict[str, Any] = {
+            "zones": tuple(z for z in old.zones if z.points_mm),
+            "furniture": tuple(f for f in old.furniture if f.points_mm),
+        }
+        document = document.changed(
+            marks=MarksEntry(
+                reference=reference,
+                reference_height_mm=old.reference_height_mm,
+                find_lines=old.find_lines,
+                light=old.light,
+                lens=old.lens,
+                **kept,
+            )
+        )
+    return document.changed(photo=entry)
+
+
+def with_pieces(
+    document: Document,
+    keep: KeepFile,
+    pieces: Iterable[Piece | ListedPiece],
+    artworks: str | Path | None = None,
+    *,
+    replace: bool = False,
+) -> Document:
+    """Job with further pieces, or with those of the same ids replaced.
+
+    Artworks' files are all read before any is kept.
+    """
+    items = [p if isinstance(p, ListedPiece) else ListedPiece(p) for p in pieces]
+    known = {entry.id for entry in document.pieces}
+    if not replace and (twice := [i.piece.id for i in items if i.piece.id in known]):
+        raise PieceError(
+            f"The job has a piece {twice[0]} already.",
+            hint="Give it another id, or say that it replaces the one there.",
+        )
+    contents = [_artwork_of(item, artworks) for item in items]
+    entries = {}
+    for item, content in zip(items, contents, strict=True):
+        kept: FileEntry | None = None
+        if content is not None:
+            name, data = content
+            kept = keep("artworks", name, data, picture_suffix(data))
+        elif item.piece.id in known:
+            kept = next(e.artwork for e in document.pieces if e.id == item.piece.id)
+        entries[item.piece.id] = PieceEntry.from_piece(item.piece, kept)
+    there = tuple(entries.pop(e.id, e) for e in document.pieces)
+    return document.changed(pieces=(*there, *entries.values()))
+
+
+def _artwork_of(item: ListedPiece, folder: str | Path | None) -> tuple[str, bytes] | None:
+    """Name and content of a piece's artwork: its file, or its pixels as a PNG."""
+    if item.artwork_file:
+        place = Path(folder or ".") / item.artwork_file
+        try:
+            data, name = read_picture(place)
+        except PhotoError as error:
+            raise PieceError(
+                f"The artwork of {item.piece.called}: {error.message}", hint=error.hint
+            ) from error
+        return name, data
+    artwork = item.piece.artwork
+    return None if artwork is None else (artwork.name or item.piece.id, _png(artwork))
+
+
+def _png(artwork: Artwork) -> bytes:
+    buffer = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(artwork.pixels)).save(buffer, "PNG")
+    return buffer.getvalue()
+
+
+def with_marks(document: Document, marks: Sequence[Mark], values: dict[str, Any]) -> Document:
+    """Job with further marks, and with values set.
+
+    Parameters
+    ----------
+    document
+        The job.
+    marks
+        Zones, furniture, suggestions, lines, taped lengths, a light, outlines in the photo.
+    values
+        ``reference`` (a kind such as ``a4``, or a size in mm as a pair), ``corners_px``, or any
+        field of `MarksEntry` or `WallEntry` (there ``wall`` is its ``kind``).
+    """
+    entry, added = document.marks, _sorted_marks(marks)
+    changed: dict[str, Any] = {
+        name: (*getattr(entry, name), *items) for name, items in added.items() if items
+    }
+    if lights := [mark for mark in marks if isinstance(mark, LightChoice)]:
+        changed["light"] = lights[-1]
+    values = dict(values)
+    reference = _reference(entry.reference, values.pop("reference", None), values)
+    wall = {"kind" if n == "wall" else n: values.pop(n) for n in list(values) if n in _WALL_NAMES}
+    if unknown := sorted(set(values) - set(MarksEntry.model_fields)):
+        raise ProjectError(
+            f"Nothing called {unknown[0]} can be marked on a wall.",
+            hint=f"Known are {', '.join(sorted((*MarksEntry.model_fields, *_WALL_NAMES)))}.",
+        )
+    content = {**dict(entry), **changed, **values, "reference": reference}
+    return document.changed(marks=content, wall={**dict(document.wall), **wall})
+
+
+_WALL_NAMES = {"wall", *WallEntry.model_fields} - {"kind"}
+
+
+def _reference(old: ReferenceEntry, wanted: Any, values: dict[str, Any]) -> Any:
+    content = dict(old)
+    if isinstance(wanted, ReferenceEntry):
+        content = dict(wanted)
+    elif isinstance(wanted, str):
+        content = {"kind": wanted, "corners_px": old.corners_px, "as_set": old.as_set}
+    elif wanted is not None:
+        width, height = wanted
+        content = {**content, "kind": "custom", "width_mm": width, "height_mm": height}
+    if "corners_px" in values:
+        content["corners_px"] = _points(values.pop("corners_px"))
+    return content
+
+
+def _points(points: Any) -> Any:
+    return None if points is None else tuple((float(x), float(y)) for x, y in points)
+
+
+def _sorted_marks(marks: Sequence[Mark]) -> dict[str, list[Any]]:
+    """Entries of marks, by the field that holds them."""
+    found: dict[str, list[Any]] = {
+        name: [] for name in ("zones", "furniture", "lines", "taped", "in_front", "painted_out")
+    }
+    for mark in marks:
+        what = mark.what if isinstance(mark, Suggestion) else mark
+        match what:
+            case Zone():
+                points = tuple(what.polygon)
+                found["zones"].append(ZoneEntry(kind=what.kind, name=what.name, points_mm=points))
+            case Furniture():
+                points = tuple(Polygon.from_rect(what.rect))
+                found["furniture"].append(
+                    FurnitureEntry(kind=what.kind, name=what.name, points_mm=points)
+                )
+            case ZoneEntry():
+                found["zones"].append(what)
+            case FurnitureEntry():
+                found["furniture"].append(what)
+            case DrawnLine():
+                found["lines"].append(what)
+            case TapedLength():
+                found["taped"].append(what)
+            case InFrontEntry():
+                found["in_front"].append(what)
+            case PaintedOutEntry():
+                found["painted_out"].append(what)
+            case LightChoice():
+                pass
+            case _:
+                raise TypeError(f"a {type(what).__name__} cannot be marked on a wall")
+    return found
