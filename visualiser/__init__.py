@@ -47,12 +47,11 @@ if TYPE_CHECKING:
     from visualiser.printing.target import target_pdf
     from visualiser.printing.templates import templates_pdf
     from visualiser.project.store import Project, create_project, open_project
-    from visualiser.rectification.accuracy import accuracy_map
-    from visualiser.rectification.finding import find_references
-    from visualiser.rectification.fitting import fit_wall_plane
-    from visualiser.rectification.lens_profile import LensProfile, calibrate_lens
+    from visualiser.rectification.camera.lens_profile import LensProfile, calibrate_lens
+    from visualiser.rectification.finder.find import find_references
+    from visualiser.rectification.fit import fit_wall_plane
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
-    from visualiser.rectification.plane import WallPlane
+    from visualiser.rectification.plane import WallPlane, accuracy_map
     from visualiser.rectification.reference import Reference
     from visualiser.rendering.compositing import render_mockup
     from visualiser.rendering.elevation import draw_elevation
@@ -88,14 +87,14 @@ _HOME = {
     "encode_png": "photo.encoding",
     "Photo": "photo.photo",
     "Reference": "rectification.reference",
-    "find_references": "rectification.finding",
+    "find_references": "rectification.finder.find",
     "WallPlane": "rectification.plane",
-    "fit_wall_plane": "rectification.fitting",
+    "fit_wall_plane": "rectification.fit",
     "DrawnLine": "rectification.marks",
     "Marks": "rectification.marks",
-    "LensProfile": "rectification.lens_profile",
-    "calibrate_lens": "rectification.lens_profile",
-    "accuracy_map": "rectification.accuracy",
+    "LensProfile": "rectification.camera.lens_profile",
+    "calibrate_lens": "rectification.camera.lens_profile",
+    "accuracy_map": "rectification.plane",
     "TapedLength": "rectification.marks",
     "Survey": "survey.survey",
     "suggest_zones": "survey.suggestions",

@@ -8,14 +8,14 @@ import pytest
 from PIL import Image
 
 from tests.app.conftest import opened_page
-from tests.rectification.test_target import photographed
-from tests.rectification.test_target_views import PLACES
+from tests.rectification.finder.test_target import photographed
+from tests.rectification.test_calibration import PLACES
 from visualiser.app import jobs, lenses
 from visualiser.errors import MeasurementError
 from visualiser.photo.decoding import load_photo
 from visualiser.project.document import LensEntry
 from visualiser.project.measuring import measure_plane
-from visualiser.rectification.target import target_board
+from visualiser.rectification.finder.target import target_board
 
 
 def jpeg(pixels, model="P1", focal_mm=24):

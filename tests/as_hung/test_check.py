@@ -22,7 +22,7 @@ from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.linear_light import to_levels, to_linear
 from visualiser.photo.photo import Photo
 from visualiser.printing.as_hung_page import as_hung_pdf
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.plane import WallPlane
 
 WIDTH, HEIGHT, FOCAL = 1600, 1200, 1230.0

@@ -27,7 +27,7 @@ from visualiser.photo.photo import Photo
 from visualiser.printing.hanging_plan import plan_pdf
 from visualiser.project.document import OptionEntry
 from visualiser.project.samples import create_sample, sample_folder
-from visualiser.rectification.fitting import fit_wall_plane
+from visualiser.rectification.fit import fit_wall_plane
 from visualiser.rendering.compositing import prepare_wall, render_mockup
 from visualiser.rendering.mockup import MockupOptions
 from visualiser.sizes import paper_size

@@ -24,7 +24,7 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.as_hung.check import check_as_hung
 from visualiser.errors import VisualiserError
 from visualiser.inventory.piece import Piece
-from visualiser.rectification.fitting import fit_wall_plane
+from visualiser.rectification.fit import fit_wall_plane
 from visualiser.rectification.marks import Marks
 
 ENLARGED = 8.0

@@ -18,9 +18,9 @@ import pytest
 
 from visualiser.errors import ReferenceNotFound
 from visualiser.photo.decoding import load_photo
-from visualiser.rectification.finding import convincing, find_references
+from visualiser.rectification.finder.find import convincing, find_references
+from visualiser.rectification.finder.shape import ViewPrior, fit_rectangles
 from visualiser.rectification.kinds import reference_size
-from visualiser.rectification.rectangle_fit import ViewPrior, fit_rectangles
 
 FOLDER = os.environ.get("VISUALISER_SHEETS", "")
 NOTES = ("51 x 76 mm", "76 x 76 mm", "3 x 5 in", "4 x 6 in", "4 x 5 1/2 in", "5 x 8 in")

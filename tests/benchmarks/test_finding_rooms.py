@@ -15,7 +15,7 @@ import pytest
 
 from visualiser.errors import ReferenceNotFound
 from visualiser.photo.decoding import load_photo
-from visualiser.rectification.finding import CONVINCING, convincing, find_references
+from visualiser.rectification.finder.find import CONVINCING, convincing, find_references
 from visualiser.sizes import paper_size
 
 KINDS = {"a4": "a4", "letter": "letter", "id1": "card"}

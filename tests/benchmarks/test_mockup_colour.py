@@ -17,7 +17,7 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 from visualiser.geometry import Polygon, Rect
 from visualiser.photo.decoding import load_photo
 from visualiser.photo.linear_light import to_levels, to_linear
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.plane import WallPlane
 from visualiser.survey.light import estimate_light
 from visualiser.survey.survey import Survey, Zone

@@ -51,7 +51,7 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.geometry import Polygon, Rect
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.decoding import load_photo
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.plane import WallPlane
 from visualiser.rendering.compositing import render_mockup
 from visualiser.survey.survey import Survey

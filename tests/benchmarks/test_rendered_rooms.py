@@ -16,8 +16,8 @@ import pytest
 from tests.synthetic.scoring import format_table, score
 from visualiser import MeasurementError, Reference, fit_wall_plane, load_photo
 from visualiser.errors import ReferenceNotFound
-from visualiser.rectification.finding import CONVINCING, convincing, find_references
-from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.finder.find import CONVINCING, convincing, find_references
 
 FOLDER = os.environ.get("VISUALISER_ROOMS", "")
 SHEETS = ("a4", "letter")

@@ -12,8 +12,8 @@ import pytest
 from PIL import Image
 
 from visualiser.photo.decoding import load_photo
-from visualiser.rectification.finding import convincing, find_references
-from visualiser.rectification.fitting import fit_wall_plane
+from visualiser.rectification.finder.find import convincing, find_references
+from visualiser.rectification.fit import fit_wall_plane
 
 PHOTOS = Path(__file__).parents[2] / "sample_photos" / "photos"
 ROOMS = {"reading-room": "a4", "garden-room": "a4", "breakfast-room": "a4", "landing": "letter"}

@@ -16,7 +16,7 @@ from visualiser.geometry import Polygon, Rect
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
 from visualiser.photo.linear_light import to_pixels
 from visualiser.photo.photo import Photo
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.plane import WallPlane
 from visualiser.rendering.compositing import prepare_wall, render_mockup
 from visualiser.rendering.mockup import MockupOptions

@@ -7,7 +7,7 @@ import pytest
 from visualiser.errors import PrintingError
 from visualiser.photo.photo import Photo
 from visualiser.printing.target import target_pdf
-from visualiser.rectification.finding import find_references
+from visualiser.rectification.finder.find import find_references
 from visualiser.sizes import paper_size
 
 DPI = 400

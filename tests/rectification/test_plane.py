@@ -1,11 +1,11 @@
+"""A small sample of the benchmark of 200 poses, with its real bounds."""
+
 import numpy as np
 import pytest
 
-from visualiser.rectification.accuracy import accuracy_map
-from visualiser.rectification.lens import Lens
-from visualiser.rectification.plane import WallPlane
-from visualiser.rectification.pose import FLIP
-from visualiser.rectification.projection import CameraState, rotation_from_vector
+from tests.synthetic.scoring import score_scene, table
+from visualiser.rectification.camera.projection import FLIP, CameraState, Lens, rotation_from_vector
+from visualiser.rectification.plane import WallPlane, accuracy_map
 
 LENS = Lens(1500.0, 999.5, 749.5, 0.03, -0.01)
 SPREAD = np.array([0.002, 0.002, 0.001, 2.0, 2.0, 12.0, 0.01, 0.006, 0.004, 4.0, 4.0])
@@ -96,3 +96,23 @@ def test_points_behind_the_camera_are_left_out():
     values = accuracy_map(steep, 2000, 1500).half_width_mm
     assert np.isnan(values).any()
     assert np.isfinite(values).any()
+
+
+@pytest.mark.timeout(600)
+def test_walls_with_lines_are_measured_to_millimetres():
+    scores = [score_scene(s, lines=True, long_side=1600) for s in range(500, 506)]
+    near, far = table(scores)
+    assert near["median_mm"] <= 1.5
+    assert near["p95_mm"] <= 5
+    assert far["median_mm"] <= 3
+    assert far["p95_mm"] <= 10
+    assert far["ratio"] >= 8
+    assert np.median([s.level_deg for s in scores]) <= 0.15
+
+
+@pytest.mark.timeout(600)
+def test_walls_without_lines_are_measured_to_a_few_millimetres_nearby():
+    scores = [score_scene(s, lines=False, long_side=1600) for s in range(600, 604)]
+    near, far = table(scores)
+    assert near["median_mm"] <= 6
+    assert far["ratio"] > 1.5

@@ -5,7 +5,7 @@ import pytest
 
 from visualiser.geometry import Polygon, Rect
 from visualiser.photo.photo import Photo
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.plane import WallPlane
 from visualiser.survey.survey import Survey
 

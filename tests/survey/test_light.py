@@ -4,7 +4,7 @@ import pytest
 from visualiser.geometry import Polygon, Rect
 from visualiser.photo.linear_light import to_linear, to_pixels
 from visualiser.photo.photo import Photo
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.plane import WallPlane
 from visualiser.survey.light import estimate_light, inside_polygon
 from visualiser.survey.main_light import main_light

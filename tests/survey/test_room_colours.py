@@ -15,7 +15,7 @@ from visualiser.errors import ColourError
 from visualiser.geometry import Polygon, Rect
 from visualiser.photo.linear_light import encode_srgb
 from visualiser.photo.photo import Photo
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.plane import WallPlane
 from visualiser.survey.room_colours import room_colours
 from visualiser.survey.survey import Furniture, Survey, Zone

@@ -8,9 +8,8 @@ import pytest
 
 from visualiser import Photo, WallPlane
 from visualiser.geometry import Polygon, Rect
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens, rotation_from_vector
 from visualiser.rectification.plane import FittedLine
-from visualiser.rectification.projection import rotation_from_vector
 from visualiser.survey.suggestions import Suggestion, accepted, suggest_zones
 from visualiser.survey.survey import Furniture, Survey, Zone
 

@@ -11,10 +11,10 @@ import cv2
 import numpy as np
 
 from visualiser.photo.photo import Photo
-from visualiser.rectification.fitting import fit_wall_plane
-from visualiser.rectification.lens_profile import calibrate_lens
+from visualiser.rectification.camera.lens_profile import calibrate_lens
+from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.fit import fit_wall_plane
 from visualiser.rectification.marks import DrawnLine, Marks
-from visualiser.rectification.model_terms import ModelTerms
 from visualiser.rectification.reference import Reference
 
 OPENCV_SAMPLES = Path("/usr/share/doc/opencv-doc/examples/data")

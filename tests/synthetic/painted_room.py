@@ -7,8 +7,7 @@ import numpy as np
 
 from visualiser import Photo, WallPlane
 from visualiser.geometry import Rect
-from visualiser.rectification.lens import Lens
-from visualiser.rectification.projection import rotation_from_vector
+from visualiser.rectification.camera.projection import Lens, rotation_from_vector
 
 WIDTH, HEIGHT = 1600, 1200
 SHEET_UP_MM, CAMERA_UP_MM = 1500.0, 1450.0

@@ -7,8 +7,8 @@ import numpy as np
 
 from tests.synthetic.wall_photo import PAPER_RGB, PIXEL_SIGMA_PX, draw_scene, render
 from visualiser.photo.photo import Photo
-from visualiser.rectification.fitting import fit_wall_plane
-from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.fit import fit_wall_plane
 from visualiser.rectification.reference import Reference
 
 BANDS_MM = ((150.0, 1000.0), (1000.0, 2000.0))

@@ -29,7 +29,7 @@ def lens_of_files(files: list[bytes], kind: str) -> LensEntry:
     """
     from visualiser.photo.decoding import load_photo
     from visualiser.project.lens_entry import LensEntry
-    from visualiser.rectification.target_views import lens_from_photos
+    from visualiser.rectification.calibration import lens_from_photos
 
     if len(files) > MOST_PHOTOS:
         raise MeasurementError(
@@ -89,7 +89,7 @@ def lens_at_hand(decoded: Callable[[], Photo]) -> LensEntry | None:
 
 
 def _same_lens(one: LensEntry, other: LensEntry) -> bool:
-    from visualiser.rectification.lens_profile import same_zoom
+    from visualiser.rectification.camera.lens_profile import same_zoom
 
     return (
         one.camera == other.camera

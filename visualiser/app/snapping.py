@@ -11,7 +11,7 @@ from visualiser.app.edits import Points, checked_points, shape_moved
 from visualiser.photo.photo import Photo
 from visualiser.project.document import Document
 from visualiser.project.wall_entries import MarksEntry
-from visualiser.rectification.snapping import snapped_corners, snapped_line
+from visualiser.rectification.edges.snapping import snapped_corners, snapped_line
 
 _LINES, _OUTLINES = ("floor", "line"), ("reference", "outline", "zone", "furniture")
 LEAST_PX = 0.05

@@ -17,7 +17,7 @@ _NEEDED = (
     "scipy.optimize",
     "scipy.ndimage",
     "visualiser.arrangement.rules",
-    "visualiser.rectification.finding",
+    "visualiser.rectification.finder.find",
 )
 """What opening a job and looking at its wall loads, so far as it takes long."""
 _WAIT_S = 1.5

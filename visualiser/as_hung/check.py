@@ -24,7 +24,7 @@ from visualiser.errors import MeasurementError
 from visualiser.findings import Finding
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.linear_view import LinearView
+from visualiser.rectification.edges.linear_view import LinearView
 from visualiser.rectification.plane import WallPlane
 
 SOFT_PX, BLURRED_PX = 1.8, 3.0

@@ -17,11 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.as_hung.frame import HungFrame, box_corners
-from visualiser.rectification.edges import sample_path
-from visualiser.rectification.linear_view import LinearView
+from visualiser.rectification.camera.side_bias import CAST_SIGMA, SAME_BLUR
+from visualiser.rectification.edges.linear_view import LinearView
+from visualiser.rectification.edges.locate import sample_path
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import EdgeSamples
-from visualiser.rectification.side_shift import CAST_SIGMA, SAME_BLUR
 
 SIDE_SIGMA_PX, SIDE_SHARE = 0.1, 0.125
 """What each side may be off by, however clear it is: at least, and as a share of the photo's blur,

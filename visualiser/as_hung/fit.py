@@ -38,8 +38,8 @@ from visualiser.as_hung.residuals import (
 )
 from visualiser.errors import MeasurementError
 from visualiser.geometry import Matrix
+from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState
 from visualiser.rectification.plane import WallPlane
-from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]

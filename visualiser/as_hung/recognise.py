@@ -16,16 +16,14 @@ from numpy.typing import NDArray
 
 from visualiser.as_hung.frame import HungFrame, box_corners
 from visualiser.photo.photo import Photo, PixelsRgb
-from visualiser.rectification.adjustment import adjust
-from visualiser.rectification.evidence import fit_with_lines, gather_lines, sort_by_straightness
-from visualiser.rectification.lens import Lens
-from visualiser.rectification.lens_profile import lens_prior
+from visualiser.rectification.camera.adjustment import adjust
+from visualiser.rectification.camera.lens_profile import lens_prior
+from visualiser.rectification.camera.observation import Linearised
+from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState, Lens, plane_poses
+from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.fit_lines import fit_with_lines, gather_lines, sort_by_straightness
 from visualiser.rectification.marks import Marks
-from visualiser.rectification.model_terms import ModelTerms
-from visualiser.rectification.observations import Linearised
 from visualiser.rectification.plane import WallPlane
-from visualiser.rectification.pose import plane_poses
-from visualiser.rectification.projection import CAMERA_SIZE, CameraState
 
 Array = NDArray[np.float64]
 LOOK_PX = 1400

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from visualiser.as_hung.edges import SIDE_ENDS, Edge, SideView
 from visualiser.as_hung.frame import HungFrame, box_corners, corners_by_place
 from visualiser.geometry import Matrix
-from visualiser.rectification.projection import CameraState, project
+from visualiser.rectification.camera.projection import CameraState, project
 
 Array = NDArray[np.float64]
 PLACE = 5

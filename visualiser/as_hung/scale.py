@@ -26,10 +26,10 @@ from visualiser.findings import Finding
 from visualiser.geometry import PointsPx
 from visualiser.inventory.piece import Piece
 from visualiser.photo.photo import Photo, PixelsRgb
-from visualiser.rectification.finding import find_references
-from visualiser.rectification.fitting import fit_wall_plane
+from visualiser.rectification.camera.projection import CameraState
+from visualiser.rectification.finder.find import find_references
+from visualiser.rectification.fit import fit_wall_plane
 from visualiser.rectification.plane import WallPlane
-from visualiser.rectification.projection import CameraState
 from visualiser.rectification.reference import Reference
 
 SAME_SIZE = 0.08

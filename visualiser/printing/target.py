@@ -5,8 +5,8 @@ from __future__ import annotations
 from visualiser.errors import PrintingError
 from visualiser.printing.booklet import Booklet
 from visualiser.printing.page import INK, SOFT, Page
+from visualiser.rectification.finder.target import CHECK_BAR_MM, target_board
 from visualiser.rectification.kinds import TARGETS
-from visualiser.rectification.target import CHECK_BAR_MM, target_board
 from visualiser.sizes import paper_size
 
 MARGIN_MM = 14.0

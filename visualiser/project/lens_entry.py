@@ -8,8 +8,8 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from visualiser.project.entries import FARTHEST, Entry, Point, Size, Text
-from visualiser.rectification.lens import Lens
-from visualiser.rectification.lens_profile import LensProfile
+from visualiser.rectification.camera.lens_profile import LensProfile
+from visualiser.rectification.camera.projection import Lens
 
 _Ratio = Annotated[float, Field(ge=-10, le=10)]
 _Row = tuple[float, float, float, float, float]

@@ -10,8 +10,8 @@ from visualiser.errors import ProjectError
 from visualiser.geometry import PointsPx, Polygon
 from visualiser.photo.photo import Photo
 from visualiser.project.wall_entries import MarksEntry, ReferenceEntry, WallEntry
-from visualiser.rectification.edges import no_samples
-from visualiser.rectification.fitting import fit_wall_plane
+from visualiser.rectification.edges.locate import no_samples
+from visualiser.rectification.fit import fit_wall_plane
 from visualiser.rectification.marks import PointPx
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import Reference
@@ -31,7 +31,7 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
             set_by_hand = replace(set_by_hand, sides=tuple(no_samples() for _ in range(4)))
         found = [set_by_hand]
     else:
-        from visualiser.rectification.finding import find_references
+        from visualiser.rectification.finder.find import find_references
 
         kind = entry.kind
         if kind == "custom":

@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 
 from visualiser.project.entries import Entry, Point, Size, Text
 from visualiser.project.lens_entry import LensEntry
-from visualiser.rectification.lens_profile import LensProfile
+from visualiser.rectification.camera.lens_profile import LensProfile
 from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
 from visualiser.rendering.foreground import Foreground
 from visualiser.survey.light_choice import LightChoice

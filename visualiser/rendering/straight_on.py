@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw, ImageFont
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.geometry import Rect
 from visualiser.photo.photo import Photo
-from visualiser.rectification.lens import Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rendering.compositing import render_mockup
 from visualiser.rendering.mockup import Mockup, MockupOptions
 from visualiser.survey.survey import Survey

@@ -6,8 +6,7 @@ import cv2
 import numpy as np
 
 from visualiser.geometry import PointsMm, Polygon
-from visualiser.rectification.accuracy import faces_wall
-from visualiser.rectification.plane import WallPlane
+from visualiser.rectification.plane import WallPlane, faces_wall
 from visualiser.survey.wall_ends import WallEnds
 
 FARTHEST_MM = 6000.0

@@ -1,0 +1,115 @@
+"""Which lines take part, and as what: edges drawn through a known lens before a known wall."""
+
+import numpy as np
+import pytest
+
+from tests.rectification.lines.test_detect import FINE_HEIGHT, FINE_WIDTH, FOCAL, piece
+from visualiser.photo.photo import Photo
+from visualiser.rectification import fit_lines
+from visualiser.rectification.camera.adjustment import adjust
+from visualiser.rectification.camera.lens_profile import lens_prior
+from visualiser.rectification.camera.projection import CameraState, Lens, vector_from_rotation
+from visualiser.rectification.camera.reference_observation import ReferenceObservation
+from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.edges.locate import no_samples
+from visualiser.rectification.lines.classify import built_sigmas_rad, vote_on_distortion
+from visualiser.rectification.lines.detect import _merged as merged
+from visualiser.rectification.reference import Reference
+
+SHEET_MM = np.array([[-105, 148.5], [105, 148.5], [105, -148.5], [-105, -148.5]])
+DISTANCE_MM = 2000.0
+PHOTO = Photo(np.full((FINE_HEIGHT, FINE_WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
+PRIOR = lens_prior(PHOTO, ModelTerms(), None)
+
+
+def fitted(lines):
+    """A camera straight before the wall, its sheet clicked in the middle, and these lines."""
+    lens = Lens(FOCAL, FINE_WIDTH / 2, FINE_HEIGHT / 2, 0, 0)
+    camera = CameraState(np.diag([1.0, -1, -1]), np.array([0, 0, DISTANCE_MM]), lens)
+    corners = SHEET_MM * [1, -1] * FOCAL / DISTANCE_MM + [FINE_WIDTH / 2, FINE_HEIGHT / 2]
+    nothing = tuple(no_samples() for _ in range(4))
+    sheet = Reference("a4", corners, 210, 297, origin="clicked")
+    base = ReferenceObservation(sheet, nothing, True, True, ModelTerms())
+    by_straightness = fit_lines.sort_by_straightness(lines, PRIOR)
+    alone = adjust(camera, [base], PRIOR)
+    return fit_lines.fit_with_lines(alone, [base], by_straightness, PRIOR, FINE_WIDTH, ModelTerms())
+
+
+def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):
+    """The second piece lies 6 px off the first's line: half a moulding, beside straight edges."""
+    k1 = -0.05
+    found = [
+        piece("a", [100, 1500], [1250, 1500], k1),
+        piece("b", [1300, 1506], [1900, 1506], k1),
+        piece("c", [100, 200], [2400, 200], k1),
+        piece("d", [100, 1700], [2400, 1700], k1),
+    ]
+    joined = [merged(found[:2]), *found[2:]]
+    seen = []
+
+    def voted(lines, lens, sigma):
+        seen.append({line.name for line in lines})
+        return vote_on_distortion(lines, lens, sigma)
+
+    monkeypatch.setattr(fit_lines, "vote_on_distortion", voted)
+    fit = fitted(joined)
+    assert seen == [{"a", "c", "d"}, {"a", "b", "c", "d"}]
+    assert {line.name for line in fit.lines} == {"a", "b", "c", "d"}
+
+
+def test_an_edge_joined_of_two_side_by_side_is_taken_apart_in_the_fit():
+    """The second lies 0.8 px beside the first: a bow that a lens may have, but a step."""
+    found = [
+        piece("a", [100, 1500], [1250, 1500]),
+        piece("b", [1300, 1500.8], [1900, 1500.8]),
+        piece("c", [100, 200], [2400, 200]),
+        piece("d", [100, 1700], [2400, 1700]),
+        piece("e", [300, 150], [300, 1800]),
+    ]
+    joined = [merged(found[:2]), *found[2:]]
+    assert [line.name for line in fit_lines.sort_by_straightness(joined, PRIOR).straight] == [
+        "a", "c", "d", "e"
+    ]  # fmt: skip
+    fit = fitted(joined)
+    assert {line.name for line in fit.lines} == {"a", "b", "c", "d", "e"}
+
+
+@pytest.mark.parametrize(("askew_deg", "length_px", "kind"), [
+    (0.1, 600, "plumb"),
+    (0.6, 600, "plumb"),
+    (1.2, 600, "plumb"),
+    (1.2, 700, "straight"),
+    (0.1, 1500, "plumb"),
+])  # fmt: skip
+def test_pictures_in_a_column_are_no_door_frame(askew_deg, length_px, kind):
+    """Two frames hung askew look like one edge of a metre: they do not turn the room."""
+    lean = length_px * np.tan(np.radians(askew_deg))
+    lines = [
+        piece("ceiling", [60, 150], [2500, 150]),
+        piece("skirting", [60, 1800], [2500, 1800]),
+        piece("corner", [200, 160], [200, 1790]),
+        piece("door", [400, 500], [400, 1790]),
+        piece("column", [1800, 250], [1800 + lean, 250 + length_px]),
+    ]
+    fit = fitted(lines)
+    kinds = {line.name: d.kind for line, d in zip(fit.lines, fit.directions, strict=True)}
+    assert kinds == {
+        "ceiling": "level",
+        "skirting": "level",
+        "corner": "plumb",
+        "door": "plumb",
+        "column": kind,
+    }
+    if length_px < 0.35 * FINE_WIDTH:  # as long as only a building's edges are, it has its say
+        turn = vector_from_rotation(fit.solution.camera.rotation @ np.diag([1.0, -1, -1]))
+        assert np.degrees(np.abs(turn)).max() < 0.06
+
+
+def test_an_edge_is_the_surer_plumb_the_longer_it_is():
+    """A picture's side hangs to a degree by eye, a room is plumb to 1 mm in 1 m (common
+    practice, no source); between a tall picture's length and a door's either may be seen."""
+    lines = [piece(str(n), [300, 100], [300, 100 + n]) for n in (500, 600, 700, 800, 900, 1500)]
+    sigma = np.degrees(built_sigmas_rad(lines, FINE_WIDTH, ModelTerms()))
+    assert sigma[0] == pytest.approx(1.0)
+    assert (np.diff(sigma[:5]) < 0).all()
+    assert sigma[4:] == pytest.approx(ModelTerms().building_sigma_deg)

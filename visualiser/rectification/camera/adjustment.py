@@ -1,0 +1,236 @@
+"""The joint least-squares adjustment: one camera that explains everything seen, and how well.
+
+Gauss-Newton with Levenberg's damping on normal equations; Huber weights against stray samples;
+after the first solution each source's sigmas are scaled up where its residuals say so.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.camera.lens_profile import LensPrior
+from visualiser.rectification.camera.observation import Observation
+from visualiser.rectification.camera.projection import CAMERA_SIZE, LENS, CameraState
+
+Array = NDArray[np.float64]
+
+HUBER_SIGMAS = 2.0
+MAX_STEPS = 40
+SETTLED = 2e-4
+"""A sum of squares, in sigmas, that falls by less than this has settled."""
+PIECE = 48
+"""Rows of derivatives that are summed up at once."""
+_CAMERA_PLACES = np.arange(CAMERA_SIZE)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """An adjusted camera.
+
+    Parameters
+    ----------
+    camera
+        Pose and lens.
+    covariance
+        (11, 11) of the camera's parameters, everything else left free.
+    own
+        Own parameters of each observation.
+    joint
+        (P, P) covariance of the camera's parameters and then every free own one.
+    own_free
+        Which own parameters of each observation are free.
+    variance_factors
+        Mean squared residual of each group of each observation, in sigmas squared.
+    cost
+        Robust sum of squares before any scaling, priors included.
+    """
+
+    camera: CameraState
+    covariance: Array
+    own: tuple[Array, ...]
+    joint: Array
+    own_free: tuple[NDArray[np.bool_], ...]
+    variance_factors: tuple[Array, ...]
+    cost: float
+
+    def covariance_with_own(self, observation: int, parameter: int) -> Array:
+        """Covariance (12, 12) of the camera's parameters and one own parameter after them."""
+        before = sum(int(f.sum()) for f in self.own_free[:observation])
+        place = CAMERA_SIZE + before + int(self.own_free[observation][:parameter].sum())
+        picked = [*range(CAMERA_SIZE), place]
+        return np.asarray(self.joint[np.ix_(picked, picked)])
+
+
+def adjust(
+    start: CameraState,
+    observations: Sequence[Observation],
+    prior: LensPrior,
+    *,
+    scale_by_residuals: bool = True,
+) -> Solution:
+    """Fit one camera to all observations.
+
+    References
+    ----------
+    Triggs, McLauchlan, Hartley & Fitzgibbon, "Bundle adjustment: a modern synthesis", 2000:
+    sections 4.1 (normal equations), 3.3 (robust weights).
+    """
+    problem = _Problem(observations, prior)
+    own = [o.own_start(start) for o in observations]
+    factors = [np.ones(int(o.groups.max(initial=0)) + 1) for o in observations]
+    camera, own, cost = problem.minimise(start, own, factors)
+    # The cost told is this one: scaled sigmas would hide a contradiction.
+    if scale_by_residuals:
+        factors = problem.variance_factors(camera, own)
+        if any((f > 1.2).any() for f in factors):
+            camera, own, _ = problem.minimise(camera, own, factors)
+            factors = problem.variance_factors(camera, own)
+    normal, _, _ = problem.normal_equations(camera, own, factors)
+    covariance = _inverse(normal)
+    return Solution(
+        camera,
+        covariance[:CAMERA_SIZE, :CAMERA_SIZE],
+        tuple(own),
+        covariance,
+        tuple(problem.free),
+        tuple(factors),
+        cost,
+    )
+
+
+def huber_weights(residual: Array) -> Array:
+    """Weights (N,) of residuals, in sigmas: 1 up to `HUBER_SIGMAS`, then less."""
+    return np.minimum(1.0, HUBER_SIGMAS / np.maximum(np.abs(residual), 1e-12))
+
+
+def huber_sum(residual: Array) -> float:
+    """Robust sum of squares of residuals (N,), in sigmas: beyond `HUBER_SIGMAS` it is linear."""
+    size = np.abs(residual)
+    linear = HUBER_SIGMAS * (2 * size - HUBER_SIGMAS)
+    return float(np.where(size <= HUBER_SIGMAS, size**2, linear).sum())
+
+
+def _product(weighted: Array, jacobian: Array) -> Array:
+    """Multiply ``weighted.T @ jacobian`` in pieces of some rows.
+
+    A product of some million terms is shared out over the processor's cores: where these are at
+    work already, the parts wait for one another far longer than the sums take.
+    """
+    out = np.zeros((jacobian.shape[1],) * 2)
+    for at in range(0, len(jacobian), PIECE):
+        out += weighted[at : at + PIECE].T @ jacobian[at : at + PIECE]
+    return out
+
+
+def _inverse(normal: Array) -> Array:
+    """Inverse of a positive matrix whose units differ wildly, positive as well.
+
+    What observations leave quite open has an eigenvalue lost in rounding, of either sign: it is
+    taken for as small as rounding can tell, and so as unsure.
+    """
+    scale = 1 / np.sqrt(np.diag(normal))
+    values, vectors = np.linalg.eigh(normal * np.outer(scale, scale))
+    values = np.maximum(values, len(values) * np.finfo(float).eps * values[-1])
+    vectors = vectors * scale[:, None]
+    return np.asarray((vectors / values) @ vectors.T)
+
+
+class _Problem:
+    """Observations with their places in the parameter vector."""
+
+    def __init__(self, observations: Sequence[Observation], prior: LensPrior) -> None:
+        self.observations = observations
+        self.prior = prior
+        self.sigmas = [o.own_sigma for o in observations]
+        self.free = [s > 0 for s in self.sigmas]
+        counts = np.cumsum([0, *(int(f.sum()) for f in self.free)])
+        self.spans = [(int(a), int(b)) for a, b in itertools.pairwise(counts)]
+        self.size = CAMERA_SIZE + int(counts[-1])
+
+    def normal_equations(
+        self, camera: CameraState, own: Sequence[Array], factors: Sequence[Array]
+    ) -> tuple[Array, Array, float]:
+        """Set up normal matrix, gradient and cost."""
+        normal = np.zeros((self.size, self.size))
+        gradient = np.zeros(self.size)
+        deviation, information = self.prior.pull(camera.lens)
+        normal[LENS, LENS] = information
+        gradient[LENS] = information @ deviation
+        cost = float(deviation @ information @ deviation)
+        for i, observation in enumerate(self.observations):
+            residual, by_camera, by_own = observation.linearise(camera, own[i])
+            free = self.free[i]
+            scale = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
+            residual = residual * scale
+            jacobian = np.concatenate([by_camera, by_own[:, free]], axis=1) * scale[:, None]
+            weight = huber_weights(residual)
+            cost += huber_sum(residual)
+            a, b = self.spans[i]
+            place = np.concatenate([_CAMERA_PLACES, np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)])
+            weighted = jacobian * weight[:, None]
+            normal[np.ix_(place, place)] += _product(weighted, jacobian)
+            gradient[place] += weighted.T @ residual
+            held = 1 / self.sigmas[i][free] ** 2
+            own_place = place[CAMERA_SIZE:]
+            normal[own_place, own_place] += held
+            gradient[own_place] += held * own[i][free]
+            cost += float((held * own[i][free] ** 2).sum())
+        return normal, gradient, cost
+
+    def minimise(
+        self, camera: CameraState, own: Sequence[Array], factors: Sequence[Array]
+    ) -> tuple[CameraState, list[Array], float]:
+        """Damped Gauss-Newton from a start."""
+        own = list(own)
+        damping, rise = 1e-5, 2.0
+        normal, gradient, cost = self.normal_equations(camera, own, factors)
+        for _ in range(MAX_STEPS):
+            scale = 1 / np.sqrt(np.diag(normal))
+            scaled = normal * np.outer(scale, scale) + damping * np.eye(self.size)
+            change = -scale * np.linalg.solve(scaled, scale * gradient)
+            if -float(gradient @ change) < SETTLED:
+                break
+            promised = -float(gradient @ change) + damping * float(((change / scale) ** 2).sum())
+            new_camera, new_own = self._moved(camera, own, change)
+            new_normal, new_gradient, new_cost = self.normal_equations(new_camera, new_own, factors)
+            if np.isfinite(new_cost) and new_cost <= cost and new_camera.translation_mm[2] > 0:
+                gain = cost - new_cost
+                camera, own = new_camera, new_own
+                normal, gradient, cost = new_normal, new_gradient, new_cost
+                # Nielsen's rule: no less damping after a step that kept half of its promise.
+                damping *= max(1 / 8, 1 - (2 * gain / max(promised, 1e-12) - 1) ** 3)
+                damping, rise = max(damping, 1e-9), 2.0
+                if gain < SETTLED:
+                    break
+            else:
+                damping, rise = damping * rise, 2 * rise
+                if damping > 1e6:
+                    break
+        return camera, own, cost
+
+    def _moved(
+        self, camera: CameraState, own: Sequence[Array], change: Array
+    ) -> tuple[CameraState, list[Array]]:
+        moved = []
+        for (a, b), free, old in zip(self.spans, self.free, own, strict=True):
+            new = old.copy()
+            new[free] += change[CAMERA_SIZE + a : CAMERA_SIZE + b]
+            moved.append(new)
+        return camera.moved(change[:CAMERA_SIZE]), moved
+
+    def variance_factors(self, camera: CameraState, own: Sequence[Array]) -> list[Array]:
+        """Mean squared residual of each group, stray samples clipped."""
+        factors = []
+        for observation, values in zip(self.observations, own, strict=True):
+            square = np.clip(observation.linearise(camera, values).residual, -4, 4) ** 2
+            groups = observation.groups
+            count = np.bincount(groups)
+            used = int((observation.own_sigma == np.inf).sum()) / max((count > 0).sum(), 1)
+            spare = np.maximum(count - used, 1.0)
+            factors.append(np.bincount(groups, square) / spare)
+        return factors

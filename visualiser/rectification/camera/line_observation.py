@@ -1,0 +1,167 @@
+"""Room lines as evidence: straight in space, and where known plumb or level."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.camera.observation import Groups, Linearised
+from visualiser.rectification.camera.projection import (
+    CAMERA_SIZE,
+    LENS,
+    CameraState,
+    Lens,
+    cross_matrix,
+    project,
+)
+from visualiser.rectification.marks import LineDirection
+from visualiser.rectification.reference import EdgeSamples
+
+Array = NDArray[np.float64]
+
+AXES: dict[LineDirection, Array] = {
+    "plumb": np.array([0.0, 1.0, 0.0]),
+    "level": np.array([1.0, 0.0, 0.0]),
+}
+"""Direction of room lines in wall axes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Direction:
+    """What a line was taken for, and how closely such a line keeps to it (radians)."""
+
+    kind: LineDirection
+    sigma_rad: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LinesObservation:
+    """Long straight edges of the room, on the wall or off it.
+
+    Own parameters, two a line: offset across it (on the plane one focal length away), and turn
+    (rad): how far the builder's line strays from plumb or level, or its free direction.
+
+    Parameters
+    ----------
+    points_px, normals_px, sigma_px
+        All samples of all lines.
+    line
+        (M,) the line each belongs to.
+    directions
+        What each line was taken for.
+    base, across
+        (L, 3) a point of each line and the direction across it, in camera axes.
+    """
+
+    points_px: Array
+    normals_px: Array
+    sigma_px: Array
+    line: Groups
+    directions: tuple[Direction, ...]
+    base: Array
+    across: Array
+
+    @classmethod
+    def of(
+        cls, samples: Sequence[EdgeSamples], directions: Sequence[Direction], camera: CameraState
+    ) -> LinesObservation:
+        """Anchor each line at its middle, as seen through the lens of a first guess."""
+        base, across = [], []
+        for edge in samples:
+            rays = camera.lens.to_rays(edge.points_px)
+            middle = rays.mean(axis=0)
+            along = np.linalg.svd(rays - middle, full_matrices=False)[2][0]
+            base.append([*middle, 1.0])
+            across.append([-along[1], along[0], 0.0])
+        return cls(
+            np.concatenate([s.points_px for s in samples]),
+            np.concatenate([s.normals_px for s in samples]),
+            np.concatenate([s.sigma_px for s in samples]),
+            np.repeat(np.arange(len(samples)), [len(s) for s in samples]),
+            tuple(directions),
+            np.array(base),
+            np.array(across),
+        )
+
+    @property
+    def own_sigma(self) -> Array:
+        """Prior sigmas."""
+        turns = [np.inf if d.kind == "straight" else d.sigma_rad for d in self.directions]
+        return np.stack([np.full(len(turns), np.inf), turns], axis=1).ravel()
+
+    @property
+    def groups(self) -> Groups:
+        """Each line."""
+        return self.line
+
+    def own_start(self, camera: CameraState) -> Array:  # noqa: ARG002 - the same call for all
+        """First values."""
+        return np.zeros(2 * len(self.directions))
+
+    def linearise(self, camera: CameraState, own: Array) -> Linearised:
+        """Residuals and derivatives."""
+        offset, turn = own[0::2], own[1::2]
+        base = self.base + offset[:, None] * self.across
+        along = np.c_[self.across[:, 1], -self.across[:, 0]]
+        known = np.array([d.kind != "straight" for d in self.directions])
+        heading = np.array(
+            [
+                np.r_[a, 0.0] if d.kind == "straight" else camera.rotation @ AXES[d.kind]
+                for a, d in zip(along, self.directions, strict=True)
+            ]
+        )
+        lever = np.cross(base, heading)
+        sideways = lever / np.linalg.norm(lever, axis=1, keepdims=True)
+        sideways[~known] = self.across[~known]
+        towards = heading + turn[:, None] * sideways
+
+        i = self.line
+        # Where along the line each sample lies: cut by the image line square to it.
+        rays = camera.lens.to_rays(self.points_px)
+        cut = np.c_[along[i], -(along[i] * rays).sum(axis=1)]
+        ahead = (cut * towards[i]).sum(axis=1)
+        distance = -(cut * base[i]).sum(axis=1) / ahead
+        xyz = base[i] + distance[:, None] * towards[i]
+        view = project(camera.lens, xyz)
+        weight = 1 / self.sigma_px
+        across = np.einsum("ni,nij->nj", self.normals_px, view.by_point) * weight[:, None]
+        # The cut goes along as the line moves: its points slide, and lenses bend what they slide
+        # on. Left out, this hides how little lines that all but run together say.
+        slide = (across * towards[i]).sum(axis=1) / ahead
+        across -= slide[:, None] * cut
+        turned = -cross_matrix(heading)
+        tipped = _unit_by_vector(lever) @ cross_matrix(base) @ turned
+        by_turn = np.where(known[:, None, None], turned + turn[:, None, None] * tipped, 0.0)
+        by_camera = np.zeros((len(i), CAMERA_SIZE))
+        by_camera[:, :3] = np.einsum("nj,njk->nk", across, by_turn[i]) * distance[:, None]
+        by_camera[:, LENS] = np.einsum("ni,nij->nj", self.normals_px, view.by_lens)
+        by_camera[:, LENS] *= weight[:, None]
+        by_camera[:, LENS] += (slide * xyz[:, 2])[:, None] * np.einsum(
+            "nj,njk->nk", along[i], _rays_by_lens(camera.lens, rays)
+        )
+        by_own = np.zeros((len(i), len(own)))
+        rows = np.arange(len(i))
+        shifted = np.einsum("njk,nk->nj", _unit_by_vector(lever), np.cross(self.across, heading))
+        shifted = np.where(known[:, None], turn[:, None] * shifted, 0.0)
+        by_own[rows, 2 * i] = (across * (self.across[i] + distance[:, None] * shifted[i])).sum(
+            axis=1
+        )
+        by_own[rows, 2 * i + 1] = distance * (across * sideways[i]).sum(axis=1)
+        gap = ((view.pixels - self.points_px) * self.normals_px).sum(axis=1)
+        return Linearised(gap * weight, by_camera, by_own)
+
+
+def _unit_by_vector(vectors: Array) -> Array:
+    """How the unit vectors along vectors (N, 3) move with them (N, 3, 3)."""
+    length = np.linalg.norm(vectors, axis=1)[:, None, None]
+    unit = vectors[:, :, None] / length
+    return np.asarray((np.eye(3) - unit * unit.swapaxes(1, 2)) / length)
+
+
+def _rays_by_lens(lens: Lens, rays: Array) -> Array:
+    """How the rays (N, 2) of pixels that stay move with the lens (N, 2, 5)."""
+    view = project(lens, np.c_[rays, np.ones(len(rays))])
+    return np.asarray(-np.linalg.solve(view.by_point[:, :, :2], view.by_lens))

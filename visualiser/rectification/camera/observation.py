@@ -1,0 +1,98 @@
+"""What the photo says of the wall, as residuals in sigmas with exact derivatives.
+
+Every observation may bring parameters of its own: a line's offset, where a second sheet hangs,
+how far a sheet's true size strays from its nominal one. Those with a finite ``own_sigma`` are
+held near zero by it, the others are free. Its residuals fall into groups (a side, a line), each
+with a variance factor of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState
+from visualiser.rectification.marks import TapedLength
+
+Array = NDArray[np.float64]
+Groups = NDArray[np.intp]
+
+
+class Linearised(NamedTuple):
+    """Residuals (M,) in sigmas, by camera (M, 11), by own parameters (M, K)."""
+
+    residual: Array
+    by_camera: Array
+    by_own: Array
+
+
+class Observation(Protocol):
+    """One source of evidence."""
+
+    @property
+    def own_sigma(self) -> Array:
+        """Prior sigma (K,) of its own parameters; infinite where free, zero where held."""
+        ...
+
+    @property
+    def groups(self) -> Groups:
+        """Group (M,) of each residual, counted from zero."""
+        ...
+
+    def own_start(self, camera: CameraState) -> Array:
+        """First values (K,) of its own parameters."""
+        ...
+
+    def linearise(self, camera: CameraState, own: Array) -> Linearised:
+        """Residuals and derivatives at given values."""
+        ...
+
+
+def on_wall(camera: CameraState, points_px: Array) -> Array:
+    """Wall mm (N, 2) seen at pixels (N, 2)."""
+    rays = camera.lens.to_rays(points_px)
+    plane = np.c_[camera.rotation[:, :2], camera.translation_mm]
+    wall = np.linalg.solve(plane, np.c_[rays, np.ones(len(rays))].T).T
+    return np.asarray(wall[:, :2] / wall[:, 2:])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TapeObservation:
+    """A length taped between two clicked wall points; own parameters: the two points, mm."""
+
+    taped: TapedLength
+
+    @property
+    def own_sigma(self) -> Array:
+        """Prior sigmas."""
+        return np.full(4, np.inf)
+
+    @property
+    def groups(self) -> Groups:
+        """Clicks, then the reading."""
+        return np.array([0, 0, 0, 0, 1])
+
+    def own_start(self, camera: CameraState) -> Array:
+        """First values."""
+        return on_wall(camera, np.array([self.taped.start_px, self.taped.end_px])).ravel()
+
+    def linearise(self, camera: CameraState, own: Array) -> Linearised:
+        """Residuals and derivatives."""
+        ends = own.reshape(2, 2)
+        pixels, by_camera, by_xyz = camera.project(np.c_[ends, np.zeros(2)])
+        apart = ends[1] - ends[0]
+        length = float(np.hypot(*apart))
+        residual = np.empty(5)
+        residual[:4] = (pixels - [self.taped.start_px, self.taped.end_px]).ravel()
+        residual[:4] /= self.taped.click_sigma_px
+        residual[4] = (length - self.taped.length_mm) / self.taped.sigma_mm
+        to_camera = np.zeros((5, CAMERA_SIZE))
+        to_camera[:4] = by_camera.reshape(4, CAMERA_SIZE) / self.taped.click_sigma_px
+        to_own = np.zeros((5, 4))
+        to_own[0:2, 0:2] = by_xyz[0, :, :2] / self.taped.click_sigma_px
+        to_own[2:4, 2:4] = by_xyz[1, :, :2] / self.taped.click_sigma_px
+        to_own[4] = np.r_[-apart, apart] / max(length, 1e-9) / self.taped.sigma_mm
+        return Linearised(residual, to_camera, to_own)

@@ -1,0 +1,220 @@
+"""A room point's way into the photo, with every derivative the fit and its covariance need.
+
+The lens is a pinhole with radial distortion (Brown 1971), no skew, square pixels.
+
+First guesses of the pose are those that would show a rectangle as it is seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import Matrix, PointsMm, PointsPx
+
+
+@dataclass(frozen=True, slots=True)
+class Lens:
+    """Focal length and principal point in px, radial distortion k1, k2 (as OpenCV counts them)."""
+
+    focal_px: float
+    centre_x_px: float
+    centre_y_px: float
+    k1: float = 0.0
+    k2: float = 0.0
+
+    def to_pixels(self, rays: Matrix) -> PointsPx:
+        """Undistorted normalised points (N, 2) to photo px (N, 2)."""
+        rays = np.asarray(rays, float)
+        r2 = (rays**2).sum(axis=1, keepdims=True)
+        distorted = rays * (1 + self.k1 * r2 + self.k2 * r2**2)
+        return np.asarray(distorted * self.focal_px + [self.centre_x_px, self.centre_y_px])
+
+    def to_rays(self, points_px: PointsPx) -> Matrix:
+        """Photo px (N, 2) to undistorted normalised points (N, 2), by Newton's method."""
+        centred = (
+            np.asarray(points_px, float) - [self.centre_x_px, self.centre_y_px]
+        ) / self.focal_px
+        distorted_r = np.hypot(centred[:, 0], centred[:, 1])
+        r = distorted_r.copy()
+        for _ in range(12):
+            r2 = r * r
+            value = r * (1 + r2 * (self.k1 + self.k2 * r2)) - distorted_r
+            step = value / np.maximum(1 + r2 * (3 * self.k1 + 5 * self.k2 * r2), 0.1)
+            # Beyond the fold of a strong lens there is no answer; stay finite.
+            r = np.clip(r - step, 0.0, 4 * distorted_r)
+            if np.abs(step).max(initial=0.0) < 1e-12:
+                break
+        scale = np.divide(r, distorted_r, out=np.ones_like(r), where=distorted_r > 0)
+        return np.asarray(centred * scale[:, None])
+
+
+Array = NDArray[np.float64]
+
+CAMERA_PARAMETERS = (
+    "rotation_x", "rotation_y", "rotation_z", "x_mm", "y_mm", "z_mm",
+    "log_focal", "k1", "k2", "centre_x_px", "centre_y_px",
+)  # fmt: skip
+"""Order of a camera's parameters wherever one covariance speaks of them."""
+POSE, LENS = slice(0, 6), slice(6, 11)
+CAMERA_SIZE = len(CAMERA_PARAMETERS)
+
+
+class Projection(NamedTuple):
+    """Photo px (N, 2) with derivatives by point in camera axes (N, 2, 3) and by lens (N, 2, 5)."""
+
+    pixels: Array
+    by_point: Array
+    by_lens: Array
+
+
+def rotation_from_vector(vector: Array) -> Array:
+    """Rotation matrix (3, 3) of a rotation vector (3,), radians (Rodrigues)."""
+    angle = float(np.linalg.norm(vector))
+    cross = cross_matrix(np.asarray(vector, float))
+    if angle < 1e-9:
+        return np.asarray(np.eye(3) + cross + 0.5 * cross @ cross)
+    a, b = np.sin(angle) / angle, (1 - np.cos(angle)) / angle**2
+    return np.asarray(np.eye(3) + a * cross + b * cross @ cross)
+
+
+def vector_from_rotation(rotation: Array) -> Array:
+    """Rotation vector (3,), radians, of a rotation matrix (3, 3) of less than half a turn."""
+    axis = np.array(
+        [
+            rotation[2, 1] - rotation[1, 2],
+            rotation[0, 2] - rotation[2, 0],
+            rotation[1, 0] - rotation[0, 1],
+        ]
+    )
+    sine = float(np.linalg.norm(axis)) / 2
+    angle = float(np.arctan2(sine, (np.trace(rotation) - 1) / 2))
+    return np.asarray(axis / 2 * (angle / sine if sine > 1e-12 else 1.0))
+
+
+def cross_matrix(vectors: Array) -> Array:
+    """Matrices (..., 3, 3) that take the cross product with vectors (..., 3)."""
+    x, y, z = np.moveaxis(vectors, -1, 0)
+    zero = np.zeros_like(x)
+    rows = [[zero, -z, y], [z, zero, -x], [-y, x, zero]]
+    return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+
+
+def project(lens: Lens, camera_xyz: Array) -> Projection:
+    """Project points in camera axes (N, 3) through the lens.
+
+    References
+    ----------
+    D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37(8), 1971: radial
+    terms, counted as OpenCV counts them.
+    """
+    camera_xyz = np.asarray(camera_xyz, float)
+    x, y, z = camera_xyz.T
+    z = np.where(np.abs(z) < 1e-9, 1e-9, z)
+    rays = np.c_[x / z, y / z]
+    r2 = (rays**2).sum(axis=1)
+    radial = 1 + lens.k1 * r2 + lens.k2 * r2**2
+    by_r2 = lens.k1 + 2 * lens.k2 * r2
+    f = lens.focal_px
+    bent = rays * radial[:, None] * f
+    pixels = bent + [lens.centre_x_px, lens.centre_y_px]
+
+    ray_by_point = np.zeros((len(z), 2, 3))
+    ray_by_point[:, 0, 0] = ray_by_point[:, 1, 1] = 1 / z
+    ray_by_point[:, :, 2] = -rays / z[:, None]
+    by_ray = (2 * f * by_r2)[:, None, None] * rays[:, :, None] * rays[:, None, :]
+    by_ray[:, 0, 0] += f * radial
+    by_ray[:, 1, 1] += f * radial
+    by_lens = np.zeros((len(z), 2, 5))
+    by_lens[:, :, 0] = bent
+    by_lens[:, :, 1] = f * rays * r2[:, None]
+    by_lens[:, :, 2] = f * rays * (r2**2)[:, None]
+    by_lens[:, 0, 3] = by_lens[:, 1, 4] = 1.0
+    return Projection(pixels, by_ray @ ray_by_point, by_lens)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CameraState:
+    """Pose and lens while they are being fitted: wall axes to camera axes, then to pixels."""
+
+    rotation: Array
+    translation_mm: Array
+    lens: Lens
+
+    def to_camera(self, xyz_mm: Array) -> Array:
+        """Room points (N, 3) in camera axes."""
+        return np.asarray(xyz_mm @ self.rotation.T + self.translation_mm)
+
+    def moved(self, change: Array) -> CameraState:
+        """Apply a change of all parameters (11,); rotation turns about the camera's axes."""
+        lens = replace(
+            self.lens,
+            focal_px=self.lens.focal_px * float(np.exp(np.clip(change[6], -0.5, 0.5))),
+            k1=self.lens.k1 + float(change[7]),
+            k2=self.lens.k2 + float(change[8]),
+            centre_x_px=self.lens.centre_x_px + float(change[9]),
+            centre_y_px=self.lens.centre_y_px + float(change[10]),
+        )
+        rotation = rotation_from_vector(change[:3]) @ self.rotation
+        u, _, vt = np.linalg.svd(rotation)
+        return CameraState(u @ vt, _shifted(self.translation_mm, change[3:6]), lens)
+
+    def project(self, xyz_mm: Array) -> tuple[Array, Array, Array]:
+        """Room points (N, 3) to pixels (N, 2), by parameters (N, 2, 11), by point (N, 2, 3)."""
+        turned = xyz_mm @ self.rotation.T
+        view = project(self.lens, turned + self.translation_mm)
+        by_camera = np.empty((len(turned), 2, CAMERA_SIZE))
+        # The cross product of each turned point with the rows of its derivative.
+        (x, y, z), (dx, dy, dz) = turned.T[:, :, None], np.moveaxis(view.by_point, 2, 0)
+        by_camera[:, :, 0] = y * dz - z * dy
+        by_camera[:, :, 1] = z * dx - x * dz
+        by_camera[:, :, 2] = x * dy - y * dx
+        by_camera[:, :, 3:6] = view.by_point
+        by_camera[:, :, LENS] = view.by_lens
+        return view.pixels, by_camera, view.by_point @ self.rotation
+
+
+def _shifted(translation_mm: Array, change: Array) -> Array:
+    """Change a translation, the distance growing by a factor and the bearing by a step.
+
+    To first order a sum. Focal length and distance hide behind each other, and so do bearing and
+    lateral place: along these valleys the sum would climb out of them where this follows.
+    """
+    x, y, z = translation_mm
+    if not z > 0:
+        return np.asarray(translation_mm + change)
+    far = z * float(np.exp(np.clip(change[2] / z, -0.7, 0.7)))
+    bearing = (translation_mm[:2] + change[:2] - np.array([x, y]) * change[2] / z) / z
+    return np.asarray([*(far * bearing), far])
+
+
+FLIP = np.diag([1.0, -1.0, -1.0])
+"""Wall axes (y up, z to the viewer) to camera axes (y down, z forward) of a frontal view."""
+
+
+def plane_poses(points_mm: PointsMm, points_px: PointsPx, lens: Lens) -> list[CameraState]:
+    """Both poses from which known wall points are seen so, the better one first.
+
+    A small plane seen nearly head-on has two: tilted one way or the other about equally far.
+
+    References
+    ----------
+    T. Collins & A. Bartoli, "Infinitesimal plane-based pose estimation", IJCV 109, 2014.
+    """
+    rays = lens.to_rays(points_px)
+    flat = np.c_[np.asarray(points_mm, float), np.zeros(len(points_mm))] @ FLIP
+    _, rotations, translations, errors = cv2.solvePnPGeneric(
+        np.ascontiguousarray(flat), np.ascontiguousarray(rays), np.eye(3), None,
+        flags=cv2.SOLVEPNP_IPPE,
+    )  # fmt: skip
+    poses = []
+    for index in np.argsort(np.ravel(errors)):
+        turn = cv2.Rodrigues(rotations[index])[0] @ FLIP
+        shift = np.ravel(translations[index])
+        if np.isfinite(turn).all() and shift[2] > 0:
+            poses.append(CameraState(turn, shift, lens))
+    return poses

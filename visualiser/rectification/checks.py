@@ -1,0 +1,243 @@
+"""Refuse what the room contradicts: a side that is another edge, a reference that leans.
+
+Beside a sheet on striped wallpaper runs an edge that is clearer than the sheet's own. A side read
+off it is straight and sharp; only the whole shape, held against the room's lines, contradicts it.
+It is left out: the other three still measure. Where none can be named, nothing is measured.
+
+A reference that stands against a sofa measures the sofa: it is refused where the room's plumb and
+level lines say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.errors import MeasurementError
+from visualiser.findings import Finding
+from visualiser.rectification.camera.adjustment import Solution, huber_sum, huber_weights
+from visualiser.rectification.camera.line_observation import AXES
+from visualiser.rectification.camera.projection import CameraState, vector_from_rotation
+from visualiser.rectification.camera.reference_observation import ReferenceObservation
+from visualiser.rectification.edges.locate import no_samples
+from visualiser.rectification.fit_lines import LineFit
+from visualiser.rectification.lines.classify import MEDIUM, line_normals
+from visualiser.rectification.marks import LineDirection
+from visualiser.rectification.reference import EdgeSamples
+
+Array = NDArray[np.float64]
+
+CONTRADICTION = 40.0
+"""Fall of the squared misfit without a side, in sigmas, beyond its own raggedness, that a right
+side does not cause. (Right sides in rendered rooms: at most 32; one read off a stripe: 160.)"""
+FORESEEN, STRAINED = 12.0, 3.0
+"""Fall foreseen to first order, and mean squared residual over a side's own raggedness, below which
+none is left out to see: the first misses a side that bends the room's lines to itself, the second
+one that the other sides give way to."""
+TELLING = 9.0
+"""How much more its absence must explain than any other side's, in sigmas squared."""
+NAMES = ("top", "right", "bottom", "left")
+
+Refit = Callable[[ReferenceObservation], list[LineFit]]
+
+
+def leave_out_odd_side(
+    seen: ReferenceObservation, fits: list[LineFit], refit: Refit
+) -> tuple[ReferenceObservation, list[LineFit], list[Finding]]:
+    """Leave out the one side that is not the reference's, if there is one.
+
+    Parameters
+    ----------
+    seen
+        The reference as it was seen.
+    fits
+        The wall fitted to it, best first.
+    refit
+        Fits the wall to another reading of the reference, best first.
+
+    Returns
+    -------
+    The reference without that side, its fits, and word of it; or what was given and no word.
+
+    Raises
+    ------
+    MeasurementError
+        If the sides contradict each other and which of them is wrong cannot be told.
+    """
+    sides = seen.sides
+    if not all(len(side) for side in sides):
+        return seen, fits, []
+    count = np.array([len(side) for side in sides])
+    misfit = np.array([own_misfit(side) for side in sides])
+    ragged = np.maximum(misfit / np.maximum(count - 3, 1), 1.0)
+    strained = fits[0].solution.variance_factors[0][:4] / ragged
+    foreseen = foreseen_contradictions(seen, fits[0], misfit)
+    if foreseen.max() < FORESEEN and strained.max() < STRAINED:
+        return seen, fits, []
+    others = [_without(seen, i) for i in range(4)]
+    tried = [refit(other) for other in others]
+    if not all(tried):
+        return seen, fits, []
+    fall = np.array([fits[0].price - some[0].price for some in tried])
+    if (fall / ragged - (count - 3)).max() < CONTRADICTION:
+        return seen, fits, []
+    # Half a side on one edge and half on another is ragged for being wrong: which one is odd is
+    # asked of the whole misfit, less what that many samples always have.
+    telling = fall - count
+    second, odd = (int(i) for i in np.argsort(telling)[-2:])
+    if telling[odd] - telling[second] < TELLING:
+        raise MeasurementError(
+            "The sides of the reference contradict each other: one of them follows some other "
+            "edge.",
+            hint="Hang the reference where no stripe, frame or shadow runs along its edges, and "
+            "photograph the wall again.",
+        )
+    finding = Finding(
+        "advice",
+        f"The {NAMES[odd]} side of the reference was left out: the edge seen there does not fit "
+        "the other three.",
+        "Hang the reference where no stripe, frame or shadow runs along its edges.",
+        "side-left-out",
+    )
+    return others[odd], tried[odd], [finding]
+
+
+def foreseen_contradictions(seen: ReferenceObservation, fit: LineFit, misfit: Array) -> Array:
+    """By how much the squared misfit would fall without each side, beyond its own (4,).
+
+    To first order, and in the sigmas that the fit scaled up by its residuals.
+
+    References
+    ----------
+    Cook & Weisberg, "Residuals and influence in regression", 1982, section 3.6: r' (I - H)^-1 r
+    for a group of observations with residuals r and the hat matrix H (from memory).
+    """
+    solution = fit.solution
+    residual, by_camera, by_own = seen.linearise(solution.camera, solution.own[0])
+    free = solution.own_free[0]
+    jacobian = np.concatenate([by_camera, by_own[:, free]], axis=1)
+    known = jacobian.shape[1]
+    foreseen, start = np.zeros(4), 0
+    for i, side in enumerate(seen.sides):
+        rows, start = slice(start, start + len(side)), start + len(side)
+        factor = max(float(solution.variance_factors[0][i]), 1.0)
+        scale = np.sqrt(huber_weights(residual[rows]) / factor)
+        r, j = residual[rows] * scale, jacobian[rows] * scale[:, None]
+        left = np.eye(len(r)) - j @ solution.joint[:known, :known] @ j.T
+        foreseen[i] = r @ np.linalg.solve(left, r) - misfit[i] / factor
+    return foreseen
+
+
+def own_misfit(side: EdgeSamples) -> float:
+    """Robust squared misfit of a side's samples to a parabola of their own, in sigmas."""
+    if len(side) < 4:
+        return float(len(side))
+    middle = side.points_px.mean(axis=0)
+    across = np.median(side.normals_px, axis=0)
+    t = (side.points_px - middle) @ np.array([-across[1], across[0]])
+    off = (side.points_px - middle) @ across / side.sigma_px
+    basis = np.vander(t / max(float(np.abs(t).max()), 1e-9), 3) / side.sigma_px[:, None]
+    weight = np.ones(len(off))
+    for _ in range(8):
+        root = np.sqrt(weight)
+        curve = np.linalg.lstsq(basis * root[:, None], off * root, rcond=None)[0]
+        residual = off - basis @ curve
+        weight = huber_weights(residual)
+    return huber_sum(residual)
+
+
+def _without(seen: ReferenceObservation, odd: int) -> ReferenceObservation:
+    sides = tuple(no_samples() if i == odd else side for i, side in enumerate(seen.sides))
+    return replace(seen, sides=sides)
+
+
+LEAN_SIGMAS, LEAN_DEG = 6.0, 6.0
+"""A reference that leans this much against the room's lines is not on the wall."""
+AGREEMENT_DEG = 5.0
+"""Edges whose leans agree to this tell of one direction; the hinge itself is a little off."""
+STEEPEST_DEG = 45.0
+"""Beyond this the edges run some other way: into the room, for one."""
+APART = 0.12
+"""Two edges closer than this share of the picture are one witness."""
+
+
+def refuse_leaning(best: LineFit, fits: Sequence[LineFit], long_side_px: int) -> None:
+    """Refuse a reference whose own plane contradicts the plumb and level lines of the room.
+
+    Raises
+    ------
+    MeasurementError
+        If lines that took part pull the plane away from the reference's own pose, or if lines
+        that could not take part agree among themselves that the reference leans.
+    """
+    if not best.gives_level:
+        return
+    # Of its two poses alone the one nearer to the room's answer counts.
+    sigmas, degrees = min(_lean(fit.alone, best.solution.camera) for fit in fits)
+    if not (sigmas > LEAN_SIGMAS and degrees > LEAN_DEG):
+        degrees = _unheard_lean(best, long_side_px)
+        if degrees == 0.0:
+            return
+    raise MeasurementError(
+        f"The reference does not lie flat on the wall: it leans {degrees:.0f}° against the "
+        "room's plumb and level lines.",
+        hint="Tape it flat to the wall, or reject the lines that are not plumb or level.",
+    )
+
+
+def _lean(alone: Solution, joint: CameraState) -> tuple[float, float]:
+    """Angle between two ideas of the wall's plane: in sigmas of the first, and in degrees."""
+    turn = vector_from_rotation(joint.rotation @ alone.camera.rotation.T)
+    normal = alone.camera.rotation[:, 2]
+    axes = np.linalg.svd(normal[None, :])[2][1:]  # the two ways to lean
+    lean = axes @ turn
+    spread = axes @ alone.covariance[:3, :3] @ axes.T
+    sigmas = float(np.sqrt(lean @ np.linalg.solve(spread, lean)))
+    return sigmas, float(np.degrees(np.hypot(*lean)))
+
+
+def _unheard_lean(fit: LineFit, long_side_px: int) -> float:
+    """Lean in degrees that long lines agree on though none of them fitted; 0 where there is none.
+
+    Level lines of the wall are level along a leaning sheet as well, so they join the fit; the
+    room's plumb lines then fit nothing. Plumb is square to level: each such line tells a lean.
+    """
+    long = MEDIUM * long_side_px
+    lines = [i for i, line in enumerate(fit.lines) if line.length_px >= long]
+    pairs: tuple[tuple[LineDirection, LineDirection], ...] = (
+        ("level", "plumb"),
+        ("plumb", "level"),
+    )
+    for heard, unheard in pairs:
+        kinds = {fit.directions[i].kind for i in lines}
+        if heard not in kinds or unheard in kinds:
+            continue
+        loose = [i for i in lines if fit.directions[i].kind == "straight"]
+        if len(loose) < 2:
+            continue
+        normals, _ = line_normals([fit.lines[i] for i in loose], fit.solution.camera)
+        rotation = fit.solution.camera.rotation
+        hinge, upright = rotation @ AXES[heard], rotation @ AXES[unheard]
+        lean = _leans(normals, hinge, upright)
+        middles = np.array([fit.lines[i].samples.points_px.mean(axis=0) for i in loose])
+        for k, degrees in enumerate(lean):
+            if not LEAN_DEG < abs(degrees) < STEEPEST_DEG:
+                continue
+            agree = np.abs(lean - degrees) < AGREEMENT_DEG
+            if np.hypot(*(middles[agree] - middles[k]).T).max() > APART * long_side_px:
+                return float(abs(np.median(lean[agree])))
+    return 0.0
+
+
+def _leans(normals: Array, hinge: Array, upright: Array) -> Array:
+    """Angle (N,), degrees, about a hinge by which each line's direction leaves the upright.
+
+    The line's direction is taken to be square to the hinge; it lies in the plane through camera
+    and line.
+    """
+    along = np.cross(normals, hinge)
+    along = along * np.sign(along @ upright)[:, None]
+    return np.asarray(np.degrees(np.arctan2(along @ np.cross(hinge, upright), along @ upright)))
