@@ -4,6 +4,7 @@ from visualiser.errors import HangingError
 from visualiser.hanging.fixings import (
     STRIPS,
     WITHDRAWAL_FACTOR,
+    Demand,
     choose_fixing,
     fixing_classes,
     nail_withdrawal_n,
@@ -55,17 +56,21 @@ def test_a_deep_frame_is_not_trusted_to_withdrawal_beyond_the_formula():
     load = hook_load(piece, bearing(piece))
     assert load.pull_out_n == pytest.approx(130.8, abs=0.1)
     rated = {"screw or nail in a stud": 400.0, "wood screw": 1.0}
-    assert choose_fixing(load, "timber", 4, rated).fixing is None
+    assert choose_fixing(Demand(load, studs="under"), "timber", 4, rated).fixing is None
 
 
 def load_of(kg, hanger=None, sigma=0.0):
+    return demand(kg, hanger, sigma).load
+
+
+def demand(kg, hanger=None, sigma=0.0, **given):
     hanger = hanger or Hanger("sawtooth", 20)
     piece = Piece("a", 500, 700, hanger=hanger, weight_kg=kg, weight_sigma_kg=sigma)
-    return hook_load(piece, bearing(piece))
+    return Demand(hook_load(piece, bearing(piece)), **given)
 
 
 def test_without_a_rating_the_class_is_called_common_practice():
-    fixing = choose_fixing(load_of(3), "plasterboard", 4, {})
+    fixing = choose_fixing(demand(3), "plasterboard", 4, {})
     assert fixing.fixing.name == "curved wire hook for hollow board"
     assert "no source" in fixing.basis
     assert "maker's rating governs" in fixing.basis
@@ -74,35 +79,80 @@ def test_without_a_rating_the_class_is_called_common_practice():
 def test_a_makers_rating_is_divided_by_the_visible_factor():
     """12 kg on the packet over 4 is 3 kg: 2.9 kg may hang, 3.1 kg may not."""
     ratings = {"nail hook": 12.0}
-    assert choose_fixing(load_of(2.9), "plasterboard", 4, ratings).fixing.name == "nail hook"
-    assert choose_fixing(load_of(3.1), "plasterboard", 4, ratings).fixing.name != "nail hook"
-    assert "divided by 4" in choose_fixing(load_of(2.9), "plasterboard", 4, ratings).basis
+    assert choose_fixing(demand(2.9), "plasterboard", 4, ratings).fixing.name == "nail hook"
+    assert choose_fixing(demand(3.1), "plasterboard", 4, ratings).fixing.name != "nail hook"
+    assert "divided by 4" in choose_fixing(demand(2.9), "plasterboard", 4, ratings).basis
 
 
 def test_the_upper_end_of_an_uncertain_weight_decides():
-    sure = choose_fixing(load_of(1.9), "plasterboard", 4, {})
-    unsure = choose_fixing(load_of(1.9, sigma=0.5), "plasterboard", 4, {})
+    sure = choose_fixing(demand(1.9), "plasterboard", 4, {})
+    unsure = choose_fixing(demand(1.9, sigma=0.5), "plasterboard", 4, {})
     assert sure.fixing.name == "nail hook"
     assert unsure.fixing.name != "nail hook"
 
 
 @pytest.mark.parametrize(("kg", "wall"), [(25, "plasterboard"), (25, "concrete"), (1, "unknown")])
 def test_heavy_pieces_and_unknown_walls_go_to_a_licensed_person(kg, wall):
-    fixing = choose_fixing(load_of(kg), wall, 4, {"screw or nail in a stud": 1000.0})
+    fixing = choose_fixing(demand(kg), wall, 4, {"screw or nail in a stud": 1000.0})
     assert fixing.fixing is None
     assert "licensed" in fixing.basis
 
 
 def test_strips_by_the_pair():
     """2 kg at 0.4 kg a pair: 5 pairs; at 4.8 kg on the packet over 4: four, one a corner."""
-    strips = Hanger("strips")
-    five = choose_fixing(load_of(2.0, strips), "plasterboard", 4, {})
+
+    def strips(kg, wall="plasterboard", ratings=None, held="any"):
+        asked = demand(kg, Hanger("strips"), bears="strips", held=held)
+        return choose_fixing(asked, wall, 4, ratings or {})
+
+    five = strips(2.0)
     assert five.count == 5
-    assert five.load_kg == pytest.approx(load_of(2.0, strips).weight.heavy_kg / 5)
-    rated = choose_fixing(load_of(2.0, strips), "plasterboard", 4, {STRIPS.name: 4.8})
+    assert five.load_kg == pytest.approx(load_of(2.0, Hanger("strips")).weight.heavy_kg / 5)
+    rated = strips(2.0, ratings={STRIPS.name: 4.8})
     assert (rated.count, rated.allowed_kg) == (4, pytest.approx(1.2))
-    assert choose_fixing(load_of(1.0, strips), "brick", 4, {}).fixing is None
-    assert choose_fixing(load_of(8.0, strips), "plasterboard", 4, {}).fixing is None
+    assert strips(1.0, "brick").fixing is None
+    assert strips(8.0, ratings={STRIPS.name: 1000.0}).reasons == ("strips",)
+    assert strips(0.5, held="no strips").reasons == ("strips",)
+
+
+@pytest.mark.parametrize("held", ["closed", "closed in solid"])
+def test_closed_hooks_where_the_place_asks_for_them(held):
+    """FEMA 528 (2014): closed hooks. A hollow anchor takes one, but is no solid backing."""
+    two = Hanger("d-rings", 90, 420)
+    on_board = choose_fixing(demand(3, two, held=held), "plasterboard", 4, {})
+    assert (on_board.closed, on_board.fixing is not None) == (held == "closed",) * 2
+    in_brick = choose_fixing(demand(3, two, held=held), "brick", 4, {})
+    assert in_brick.name == "screw in a masonry plug, with a closed hook"
+    on_studs = choose_fixing(demand(3, two, held=held, studs="under"), "plasterboard", 4, {})
+    assert on_studs.closed
+    one = choose_fixing(demand(3, held=held), "brick", 4, {})
+    assert (one.fixing is None) == (held == "closed in solid")
+
+
+@pytest.mark.parametrize(
+    ("studs", "name"),
+    [
+        ("unknown", None),
+        ("none", None),
+        ("under", "screw or nail in a stud"),
+        ("between", "hook on a batten screwed to two studs"),
+    ],
+)
+def test_a_stud_is_never_assumed(studs, name):
+    """18 kg on two rings, 9 kg each and more with its lever: beyond anchors' 8 kg."""
+    fixing = choose_fixing(
+        demand(18, Hanger("d-rings", 90, 420), studs=studs), "plasterboard", 4, {}
+    )
+    assert (fixing.fixing.name if fixing.fixing else None) == name
+    assert fixing.reasons == (() if name else ("stud",))
+
+
+def test_a_rating_does_not_lift_a_class_above_its_ceiling():
+    ratings = {"hollow-wall anchor with screw": 400.0}
+    fixing = choose_fixing(demand(11.0), "plasterboard", 4, ratings)
+    assert fixing.allowed_kg == 12.0
+    assert "no rating lifts" in fixing.basis
+    assert choose_fixing(demand(13.0), "plasterboard", 4, ratings).fixing is None
 
 
 @pytest.mark.parametrize(
@@ -115,11 +165,12 @@ def test_strips_by_the_pair():
 )
 def test_meaningless_ratings_are_refused(factor, ratings, sentence):
     with pytest.raises(HangingError, match=sentence):
-        choose_fixing(load_of(1), "plasterboard", factor, ratings)
+        choose_fixing(demand(1), "plasterboard", factor, ratings)
 
 
 def test_walls_by_name():
     assert wall_kind("Lath-and-plaster") == "lath and plaster"
-    assert [len(fixing_classes(w)) for w in ("plasterboard", "unknown")] == [4, 0]
+    assert wall_kind(None) == "unknown"
+    assert [len(fixing_classes(w)) for w in ("plasterboard", "unknown")] == [5, 0]
     with pytest.raises(HangingError, match="cardboard"):
         wall_kind("cardboard")

@@ -13,7 +13,8 @@ from visualiser.geometry import Polygon, Rect
 from visualiser.hanging.measures import COVERAGE, TapeBorder, measures_of, nearest_neighbour
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Piece
-from visualiser.survey.survey import Survey
+from visualiser.survey.studs import Studs
+from visualiser.survey.survey import Furniture, Survey
 from visualiser.units import format_length, parse_length
 
 INCH = 25.4
@@ -65,7 +66,7 @@ def test_the_surveys_uncertainty_is_carried(three_over_nothing, wall):
 
 
 def test_the_shopping_list_adds_up(three_over_nothing, wall):
-    plan = plan_hanging(three_over_nothing, wall)
+    plan = plan_hanging(three_over_nothing, wall, "plasterboard")
     hooks = [p for p in plan.purchases if p.amount.endswith("×")]
     assert sum(int(p.amount.split()[0]) for p in hooks) == 4
     tape = next(p for p in plan.purchases if "tape" in p.what)
@@ -120,7 +121,8 @@ def test_tape_border():
         ((5000, 1500), {}, "lie off the wall"),
         ((2000, 2600), {}, "lie off the wall"),
         ((2000, 1500), {"wall": "straw"}, "straw"),
-        ((2000, 1500), {"roll_width_mm": 200}, "needs paper at least 500 mm wide"),
+        ((2000, 1500), {"roll_width_mm": 0}, "paper roll is 0 mm wide"),
+        ((3755, 1500), {}, "No paper is printed"),
         ((2000, 1500), {"safety_factor": 0}, "safety factor"),
     ],
 )
@@ -136,7 +138,10 @@ def test_a_hook_in_the_slope_of_an_attic_is_off_the_wall():
     piece = Piece("a", 300, 400, hanger=Hanger("sawtooth", 12), weight_kg=1.0)
     with pytest.raises(HangingError, match="lie off the wall"):
         plan_hanging(Arrangement((piece,), (Placement("a", 500, 1200),)), attic)
-    assert plan_hanging(Arrangement((piece,), (Placement("a", 500, 1100),)), attic).pieces
+    inside = Arrangement((piece,), (Placement("a", 500, 1100),))
+    with pytest.raises(HangingError, match="reaches past the usable wall"):  # its upper corner
+        plan_hanging(inside, attic)
+    assert plan_hanging(inside, attic, accepted="The corner may stand in the slope.").pieces
 
 
 def test_nothing_placed_is_named(wall):
@@ -146,6 +151,45 @@ def test_nothing_placed_is_named(wall):
 
 def test_strips_alone_need_no_hooks(wall):
     piece = Piece("a", 300, 400, hanger=Hanger("strips"), weight_kg=1.0)
-    plan = plan_hanging(Arrangement((piece,), (Placement("a", 2000, 1500),)), wall)
+    plan = plan_hanging(Arrangement((piece,), (Placement("a", 2000, 1500),)), wall, "timber")
     assert plan.pieces[0].hooks_mm == ()
     assert plan.purchases[0].what == "adhesive strips"
+
+
+def test_a_piece_wider_than_the_roll_does_not_stop_the_plan(three_over_nothing, wall):
+    plan = plan_hanging(three_over_nothing, wall, roll_width_mm=550)
+    assert {cut.piece_id for cut in plan.cuts.cuts} == {"heron", "shore"}
+    (told,) = (f for f in plan.findings if f.code == "wider-than-roll")
+    assert told.piece_ids == ("reeds",)
+
+
+def test_words_for_a_danger_are_kept_and_only_then(three_over_nothing, wall):
+    behind = replace(wall, furniture=(Furniture("bed", Rect(1800, 0, 300, 1200)),))
+    with pytest.raises(HangingError, match="hang behind the bed"):
+        plan_hanging(three_over_nothing, behind, accepted="  ")
+    plan = plan_hanging(three_over_nothing, behind, accepted="The bed goes tomorrow.")
+    assert plan.accepted == "The bed goes tomorrow."
+    assert plan.gravest[0].code == "furniture"
+    assert plan_hanging(three_over_nothing, wall, accepted="Nothing is wrong.").accepted == ""
+
+
+def test_a_wall_that_nobody_named_gets_no_fixing(three_over_nothing, wall):
+    plan = plan_hanging(three_over_nothing, wall)
+    assert plan.wall == "unknown"
+    assert all(piece.fixing.fixing is None for piece in plan.pieces)
+    assert "unknown-wall" in {finding.code for finding in plan.gravest}
+
+
+def test_hooks_of_a_cleat_go_to_the_studs_behind_it(wall):
+    """Studs at 400 mm from 1850 on: 1850 and 2250 lie within the cleat's 1800 to 2400 mm."""
+    piece = Piece("a", 900, 700, hanger=Hanger("cleat", 80, 660), weight_kg=15.0)
+    arrangement = Arrangement((piece,), (Placement("a", 2100, 1500),))
+    plain = plan_hanging(arrangement, wall, "plasterboard")
+    assert [x for x, _ in plain.pieces[0].hooks_mm] == [1800, 2400]
+    assert plain.pieces[0].fixing.reasons == ("stud",)
+    plan = plan_hanging(arrangement, wall, "plasterboard", studs=Studs((1850.0,), 400.0))
+    assert [x for x, _ in plan.pieces[0].hooks_mm] == [1850, 2250]
+    assert plan.pieces[0].fixing.fixing.name == "screw or nail in a stud"
+    # 15 kg, middle 2100: the stud at 2250 is 150 mm away of 400, so it carries 250/400 of it.
+    share = plan.pieces[0].load.down_n / (15.0 * 9.80665)
+    assert share == pytest.approx(250 / 400)

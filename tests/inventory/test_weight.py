@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from visualiser.inventory.piece import Mat, Moulding, Piece
@@ -34,6 +36,27 @@ def test_an_estimate_worked_by_hand():
     assert sum(kg for _, kg in weight.parts_kg) == pytest.approx(weight.kg)
     assert weight.parts_kg[0][0] == "glass"
     assert weight.heavy_kg == pytest.approx(expected * (1 + 1.96 * 0.25))
+
+
+def test_glass_of_unknown_thickness_counts_as_the_thickest_usual():
+    """EN 572-1: 2.5 kg per m² and mm. 3 mm for a picture, 6 mm for a mirror (common practice)."""
+    piece = Piece("a", 500, 700, moulding=Moulding(20, 25, "oak"))
+    thick = piece_weight(replace(piece, glazing_mm=3.0)).kg
+    assert piece_weight(piece).upper_kg == pytest.approx(thick)
+    assert thick - piece_weight(piece).kg == pytest.approx(0.472 * 0.672 * 1 * 2.5)
+    assert piece_weight(piece).heavy_kg >= thick
+
+
+@pytest.mark.parametrize(("thickness_mm", "low_kg", "high_kg"), [(4.0, 10.5, 14), (6.0, 14.5, 18)])
+def test_a_mirror_weighs_its_glass(thickness_mm, low_kg, high_kg):
+    """800 × 1100 mm of 4 mm glass, 2.5 kg/(m² mm): pane 0.8276 m² of 8.3 kg; of 6 mm 12.4 kg."""
+    mirror = Piece("m", 800, 1100, kind="mirror", glazing_mm=thickness_mm)
+    weight = piece_weight(mirror)
+    assert dict(weight.parts_kg)["glass"] == pytest.approx(0.8276 * 2.5 * thickness_mm, rel=1e-3)
+    assert low_kg < weight.kg < high_kg
+    unsaid = piece_weight(Piece("m", 800, 1100, kind="mirror"))
+    assert unsaid.heavy_kg >= piece_weight(Piece("m", 800, 1100, kind="mirror", glazing_mm=6)).kg
+    assert unsaid.glass_m2 == pytest.approx(0.8276, rel=1e-3)
 
 
 def test_the_scales_come_before_the_estimate():

@@ -11,18 +11,17 @@ from typing import TYPE_CHECKING
 
 from visualiser.findings import Finding
 from visualiser.geometry import Rect
-from visualiser.hanging.fixings import HEAVY_KG, WallKind
+from visualiser.hanging.fixings import WITHHELD, WallKind
 from visualiser.hanging.loads import FLATTEST_WIRE_DEG
 from visualiser.hanging.measures import Measures
 from visualiser.hanging.piece_plan import PiecePlan, ids_of, named
+from visualiser.hanging.places import HELD_WORDS, LARGE_MM, RULES, Held, held_at, warned
 from visualiser.survey.dangers import (
     CABLE_STRIP_MM,
-    MOST_PROTRUSION_MM,
     POINTS_WITH_CABLES,
     in_cable_band,
-    protrudes,
 )
-from visualiser.survey.survey import FurnitureKind, Survey, Zone
+from visualiser.survey.survey import Survey, Zone
 from visualiser.units import format_both
 
 if TYPE_CHECKING:
@@ -40,20 +39,17 @@ GENERAL = (
     "second person for large or heavy pieces.",
     "Check each fixing by hand with about twice the piece's weight before the piece goes on it.",
 )
-LARGE_MM = 600.0
-"""From this width two hooks are advised: our own limit; FEMA gives none."""
 SHALLOW_DROP_MM = 10.0
 """A hook that bears nearer to the top edge may show above the frame: our own limit."""
 LADDER_MM = 2200.0
 """Above this most people need more than a step stool: our own limit."""
-RADIATOR_REACH_MM = 1000.0
-"""How far above a radiator its warm air is minded: our own limit."""
 PIPE_MARGIN_MM = 150.0
 """Beside a known pipe: our own limit, taken from the cable strips."""
-_LYING: tuple[FurnitureKind, ...] = ("bed", "cot")
-_SEATS: tuple[FurnitureKind, ...] = ("sofa", "chair")
 _STRONG_SHARE, _SIDEWAYS_SLOPE = 0.4, 0.5  # of the wall's light; our own judgement of a window
-_LARGE_OVER_SEAT_KG = 5.0  # our own limit; FEMA says "large"
+BOARD_KG = 10.0
+"""Above this a piece in the board alone is worth a caution: our own limit, no source."""
+ASK_RATINGS_KG = 5.0
+"""Above this the ratings of wire, rings and screws are asked for: our own limit, no source."""
 
 
 def cautions(
@@ -61,18 +57,18 @@ def cautions(
     survey: Survey,
     measures: Measures,
     wall: WallKind,
-    seismic: bool = False,
     light: MainLight | None = None,
 ) -> tuple[Finding, ...]:
     """Look at a plan for what could hurt somebody, gravest first."""
     found = [
+        *no_fixing(pieces, wall),
+        *at_places(pieces),
         *cables(pieces, survey, measures),
         *services(pieces, survey, measures),
-        *over_people(pieces, survey),
-        *weights(pieces, wall),
-        *against_earthquakes(pieces, seismic),
+        *weights(pieces),
         *hangers(pieces),
-        *surroundings(pieces, survey),
+        *studs(pieces),
+        *surroundings(pieces),
         *daylight(survey, light),
         *(f for f in survey.findings if f.code in _DATUMS),
     ]
@@ -80,38 +76,59 @@ def cautions(
     return tuple(sorted(found, key=lambda finding: rank[finding.severity]))
 
 
-def weights(pieces: Sequence[PiecePlan], wall: WallKind) -> Iterable[Finding]:
-    """Look for heavy pieces, unknown walls, and fixings that are not enough."""
-    heavy = [plan for plan in pieces if plan.load.weight.heavy_kg > HEAVY_KG]
-    if heavy:
-        yield Finding(
-            "caution",
-            f"{named(heavy)}: may weigh more than {HEAVY_KG:g} kg (our own limit).",
-            "Have a licensed person choose and set the fixing, into studs or masonry.",
-            "heavy",
-            ids_of(heavy),
-        )
-    if wall == "unknown":
-        yield Finding(
-            "caution",
-            "Nobody has said what the wall is built of.",
-            "Find out before buying fixings, or ask a licensed person; follow the local code.",
-            "unknown-wall",
-        )
-    beyond = [
+def no_fixing(pieces: Sequence[PiecePlan], wall: WallKind) -> Iterable[Finding]:
+    """Say for which pieces no fixing is named, and why: the rows that withheld it."""
+    for reason, row in WITHHELD.items():
+        hit = [plan for plan in pieces if reason in plan.fixing.reasons]
+        if not hit or reason == "place":  # whose row of the table of places is printed
+            continue
+        says = f"{named(hit)}: {row.says}" if reason != "wall" else row.says
+        yield Finding("caution", says[:1].upper() + says[1:], row.do, row.code, ids_of(hit))
+    if wall == "unknown" and not any("wall" in plan.fixing.reasons for plan in pieces):
+        raise AssertionError("an unknown wall gets no fixing")
+
+
+def at_places(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
+    """Warn of the places that pieces hang at, by the table that chose what holds them."""
+    groups: dict[tuple[str, str, Held], list[PiecePlan]] = {}
+    for place, rule in RULES.items():
+        for plan in pieces:
+            for there, called in plan.places:
+                weight = plan.load.weight
+                if there == place and warned(place, plan.piece, weight):
+                    held = held_at(place, plan.piece, weight)
+                    groups.setdefault((place, called, held), []).append(plan)
+        for (known, called, held), hit in groups.items():
+            if known == place:
+                yield Finding(
+                    rule.severity,
+                    f"{named(hit)}: {rule.says.format(there=called)}",
+                    f"{rule.source} {HELD_WORDS[held]}".strip(),
+                    rule.code,
+                    ids_of(hit),
+                )
+
+
+def weights(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
+    """Look for what hangs heavy in a board alone, and for weights that were never taken."""
+    in_board = [
         plan
         for plan in pieces
-        if plan.fixing.fixing is None and wall != "unknown" and plan not in heavy
+        if plan.fixing.fixing is not None
+        and plan.fixing.fixing.into == "board"
+        and plan.load.weight.heavy_kg > BOARD_KG
     ]
-    if beyond:
+    if in_board:
         yield Finding(
             "caution",
-            f"{named(beyond)}: no ordinary class of fixing is held to be enough on this wall.",
-            "Type the maker's rating of the fixing you have, or ask a licensed person.",
-            "no-fixing",
-            ids_of(beyond),
+            f"{named(in_board)}: more than {BOARD_KG:g} kg in the board alone (our own limit).",
+            "Better in studs: find and mark them, or hang it from a batten or cleat over two.",
+            "board-heavy",
+            ids_of(in_board),
         )
-    guessed = [plan for plan in pieces if plan.load.weight.estimated]
+    guessed = [
+        plan for plan in pieces if plan.load.weight.estimated and "weigh" not in plan.fixing.reasons
+    ]
     if guessed:
         yield Finding(
             "advice",
@@ -120,18 +137,38 @@ def weights(pieces: Sequence[PiecePlan], wall: WallKind) -> Iterable[Finding]:
             "weight-estimated",
             ids_of(guessed),
         )
-
-
-def against_earthquakes(pieces: Sequence[PiecePlan], seismic: bool) -> Iterable[Finding]:
-    """FEMA 528 (2014): what shakes must be held below too."""
-    if seismic and pieces:
+    unrated = [
+        plan
+        for plan in pieces
+        if plan.load.weight.heavy_kg > ASK_RATINGS_KG
+        and plan.piece.hanger.rated_kg is None
+        and plan.load.hooks
+        and "hanger" not in plan.fixing.reasons
+    ]
+    if unrated:
         yield Finding(
-            "caution",
-            "The job lies where earthquakes happen.",
-            "Hang on closed hooks and secure the lower corners (FEMA 528, 2014); follow the local "
-            "code.",
-            "earthquake",
-            ids_of(pieces),
+            "advice",
+            f"{named(unrated)}: nobody has said what wire, rings or plates and their screws carry.",
+            "The list of what to buy says what each must be rated for; type the rating in.",
+            "hanger-unrated",
+            ids_of(unrated),
+        )
+
+
+def studs(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
+    """Mind that studs are where a detector finds them, not where they should be."""
+    hit = [
+        plan
+        for plan in pieces
+        if plan.fixing.fixing is not None and plan.fixing.fixing.into in ("stud", "studs")
+    ]
+    if hit:
+        yield Finding(
+            "advice",
+            f"{named(hit)}: hangs from studs where they were marked, or follow from one marked.",
+            "Find each stud's two edges with a detector before the first hole.",
+            "check-studs",
+            ids_of(hit),
         )
 
 
@@ -146,10 +183,49 @@ def hangers(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
             "drop-assumed",
             ids_of(assumed),
         )
+    apart = [plan for plan in pieces if plan.bearing.spacing_assumed]
+    if apart:
+        yield Finding(
+            "caution",
+            f"{named(apart)}: how far its two hooks are apart has not been measured; they are "
+            "planned where they usually are.",
+            "Measure between the two rings (or plates, or wires) and type it in before making a "
+            "hole.",
+            "spacing-assumed",
+            ids_of(apart),
+        )
+    one_ring = [
+        plan for plan in pieces if len(plan.hooks_mm) == 1 and plan.piece.hanger.of.usual_hooks == 2
+    ]
+    if one_ring:
+        yield Finding(
+            "caution",
+            f"{named(one_ring)}: hangs from one {one_ring[0].piece.hanger.of.part} alone, as was "
+            "given.",
+            "These come in pairs: two hold it level, and one holds it when the other lets go.",
+            "one-ring",
+            ids_of(one_ring),
+        )
+    low = [
+        plan
+        for plan in pieces
+        if plan.bearing.attachment_drop_mm is not None
+        and plan.bearing.attachment_drop_mm > plan.rect.height_mm / 2
+    ]
+    if low:
+        yield Finding(
+            "caution",
+            f"{named(low)}: its wire is fixed below the frame's middle, so that the top leans out.",
+            "Fix the wire in the upper half, about a third down.",
+            "wire-low",
+            ids_of(low),
+        )
     flat = [
         plan
         for plan in pieces
-        if plan.load.wire_angle_deg is not None and plan.load.wire_angle_deg < FLATTEST_WIRE_DEG
+        if plan.load.wire_angle_deg is not None
+        and plan.load.wire_angle_deg < FLATTEST_WIRE_DEG
+        and "flat wire" not in plan.fixing.reasons
     ]
     if flat:
         steepest = min(plan.load.wire_angle_deg or 0.0 for plan in flat)
@@ -170,7 +246,7 @@ def hangers(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
             "advice",
             f"{named(shallow)}: the hook bears less than {format_both(SHALLOW_DROP_MM)} below "
             "the top edge and may show above the frame.",
-            "Shorten the drop only where the hook is small, or fix the hanger lower.",
+            "Fix the hanger lower on the frame (a longer drop), or take a small hook.",
             "hook-may-show",
             ids_of(shallow),
         )
@@ -190,7 +266,7 @@ def _called(zone: Zone) -> str:
 
 
 def cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> Iterable[Finding]:
-    """Hooks where cables are allowed to run unseen: BS 7671 §522.6.202 (i)."""
+    """Look for hooks where cables are allowed to run unseen: BS 7671 §522.6.202 (i)."""
     wall = survey.outline.bounds
     across, up = measures.across_half_width_mm, measures.up_half_width_mm
     hint = (
@@ -201,7 +277,7 @@ def cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> I
         hit = [
             plan
             for plan in pieces
-            if any(in_cable_band(zone, x, y, across, up) for x, y in plan.hooks_mm)
+            if any(in_cable_band(zone, x, y, across, up) for x, y in plan.holes_mm)
         ]
         if hit:
             yield Finding(
@@ -226,7 +302,7 @@ def cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> I
             x <= wall.left_mm + strip + across
             or x >= wall.right_mm - strip - across
             or y >= wall.top_mm - strip - up
-            for x, y in plan.hooks_mm
+            for x, y in plan.holes_mm
         )
     ]
     if hit:
@@ -240,7 +316,7 @@ def cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> I
 
 
 def services(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> Iterable[Finding]:
-    """Hooks beside known pipes, and pieces in the warm air above radiators."""
+    """Look for hooks beside known pipes and radiators."""
     for zone in survey.zones:
         box = zone.polygon.bounds
         if zone.kind in ("pipe", "radiator"):
@@ -248,7 +324,7 @@ def services(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) ->
             hit = [
                 plan
                 for plan in pieces
-                if any(_inside(box.grown(margin), x, y) for x, y in plan.hooks_mm)
+                if any(_inside(box.grown(margin), x, y) for x, y in plan.holes_mm)
             ]
             if hit:
                 yield Finding(
@@ -258,79 +334,27 @@ def services(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) ->
                     "hook-near-pipe",
                     ids_of(hit),
                 )
-        if zone.kind == "radiator":
-            warm = Rect(box.x_mm, box.top_mm, box.width_mm, RADIATOR_REACH_MM)
-            hit = [plan for plan in pieces if plan.rect.overlaps(warm)]
-            if hit:
-                yield Finding(
-                    "caution",
-                    f"{named(hit)}: above {_called(zone)}.",
-                    "Warm air dries paper, paint and glue, and strips let go: hang it elsewhere.",
-                    "above-radiator",
-                    ids_of(hit),
-                )
 
 
 def _inside(box: Rect, x: float, y: float) -> bool:
     return box.left_mm <= x <= box.right_mm and box.bottom_mm <= y <= box.top_mm
 
 
-def over_people(pieces: Sequence[PiecePlan], survey: Survey) -> Iterable[Finding]:
-    """FEMA, "Mount Framed Pictures and Mirrors Securely" (2008), and FEMA 528 (2014)."""
-    for item in survey.furniture:
-        over = [
-            plan
-            for plan in pieces
-            if plan.rect.gap_to(item.rect)[0] < 0 and plan.rect.top_mm > item.rect.top_mm
-        ]
-        called = item.name or item.kind
-        if item.kind in _SEATS:
-            over = [
-                plan
-                for plan in over
-                if plan.load.weight.heavy_kg > _LARGE_OVER_SEAT_KG
-                or max(plan.rect.width_mm, plan.rect.height_mm) > LARGE_MM
-            ]
-        elif item.kind not in _LYING:
-            continue
-        if over:
-            yield Finding(
-                "caution",
-                f"{named(over)}: over the {called}, where it could fall on somebody.",
-                "FEMA (2008) advises against large pictures over beds, chairs or couches: use two "
-                "closed hooks in solid backing, fixed by a licensed person, or hang elsewhere.",
-                "over-bed" if item.kind in _LYING else "over-seat",
-                ids_of(over),
-            )
-
-
-def surroundings(pieces: Sequence[PiecePlan], survey: Survey) -> Iterable[Finding]:
-    """Pieces that people walk into (2010 ADA Standards, §307.2), hooks that need a ladder."""
-    if survey.floor_known:
-        deep = [plan for plan in pieces if protrudes(plan.rect.bottom_mm, plan.piece.stand_off_mm)]
-        if deep:
-            yield Finding(
-                "advice",
-                f"{named(deep)}: stands more than {format_both(MOST_PROTRUSION_MM)} off the wall "
-                "at walking height.",
-                "Not allowed beside a public walkway (2010 ADA Standards, §307.2); at home, keep "
-                "it out of the way people walk.",
-                "protrudes",
-                ids_of(deep),
-            )
-        high = [plan for plan in pieces if any(y > LADDER_MM for _, y in plan.hooks_mm)]
-        if high:
-            yield Finding(
-                "caution",
-                f"{named(high)}: hooks above {format_both(LADDER_MM)}, work for a ladder.",
-                "Use a ladder on firm level floor with a second person; don't stand on furniture.",
-                "ladder",
-                ids_of(high),
-            )
+def surroundings(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
+    """Look for hooks that need a ladder."""
+    high = [plan for plan in pieces if any(y > LADDER_MM for _, y in plan.hooks_mm)]
+    if high:
+        yield Finding(
+            "caution",
+            f"{named(high)}: hooks above {format_both(LADDER_MM)}, work for a ladder.",
+            "Use a ladder on firm level floor with a second person; don't stand on furniture.",
+            "ladder",
+            ids_of(high),
+        )
 
 
 def daylight(survey: Survey, light: MainLight | None) -> Iterable[Finding]:
-    """Windows marked on the wall, or a strong light from the side in the photo."""
+    """Look for windows marked on the wall, or a strong light from the side in the photo."""
     sources = [_called(zone) for zone in survey.zones if zone.kind == "window"]
     if (
         light is not None

@@ -151,8 +151,12 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
     if bearing.leg_rise_mm is not None and bearing.leg_run_mm is not None:
         angle = leg_angle_deg(bearing.leg_run_mm, bearing.leg_rise_mm)
         tension = wire_tension_n(weight.kg, angle)
-        # Over two hooks the wire pulls level between them and along its leg outside them.
-        sideways = tension * (1 - math.cos(math.radians(angle))) if count == 2 else 0.0
+        if bearing.kind == "two wires":
+            tension /= 2  # each wire carries half, on a hook of its own
+        elif count == 2:
+            # Over two hooks the wire pulls level between them and along its leg outside them.
+            sideways = tension * (1 - math.cos(math.radians(angle)))
+    lean = pull_out_n(weight.kg, piece.stand_off_mm, lever) / count
     return HookLoad(
         piece_id=piece.id,
         weight=weight,
@@ -160,7 +164,7 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
         down_n=force * share,
         down_sigma_n=weight.sigma_kg * GRAVITY * share,
         sideways_n=sideways,
-        pull_out_n=pull_out_n(weight.kg, piece.stand_off_mm, lever) / count,
+        pull_out_n=lean if piece.hanger.of.holes else 0.0,  # cords hang free of the wall
         wire_n=tension,
         wire_angle_deg=angle,
     )

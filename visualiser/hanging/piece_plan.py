@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from visualiser.geometry import Rect
-from visualiser.hanging.fixings import Fixing, WallKind, choose_fixing
+from visualiser.hanging.fixings import Demand, Fixing, StudFit, WallKind, choose_fixing
 from visualiser.hanging.loads import HookLoad, hook_load
-from visualiser.hanging.measures import nearest_neighbour
+from visualiser.hanging.measures import Measures, nearest_neighbour
+from visualiser.hanging.places import Place, places_of, strictest
 from visualiser.inventory.bearing import Bearing, PointMm, bearing
 from visualiser.inventory.piece import Piece
+from visualiser.survey.studs import STUD_WIDTH_MM, Studs
+from visualiser.survey.survey import Survey
+
+_ON_STUD_MM = STUD_WIDTH_MM / 2 - 7.0
+"""A hook so near to a stud's centre has 7 mm of wood beside it: our own limit, no source."""
+_HAIR_MM = 1e-3  # a hole has some width, however well its place is known
+_HIDDEN_MM = 20.0  # a batten ends so far inside the frame's outline
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,11 +34,18 @@ class PiecePlan:
     bearing
         Where it bears, seen from its own top edge.
     hooks_mm
-        Bearing points on the wall, survey mm, left first; none for strips.
+        Bearing points on the wall, survey mm, left first; none for strips. A cleat's are its
+        screws, on studs where those are known.
     load, fixing
         What its hooks carry and what fixes them.
     neighbour
         Nearest of the pieces hung before: its id, where this piece lies to it, the clear gap, mm.
+    places
+        Dangerous places it hangs at, each with what people call it.
+    studs, batten_mm
+        How its hooks lie to the studs, and the two studs that a batten would span, survey mm.
+    locks_mm
+        Where a security hanger is locked, survey mm.
     """
 
     number: int
@@ -41,6 +56,10 @@ class PiecePlan:
     load: HookLoad
     fixing: Fixing
     neighbour: tuple[str, str, float] | None = None
+    places: tuple[tuple[Place, str], ...] = ()
+    studs: StudFit = "unknown"
+    batten_mm: tuple[float, float] | None = None
+    locks_mm: tuple[PointMm, ...] = ()
 
     @property
     def name(self) -> str:
@@ -53,6 +72,11 @@ class PiecePlan:
         mark = "" if self.piece.called == self.piece.id else f" ({self.piece.id})"
         return f"{self.name}{mark}"
 
+    @property
+    def holes_mm(self) -> tuple[PointMm, ...]:
+        """Where holes are made in the wall behind the piece."""
+        return (*self.hooks_mm, *self.locks_mm) if self.piece.hanger.of.holes else ()
+
     def hook_names(self) -> tuple[str, ...]:
         """Name each hook by the piece's number, with L and R for two."""
         if len(self.hooks_mm) == 2:
@@ -60,13 +84,35 @@ class PiecePlan:
         return (str(self.number),) * len(self.hooks_mm)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Conditions:
+    """What all pieces of a plan have in common.
+
+    Parameters
+    ----------
+    survey, measures
+        The wall and its studs, and how well its places are known.
+    wall
+        What it is built of.
+    safety_factor, ratings_kg
+        What makers' ratings are divided by, and the ratings.
+    seismic
+        Whether earthquakes happen here.
+    """
+
+    survey: Survey
+    measures: Measures
+    wall: WallKind
+    safety_factor: float
+    ratings_kg: Mapping[str, float]
+    seismic: bool = False
+
+
 def plan_pieces(
     pieces: Mapping[str, Piece],
     rects: dict[str, Rect],
     centre_mm: PointMm,
-    wall: WallKind,
-    safety_factor: float,
-    ratings_kg: Mapping[str, float],
+    given: Conditions,
 ) -> tuple[PiecePlan, ...]:
     """Plan each piece, in the order they are hung: from the group's middle outwards.
 
@@ -83,23 +129,91 @@ def plan_pieces(
     planned: list[PiecePlan] = []
     hung: dict[str, Rect] = {}
     for number, piece_id in enumerate(sorted(rects, key=outwards), start=1):
-        piece, rect = pieces[piece_id], rects[piece_id]
-        hung[piece_id] = rect
-        bears = bearing(piece)
-        load = hook_load(piece, bears)
-        planned.append(
-            PiecePlan(
-                number=number,
-                piece=piece,
-                rect=rect,
-                bearing=bears,
-                hooks_mm=bears.on_wall(rect),
-                load=load,
-                fixing=choose_fixing(load, wall, safety_factor, ratings_kg),
-                neighbour=nearest_neighbour(piece_id, hung),
-            )
-        )
+        hung[piece_id] = rects[piece_id]
+        plan = plan_piece(pieces[piece_id], rects[piece_id], given, number)
+        planned.append(replace(plan, neighbour=nearest_neighbour(piece_id, hung)))
     return tuple(planned)
+
+
+def plan_piece(piece: Piece, rect: Rect, given: Conditions, number: int = 1) -> PiecePlan:
+    """Plan one piece at its place.
+
+    Raises
+    ------
+    HangingError
+        If its hanger does not fit its frame, or a rating means nothing.
+    """
+    survey = given.survey
+    bears = _snapped(piece, bearing(piece), rect, survey.studs)
+    load = hook_load(piece, bears)
+    hooks, locks = bears.on_wall(rect), bears.locks_on_wall(rect)
+    fit, batten = _stud_fit(rect, hooks, survey.studs)
+    places = places_of(piece, rect, survey, given.seismic)
+    hanger = piece.hanger
+    rated = hanger.rated_kg
+    demand = Demand(
+        load=load,
+        hanger_kg=hanger.of.allowance_kg if rated is None else rated / given.safety_factor,
+        held=strictest((place for place, _ in places), piece, load.weight),
+        studs=fit,
+        bears={"adhesive": "strips", "cords": "rail"}.get(hanger.of.bears, "hooks"),  # type: ignore[arg-type]
+        in_zone=hanger.of.holes and in_zone((*hooks, *locks), survey, given.measures),
+    )
+    return PiecePlan(
+        number=number,
+        piece=piece,
+        rect=rect,
+        bearing=bears,
+        hooks_mm=hooks,
+        load=load,
+        fixing=choose_fixing(demand, given.wall, given.safety_factor, given.ratings_kg),
+        places=places,
+        studs=fit,
+        batten_mm=batten,
+        locks_mm=locks,
+    )
+
+
+def in_zone(points_mm: Sequence[PointMm], survey: Survey, measures: Measures) -> bool:
+    """Whether a hole may lie in a zone, the zone widened by the ± of the survey."""
+    across, up = (
+        max(half, _HAIR_MM) for half in (measures.across_half_width_mm, measures.up_half_width_mm)
+    )
+    return any(
+        zone.polygon.overlaps_rect(Rect(x - across, y - up, 2 * across, 2 * up), 0.0)
+        for zone in survey.zones
+        for x, y in points_mm
+    )
+
+
+def _stud_fit(
+    rect: Rect, hooks_mm: Sequence[PointMm], studs: Studs
+) -> tuple[StudFit, tuple[float, float] | None]:
+    """How hooks lie to the studs, and the pair that a batten behind the piece would span."""
+    if not studs.known or not hooks_mm:
+        return "unknown", None
+    near = studs.between(rect.left_mm - _ON_STUD_MM, rect.right_mm + _ON_STUD_MM)
+    behind = studs.between(rect.left_mm + _HIDDEN_MM, rect.right_mm - _HIDDEN_MM)
+    middle = rect.centre_mm[0]
+    batten = None
+    if len(behind) >= 2 and behind[0] < middle < behind[-1]:
+        batten = behind[0], behind[-1]
+    if all(any(abs(x - stud) <= _ON_STUD_MM for stud in near) for x, _ in hooks_mm):
+        return "under", batten
+    return ("between", batten) if batten else ("none", None)
+
+
+def _snapped(piece: Piece, bears: Bearing, rect: Rect, studs: Studs) -> Bearing:
+    """Move the screws of a cleat to the studs behind it; other hangers are where they are."""
+    if piece.hanger.of.bears != "bar" or not studs.known:
+        return bears
+    middle = rect.centre_mm[0]
+    ends = [middle + x for x, _ in bears.points_mm]
+    inside = studs.between(min(ends), max(ends))
+    if len(inside) < 2 or not inside[0] < middle < inside[-1]:
+        return bears
+    points = tuple((x - middle, -bears.drop_mm) for x in (inside[0], inside[-1]))
+    return replace(bears, points_mm=points)
 
 
 def ids_of(pieces: Iterable[PiecePlan]) -> tuple[str, ...]:

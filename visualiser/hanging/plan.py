@@ -2,81 +2,32 @@
 
 from __future__ import annotations
 
-import math
-from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from visualiser.arrangement.arrangement import Arrangement
+from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import HangingError
 from visualiser.findings import Finding
-from visualiser.geometry import Polygon
+from visualiser.geometry import Polygon, Rect
 from visualiser.hanging.cautions import cautions
 from visualiser.hanging.cutting import Cuts, nest
-from visualiser.hanging.fixings import STRIPS, WallKind, check_ratings, wall_kind
+from visualiser.hanging.fixings import WallKind, check_ratings, wall_kind
 from visualiser.hanging.loads import SAFETY_FACTOR
 from visualiser.hanging.measures import Measures, Side, TapeBorder, measures_of
-from visualiser.hanging.piece_plan import PiecePlan, plan_pieces
+from visualiser.hanging.piece_plan import Conditions, PiecePlan, plan_pieces
+from visualiser.hanging.refusals import dangers, refuse_dangers
+from visualiser.hanging.shopping import Purchase, shopping_list
+from visualiser.survey.studs import Studs
 from visualiser.survey.survey import Survey
 from visualiser.units import format_both
 
 if TYPE_CHECKING:
     from visualiser.survey.main_light import MainLight
 
-_MM_PER_M = 1000.0
-_FEET_PER_M = _MM_PER_M / 304.8
 ROLL_WIDTH_MM = 914.4
 """36 in, the usual roll of kraft paper: common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class Purchase:
-    """One line of the list: how much, of what, and why so much."""
-
-    amount: str
-    what: str
-    note: str = ""
-
-
-def shopping_list(
-    pieces: Sequence[PiecePlan], border: TapeBorder, cuts: Cuts
-) -> tuple[Purchase, ...]:
-    """List what the plan needs, with what is used up rounded up."""
-    counts: Counter[str] = Counter()
-    heaviest: dict[str, float] = {}
-    asked = 0
-    for plan in pieces:
-        if plan.fixing.fixing is None:
-            asked += 1
-            continue
-        name = plan.fixing.fixing.name
-        counts[name] += plan.fixing.count
-        heaviest[name] = max(heaviest.get(name, 0.0), plan.fixing.load_kg)
-    items = [
-        Purchase(
-            f"{count} {'pairs' if name == STRIPS.name else '×'}",
-            name.removesuffix(" pair") + ("s" if name == STRIPS.name else ""),
-            f"each to carry {heaviest[name]:.1f} kg ({heaviest[name] / 0.45359237:.1f} lb)",
-        )
-        for name, count in sorted(counts.items())
-    ]
-    if asked:
-        items.append(Purchase(f"{asked} pieces", "fixings", "to be chosen by a licensed person"))
-    items += [
-        Purchase(_metres(border.tape_mm), "low-tack tape", "border of the group, a tenth to spare"),
-        Purchase(
-            _metres(cuts.length_mm),
-            "kraft paper",
-            f"roll {format_both(cuts.roll_width_mm)} wide, {100 * cuts.waste:.0f} % waste",
-        ),
-    ]
-    return tuple(items)
-
-
-def _metres(length_mm: float) -> str:
-    metres = math.ceil(length_mm / _MM_PER_M * 10) / 10
-    return f"{metres:.1f} m ({math.ceil(metres * _FEET_PER_M)} ft)"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,7 +53,9 @@ class HangingPlan:
     safety_factor
         What makers' ratings were divided by.
     findings
-        Cautions and advice, gravest first.
+        Dangers, cautions and advice, gravest first.
+    accepted
+        What the person says to the dangers; printed on every paper. Empty where there are none.
     """
 
     arrangement: Arrangement
@@ -115,12 +68,18 @@ class HangingPlan:
     purchases: tuple[Purchase, ...]
     safety_factor: float
     findings: tuple[Finding, ...]
+    accepted: str = ""
+
+    @property
+    def gravest(self) -> tuple[Finding, ...]:
+        """What could hurt somebody: dangers that were answered for, then cautions."""
+        return tuple(f for f in self.findings if f.severity in ("broken", "caution"))
 
 
 def plan_hanging(
     arrangement: Arrangement,
     survey: Survey,
-    wall: str = "plasterboard",
+    wall: str | None = None,
     *,
     side: Side = "left",
     safety_factor: float = SAFETY_FACTOR,
@@ -128,6 +87,9 @@ def plan_hanging(
     roll_width_mm: float = ROLL_WIDTH_MM,
     seismic: bool = False,
     light: MainLight | None = None,
+    studs: Studs | None = None,
+    guidelines: Guidelines | None = None,
+    accepted: str = "",
 ) -> HangingPlan:
     """Plan how an arrangement is hung.
 
@@ -138,7 +100,8 @@ def plan_hanging(
     survey
         The wall they hang on.
     wall
-        ``plasterboard``, ``lath and plaster``, ``brick``, ``concrete``, ``timber`` or ``unknown``.
+        ``plasterboard``, ``lath and plaster``, ``brick``, ``concrete``, ``timber`` or ``unknown``;
+        unknown when None, and then no fixing is named.
     side
         Side that is measured from.
     safety_factor
@@ -151,12 +114,19 @@ def plan_hanging(
         Whether the job lies where earthquakes happen.
     light
         Main light found in the photo, to mind the sun by.
+    studs
+        Where studs were found; the survey's own when None.
+    guidelines
+        Rules that the arrangement was to keep; the usual ones when None.
+    accepted
+        Words with which the person answers for what is dangerous in the arrangement.
 
     Raises
     ------
     HangingError
-        If nothing is placed, the wall's kind is unknown, a hanger does not fit its frame, a hook
-        would lie off the wall, or a piece is larger than the roll of paper.
+        If nothing is placed, the wall's kind is not one known here, a hanger does not fit its
+        frame, a hook would lie off the wall or below its piece's middle, or the arrangement is
+        dangerous and nobody answers for it.
     """
     kind = wall_kind(wall)
     ratings = dict(ratings_kg or {})
@@ -166,23 +136,21 @@ def plan_hanging(
         raise HangingError(
             "No piece has a place on the wall yet.", hint="Place the pieces, then plan again."
         )
+    if studs is not None:
+        survey = replace(survey, studs=studs)
+    dangerous = dangers(arrangement, survey, guidelines)
     bounds = arrangement.bounds
+    measures = measures_of(survey, bounds, side)
     pieces = plan_pieces(
         {piece.id: piece for piece in arrangement.pieces},
         rects,
         bounds.centre_mm,
-        kind,
-        safety_factor,
-        ratings,
+        Conditions(survey, measures, kind, safety_factor, ratings, seismic),
     )
     _refuse_off_wall(pieces, survey.outline)
-    measures = measures_of(survey, bounds, side)
+    refuse_dangers(dangerous, accepted)
     border = TapeBorder(bounds)
-    cuts = nest(
-        {i: (rect.width_mm, rect.height_mm) for i, rect in rects.items()},
-        roll_width_mm,
-        {piece.id: piece.called for piece in arrangement.pieces},
-    )
+    cuts, too_wide = _cut(arrangement, rects, roll_width_mm)
     return HangingPlan(
         arrangement=arrangement,
         survey=survey,
@@ -191,15 +159,37 @@ def plan_hanging(
         measures=measures,
         border=border,
         cuts=cuts,
-        purchases=shopping_list(pieces, border, cuts),
+        purchases=shopping_list(pieces, border, cuts, safety_factor),
         safety_factor=safety_factor,
-        findings=cautions(pieces, survey, measures, kind, seismic, light),
+        findings=(*dangerous, *cautions(pieces, survey, measures, kind, light), *too_wide),
+        accepted=accepted.strip() if dangerous else "",
     )
+
+
+def _cut(
+    arrangement: Arrangement, rects: Mapping[str, Rect], roll_width_mm: float
+) -> tuple[Cuts, list[Finding]]:
+    """Lay the papers on a roll, but for pieces that are wider than it either way round."""
+    sizes = {i: (rect.width_mm, rect.height_mm) for i, rect in rects.items()}
+    wide = [i for i, size in sizes.items() if roll_width_mm > 0 and min(size) > roll_width_mm]
+    names = {piece.id: piece.called for piece in arrangement.pieces}
+    cuts = nest({i: sizes[i] for i in sizes if i not in wide}, roll_width_mm, names)
+    if not wide:
+        return cuts, []
+    called = ", ".join(names[i] for i in wide)
+    told = Finding(
+        "advice",
+        f"{called}: wider than the roll of paper ({format_both(roll_width_mm)}) either way round.",
+        "Print its template on sheets that are taped together, or only its hook marks.",
+        "wider-than-roll",
+        tuple(wide),
+    )
+    return cuts, [told]
 
 
 def _refuse_off_wall(pieces: tuple[PiecePlan, ...], wall: Polygon) -> None:
     for plan in pieces:
-        for x, y in plan.hooks_mm or (plan.rect.centre_mm,):
+        for x, y in (*plan.hooks_mm, *plan.locks_mm) or (plan.rect.centre_mm,):
             if not wall.contains_point(x, y):
                 raise HangingError(
                     f"A hook of {plan.piece.called} would lie off the wall, at "

@@ -9,19 +9,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, assert_never
 
 from visualiser.errors import HangingError
 from visualiser.geometry import Rect
-from visualiser.inventory.piece import Hanger, HangerKind, Piece
+from visualiser.inventory.hanger import Hanger, HangerName
+from visualiser.inventory.piece import Piece
 
 DropOrigin = Literal["measured", "from the wire", "assumed"]
 PointMm = tuple[float, float]
 
-# Where a drop has not been measured. Common practice, no source; always marked as assumed.
-_ASSUMED_WIRE_MM = 50.0
-_ASSUMED_SAWTOOTH_MM = 12.0
-_ASSUMED_RING_SHARE = 0.25
+_STRETCHER_MM = 40.0  # a canvas has its rings on the bars of its stretcher: common practice
 _TWO_HOOK_SHARE = 1 / 3  # of the distance between the wire's fixing points
 _CONTRADICTION_MM = 6.0  # a quarter of an inch: what a drop is measured to on a soft wire
 
@@ -42,19 +40,36 @@ class Bearing:
         Whether the drop was measured, worked out from the wire's length, or assumed.
     leg_run_mm, leg_rise_mm
         Horizontal and vertical extent of each of the wire's two legs, where known.
+    spacing_assumed
+        Whether how far the two points are apart was never measured.
+    attachment_drop_mm
+        From the top edge down to a wire's fixing points, where known.
+    locks_mm
+        Where a security hanger is locked, likewise from the top edge's middle.
     """
 
-    kind: HangerKind
+    kind: HangerName
     points_mm: tuple[PointMm, ...]
     drop_mm: float
     drop_origin: DropOrigin
     leg_run_mm: float | None = None
     leg_rise_mm: float | None = None
+    spacing_assumed: bool = False
+    attachment_drop_mm: float | None = None
+    locks_mm: tuple[PointMm, ...] = ()
 
     def on_wall(self, rect: Rect) -> tuple[PointMm, ...]:
         """Find the hook points on the wall, mm, of a frame hung at a rectangle."""
-        centre = rect.centre_mm[0]
-        return tuple((centre + x, rect.top_mm + y) for x, y in self.points_mm)
+        return _on_wall(self.points_mm, rect)
+
+    def locks_on_wall(self, rect: Rect) -> tuple[PointMm, ...]:
+        """Find where a security hanger's lock goes into the wall, mm."""
+        return _on_wall(self.locks_mm, rect)
+
+
+def _on_wall(points_mm: tuple[PointMm, ...], rect: Rect) -> tuple[PointMm, ...]:
+    centre = rect.centre_mm[0]
+    return tuple((centre + x, rect.top_mm + y) for x, y in points_mm)
 
 
 def wire_rise_mm(spacing_mm: float, length_mm: float, hook_spacing_mm: float = 0.0) -> float:
@@ -93,22 +108,129 @@ def bearing(piece: Piece) -> Bearing:
     Raises
     ------
     HangingError
-        If the hanger does not fit the frame: wider than it, a drop beyond its height, a wire too
-        short to reach or so long that the hook would show above the frame.
+        If the hanger does not fit the frame: wider than it, a drop beyond its height or below its
+        middle, a wire too short to reach or so long that the hook would show above the frame.
     """
     hanger = piece.hanger
+    kind = hanger.of
     _check(piece, hanger)
-    if hanger.kind == "strips":
-        return Bearing("strips", (), 0.0, "measured")
-    if hanger.kind == "wire":
-        return _on_wire(piece, hanger)
+    match kind.bears:
+        case "adhesive":
+            return Bearing(kind.name, (), 0.0, "measured")
+        case "wire":
+            found = _on_wire(piece, hanger)
+        case "two wires":
+            found = _on_two_wires(piece, hanger)
+        case "points" | "cords" | "bar":
+            found = _at_points(piece, hanger)
+        case _:
+            assert_never(kind.bears)
+    _refuse_below_middle(piece, found.drop_mm)
+    return found
+
+
+def _refuse_below_middle(piece: Piece, drop_mm: float) -> None:
+    """Refuse a hook below the middle: the frame would turn over; the drop is from another edge."""
+    if drop_mm < piece.height_mm / 2:
+        return
+    raise HangingError(
+        f"{piece.called} would bear on its hook {drop_mm:.0f} mm below its top edge, which is not "
+        f"above its middle ({piece.height_mm / 2:.0f} mm): it would turn over.",
+        hint="The drop is measured from the frame's top edge. If this was measured from the lower "
+        f"edge, the drop is {piece.height_mm - drop_mm:.0f} mm.",
+    )
+
+
+def _at_points(piece: Piece, hanger: Hanger) -> Bearing:
+    kind = hanger.of
+    drop, origin = _drop(piece, hanger)
+    count = hanger.hook_count
+    apart = hanger.spacing_mm
+    assumed = count == 2 and apart is None
+    if apart is None:
+        apart = _usual_spacing_mm(piece, hanger) if count == 2 else 0.0
+    if kind.bears == "bar":  # its end screws stand in from its ends
+        apart = max(apart - 2 * _BAR_END_MM, apart / 2)
+    locks: tuple[PointMm, ...] = ()
+    if kind.name == "security":
+        locks = ((0.0, _LOCK_UP_MM - piece.height_mm),)
+    return Bearing(
+        kind.name, _level_points(apart, drop), drop, origin, spacing_assumed=assumed, locks_mm=locks
+    )
+
+
+_BAR_END_MM = 30.0  # an end screw from the end of a cleat: common practice, no source
+_LOCK_UP_MM = 10.0  # a security hanger's lock above the lower edge: common practice, no source
+
+
+def _drop(piece: Piece, hanger: Hanger) -> tuple[float, DropOrigin]:
     if hanger.drop_mm is not None:
-        drop, origin = hanger.drop_mm, _MEASURED
-    elif hanger.kind == "sawtooth":
-        drop, origin = min(_ASSUMED_SAWTOOTH_MM, piece.height_mm / 4), _ASSUMED
-    else:
-        drop, origin = _ASSUMED_RING_SHARE * piece.height_mm, _ASSUMED
-    return Bearing(hanger.kind, _level_points(hanger.spacing_mm or 0.0, drop), drop, origin)
+        return hanger.drop_mm, _MEASURED
+    kind = hanger.of
+    usual = kind.usual_drop_mm or kind.usual_drop_share * piece.height_mm
+    return min(usual, piece.height_mm / 4), _ASSUMED
+
+
+def _usual_spacing_mm(piece: Piece, hanger: Hanger) -> float:
+    """How far apart two points usually are; always marked as assumed."""
+    usual = hanger.of.usual_spacing
+    match usual:
+        case "rails":
+            rail = piece.moulding.width_mm if piece.moulding else _STRETCHER_MM
+            return max(piece.width_mm - rail, piece.width_mm / 2)
+        case "half":
+            return piece.width_mm / 2
+        case "two thirds":
+            return piece.width_mm * 2 / 3
+        case "none":
+            return 0.0
+        case _:
+            assert_never(usual)
+
+
+def _on_two_wires(piece: Piece, hanger: Hanger) -> Bearing:
+    """Two wires side by side, each on its own hook: each carries half."""
+    drop, origin = _drop(piece, hanger)
+    apart = hanger.hook_spacing_mm
+    assumed = apart is None
+    if apart is None:
+        apart = _usual_spacing_mm(piece, hanger)
+    if apart + (hanger.spacing_mm or 0.0) > piece.width_mm:
+        raise HangingError(
+            f"The two wires of {piece.called} need {apart + (hanger.spacing_mm or 0.0):.0f} mm, "
+            f"its frame is {piece.width_mm:.0f} mm wide.",
+            hint="Give the distance between the two hooks, and between one wire's fixing points.",
+        )
+    run = rise = None
+    if hanger.spacing_mm is not None:
+        run = hanger.spacing_mm / 2
+        if hanger.wire_length_mm is not None:
+            try:
+                rise = wire_rise_mm(hanger.spacing_mm, hanger.wire_length_mm)
+            except ValueError:
+                raise _too_short(piece, hanger) from None
+        elif hanger.attachment_drop_mm is not None and hanger.attachment_drop_mm > drop:
+            rise = hanger.attachment_drop_mm - drop
+    if rise is None:
+        run = None
+    return Bearing(
+        "two wires",
+        _level_points(apart, drop),
+        drop,
+        origin,
+        run,
+        rise,
+        spacing_assumed=assumed,
+        attachment_drop_mm=hanger.attachment_drop_mm,
+    )
+
+
+def _too_short(piece: Piece, hanger: Hanger) -> HangingError:
+    return HangingError(
+        f"The wire of {piece.called} is {hanger.wire_length_mm:.0f} mm long, too "
+        f"short for fixing points {hanger.spacing_mm:.0f} mm apart.",
+        hint="Measure both again, or give the piece a longer wire.",
+    )
 
 
 _MEASURED: DropOrigin = "measured"
@@ -125,11 +247,7 @@ def _on_wire(piece: Piece, hanger: Hanger) -> Bearing:
             try:
                 rise = wire_rise_mm(hanger.spacing_mm, hanger.wire_length_mm, apart)
             except ValueError:
-                raise HangingError(
-                    f"The wire of {piece.called} is {hanger.wire_length_mm:.0f} mm long, too "
-                    f"short for fixing points {hanger.spacing_mm:.0f} mm apart.",
-                    hint="Measure both again, or give the piece a longer wire.",
-                ) from None
+                raise _too_short(piece, hanger) from None
     attached = hanger.attachment_drop_mm
     if hanger.drop_mm is not None:
         drop, origin = hanger.drop_mm, _MEASURED
@@ -157,14 +275,22 @@ def _on_wire(piece: Piece, hanger: Hanger) -> Bearing:
                 hint="Shorten the wire, or fix it lower on the frame.",
             )
     else:
-        drop, origin = min(_ASSUMED_WIRE_MM, piece.height_mm / 4), _ASSUMED
+        drop, origin = _drop(piece, hanger)
     if rise is None:
         run = None
-    return Bearing("wire", _level_points(apart, drop), drop, origin, run, rise)
+    return Bearing(
+        "wire",
+        _level_points(apart, drop),
+        drop,
+        origin,
+        run,
+        rise,
+        attachment_drop_mm=attached,
+    )
 
 
 def _hook_spacing_mm(piece: Piece, hanger: Hanger) -> float:
-    if hanger.hooks == 1:
+    if hanger.hook_count == 1:
         return 0.0
     widest = hanger.spacing_mm if hanger.spacing_mm is not None else piece.width_mm
     apart = hanger.hook_spacing_mm
@@ -186,7 +312,9 @@ def _level_points(apart_mm: float, drop_mm: float) -> tuple[PointMm, ...]:
 
 
 def _check(piece: Piece, hanger: Hanger) -> None:
-    for name in ("drop_mm", "spacing_mm", "wire_length_mm", "attachment_drop_mm"):
+    for name in (
+        "drop_mm", "spacing_mm", "wire_length_mm", "attachment_drop_mm", "hook_spacing_mm",
+    ):  # fmt: skip
         value = getattr(hanger, name)
         if value is not None and not 0 < value < math.inf:
             raise HangingError(
@@ -194,7 +322,7 @@ def _check(piece: Piece, hanger: Hanger) -> None:
                 f"{name.removesuffix('_mm').replace('_', ' ')} of {value:g} mm.",
                 hint="Give a length above 0, or leave it out until it is measured.",
             )
-    if hanger.hooks not in (1, 2):
+    if hanger.hooks not in (None, 1, 2):
         raise HangingError(
             f"{piece.called} asks for {hanger.hooks} hooks.", hint="Hang it on one or two."
         )
@@ -203,6 +331,11 @@ def _check(piece: Piece, hanger: Hanger) -> None:
             f"The hanger of {piece.called} is {hanger.spacing_mm:.0f} mm wide, its frame "
             f"{piece.width_mm:.0f} mm.",
             hint="Measure between the two fixing points on the back.",
+        )
+    if hanger.rated_kg is not None and not 0 < hanger.rated_kg < math.inf:
+        raise HangingError(
+            f"The hanger of {piece.called} is rated {hanger.rated_kg:g} kg.",
+            hint="Give the kilograms that its packet states, or leave it out.",
         )
     for name, value in (("drop", hanger.drop_mm), ("fixing points", hanger.attachment_drop_mm)):
         if value is not None and value >= piece.height_mm:

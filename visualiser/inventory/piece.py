@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.errors import PieceError
+from visualiser.inventory.hanger import Hanger as Hanger
 
 Finish = Literal["oak", "walnut", "black", "white", "brass", "silver", "natural", "custom"]
 FINISHES: tuple[Finish, ...] = ("oak", "walnut", "black", "white", "brass", "silver", "natural")
@@ -17,7 +18,9 @@ FINISHES: tuple[Finish, ...] = ("oak", "walnut", "black", "white", "brass", "sil
 Profile = Literal["flat", "bevelled", "rounded"]
 Glazing = Literal["none", "clear", "matt"]
 ArtworkFit = Literal["cut", "whole"]
-HangerKind = Literal["wire", "d-rings", "sawtooth", "strips"]
+PieceKind = Literal["picture", "mirror"]
+THICKEST_GLASS_MM = 25.0
+"""More than this is no picture's or mirror's pane: common practice, no source."""
 _LONGEST_NAME = 40  # characters of a title in a sentence or a cell
 
 
@@ -93,39 +96,6 @@ class Moulding:
 
 
 @dataclass(frozen=True, slots=True)
-class Hanger:
-    """How the piece hangs.
-
-    Parameters
-    ----------
-    kind
-        Wire, two D-rings, sawtooth or adhesive strips.
-    drop_mm
-        From the frame's top edge down to the point that bears on the hook, as measured with the
-        wire pulled up; None when it has not been measured.
-    spacing_mm
-        Between the two D-rings, or between the wire's two fixing points; None for a single
-        central bearing point.
-    wire_length_mm
-        Length of the wire between its fixing points, when known.
-    attachment_drop_mm
-        From the frame's top edge down to the wire's fixing points, when known.
-    hooks
-        Hooks in the wall under a wire: one or two. D-rings take one each.
-    hook_spacing_mm
-        Between two hooks under a wire; a third of ``spacing_mm`` when None.
-    """
-
-    kind: HangerKind = "d-rings"
-    drop_mm: float | None = None
-    spacing_mm: float | None = None
-    wire_length_mm: float | None = None
-    attachment_drop_mm: float | None = None
-    hooks: int = 1
-    hook_spacing_mm: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Piece:
     """One framed work. ``width_mm`` and ``height_mm`` are outside sizes of what hangs.
 
@@ -154,6 +124,10 @@ class Piece:
     artwork_fit
         Where the picture has not its window's shape: cut at two sides to fill it, or shown whole
         with blank paper at two sides.
+    kind
+        A picture, or a mirror: its glass is thicker, and it has no picture.
+    glazing_mm
+        Thickness of the glass; where None, the upper usual case counts for what may be carried.
     """
 
     id: str
@@ -169,6 +143,8 @@ class Piece:
     artwork: Artwork | None = None
     depth_mm: float = 20.0
     artwork_fit: ArtworkFit = "cut"
+    kind: PieceKind = "picture"
+    glazing_mm: float | None = None
 
     def __post_init__(self) -> None:
         if not self.id.strip():
@@ -177,6 +153,11 @@ class Piece:
             raise PieceError(
                 f"Piece {self.called} is {self.width_mm:g} x {self.height_mm:g} mm.",
                 hint="Give its outside width and height, both above 0.",
+            )
+        if self.glazing_mm is not None and not 0 < self.glazing_mm <= THICKEST_GLASS_MM:
+            raise PieceError(
+                f"The glass of {self.called} is {self.glazing_mm:g} mm thick.",
+                hint="Give the thickness of the pane itself, usually 2 to 6 mm.",
             )
         window_w, window_h = self.window_mm
         if window_w <= 0 or window_h <= 0:
@@ -209,6 +190,11 @@ class Piece:
             width -= 2 * self.mat.sides_mm
             height -= self.mat.top_mm + self.mat.bottom_mm
         return width, height
+
+    @property
+    def has_glass(self) -> bool:
+        """Whether a pane of glass (or what counts as it) hangs with it."""
+        return self.kind == "mirror" or (self.glazing != "none" and self.moulding is not None)
 
     @property
     def stand_off_mm(self) -> float:

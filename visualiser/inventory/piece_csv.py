@@ -42,6 +42,8 @@ COLUMNS = (
     "hanger spacing",
     "hooks",
     "weight kg",
+    "kind",
+    "glazing mm",
 )
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -136,6 +138,8 @@ def _row(item: ListedPiece) -> dict[str, Any]:
         "hanger spacing": piece.hanger.spacing_mm,
         "hooks": piece.hanger.hooks,
         "weight kg": piece.weight_kg,
+        "kind": piece.kind,
+        "glazing mm": piece.glazing_mm,
     }
     if piece.moulding:
         row |= {
@@ -237,11 +241,13 @@ def listed_piece(cells: dict[str, str], where: str, unit: Unit) -> ListedPiece:
                 row.choice("hanger", "d-rings"),
                 row.some_length("hanger drop"),
                 row.some_length("hanger spacing"),
-                hooks=int(row.number("hooks") or 1),
+                hooks=None if (hooks := row.number("hooks")) is None else int(hooks),
             ),
             weight_kg=row.number("weight kg"),
             depth_mm=row.length("depth", 20.0),
             artwork_fit=row.choice("artwork fit", "cut"),
+            kind=row.choice("kind", "picture"),
+            glazing_mm=row.number("glazing mm"),
         )
     except PieceError as reason:
         if reason.message.startswith(where):

@@ -75,7 +75,10 @@ def _from_fields(item: Any, number: int) -> ListedPiece:
 
 def _check_types(fields: dict[str, Any], where: str) -> None:
     """Refuse text where a number belongs, and choices that do not exist."""
-    for name in ("width_mm", "height_mm", "weight_kg", "weight_sigma_kg", "depth_mm"):
+    numbers = (
+        "width_mm", "height_mm", "weight_kg", "weight_sigma_kg", "depth_mm", "glazing_mm",
+    )  # fmt: skip
+    for name in numbers:
         value = fields.get(name)
         if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
             raise PieceError(f"{where}: {name} is {value!r}.", hint="Give a number.")
@@ -87,6 +90,7 @@ def _check_types(fields: dict[str, Any], where: str) -> None:
         "finish": moulding.finish if isinstance(moulding, Moulding) else "oak",
         "profile": moulding.profile if isinstance(moulding, Moulding) else "flat",
         "artwork fit": fields.get("artwork_fit", "cut"),
+        "kind": fields.get("kind", "picture"),
     }
     for name, value in chosen.items():
         if value not in CHOICES[name]:

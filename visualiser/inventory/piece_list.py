@@ -10,21 +10,16 @@ from dataclasses import dataclass
 from typing import get_args
 
 from visualiser.errors import PieceError
-from visualiser.inventory.piece import (
-    ArtworkFit,
-    Finish,
-    Glazing,
-    HangerKind,
-    Piece,
-    Profile,
-)
+from visualiser.inventory.hanger import HANGERS
+from visualiser.inventory.piece import ArtworkFit, Finish, Glazing, Piece, PieceKind, Profile
 
 MOST_PIECES = 1000
 CHOICES: dict[str, tuple[str, ...]] = {
     "finish": get_args(Finish),
     "profile": get_args(Profile),
     "glazing": get_args(Glazing),
-    "hanger": get_args(HangerKind),
+    "hanger": tuple(HANGERS),
+    "kind": get_args(PieceKind),
     "artwork fit": get_args(ArtworkFit),
 }
 

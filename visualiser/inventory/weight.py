@@ -24,7 +24,10 @@ SOFTWOOD_KG_M3 = 538.0
 ALUMINIUM_KG_M3 = 2700.0
 
 # Usual build of a framed work: common practice, no source.
-GLASS_MM = 2.0
+GLASS_MM, GLASS_UPPER_MM = 2.0, 3.0
+"""Of a picture's pane, usually and at most: taken where nobody says how thick it is."""
+MIRROR_MM, MIRROR_UPPER_MM = 5.0, 6.0
+"""Of a mirror: 4 and 6 mm are what is sold, so 5 ± 1."""
 BACKING_MM = 3.0
 BOARDS_KG_M2 = 1.0  # mat, mount and print together
 CANVAS_KG_M2 = 0.5
@@ -49,17 +52,23 @@ class Weight:
         Whether it was worked out rather than weighed.
     parts_kg
         Name and weight of each part of an estimate, heaviest first.
+    upper_kg
+        Estimate with the thickest usual glass, where nobody says how thick it is.
+    glass_m2
+        Area of its glass.
     """
 
     kg: float
     sigma_kg: float
     estimated: bool
     parts_kg: tuple[tuple[str, float], ...] = ()
+    upper_kg: float = 0.0
+    glass_m2: float = 0.0
 
     @property
     def heavy_kg(self) -> float:
-        """Upper end of the 95 % interval: what a fixing has to be chosen for."""
-        return self.kg + 1.96 * self.sigma_kg
+        """Upper end of the 95 % interval, or with the thickest usual glass if that is more."""
+        return max(self.kg + 1.96 * self.sigma_kg, self.upper_kg)
 
 
 def pane_kg(width_mm: float, height_mm: float, thickness_mm: float, density_kg_m3: float) -> float:
@@ -77,19 +86,45 @@ def pane_kg(width_mm: float, height_mm: float, thickness_mm: float, density_kg_m
 
 def piece_weight(piece: Piece) -> Weight:
     """Weigh a piece: its own weight where it was given, an estimate from its build otherwise."""
+    width, height = _pane_mm(piece)
+    glass_m2 = width * height * 1e-6 if piece.has_glass else 0.0
     if piece.weight_kg is not None:
         sigma = piece.weight_sigma_kg
         if sigma is None:
             sigma = _WEIGHED_SIGMA * piece.weight_kg
-        return Weight(piece.weight_kg, sigma, estimated=False)
-    parts = sorted(_parts_kg(piece), key=lambda part: -part[1])
+        return Weight(piece.weight_kg, sigma, estimated=False, glass_m2=glass_m2)
+    mirror = piece.kind == "mirror"
+    usual = piece.glazing_mm or (MIRROR_MM if mirror else GLASS_MM)
+    upper = piece.glazing_mm or (MIRROR_UPPER_MM if mirror else GLASS_UPPER_MM)
+    parts = sorted(_parts_kg(piece, usual), key=lambda part: -part[1])
     kg = math.fsum(value for _, value in parts)
-    return Weight(kg, RELATIVE_SIGMA * kg, estimated=True, parts_kg=tuple(parts))
+    thick = math.fsum(value for _, value in _parts_kg(piece, upper))
+    return Weight(
+        kg,
+        RELATIVE_SIGMA * kg,
+        estimated=True,
+        parts_kg=tuple(parts),
+        upper_kg=thick,
+        glass_m2=glass_m2,
+    )
 
 
-def _parts_kg(piece: Piece) -> list[tuple[str, float]]:
+def _pane_mm(piece: Piece) -> tuple[float, float]:
+    """Width and height of glass and boards: they reach into the rebate on every side."""
     moulding = piece.moulding
+    under = max(moulding.width_mm - moulding.rebate_mm, 0.0) if moulding else 0.0
+    return piece.width_mm - 2 * under, piece.height_mm - 2 * under
+
+
+def _parts_kg(piece: Piece, glass_mm: float) -> list[tuple[str, float]]:
+    moulding = piece.moulding
+    width, height = _pane_mm(piece)
     if moulding is None:
+        if piece.kind == "mirror":  # a bare pane on its backing
+            return [
+                ("glass", pane_kg(width, height, glass_mm, GLASS_KG_M3)),
+                ("backing", pane_kg(width, height, BACKING_MM, FIBREBOARD_KG_M3)),
+            ]
         bars = _rails_mm3(piece.width_mm, piece.height_mm, STRETCHER_MM, piece.depth_mm)
         area_m2 = piece.width_mm * piece.height_mm * 1e-6
         return [
@@ -101,13 +136,11 @@ def _parts_kg(piece: Piece) -> list[tuple[str, float]]:
         parts = [("moulding", rails * _METAL_SHARE * ALUMINIUM_KG_M3 * 1e-9)]
     else:
         parts = [("moulding", rails * _SOLID_SHARE * HARDWOOD_KG_M3 * 1e-9)]
-    # Glass and boards reach into the rebate on every side.
-    under = max(moulding.width_mm - moulding.rebate_mm, 0.0)
-    width, height = piece.width_mm - 2 * under, piece.height_mm - 2 * under
     parts.append(("backing", pane_kg(width, height, BACKING_MM, FIBREBOARD_KG_M3)))
-    parts.append(("print and boards", width * height * 1e-6 * BOARDS_KG_M2))
-    if piece.glazing != "none":
-        parts.append(("glass", pane_kg(width, height, GLASS_MM, GLASS_KG_M3)))
+    if piece.kind == "picture":
+        parts.append(("print and boards", width * height * 1e-6 * BOARDS_KG_M2))
+    if piece.has_glass:
+        parts.append(("glass", pane_kg(width, height, glass_mm, GLASS_KG_M3)))
     return parts
 
 

@@ -4,17 +4,9 @@ from __future__ import annotations
 
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
-from visualiser.inventory.piece import HangerKind
 from visualiser.printing.page import FLOOR_MM, MARGIN_MM, NewPage, Page
 from visualiser.printing.table import Cell, Column, draw_table, name_and_mark
 from visualiser.units import format_length
-
-_HANGERS: dict[HangerKind, str] = {
-    "wire": "wire",
-    "d-rings": "D-rings",
-    "sawtooth": "sawtooth",
-    "strips": "adhesive strips",
-}
 
 
 def hook_pages(plan: HangingPlan, new_page: NewPage) -> None:
@@ -56,7 +48,7 @@ def _hook_rows(plan: HangingPlan, piece: PiecePlan) -> list[list[Cell]]:
         for unit in ("mm", "in")
     ]
     name = name_and_mark(piece.piece.called, piece.piece.id)
-    hanger = [_HANGERS[piece.bearing.kind], *_drop_lines(piece)]
+    hanger = [piece.piece.hanger.of.words, *_drop_lines(piece)]
     gap: list[str] = []
     if piece.neighbour:
         other, place, distance = piece.neighbour

@@ -10,6 +10,7 @@ import numpy as np
 from visualiser.findings import Finding
 from visualiser.geometry import Covariances, PointsMm, PointsPx, Polygon, Rect
 from visualiser.rectification.plane import WallPlane
+from visualiser.survey.studs import NO_STUDS, Studs
 
 ZoneKind = Literal[
     "switch", "socket", "thermostat", "radiator", "window", "door", "pipe", "beam", "other"
@@ -55,6 +56,8 @@ class Survey:
         What to keep clear of and what to hang above.
     findings
         What limits the survey.
+    studs
+        Where studs were found behind the wall's board.
     """
 
     outline: Polygon
@@ -65,6 +68,7 @@ class Survey:
     zones: tuple[Zone, ...] = ()
     furniture: tuple[Furniture, ...] = ()
     findings: tuple[Finding, ...] = ()
+    studs: Studs = NO_STUDS
 
     @classmethod
     def from_size(

@@ -16,7 +16,8 @@ from visualiser.app.state import Work
 from visualiser.app.step import View
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
-from visualiser.inventory.piece import FINISHES, Finish, Hanger, HangerKind, Mat, Moulding, Profile
+from visualiser.inventory.hanger import HANGERS
+from visualiser.inventory.piece import FINISHES, Finish, Hanger, Mat, Moulding, Profile
 from visualiser.project.piece_entries import PieceEntry
 from visualiser.survey.survey import Survey
 from visualiser.units import Unit
@@ -253,7 +254,7 @@ def _frame(work: Work, entry: PieceEntry) -> PieceEntry:
 
 
 def _hanging(work: Work, entry: PieceEntry) -> PieceEntry:
-    kinds: list[HangerKind] = ["d-rings", "wire", "sawtooth", "strips"]
+    kinds = list(HANGERS)
     hanger = entry.hanger
     tag = entry.id
     kind, drop, spacing = st.columns(3)
@@ -261,7 +262,7 @@ def _hanging(work: Work, entry: PieceEntry) -> PieceEntry:
         "Hangs by",
         kinds,
         index=kinds.index(hanger.kind),
-        format_func=lambda name: name.replace("d-rings", "D-rings"),
+        format_func=lambda name: HANGERS[name].words,
         key=f"hanger-{tag}-{work.generation}",
     )
     with drop:
