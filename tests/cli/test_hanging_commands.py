@@ -16,8 +16,17 @@ from visualiser.cli.approval import approval
 from visualiser.cli.output import guarded
 from visualiser.cli.plan import plan
 from visualiser.cli.templates import templates
+from visualiser.hanging.refusals import dangers
 from visualiser.inventory.piece import Hanger, Piece
-from visualiser.project.document import Document, OptionEntry, PieceEntry, WallEntry
+from visualiser.project.document import (
+    Document,
+    MarksEntry,
+    OptionEntry,
+    PieceEntry,
+    WallEntry,
+    ZoneEntry,
+)
+from visualiser.project.piece_entries import AnswerEntry
 
 runner = CliRunner()
 
@@ -102,7 +111,9 @@ def test_plan_for_people(app, job, tmp_path):
         (["--rating", "nail hook"], "is not a rating"),
         (["--paper", "a99"], "a99"),
         (["--roll", "36"], "does not say its unit"),
-        (["--roll", "10 cm"], "needs paper at least"),
+        (["--roll", "0 cm"], "paper roll is 0 mm"),
+        (["--stud-spacing", "400 mm"], "places none"),
+        (["--studs", "400"], "does not say its unit"),
         (["--option", "z"], "z"),
     ],
 )
@@ -112,6 +123,66 @@ def test_what_cannot_be_planned_writes_nothing(app, job, tmp_path, arguments, se
     assert result.exit_code == 1
     assert sentence in result.output
     assert not out.exists()
+
+
+@pytest.fixture
+def dangerous(job):
+    """Put the heron 30 mm past the wall's left end, and mark a switch 10 mm beside the shore."""
+    project = vis.open_project(job)
+    places = (vis.Placement("heron", 300, 1524), vis.Placement("shore", 1457, 1524))
+    switch = ((1617.0, 1400.0), (1697.0, 1400.0), (1697.0, 1480.0), (1617.0, 1480.0))
+    marks = MarksEntry(zones=(ZoneEntry(kind="switch", points_mm=switch),))
+    past = tuple(replace(p, x_mm=220.0) if p.piece_id == "heron" else p for p in places)
+    options = (
+        OptionEntry(id="a", name="Past", placements=past),
+        OptionEntry(id="b", name="Switch", placements=places),
+    )
+    return project.save(project.document.changed(marks=marks, options=options)).folder
+
+
+@pytest.mark.parametrize("command", ["plan", "templates", "approval"])
+def test_a_dangerous_place_stops_every_paper_until_it_is_answered_for(
+    app, dangerous, tmp_path, command
+):
+    out = tmp_path / "paper.pdf"
+    for option, sentence in (("a", "reaches past the usable wall"), ("b", "10 mm from the switch")):
+        result = run(app, command, dangerous, "--out", out, "--option", option)
+        assert result.exit_code == 1, result.output
+        assert sentence in result.output
+        assert not out.exists()
+    said = "The switch is dead and will be plastered over."
+    result = run(app, command, dangerous, "--out", out, "--option", "b", "--despite", said)
+    assert result.exit_code == 0, result.output
+    assert said in " ".join(" ".join(page_texts(out)).split())
+
+
+def test_an_answer_in_the_job_holds_until_something_moves(app, dangerous, tmp_path):
+    project = vis.open_project(dangerous)
+    option = project.document.option("b")
+    found = dangers(project.arrangement("b"), project.survey())
+    answer = AnswerEntry.to(found, "Dead, says the electrician.")
+    answered = option.model_copy(update={"answer": answer})
+    project = project.save(project.document.replacing(answered))
+    out = tmp_path / "plan.pdf"
+    assert run(app, "plan", dangerous, "--out", out, "--option", "b").exit_code == 0
+    assert "Dead, says the electrician." in " ".join(" ".join(page_texts(out)).split())
+    nearer = tuple(replace(p, x_mm=p.x_mm + 2) for p in answered.placements)
+    moved = answered.model_copy(update={"placements": nearer})
+    project.save(project.document.replacing(moved))
+    assert run(app, "plan", dangerous, "--out", out, "--option", "b").exit_code == 1
+
+
+def test_studs_typed_for_one_plan(app, job, tmp_path):
+    """The heron's rings hang at 790 and 1210 mm: studs there, and nowhere else."""
+    result = run(
+        app, "plan", job, "--out", tmp_path / "p.pdf", "--wall", "plasterboard", "--json",
+        "--studs", "790 mm; 1210 mm", "--rating", "nail hook=1",
+        "--rating", "curved wire hook for hollow board=1",
+        "--rating", "hollow-wall anchor with screw=1",
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    heron = next(p for p in json.loads(result.stdout)["pieces"] if p["id"] == "heron")
+    assert heron["fixing"] == "screw or nail in a stud"
 
 
 def test_templates(app, job, tmp_path):

@@ -246,6 +246,24 @@ def test_earlier_formats_are_brought_up_one_at_a_time():
     assert old == {"schema_version": 1, "title": "Hall"}
 
 
+def test_what_format_1_filled_in_by_itself_is_not_taken_for_said():
+    """A program saved it: its plasterboard and its one hook to two rings were nobody's word."""
+    rings = {"kind": "d-rings", "hooks": 1}
+    wire = {"kind": "wire", "hooks": 1}
+    pieces = [
+        {"id": "a", "width_mm": 500, "height_mm": 700, "hanger": rings},
+        {"id": "b", "width_mm": 500, "height_mm": 700, "hanger": wire},
+    ]
+    job = {"schema_version": 1, "wall": {"kind": "plasterboard"}, "pieces": pieces}
+    by_hand = read_document(json.dumps(job).encode())
+    saved = read_document(json.dumps({**job, "revision": 3}).encode())
+    assert (by_hand.wall.kind, saved.wall.kind) == ("plasterboard", "unknown")
+    assert [piece.hanger.hooks for piece in saved.pieces] == [None, 1]
+    brick = read_document(json.dumps({**job, "revision": 3, "wall": {"kind": "brick"}}).encode())
+    assert brick.wall.kind == "brick"
+    assert read_document(b'{"schema_version": 1}').wall.kind == "unknown"
+
+
 def test_every_earlier_format_has_a_step_up():
     assert set(reading._UPGRADES) == set(range(1, SCHEMA_VERSION))
 

@@ -38,6 +38,7 @@ T = TypeVar("T")
 SHOWN_PX = 2048
 """Longest side of the photo as sent to the browser."""
 _DRAWING_MARKS = ("in_front", "painted_out", "light")
+_STUD_MARKS = ("studs_mm", "stud_spacing_mm")  # nothing is measured by them
 ARTWORK_PX = 2000
 """Longest side of an artwork as kept for drawing: more than a piece covers in most photos."""
 PREVIEW_PX = 1600
@@ -97,7 +98,7 @@ class Results:
     def survey_key(self) -> str:
         """All that the survey depends on."""
         source = self._photo_key if self.document.photo else self.document.wall.model_dump_json()
-        measured = self.document.marks.model_dump_json(exclude=set(_DRAWING_MARKS))
+        measured = self.document.marks.model_dump_json(exclude={*_DRAWING_MARKS, *_STUD_MARKS})
         return f"{source}|{measured}"
 
     @property

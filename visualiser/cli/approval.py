@@ -17,7 +17,7 @@ from visualiser.cli.output import (
     working,
     write_files,
 )
-from visualiser.cli.plan import PaperOption
+from visualiser.cli.plan import DespiteOption, PaperOption
 
 if TYPE_CHECKING:
     from visualiser.printing.approval import ApprovalSheet
@@ -42,6 +42,7 @@ def approval(
     date: Annotated[
         str, typer.Option(metavar="DATE", help="Date to print; today's when left out.")
     ] = "",
+    despite: DespiteOption = "",
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -55,7 +56,7 @@ def approval(
     place = target_of(out, (".pdf", ".png"), force=force, as_json=as_json)
     with working("Drawing the options …"):
         job = vis.open_project(project)
-        sheet = approval_sheet(job, option or [], date)
+        sheet = approval_sheet(job, option or [], date, despite)
         if place.ending == ".png":
             data = approval_png(sheet, width_px=max(2400, 800 * len(sheet.options)))
         else:
@@ -83,17 +84,21 @@ def approval(
     say(f"{out} shows {len(sheet.options)} options for approval.", as_json=place.piped)
 
 
-def approval_sheet(job: Project, option_ids: list[str], date: str) -> ApprovalSheet:
+def approval_sheet(
+    job: Project, option_ids: list[str], date: str, despite: str = ""
+) -> ApprovalSheet:
     """Collect what the client sees from a job, mock-ups drawn where there is a photo.
 
     Raises
     ------
     VisualiserError
-        If the job cannot be read or measured, or has no such option.
+        If the job cannot be read or measured, has no such option, or an option is dangerous and
+        nobody answers for it.
     """
     import visualiser as vis
     from visualiser.printing.approval import ApprovalOption, ApprovalSheet
     from visualiser.printing.approval_pictures import group_palette
+    from visualiser.project.products import Prepared, SurveyedWall
 
     document = job.document
     survey = job.survey()
@@ -101,11 +106,13 @@ def approval_sheet(job: Project, option_ids: list[str], date: str) -> ApprovalSh
     options = []
     for option_id in option_ids or [entry.id for entry in document.options]:
         arrangement = job.arrangement(option_id)
+        wall = SurveyedWall(photo, survey)
+        answer = Prepared(job, option_id, wall, arrangement).answered(despite)
         mockup = None
         if photo is not None:
             drawn = vis.render_mockup(photo, survey, arrangement, job.mockup_options(option_id))
             mockup = drawn.pixels
-        options.append(ApprovalOption(arrangement, mockup, group_palette(arrangement)))
+        options.append(ApprovalOption(arrangement, mockup, group_palette(arrangement), answer))
     return ApprovalSheet(
         survey=survey,
         options=tuple(options),

@@ -88,6 +88,8 @@ def batch(
     else:
         for one in made:
             say(str(one.file), as_json=False)
+            for caution in one.cautions:
+                say(f"  - {caution}", as_json=False)
         for fault in failed:
             say(f"{fault.item.job}: {fault.why} {fault.do}", as_json=False)
         there = f" ({kept} of them there already)" if kept else ""
@@ -113,6 +115,7 @@ def _made_data(made: Any) -> dict[str, Any]:
         "file": str(made.file),
         "sha256": made.sha256,
         "there_already": made.kept,
+        "cautions": list(made.cautions),
     }
 
 

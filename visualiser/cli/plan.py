@@ -23,6 +23,7 @@ from visualiser.units import format_both
 
 if TYPE_CHECKING:
     from visualiser.hanging.plan import HangingPlan
+    from visualiser.survey.studs import Studs
 
 
 class FromSide(StrEnum):
@@ -44,6 +45,29 @@ WallOption = Annotated[
 OptionOption = Annotated[
     str,
     typer.Option("--option", metavar="ID", help="Option to hang; the chosen one when left out."),
+]
+DespiteOption = Annotated[
+    str,
+    typer.Option(
+        metavar="WORDS",
+        help="Say in your own words why a piece may hang where it is dangerous: past the wall's "
+        "end, on or beside a switch or pipe, behind furniture, on another piece. They are printed.",
+    ),
+]
+StudsOption = Annotated[
+    str,
+    typer.Option(
+        metavar="LENGTHS",
+        help="Where studs were found with a detector, from the side, such as “400 mm; 800 mm”; the "
+        "job's own when left out.",
+    ),
+]
+StudSpacingOption = Annotated[
+    str,
+    typer.Option(
+        metavar="LENGTH",
+        help="Between the centres of studs, where known: 400 mm, 600 mm, 16 in, 24 in.",
+    ),
 ]
 PaperOption = Annotated[
     str, typer.Option(metavar="PAPER", help="Paper to print on: a4, letter, a3, …")
@@ -76,6 +100,9 @@ def plan(
     seismic: Annotated[
         bool, typer.Option("--seismic", help="Earthquakes happen here: add what to do about them.")
     ] = False,
+    studs: StudsOption = "",
+    stud_spacing: StudSpacingOption = "",
+    despite: DespiteOption = "",
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -95,6 +122,8 @@ def plan(
             ratings_kg=ratings(rating or []),
             roll_width_mm=parse_length(roll),
             seismic=seismic,
+            studs=typed_studs(studs, stud_spacing),
+            accepted=despite,
         )
         data = plan_pdf(made, paper_size(paper), title)
     place.write(data)
@@ -127,6 +156,28 @@ def planned(
     return prepared(job, option).hanging_plan(wall, side=side.value, **options), job.document.name
 
 
+def typed_studs(places: str, spacing: str) -> Studs | None:
+    """Read studs as typed: lengths with semicolons between; None where none are.
+
+    Raises
+    ------
+    VisualiserError
+        If one is not a length, or studs cannot be so near together.
+    """
+    from visualiser.survey.studs import Studs
+    from visualiser.units import parse_length
+
+    if not places.strip():
+        if spacing.strip():
+            raise HangingError(
+                "A spacing of studs alone places none.",
+                hint="Find one stud with a detector and give --studs as well.",
+            )
+        return None
+    found = tuple(parse_length(part) for part in places.split(";") if part.strip())
+    return Studs(found, parse_length(spacing) if spacing.strip() else None)
+
+
 def ratings(entries: list[str]) -> dict[str, float]:
     """Read ratings typed as ``nail hook=12``.
 
@@ -152,6 +203,7 @@ def plan_data(made: HangingPlan) -> dict[str, Any]:
     measures = made.measures
     return {
         "wall": made.wall,
+        "despite": made.accepted,
         "side": measures.side,
         "side_known": measures.side_known,
         "floor_known": measures.floor_known,
@@ -194,7 +246,12 @@ def plan_data(made: HangingPlan) -> dict[str, Any]:
                 "pull_out_n": round(piece.load.pull_out_n, 1),
                 "wire_n": piece.load.wire_n and round(piece.load.wire_n, 1),
                 "wire_angle_deg": piece.load.wire_angle_deg and round(piece.load.wire_angle_deg, 1),
+                "hanger": piece.piece.hanger.kind,
+                "spacing_assumed": piece.bearing.spacing_assumed,
+                "places": [place for place, _ in piece.places],
                 "fixing": piece.fixing.fixing.name if piece.fixing.fixing else None,
+                "closed_hook": piece.fixing.closed,
+                "no_fixing_because": list(piece.fixing.reasons),
                 "fixings": piece.fixing.count,
                 "basis": piece.fixing.basis,
             }

@@ -13,10 +13,19 @@ from visualiser.cli.output import (
     finding_data,
     print_json,
     say,
+    say_findings,
     target_of,
     working,
 )
-from visualiser.cli.plan import FromSide, OptionOption, PaperOption, SideOption, planned
+from visualiser.cli.plan import (
+    DespiteOption,
+    FromSide,
+    OptionOption,
+    PaperOption,
+    SideOption,
+    WallOption,
+    planned,
+)
 
 
 def templates(
@@ -40,6 +49,8 @@ def templates(
             help="Print each piece on one page as large as itself, for a printer that takes rolls.",
         ),
     ] = False,
+    wall: WallOption = "",
+    despite: DespiteOption = "",
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -49,13 +60,14 @@ def templates(
 
     place = target_of(out, (".pdf",), force=force, as_json=as_json)
     with working("Drawing the templates …"):
-        made, _ = planned(project, option, "", side)
+        made, title = planned(project, option, wall, side, accepted=despite)
         data = templates_pdf(
             made,
             paper_size(paper),
             kind="hooks" if hooks_only else "whole",
             roll=roll,
             piece_ids=piece or None,
+            title=title,
         )
     place.write(data)
     if as_json:
@@ -71,3 +83,4 @@ def templates(
         )
         return
     say(f"{out} is to be printed at 100 %: measure the bars on every sheet.", as_json=place.piped)
+    say_findings(made.gravest, as_json=place.piped)

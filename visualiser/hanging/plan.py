@@ -70,6 +70,10 @@ class HangingPlan:
     findings: tuple[Finding, ...]
     accepted: str = ""
 
+    def gravest_of(self, piece_id: str) -> tuple[Finding, ...]:
+        """List what could hurt somebody at one piece, or anywhere on this wall."""
+        return tuple(f for f in self.gravest if not f.piece_ids or piece_id in f.piece_ids)
+
     @property
     def gravest(self) -> tuple[Finding, ...]:
         """What could hurt somebody: dangers that were answered for, then cautions."""

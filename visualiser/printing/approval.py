@@ -39,11 +39,14 @@ class ApprovalOption:
         The option over the photo, (H, W, 3) uint8 sRGB; None where the wall was typed.
     palette
         Colours of its pictures together; None to leave it out.
+    answer
+        What the person says to what is dangerous in it; printed with it.
     """
 
     arrangement: Arrangement
     mockup: NDArray[np.uint8] | None = None
     palette: Palette | None = None
+    answer: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,6 +155,9 @@ def _options_page(
         for line in _facts(option.arrangement, sheet.survey):
             page.text(x, y, line, 7.5, most_mm=wide)
             y -= 3.6
+        if option.answer:
+            said = f"Dangerous as it is placed; answered for with: “{option.answer}”"
+            y = page.paragraph(x, y, wide, said, 7.5, bold=True)
         if option.palette is not None:
             _swatches(page, option.palette, x, y - 3.2, wide)
     page.text(

@@ -106,6 +106,9 @@ def _accuracy(plan: HangingPlan) -> str:
 def _caution_page(plan: HangingPlan, new_page: NewPage) -> None:
     page, y = new_page("Cautions")
     wide = page.width_mm - 2 * MARGIN_MM
+    if plan.accepted:
+        text = f"Answered for, in the person's own words: “{plan.accepted}”"
+        y = page.paragraph(MARGIN_MM, y, wide, text, 10, bold=True) - 2
     marks = {"broken": "STOP", "caution": "CAUTION", "advice": "Advice", "note": "Note"}
     for finding in plan.findings:
         if y < FLOOR_MM + 14:

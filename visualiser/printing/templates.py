@@ -17,7 +17,7 @@ from visualiser.geometry import Rect
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.booklet import Booklet
-from visualiser.printing.line_breaking import text_width_mm
+from visualiser.printing.line_breaking import leading_mm, text_width_mm, wrapped
 from visualiser.printing.page import FAINT, SOFT, Align, Page
 from visualiser.printing.tiling import (
     CAPTION_MM,
@@ -45,6 +45,7 @@ def templates_pdf(
     kind: TemplateKind = "whole",
     roll: bool = False,
     piece_ids: Sequence[str] | None = None,
+    title: str = "",
 ) -> bytes:
     """Print templates at true size, in the order of hanging.
 
@@ -60,6 +61,8 @@ def templates_pdf(
         One page a piece, as large as it needs, for a wide printer.
     piece_ids
         Only these pieces; all when None.
+    title
+        The job's name, on every sheet; the arrangement's when empty.
 
     Returns
     -------
@@ -72,7 +75,7 @@ def templates_pdf(
     """
     sheet = paper or paper_size("a4")
     chosen = _chosen(plan, piece_ids)
-    name = plan.arrangement.name or "Group"
+    name = title or plan.arrangement.name or "Group"
     booklet = Booklet(f"{name}: paper templates at true size", "Print at 100 %, not fitted to page")
     for piece in chosen:
         shown = _shown(piece, kind, _ROLL_AROUND_MM if roll else _AROUND_MM)
@@ -87,6 +90,9 @@ def templates_pdf(
         for tile in pieces_tiles:
             page = booklet.page(*size, f"{piece.name_and_mark}, sheet {tile.name}", footer=False)
             _draw_tile(page, plan, piece, kind, tile, pieces_tiles)
+            if tile is pieces_tiles[0]:
+                _cautions(page, plan, piece, kind, tile)
+            _caption(page, name, piece, tile, pieces_tiles)
     return booklet.to_bytes()
 
 
@@ -130,10 +136,7 @@ def _draw_tile(
     all_tiles: Sequence[Tile],
 ) -> None:
     part = tile.part
-    # The tile stands in the middle of the page above its caption, at true size.
-    x0 = (page.width_mm - part.width_mm) / 2
-    y0 = MARGIN_MM + CAPTION_MM
-    y0 += (page.height_mm - MARGIN_MM - y0 - part.height_mm) / 2
+    x0, y0 = _origin(page, part)
     dx, dy = x0 - part.left_mm, y0 - part.bottom_mm
     with page.clipped(x0, y0, part.width_mm, part.height_mm):
         if kind == "whole":
@@ -143,7 +146,46 @@ def _draw_tile(
     if kind == "hooks":
         page.box(x0, y0, part.width_mm, part.height_mm, 0.3, colour=FAINT, dash_mm=(1, 2))
     _joins(page, tile, all_tiles, dx, dy)
-    _caption(page, plan, piece, tile, all_tiles)
+
+
+def _origin(page: Page, part: Rect) -> tuple[float, float]:
+    """Lower left corner of a tile, in the middle of the page above its caption."""
+    y0 = MARGIN_MM + CAPTION_MM
+    y0 += (page.height_mm - MARGIN_MM - y0 - part.height_mm) / 2
+    return (page.width_mm - part.width_mm) / 2, y0
+
+
+def _cautions(
+    page: Page, plan: HangingPlan, piece: PiecePlan, kind: TemplateKind, tile: Tile
+) -> None:
+    """Print at the foot of a piece's first sheet what could hurt somebody there."""
+    said = [
+        f"CAUTION: {told.text.partition(': ')[2] or told.text}"
+        for told in plan.gravest_of(piece.piece.id)
+    ]
+    if plan.accepted:
+        said.append(f"Answered for with: “{plan.accepted}”")
+    if not said:
+        return
+    x, y = _origin(page, tile.part)
+    inset = OVERLAP_MM + 2
+    wide = tile.part.width_mm - 2 * inset
+    if kind == "hooks":  # a strip has room for one line
+        more = f" (and {len(said) - 1} more: see the plan)" if len(said) > 1 else ""
+        top = y + tile.part.height_mm - 8
+        page.text(x + inset, top, said[0] + more, 8, bold=True, most_mm=wide)
+        return
+    size = 10.0
+    lines = [line for text in said for line in wrapped(text, wide - 6, size, True)]
+    most = int((tile.part.height_mm * 0.3) / leading_mm(size))
+    if len(lines) > most:
+        lines = [*lines[: max(most - 1, 1)], "More cautions: see the plan."]
+    height = len(lines) * leading_mm(size) + 5
+    low = y + inset
+    page.box(x + inset, low, wide, height, 0.9, fill="#ffffff")
+    for row, line in enumerate(lines):
+        at = low + height - 5.5 - row * leading_mm(size)
+        page.text(x + inset + 3, at, line, size, bold=True, most_mm=wide - 6)
 
 
 def _whole(page: Page, piece: PiecePlan, dx: float, dy: float) -> None:
@@ -254,7 +296,7 @@ def _match_mark(page: Page, x: float, y: float) -> None:
 
 
 def _caption(
-    page: Page, plan: HangingPlan, piece: PiecePlan, tile: Tile, all_tiles: Sequence[Tile]
+    page: Page, title: str, piece: PiecePlan, tile: Tile, all_tiles: Sequence[Tile]
 ) -> None:
     y = MARGIN_MM + 2
     for length, label, low in (
@@ -282,8 +324,8 @@ def _caption(
     _tile_plan(page, tile, all_tiles)
     right = page.width_mm - MARGIN_MM - 22
     beside = right - (left + BAR_MM + 20)  # what the bars and their lengths leave
-    if plan.arrangement.name and beside > 25:
-        page.text(right, y, plan.arrangement.name, 7.5, align="right", colour=SOFT, most_mm=beside)
+    if title and beside > 25:
+        page.text(right, y, title, 7.5, align="right", colour=SOFT, most_mm=beside)
 
 
 def _tile_plan(page: Page, tile: Tile, all_tiles: Sequence[Tile]) -> None:

@@ -22,7 +22,14 @@ from visualiser.photo.decoding import load_photo
 from visualiser.project.batch_list import BatchItem
 from visualiser.project.made_files import marked, refuse_place
 from visualiser.project.paths import DOCUMENT_NAME
-from visualiser.project.products import PRODUCTS, Prepared, SurveyedWall, prepared, surveyed_wall
+from visualiser.project.products import (
+    PLANNED,
+    PRODUCTS,
+    Prepared,
+    SurveyedWall,
+    prepared,
+    surveyed_wall,
+)
 from visualiser.project.store import Project, open_project
 from visualiser.project.writing import remove_partial, unwritable, write_atomically
 
@@ -38,6 +45,8 @@ class Made:
     fingerprint: str
     kept: bool = False
     """Whether it was there already, made of the same things."""
+    cautions: tuple[str, ...] = ()
+    """What could hurt somebody in it, gravest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +106,7 @@ def make_item(item: BatchItem, products: tuple[str, ...]) -> list[Outcome]:
     if failure := _attempt(item, "", prepare):
         return [failure]
     outcomes: list[Outcome] = []
+    grave: dict[str, tuple[str, ...]] = {}
     for product in products:
 
         def make(product: str = product) -> None:
@@ -104,7 +114,10 @@ def make_item(item: BatchItem, products: tuple[str, ...]) -> list[Outcome]:
             place = place_of(item, product)
             _write(place, data)
             digest = hashlib.sha256(data).hexdigest()
-            outcomes.append(Made(item, product, place, digest, print_of[0]))
+            if product in PLANNED and not grave:
+                grave.update(dict.fromkeys(PLANNED, ready[0].cautions()))
+            said = grave.get(product, ())
+            outcomes.append(Made(item, product, place, digest, print_of[0], cautions=said))
 
         if failure := _attempt(item, product, make):
             outcomes.append(failure)

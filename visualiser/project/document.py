@@ -7,13 +7,15 @@ cannot be worked out again; what is left out takes the default given here.
 ::
 
     {
-      "schema_version": 1,             the only key that must be there
+      "schema_version": 2,             the only key that must be there
       "revision": 12,                  counts saves; a save on top of a newer one is refused
       "name": "Stair hall",
       "units": "mm",                   shown to the person: mm, cm or in
-      "wall": {"kind": "plasterboard", what it is built of, for the hanging plan
+      "wall": {"kind": "unknown",      what it is built of, for the hanging plan: no fixing is
+                                       named until somebody says
                "width_mm": null,       typed size: for a job without a photo,
-               "height_mm": null},     or to bound the usable wall
+               "height_mm": null,      or to bound the usable wall
+               "earthquakes": false},  whether to plan for them
       "photo": {"path": "photos/hall.jpg", "sha256": "…"},        null for a typed wall
       "as_hung_photo": null,           the same, once the pieces hang
       "marks": {
@@ -27,6 +29,8 @@ cannot be worked out again; what is left out takes the default given here.
         "taped": [{"start_px": [x, y], "end_px": [x, y], "length_mm": 838, "name": "door"}],
         "reference_height_mm": null,   height of the reference's lower edge above the floor
         "floor_px": [],                points where the wall meets the floor
+        "studs_mm": [],                where studs were found, mm from the side
+        "stud_spacing_mm": null,       between their centres, where known
         "side_px": null,               a point on the side that is measured from
         "outline_px": null,            corners of the usable wall
         "zones": [{"kind": "switch", "name": "", "points_px": […]}],      or "points_mm"
@@ -44,12 +48,15 @@ cannot be worked out again; what is left out takes the default given here.
       "pieces": [{"id": "p1", "name": "", "width_mm": 500, "height_mm": 700,
                   "moulding": {…} or null, "mat": {…} or null, "glazing": "clear",
                   "hanger": {…}, "weight_kg": null, "depth_mm": 20,
+                  "kind": "picture",             or "mirror"
+                  "glazing_mm": null,            thickness of the glass, where known
                   "artwork_fit": "cut",          or "whole", with blank paper at two sides
                   "artwork": {"path": "artworks/heron.png", "sha256": "…"}}],
       "guidelines": {"gap_mm": 57, …},
       "options": [{"id": "a", "name": "", "family": "by hand", "finish": null,
                    "wall_colour": null, "room_light": "as photographed",
-                   "placements": [{"piece_id": "p1", "x_mm": 1200, "y_mm": 1524}]}],
+                   "placements": [{"piece_id": "p1", "x_mm": 1200, "y_mm": 1524}],
+                   "answer": null}],   what the person says to its dangers, printed on its papers
       "chosen": "a"                    the option the client approved or the person works on
     }
 
@@ -106,7 +113,7 @@ Units = Literal["mm", "cm", "in"]
 class Document(Entry):
     """The whole saved job."""
 
-    schema_version: Literal[1] = 1
+    schema_version: Literal[2] = 2
     revision: Annotated[int, Field(ge=0)] = 0
     name: Text = ""
     units: Units = "mm"

@@ -97,7 +97,8 @@ def survey_typed(wall: WallEntry, marks: MarksEntry) -> Survey:
         for item in marks.furniture
         if item.points_mm
     )
-    return Survey.from_size(wall.width_mm, wall.height_mm, zones, furniture)
+    survey = Survey.from_size(wall.width_mm, wall.height_mm, zones, furniture)
+    return replace(survey, studs=marks.studs())
 
 
 def survey_photo(photo: Photo, plane: WallPlane, marks: MarksEntry) -> Survey:
@@ -117,7 +118,12 @@ def survey_photo(photo: Photo, plane: WallPlane, marks: MarksEntry) -> Survey:
         Furniture(item.kind, _outline(survey, item.points_px, item.points_mm).bounds, item.name)
         for item in marks.furniture
     )
-    return replace(survey, zones=(*survey.zones, *zones), furniture=(*survey.furniture, *furniture))
+    return replace(
+        survey,
+        zones=(*survey.zones, *zones),
+        furniture=(*survey.furniture, *furniture),
+        studs=marks.studs(),
+    )
 
 
 def _measured_from(survey: Survey, side_px: PointPx) -> Survey:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
 from visualiser.arrangement.arrangement import Placement
+from visualiser.findings import Finding
 from visualiser.inventory.piece import (
+    THICKEST_GLASS_MM,
     Artwork,
     ArtworkFit,
     Finish,
@@ -16,6 +19,7 @@ from visualiser.inventory.piece import (
     Mat,
     Moulding,
     Piece,
+    PieceKind,
 )
 from visualiser.project.entries import Colour, Entry, FileEntry, Id, Size, Text
 from visualiser.rendering.wall_colour import RoomLight
@@ -37,6 +41,8 @@ class PieceEntry(Entry):
     artwork: FileEntry | None = None
     depth_mm: Annotated[float, Field(ge=0, le=1000)] = 20.0
     artwork_fit: ArtworkFit = "cut"
+    kind: PieceKind = "picture"
+    glazing_mm: Annotated[float, Field(gt=0, le=THICKEST_GLASS_MM)] | None = None
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
@@ -61,6 +67,18 @@ class PieceEntry(Entry):
         return Piece(**values, artwork=artwork)
 
 
+class AnswerEntry(Entry):
+    """What a person says to the dangers of an option, and to which: to others it says nothing."""
+
+    words: Annotated[Text, Field(min_length=1)]
+    dangers: Annotated[tuple[Annotated[str, Field(max_length=1000)], ...], Field(max_length=200)]
+
+    @classmethod
+    def to(cls, found: Sequence[Finding], words: str) -> Self:
+        """Answer in words for what was found."""
+        return cls(words=words.strip(), dangers=tuple(finding.text for finding in found))
+
+
 class OptionEntry(Entry):
     """One variant: where the pieces hang, and what is tried out with it."""
 
@@ -71,3 +89,10 @@ class OptionEntry(Entry):
     finish: Finish | None = None
     wall_colour: Colour | None = None
     room_light: RoomLight = "as photographed"
+    answer: AnswerEntry | None = None
+
+    def words_for(self, found: Sequence[Finding]) -> str:
+        """Words that answer for all dangers found now; empty where one is new or has changed."""
+        if self.answer is None or not {f.text for f in found} <= set(self.answer.dangers):
+            return ""
+        return self.answer.words

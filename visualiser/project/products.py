@@ -47,6 +47,37 @@ class Prepared:
         options = self.job.mockup_options(self.option_id or None)
         return render_mockup(photo, self.wall.survey, self.arrangement, options)
 
+    def answer(self) -> str:
+        """Find what the person said to the option's dangers; empty where one is new or moved."""
+        from visualiser.hanging.refusals import dangers
+
+        found = dangers(self.arrangement, self.wall.survey, self.job.guidelines())
+        return self.job.document.option(self.option_id or None).words_for(found)
+
+    def answered(self, words: str = "") -> str:
+        """Find the words that are printed with the option's dangers; empty where there are none.
+
+        Parameters
+        ----------
+        words
+            Said now; what was said in the job when empty.
+
+        Raises
+        ------
+        HangingError
+            If there is a danger that nobody answers for.
+        """
+        from visualiser.hanging.refusals import dangers, refuse_dangers
+
+        found = dangers(self.arrangement, self.wall.survey, self.job.guidelines())
+        said = words.strip() or self.answer()
+        refuse_dangers(found, said)
+        return said if found else ""
+
+    def cautions(self) -> tuple[str, ...]:
+        """List what could hurt somebody in its plan, in sentences."""
+        return tuple(str(finding) for finding in self.hanging_plan().gravest)
+
     def hanging_plan(self, wall_kind: str = "", **options: Any) -> HangingPlan:
         """Plan how it hangs; ``options`` as `plan_hanging` takes them."""
         from visualiser.hanging.plan import plan_hanging
@@ -56,6 +87,9 @@ class Prepared:
 
             options["light"] = estimate_light(self.wall.photo, self.wall.survey).main
         kind = wall_kind or self.job.document.wall.kind
+        options["seismic"] = options.get("seismic") or self.job.document.wall.earthquakes
+        options.setdefault("guidelines", self.job.guidelines())
+        options["accepted"] = options.get("accepted") or self.answer()
         return plan_hanging(self.arrangement, self.wall.survey, kind, **options)
 
 
@@ -109,7 +143,7 @@ def _templates(job: Prepared) -> bytes:
     from visualiser.printing.templates import templates_pdf
     from visualiser.sizes import paper_size
 
-    return templates_pdf(job.hanging_plan(), paper_size("a4"))
+    return templates_pdf(job.hanging_plan(), paper_size("a4"), title=job.job.document.name)
 
 
 PRODUCTS: dict[str, tuple[str, Callable[[Prepared], bytes]]] = {
@@ -118,3 +152,5 @@ PRODUCTS: dict[str, tuple[str, Callable[[Prepared], bytes]]] = {
     "templates": ("templates.pdf", _templates),
 }
 """File name of each product and what makes it, just as the command of that name would."""
+PLANNED = ("plan", "templates")
+"""Those that somebody drills by."""

@@ -8,10 +8,38 @@ from typing import Any
 
 from visualiser.errors import ProjectError
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 Upgrade = Callable[[dict[str, Any]], dict[str, Any]]
-_UPGRADES: dict[int, Upgrade] = {}
-"""From each earlier format to the next. There is none yet: new keys take their defaults."""
+_PROGRAM_WROTE_ONE_HOOK = ("d-rings", "sawtooth", "strips")
+
+
+def _as_said(job: dict[str, Any]) -> dict[str, Any]:
+    """From format 1: what the program filled in by itself is no longer taken for a person's word.
+
+    Format 1 wrote "plasterboard" for a wall of which nobody had said anything, and one hook for
+    hangers that read no number of hooks. Of a job that a program saved, neither is known.
+    """
+    wall = job.get("wall")
+    saved = isinstance(job.get("revision"), int) and job["revision"] > 0
+    if saved and isinstance(wall, dict) and wall.get("kind") == "plasterboard":
+        job = {**job, "wall": {**wall, "kind": "unknown"}}
+    pieces = job.get("pieces")
+    if isinstance(pieces, list):
+        job = {**job, "pieces": [_hooks_as_said(piece) for piece in pieces]}
+    return job
+
+
+def _hooks_as_said(piece: Any) -> Any:
+    hanger = piece.get("hanger") if isinstance(piece, dict) else None
+    if not isinstance(hanger, dict) or hanger.get("hooks") != 1:
+        return piece
+    if hanger.get("kind", "d-rings") not in _PROGRAM_WROTE_ONE_HOOK:
+        return piece
+    return {**piece, "hanger": {**hanger, "hooks": None}}
+
+
+_UPGRADES: dict[int, Upgrade] = {1: _as_said}
+"""From each earlier format to the next."""
 MOST_BYTES = 20_000_000
 
 

@@ -7,21 +7,23 @@ from typing import Annotated, Self
 import numpy as np
 from pydantic import Field, model_validator
 
-from visualiser.project.entries import Entry, Point, Size, Text
+from visualiser.project.entries import Entry, Number, Point, Size, Text
 from visualiser.project.lens_entry import LensEntry
 from visualiser.rectification.camera.lens_profile import LensProfile
 from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
 from visualiser.rendering.foreground import Foreground
 from visualiser.survey.light_choice import LightChoice
+from visualiser.survey.studs import CLOSEST_MM, Studs
 from visualiser.survey.survey import FurnitureKind, ZoneKind
 
 
 class WallEntry(Entry):
-    """What the wall is built of, and its size where that was typed."""
+    """What the wall is built of, its size where that was typed, and whether it may shake."""
 
-    kind: Annotated[str, Field(pattern=r"^[a-z][a-z0-9 -]{0,39}$")] = "plasterboard"
+    kind: Annotated[str, Field(pattern=r"^[a-z][a-z0-9 -]{0,39}$")] = "unknown"
     width_mm: Size | None = None
     height_mm: Size | None = None
+    earthquakes: bool = False
 
 
 class ReferenceEntry(Entry):
@@ -107,6 +109,8 @@ class MarksEntry(Entry):
     floor_px: Annotated[tuple[Point, ...], Field(max_length=10)] = ()
     side_px: Point | None = None
     outline_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
+    studs_mm: Annotated[tuple[Number, ...], Field(max_length=50)] = ()
+    stud_spacing_mm: Annotated[float, Field(ge=CLOSEST_MM, lt=2000)] | None = None
     zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100)] = ()
     furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100)] = ()
     in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50)] = ()
@@ -124,6 +128,10 @@ class MarksEntry(Entry):
             rejected_lines=self.rejected_lines,
             find_lines=self.find_lines,
         )
+
+    def studs(self) -> Studs:
+        """Gather the studs that were found behind the wall's board."""
+        return Studs(self.studs_mm, self.stud_spacing_mm)
 
     def lens_profile(self) -> LensProfile | None:
         """Profile that the wall is measured with, where the photo matches it."""

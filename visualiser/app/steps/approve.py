@@ -14,6 +14,7 @@ from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import View
 from visualiser.errors import VisualiserError
+from visualiser.hanging.refusals import dangers, refuse_dangers
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
 from visualiser.printing.approval_pictures import approval_png, group_palette
 from visualiser.project.contents import refuse_overlap
@@ -95,8 +96,11 @@ def _approval(work: Work, results: Results, today: str) -> ApprovalSheet:
     for option in document.options:
         arrangement = results.arrangement(option.id)
         refuse_overlap(arrangement.rects())
+        found = dangers(arrangement, survey, document.guidelines)
+        said = option.words_for(found)
+        refuse_dangers(found, said)
         drawn = results.preview_pixels(option.id) if document.photo is not None else None
-        options.append(ApprovalOption(arrangement, drawn, group_palette(arrangement)))
+        options.append(ApprovalOption(arrangement, drawn, group_palette(arrangement), said))
     title = document.name or "Picture group"
     return ApprovalSheet(survey, tuple(options), title, today, str(document.revision))
 

@@ -23,9 +23,10 @@ from visualiser.app.paper import PAPERS, paper_choice
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import View
-from visualiser.hanging.fixings import WALL_NAMES, WallKind
+from visualiser.app.steps.hang_choices import answer_to, wall_choices
 from visualiser.hanging.measures import Side, measures_of
 from visualiser.hanging.plan import HangingPlan, plan_hanging
+from visualiser.hanging.refusals import dangers
 from visualiser.project.contents import refuse_overlap
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
@@ -43,8 +44,10 @@ def show(work: Work, results: Results) -> None:
         nothing_yet("There is no arrangement yet.", "arrange", "Arrange")
         return
     option_picker(work)
-    _wall_kind(work)
+    wall_choices(work)
     plan = _plan(work, results, _side(results))
+    if plan is None:
+        return
     side = plan.measures.side
     unit = unit_of(work)
     tell_findings((f for f in plan.findings if f.severity != "note"), unit)
@@ -81,28 +84,30 @@ def _side(results: Results) -> Side:
     return side
 
 
-def _wall_kind(work: Work) -> None:
-    kinds: tuple[WallKind, ...] = get_args(WallKind)
-    present = work.document.wall.kind
-    kind = st.selectbox(
-        "The wall is built of",
-        kinds,
-        index=kinds.index(present) if present in kinds else len(kinds) - 1,
-        format_func=lambda key: WALL_NAMES[key],
-        key=f"wall-kind-{work.generation}",
-    )
-    if kind != present:
-        wall = work.document.wall.model_copy(update={"kind": kind})
-        work.change(work.document.changed(wall=wall))
-        st.rerun()
-
-
-def _plan(work: Work, results: Results, side: Side) -> HangingPlan:
-    arrangement = results.arrangement(option_on_view(work))
+def _plan(work: Work, results: Results, side: Side) -> HangingPlan | None:
+    """Plan the option on view; None while something dangerous is not answered for."""
+    arrangement, survey = results.arrangement(option_on_view(work)), results.survey()
     refuse_overlap(arrangement.rects())
-    kind = work.document.wall.kind
-    key = f"plan|{results.option_key(option_on_view(work))}|{kind}|{side}"
-    return results.kept(key, lambda: plan_hanging(arrangement, results.survey(), kind, side=side))
+    document = work.document
+    wall, studs, rules = document.wall, document.marks.studs(), document.guidelines
+    found = dangers(arrangement, survey, rules)
+    said = answer_to(work, found)
+    if found and not said:
+        return None
+    key = f"plan|{results.option_key(option_on_view(work))}|{wall}|{studs}|{side}|{rules}"
+    return results.kept(
+        key,
+        lambda: plan_hanging(
+            arrangement,
+            survey,
+            wall.kind,
+            side=side,
+            seismic=wall.earthquakes,
+            studs=studs,
+            guidelines=rules,
+            accepted=said,
+        ),
+    )
 
 
 def _hooks(work: Work, plan: HangingPlan) -> None:
@@ -117,7 +122,7 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
         "Carries": [], "Fixing": [],
     }  # fmt: skip
     for piece in plan.pieces:
-        fixing = piece.fixing.fixing.name if piece.fixing.fixing else "ask a tradesperson"
+        fixing = piece.fixing.name
         for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
             values = (
                 name,
@@ -146,7 +151,8 @@ def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None
     paper = paper_choice(work, list(PAPERS), "hang-paper")
     size = paper_size(paper)
     stem = file_stem(work.document.name)
-    asked = f"{results.option_key(option_on_view(work))}|{work.document.wall.kind}|{side}|{paper}"
+    wall, studs = work.document.wall, work.document.marks.studs()
+    asked = f"{results.option_key(option_on_view(work))}|{wall}|{studs}|{side}|{paper}"
     offer(
         "plan",
         asked,
@@ -159,7 +165,7 @@ def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None
     offer(
         "templates",
         asked,
-        lambda: partial(templates_pdf, plan, size),
+        lambda: partial(templates_pdf, plan, size, title=work.document.name),
         label="templates at true size",
         file_name=f"{stem}-templates.pdf",
         mime="application/pdf",

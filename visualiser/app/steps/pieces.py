@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any, cast
+from typing import Any, cast, get_args
 
 import streamlit as st
 
@@ -17,7 +17,7 @@ from visualiser.app.step import View
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
 from visualiser.inventory.hanger import HANGERS
-from visualiser.inventory.piece import FINISHES, Finish, Hanger, Mat, Moulding, Profile
+from visualiser.inventory.piece import FINISHES, Finish, Hanger, Mat, Moulding, PieceKind, Profile
 from visualiser.project.piece_entries import PieceEntry
 from visualiser.survey.survey import Survey
 from visualiser.units import Unit
@@ -214,6 +214,23 @@ def _frame(work: Work, entry: PieceEntry) -> PieceEntry:
     glass = glazing.selectbox(
         "Glazing", glasses, index=glasses.index(entry.glazing), key=f"glass-{tag}-{work.generation}"
     )
+    what, pane = st.columns(2)
+    is_kind = what.selectbox(
+        "It is a",
+        get_args(PieceKind),
+        index=get_args(PieceKind).index(entry.kind),
+        key=f"piece-kind-{tag}-{work.generation}",
+        help="A mirror's glass is two or three times as thick as a picture's.",
+    )
+    with pane:
+        glazing_mm = length_field(
+            work,
+            "Thickness of its glass",
+            entry.glazing_mm,
+            f"glass-thickness-{tag}",
+            help_text="Left empty, the thickest usual glass counts for what may carry it: "
+            "3 mm for a picture, 6 mm for a mirror.",
+        )
     sides = st.columns(4)
     widths: list[float | None] = []
     for column, label, value in zip(
@@ -249,7 +266,14 @@ def _frame(work: Work, entry: PieceEntry) -> PieceEntry:
             sides_mm=first if beside is None else beside,
             bottom_mm=first if below is None else below,
         )
-    values = {**dict(entry), "moulding": new_rail, "mat": new_mat, "glazing": glass}
+    values = {
+        **dict(entry),
+        "moulding": new_rail,
+        "mat": new_mat,
+        "glazing": glass,
+        "kind": is_kind,
+        "glazing_mm": glazing_mm,
+    }
     return PieceEntry.model_validate(values) if values != dict(entry) else entry
 
 
@@ -275,6 +299,35 @@ def _hanging(work: Work, entry: PieceEntry) -> PieceEntry:
             "the wire pulled up as it hangs.",
         )
     with spacing:
-        spacing_mm = length_field(work, "Between the rings", hanger.spacing_mm, f"spacing-{tag}")
-    changed: Hanger = replace(hanger, kind=chosen, drop_mm=drop_mm, spacing_mm=spacing_mm)
+        between = HANGERS[chosen].spacing
+        label = "Between the rings" if chosen == "d-rings" else between[:1].upper() + between[1:]
+        spacing_mm = hanger.spacing_mm
+        if between:
+            spacing_mm = length_field(work, label, spacing_mm, f"spacing-{tag}-{chosen}")
+    count, rating = st.columns(2)
+    numbers = {"as usual": None, "one": 1, "two": 2}
+    hooks = count.selectbox(
+        "Hooks in the wall",
+        list(numbers),
+        index=list(numbers.values()).index(hanger.hooks),
+        key=f"hooks-{tag}-{work.generation}",
+        help="Two rings, plates or cords take two hooks, one wire or one sawtooth takes one.",
+    )
+    rated_kg = rating.number_input(
+        "Its rating, kg",
+        min_value=0.1,
+        max_value=1000.0,
+        value=hanger.rated_kg,
+        key=f"rated-{tag}-{work.generation}",
+        help="What the maker rates the wire for, or each ring, plate or cord with its screws.",
+        placeholder="not known",
+    )
+    changed: Hanger = replace(
+        hanger,
+        kind=chosen,
+        drop_mm=drop_mm,
+        spacing_mm=spacing_mm,
+        hooks=numbers[hooks],
+        rated_kg=rated_kg,
+    )
     return entry if changed == hanger else entry.model_copy(update={"hanger": changed})
