@@ -263,7 +263,8 @@ def hook_points(piece: Piece, rect: Rect) -> tuple[tuple[float, float], ...]:
     What is wrong with a hanger is named when its hooks are worked out, in the hanging plan.
     """
     try:
-        return bearing(piece).on_wall(rect)
+        found = bearing(piece)
+        return found.may_lie_on_wall(rect) if piece.hanger.of.holes else ()
     except HangingError:
         return ()
 

@@ -74,8 +74,8 @@ class PiecePlan:
 
     @property
     def holes_mm(self) -> tuple[PointMm, ...]:
-        """Where holes are made in the wall behind the piece."""
-        return (*self.hooks_mm, *self.locks_mm) if self.piece.hanger.of.holes else ()
+        """Where holes may be made in the wall behind the piece."""
+        return self.bearing.may_lie_on_wall(self.rect) if self.piece.hanger.of.holes else ()
 
     def hook_names(self) -> tuple[str, ...]:
         """Name each hook by the piece's number, with L and R for two."""
@@ -157,7 +157,7 @@ def plan_piece(piece: Piece, rect: Rect, given: Conditions, number: int = 1) -> 
         held=strictest((place for place, _ in places), piece, load.weight),
         studs=fit,
         bears={"adhesive": "strips", "cords": "rail"}.get(hanger.of.bears, "hooks"),  # type: ignore[arg-type]
-        in_zone=hanger.of.holes and in_zone((*hooks, *locks), survey, given.measures),
+        in_zone=hanger.of.holes and in_zone(bears.may_lie_on_wall(rect), survey, given.measures),
     )
     return PiecePlan(
         number=number,

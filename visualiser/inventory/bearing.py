@@ -62,6 +62,11 @@ class Bearing:
         """Find the hook points on the wall, mm, of a frame hung at a rectangle."""
         return _on_wall(self.points_mm, rect)
 
+    def may_lie_on_wall(self, rect: Rect) -> tuple[PointMm, ...]:
+        """Find where hooks may go into the wall: the middle too, of rings that nobody measured."""
+        middle = ((0.0, -self.drop_mm),) if self.spacing_assumed else ()
+        return _on_wall((*self.points_mm, *middle, *self.locks_mm), rect)
+
     def locks_on_wall(self, rect: Rect) -> tuple[PointMm, ...]:
         """Find where a security hanger's lock goes into the wall, mm."""
         return _on_wall(self.locks_mm, rect)
