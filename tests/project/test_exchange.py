@@ -1,6 +1,7 @@
 import contextlib
 import io
 import json
+import os
 import stat
 import zipfile
 
@@ -130,6 +131,98 @@ def test_hostile_zips_are_refused_and_leave_nothing(data, said, tmp_path):
     with pytest.raises(ProjectError, match=said):
         import_zip(data, tmp_path / "there")
     assert list(tmp_path.iterdir()) == []
+
+
+EPS = b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\nshowpage\n%%EOF\n"
+NAMED = b'{"schema_version": 1, "as_hung_photo": {"path": "photos/%s"}}'
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("h.jpg", EPS, "no picture"),
+        ("h.jpg", b"MZ\x90\0" + bytes(100), "no picture"),
+        ("h.jpg", b"", "no picture"),
+        ("h.jpg", b"GIF89a" + bytes(40), "no picture"),
+        ("h.exe", picture(), "does not name a picture"),
+        ("h\u202egpj.exe", picture(), "does not name a picture"),
+        ("h\u202e.jpg", picture(), "does not name a picture"),
+    ],
+)
+def test_what_a_job_calls_a_picture_is_one(name, content, said, tmp_path):
+    data = zipped([("project.json", NAMED % name.encode()), (f"photos/{name}", content)])
+    with pytest.raises(ProjectError, match=said):
+        import_zip(data, tmp_path / "there")
+    assert list(tmp_path.iterdir()) == []
+
+
+def grown(before_bytes):
+    """A zip whose one file is just within the ratio that is allowed."""
+    rng = np.random.default_rng(3)
+    return bytes(before_bytes) + rng.integers(0, 256, before_bytes // 190, np.uint8).tobytes()
+
+
+def test_the_document_is_not_unpacked_when_it_says_it_is_too_long(tmp_path, monkeypatch):
+    data = zipped([("project.json", grown(9_000_000))])
+    assert len(data) < 100_000
+    monkeypatch.setattr(zipfile.ZipFile, "open", lambda *_: pytest.fail("it was unpacked"))
+    with pytest.raises(ProjectError, match=r"project\.json would unpack to 9 MB"):
+        import_zip(data, tmp_path / "there")
+
+
+def test_a_picture_of_nearly_the_allowed_ratio_is_bounded_by_its_length(tmp_path):
+    files = [("project.json", WITH_PHOTO), ("photos/a.jpg", grown(70_000_000))]
+    with pytest.raises(ProjectError, match="would unpack to 70 MB"):
+        import_zip(zipped(files), tmp_path / "there")
+    files = [("project.json", JOB), *((f"x{n}", grown(90_000_000)) for n in range(12))]
+    with pytest.raises(ProjectError, match="more than 1 GB"):
+        import_zip(zipped(files), tmp_path / "there")
+
+
+def test_a_table_of_contents_of_very_many_files_is_not_read(tmp_path, monkeypatch):
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w") as archive:
+        archive.writestr("project.json", JOB)
+        for number in range(20_000):
+            archive.writestr(f"{number:05d}", b"")
+    monkeypatch.setattr(zipfile, "ZipFile", lambda *_: pytest.fail("its table was read"))
+    for data in (buffer.getvalue(), buffer.getvalue() + b"\0" * 0):
+        with pytest.raises(ProjectError, match="table of contents"):
+            import_zip(data, tmp_path / "there")
+
+
+def test_a_zip_on_the_disk_is_unpacked_without_being_held_whole(project, tmp_path):
+    place = tmp_path / "job.zip"
+    place.write_bytes(export_zip(project))
+    assert import_zip(place, tmp_path / "there").document.name == "Stair hall"
+    with pytest.raises(ProjectError, match="damaged"):
+        import_zip(tmp_path / "none.zip", tmp_path / "other")
+
+
+def test_two_pictures_that_get_one_name_are_both_packed(tmp_path):
+    """A TIFF and a PNG of one name both leave as PNG."""
+    job = vis.create_project(tmp_path / "job")
+    (job.folder / "photos").mkdir()
+    for kind, name in (("TIFF", "a.tif"), ("PNG", "a.png")):
+        (job.folder / "photos" / name).write_bytes(picture(kind))
+    document = job.document.changed(
+        photo={"path": "photos/a.tif"}, as_hung_photo={"path": "photos/a.png"}
+    )
+    there = import_zip(export_zip(job.save(document)), tmp_path / "there")
+    assert there.document.photo.path != there.document.as_hung_photo.path
+    assert len(list((there.folder / "photos").iterdir())) == 2
+
+
+@pytest.mark.skipif(os.name != "posix", reason="flushes folders as POSIX does")
+def test_an_unpacked_job_is_on_the_disk(project, tmp_path, monkeypatch):
+    data, last = export_zip(project), []
+    rename = os.rename
+    monkeypatch.setattr(os, "rename", lambda a, b: (last.append("rename"), rename(a, b)))
+    monkeypatch.setattr(os, "fsync", lambda handle: last.append(os.fstat(handle).st_ino))
+    there = tmp_path / "in"
+    there.mkdir()
+    import_zip(data, there / "job")
+    assert last[last.index("rename") + 1] == there.stat().st_ino
 
 
 def test_files_that_lead_out_are_not_taken(tmp_path):

@@ -108,22 +108,24 @@ __all__ = [  # all that a program needs that writes jobs
 ]
 
 Units = Literal["mm", "cm", "in"]
+MOST_REVISIONS = 999_999_999
+"""One save a second for 30 years; the number stands in a file's name."""
 
 
 class Document(Entry):
     """The whole saved job."""
 
     schema_version: Literal[2] = 2
-    revision: Annotated[int, Field(ge=0)] = 0
+    revision: Annotated[int, Field(ge=0, le=MOST_REVISIONS)] = 0
     name: Text = ""
     units: Units = "mm"
     wall: WallEntry = WallEntry()
     photo: FileEntry | None = None
     as_hung_photo: FileEntry | None = None
     marks: MarksEntry = MarksEntry()
-    pieces: Annotated[tuple[PieceEntry, ...], Field(max_length=MOST_PIECES)] = ()
+    pieces: Annotated[tuple[PieceEntry, ...], Field(max_length=MOST_PIECES, fail_fast=True)] = ()
     guidelines: Guidelines = Guidelines()
-    options: Annotated[tuple[OptionEntry, ...], Field(max_length=100)] = ()
+    options: Annotated[tuple[OptionEntry, ...], Field(max_length=100, fail_fast=True)] = ()
     chosen: Id | None = None
 
     @model_validator(mode="after")

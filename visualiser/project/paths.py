@@ -15,6 +15,14 @@ UNPACKING_PREFIX = ".unpacking-"
 PICTURE_FOLDERS = ("photos", "artworks")
 """Where a job keeps the files it names."""
 
+_HIDDEN = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
+"""Characters that turn a name around, or that nobody sees in it."""
+PICTURE_SUFFIXES = (
+    ".jpg", ".jpeg", ".jpe", ".jfif", ".mpo", ".png", ".webp", ".tif", ".tiff",
+    ".heic", ".heif", ".hif",
+)  # fmt: skip
+"""Endings of a job's files, so that no system takes one for a program."""
+
 _RESERVED = {"con", "prn", "aux", "nul", *(f"{n}{i}" for n in ("com", "lpt") for i in range(1, 10))}
 _LONGEST = 200
 
@@ -23,7 +31,8 @@ def checked_path(text: str) -> str:
     """Return a job's path unchanged when it is one that may be followed.
 
     It names a file directly in one of the picture folders, with ``/`` between the two, and works
-    on every system: no drive, no ``..``, no name that Windows keeps for itself.
+    on every system: no drive, no ``..``, no name that Windows keeps for itself, no ending but a
+    picture's, no character that hides another ending.
 
     Raises
     ------
@@ -37,7 +46,9 @@ def checked_path(text: str) -> str:
         and "/".join(parts) == text
         and len(text) <= _LONGEST
         and parts[0] in PICTURE_FOLDERS
-        and not re.search(r'[\\:*?"<>|\x00-\x1f\x7f]', text)
+        and not re.search(r'[\\:*?"<>|\x00-\x1f\x7f-\x9f]', text)
+        and not _HIDDEN.search(text)
+        and name.lower().endswith(PICTURE_SUFFIXES)
         and not name.startswith(".")
         and not name.endswith((".", " "))
         and name.split(".")[0].lower() not in _RESERVED
@@ -45,7 +56,7 @@ def checked_path(text: str) -> str:
     if not plain:
         raise ProjectError(
             f"The path {text[:80]!r} does not name a picture inside the job's folder.",
-            hint="Put the file into photos/ or artworks/ and name it by that relative path.",
+            hint="Put the picture into photos/ or artworks/ and name it by that relative path.",
         )
     return text
 

@@ -21,6 +21,7 @@ from visualiser.inventory.piece import (
     Piece,
     PieceKind,
 )
+from visualiser.inventory.piece_list import MOST_PIECES
 from visualiser.project.entries import Colour, Entry, FileEntry, Id, Size, Text
 from visualiser.rendering.wall_colour import RoomLight
 
@@ -85,7 +86,7 @@ class OptionEntry(Entry):
     id: Id
     name: Text = ""
     family: Text = "by hand"
-    placements: tuple[Placement, ...] = ()
+    placements: Annotated[tuple[Placement, ...], Field(max_length=MOST_PIECES, fail_fast=True)] = ()
     finish: Finish | None = None
     wall_colour: Colour | None = None
     room_light: RoomLight = "as photographed"

@@ -40,11 +40,20 @@ def _hooks_as_said(piece: Any) -> Any:
 
 _UPGRADES: dict[int, Upgrade] = {1: _as_said}
 """From each earlier format to the next."""
-MOST_BYTES = 20_000_000
+MOST_BYTES = 6_000_000
+"""Length of the largest job that can be made is 5.3 MB: 1000 pieces hung in all of 26 options,
+with 100 lines and 25 things in front of the wall, each outlined and stroked over with 100 points.
+One of 60 pieces in 26 options takes 0.6 MB."""
+MOST_VALUES = 400_000
+"""The same job holds 165 000. Each costs up to 100 bytes once read, however short it is written."""
+MOST_IN_A_LIST = 1000
+"""Pieces; every other list of a job is bounded more tightly where it is checked."""
+DEEPEST = 12
+"""Marks hold things in front, they strokes, they points: six levels."""
 
 
-def read_content(data: bytes) -> dict[str, Any]:
-    """Read the keys of a saved job, in the newest format but not checked any further.
+def read_keys(data: bytes) -> dict[str, Any]:
+    """Read the keys of a saved job of any format, within bounds but not checked any further.
 
     Parameters
     ----------
@@ -54,10 +63,12 @@ def read_content(data: bytes) -> dict[str, Any]:
     Raises
     ------
     ProjectError
-        If it is not JSON, not a job, or of a newer version.
+        If it is not JSON, not a job, or beyond any job in length or depth.
     """
     if len(data) > MOST_BYTES:
         raise unreadable(f"it is {len(data) / 1e6:.0f} MB large, far beyond any job")
+    if max(data.count(sign) for sign in (b",", b"[", b"{", b":")) > MOST_VALUES:
+        raise unreadable("it holds far more values than any job")
     try:
         content = json.loads(
             data.decode("utf-8-sig"), parse_constant=_refuse, object_pairs_hook=_without_doubles
@@ -72,8 +83,21 @@ def read_content(data: bytes) -> dict[str, Any]:
         raise unreadable(str(error)) from error
     if not isinstance(content, dict):
         raise unreadable("it does not hold a job")
+    _check_bounds(content)
+    return content
+
+
+def read_content(data: bytes) -> dict[str, Any]:
+    """Read the keys of a saved job, in the newest format but not checked any further.
+
+    Raises
+    ------
+    ProjectError
+        As `read_keys`, or if it is of a newer version.
+    """
+    content = read_keys(data)
     version = content.get("schema_version")
-    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+    if not isinstance(version, int) or isinstance(version, bool) or not 1 <= version < 10_000:
         raise unreadable("schema_version is missing or not a number")
     if version > SCHEMA_VERSION:
         raise ProjectError(
@@ -82,6 +106,19 @@ def read_content(data: bytes) -> dict[str, Any]:
             hint="Update the program; nothing in the job has been changed.",
         )
     return upgraded(content, SCHEMA_VERSION, _UPGRADES)
+
+
+def _check_bounds(content: dict[str, Any]) -> None:
+    """Refuse lists and depths beyond any job, before each entry of them is looked into."""
+    waiting: list[tuple[Any, int]] = [(content, 1)]
+    while waiting:
+        value, depth = waiting.pop()
+        if depth > DEEPEST:
+            raise unreadable("it is nested too deeply")
+        if len(value) > MOST_IN_A_LIST:
+            raise unreadable(f"one of its lists is longer than {MOST_IN_A_LIST}")
+        within = value.values() if isinstance(value, dict) else value
+        waiting += [(item, depth + 1) for item in within if isinstance(item, dict | list)]
 
 
 def upgraded(content: dict[str, Any], newest: int, steps: Mapping[int, Upgrade]) -> dict[str, Any]:

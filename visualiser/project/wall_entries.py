@@ -45,8 +45,12 @@ class ReferenceEntry(Entry):
 
 class _Outlined(Entry):
     name: Text = ""
-    points_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
-    points_mm: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
+    points_px: (
+        Annotated[tuple[Point, ...], Field(min_length=3, max_length=100, fail_fast=True)] | None
+    ) = None
+    points_mm: (
+        Annotated[tuple[Point, ...], Field(min_length=3, max_length=100, fail_fast=True)] | None
+    ) = None
 
     @model_validator(mode="after")
     def _outlined_once(self) -> Self:
@@ -67,9 +71,9 @@ class FurnitureEntry(_Outlined):
     kind: FurnitureKind = "other"
 
 
-Outline = Annotated[tuple[Point, ...], Field(min_length=3, max_length=500)]
-Stroke = Annotated[tuple[Point, ...], Field(min_length=1, max_length=500)]
-Strokes = Annotated[tuple[Stroke, ...], Field(max_length=100)]
+Outline = Annotated[tuple[Point, ...], Field(min_length=3, max_length=500, fail_fast=True)]
+Stroke = Annotated[tuple[Point, ...], Field(min_length=1, max_length=500, fail_fast=True)]
+Strokes = Annotated[tuple[Stroke, ...], Field(max_length=100, fail_fast=True)]
 
 
 class InFrontEntry(Entry):
@@ -101,20 +105,22 @@ class MarksEntry(Entry):
     """What a person pointed out or measured."""
 
     reference: ReferenceEntry = ReferenceEntry()
-    lines: Annotated[tuple[DrawnLine, ...], Field(max_length=100)] = ()
-    rejected_lines: Annotated[tuple[Text, ...], Field(max_length=500)] = ()
+    lines: Annotated[tuple[DrawnLine, ...], Field(max_length=100, fail_fast=True)] = ()
+    rejected_lines: Annotated[tuple[Text, ...], Field(max_length=500, fail_fast=True)] = ()
     find_lines: bool = True
-    taped: Annotated[tuple[TapedLength, ...], Field(max_length=100)] = ()
+    taped: Annotated[tuple[TapedLength, ...], Field(max_length=100, fail_fast=True)] = ()
     reference_height_mm: Annotated[float, Field(ge=-10_000, le=10_000)] | None = None
-    floor_px: Annotated[tuple[Point, ...], Field(max_length=10)] = ()
+    floor_px: Annotated[tuple[Point, ...], Field(max_length=10, fail_fast=True)] = ()
     side_px: Point | None = None
-    outline_px: Annotated[tuple[Point, ...], Field(min_length=3, max_length=100)] | None = None
-    studs_mm: Annotated[tuple[Number, ...], Field(max_length=50)] = ()
+    outline_px: (
+        Annotated[tuple[Point, ...], Field(min_length=3, max_length=100, fail_fast=True)] | None
+    ) = None
+    studs_mm: Annotated[tuple[Number, ...], Field(max_length=50, fail_fast=True)] = ()
     stud_spacing_mm: Annotated[float, Field(ge=CLOSEST_MM, lt=2000)] | None = None
-    zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100)] = ()
-    furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100)] = ()
-    in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50)] = ()
-    painted_out: Annotated[tuple[PaintedOutEntry, ...], Field(max_length=100)] = ()
+    zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100, fail_fast=True)] = ()
+    furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100, fail_fast=True)] = ()
+    in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50, fail_fast=True)] = ()
+    painted_out: Annotated[tuple[PaintedOutEntry, ...], Field(max_length=100, fail_fast=True)] = ()
     light: LightChoice | None = None
     lens: LensEntry | None = None
 
