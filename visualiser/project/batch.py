@@ -16,7 +16,7 @@ from pathlib import Path
 import cv2
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.errors import ProjectError, VisualiserError
+from visualiser.errors import ProjectError, VisualiserError, is_memory_short, memory_short
 from visualiser.inventory.piece import Artwork
 from visualiser.photo.decoding import load_photo
 from visualiser.project.batch_list import BatchItem
@@ -130,11 +130,9 @@ def _attempt(item: BatchItem, product: str, step: Callable[[], None]) -> Failed 
         step()
     except VisualiserError as error:
         return Failed(item, product, error.message, error.hint)
-    except MemoryError:
-        return Failed(
-            item, product, "There was not enough memory.", "Do fewer at once, or a smaller photo."
-        )
     except Exception as error:
+        if is_memory_short(error):
+            return Failed(item, product, memory_short().message, memory_short().hint)
         what = f"{type(error).__name__}: {error}".replace("\n", " ")[:200]
         return Failed(
             item,

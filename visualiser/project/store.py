@@ -35,8 +35,14 @@ from visualiser.project.contents import (
 from visualiser.project.document import Document, read_document, write_document
 from visualiser.project.entries import FileEntry
 from visualiser.project.locking import locked
-from visualiser.project.paths import DOCUMENT_NAME, file_inside, plain_name
-from visualiser.project.writing import remove_partial, unwritable, write_atomically
+from visualiser.project.paths import DOCUMENT_NAME, PICTURE_FOLDERS, file_inside, plain_name
+from visualiser.project.writing import (
+    make_folder,
+    remove_partial,
+    remove_partials,
+    unwritable,
+    write_atomically,
+)
 from visualiser.rendering.mockup import MockupOptions
 
 if TYPE_CHECKING:
@@ -290,11 +296,13 @@ class Project:
         digest = hashlib.sha256(data).hexdigest()
         relative = f"{folder}/{plain_name(name, digest, suffix)}"
         place = file_inside(self.folder, relative)
-        try:
-            place.parent.mkdir(exist_ok=True)
-        except OSError as error:
-            raise unwritable(place, error) from error
-        write_atomically(place, data)
+        with locked(self.folder):
+            try:
+                make_folder(place.parent)
+            except OSError as error:
+                raise unwritable(place, error) from error
+            remove_partials(place.parent)
+            write_atomically(place, data)
         return FileEntry(path=relative, sha256=digest)
 
     def save(self, document: Document) -> Project:
@@ -324,6 +332,8 @@ class Project:
             data = write_document(following)
             _keep_revision(place, on_disk.revision)
             remove_partial(place)
+            for name in PICTURE_FOLDERS:
+                remove_partials(self.folder / name)
             write_atomically(place, data)
         return Project(self.folder, following)
 
@@ -370,7 +380,7 @@ def create_project(folder: Path | str, document: Document | None = None) -> Proj
     """
     folder = Path(folder)
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder, private=True)
     except OSError as error:
         raise unwritable(folder / DOCUMENT_NAME, error) from error
     with locked(folder):
@@ -401,7 +411,7 @@ def _keep_revision(place: Path, revision: int) -> None:
     folder = place.parent / REVISIONS_NAME
     kept = folder / f"{revision:06d}.json"
     try:
-        folder.mkdir(exist_ok=True)
+        make_folder(folder)
         kept.unlink(missing_ok=True)
         try:
             os.link(place, kept)

@@ -37,6 +37,8 @@ def write_whole(place: Path, data: bytes) -> None:
     """
     if place.is_dir():  # systems differ in what they say of a file put in a folder's place
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(place))
+    if place.exists() and not place.is_file():  # a device or pipe, which a rename would replace
+        raise OSError(errno.EINVAL, "It is a device, not a file", str(place))
     partial = place.with_name(f".{place.name}.{secrets.token_hex(4)}.part")
     try:
         with partial.open("xb") as file:
@@ -44,7 +46,7 @@ def write_whole(place: Path, data: bytes) -> None:
             file.flush()
             os.fsync(file.fileno())
         partial.replace(place)
-        _sync_folder(place.parent)
+        sync_folder(place.parent)
     except OSError:
         _remove(partial)
         raise
@@ -57,6 +59,37 @@ def remove_partial(place: Path) -> None:
     """
     for leftover in place.parent.glob(f".{escape(place.name)}.*.part"):
         _remove(leftover)
+
+
+def remove_partials(folder: Path) -> None:
+    """Remove what writers of any file of a folder left half written when they were killed.
+
+    Only under the lock that every writer into that folder holds.
+    """
+    for leftover in folder.glob(".*.????????.part"):
+        _remove(leftover)
+
+
+def make_folder(folder: Path, *, private: bool = False) -> None:
+    """Make a folder and those above it, on the disk when this returns; what is there stays.
+
+    Parameters
+    ----------
+    folder
+        The folder.
+    private
+        Whether only its owner may look into it.
+
+    Raises
+    ------
+    OSError
+        As the system gave it.
+    """
+    if folder.is_dir():
+        return
+    make_folder(folder.parent)
+    folder.mkdir(mode=0o700 if private else 0o777, exist_ok=True)
+    sync_folder(folder.parent)
 
 
 def unwritable(place: Path, error: OSError) -> ProjectError:
@@ -73,12 +106,13 @@ def unwritable(place: Path, error: OSError) -> ProjectError:
 
 if sys.platform == "win32":
 
-    def _sync_folder(folder: Path) -> None:
+    def sync_folder(folder: Path) -> None:
         """Windows offers no way to flush a folder's entries."""
 
 else:
 
-    def _sync_folder(folder: Path) -> None:
+    def sync_folder(folder: Path) -> None:
+        """Put on the disk which files and folders a folder holds."""
         handle = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(handle)
