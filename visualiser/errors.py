@@ -89,3 +89,21 @@ class ProjectError(VisualiserError):
 
 class ProjectChanged(ProjectError):  # noqa: N818 - what happened, as ReferenceNotFound
     """Someone else has saved the job since it was opened here."""
+
+
+_OUT_OF_MEMORY = -4
+"""OpenCV's ``Error::StsNoMem``: it does not raise a MemoryError when memory is short."""
+
+
+def is_memory_short(error: BaseException) -> bool:
+    """Whether an exception says that memory is short, OpenCV's own way of saying so included."""
+    told = type(error).__module__ == "cv2" and getattr(error, "code", 0) == _OUT_OF_MEMORY
+    return told or isinstance(error, MemoryError)
+
+
+def memory_short() -> VisualiserError:
+    """Say that memory is short, and what to do about it."""
+    return VisualiserError(
+        "There was not enough memory.",
+        hint="Close other programs, do fewer at once, or take a smaller photo.",
+    )

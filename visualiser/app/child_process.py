@@ -15,7 +15,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import IO, Any
 
-from visualiser.errors import VisualiserError
+from visualiser.errors import VisualiserError, is_memory_short, memory_short
 
 _CHILD = "from visualiser.app.child_process import run_child; run_child()"
 
@@ -77,12 +77,23 @@ def start_process(function: Callable[..., Any], *arguments: Any) -> ChildProcess
         Found by its module and name in the child.
     arguments
         Values that can be pickled.
+
+    Raises
+    ------
+    VisualiserError
+        If there is no room for what is handed over.
     """
-    with tempfile.TemporaryFile() as asked:
-        pickle.dump((function, arguments), asked)
-        asked.seek(0)
-        answer = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the result
-        process = subprocess.Popen([sys.executable, "-c", _CHILD], stdin=asked, stdout=answer)
+    try:
+        with tempfile.TemporaryFile() as asked:
+            pickle.dump((function, arguments), asked)
+            asked.seek(0)
+            answer = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the result
+            process = subprocess.Popen([sys.executable, "-c", _CHILD], stdin=asked, stdout=answer)
+    except OSError as error:
+        raise VisualiserError(
+            f"The work could not be begun: {(error.strerror or str(error)).lower()}.",
+            hint="Make room in the folder for temporary files, then try again.",
+        ) from error
     return ChildProcess(process, answer)
 
 
@@ -93,5 +104,9 @@ def run_child() -> None:
         answer = (True, function(*arguments))
     except VisualiserError as error:
         answer = (False, (error.message, error.hint))
+    except Exception as error:
+        if not is_memory_short(error):
+            raise
+        answer = (False, (memory_short().message, memory_short().hint))
     pickle.dump(answer, sys.stdout.buffer)
     sys.stdout.buffer.flush()

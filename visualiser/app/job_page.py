@@ -23,7 +23,7 @@ from visualiser.app.session import STEP, WORK
 from visualiser.app.state import Work
 from visualiser.app.step import Step
 from visualiser.app.wall_view import show_wall
-from visualiser.errors import ProjectError, VisualiserError
+from visualiser.errors import ProjectError, VisualiserError, is_memory_short, memory_short
 
 _log = logging.getLogger(__name__)
 
@@ -45,8 +45,7 @@ def show(work: Work) -> None:
         try:
             show_wall(work, results, step)
         except Exception as fault:
-            _note("the wall view", fault)
-            st.error(_FAULT)
+            _tell_fault("the wall view", fault)
     with panel:
         st.header(step.title)
         if step.key in ("photo", "wall"):
@@ -58,10 +57,18 @@ def show(work: Work) -> None:
         except VisualiserError as error:
             tell(error)
         except Exception as fault:
-            _note(f"step {step.key}", fault)
-            st.error(_FAULT)
+            _tell_fault(f"step {step.key}", fault)
     if measure_after_showing(results) or follow_with_mockup(work, results, step):
         st.rerun()
+
+
+def _tell_fault(what: str, fault: Exception) -> None:
+    """Say that memory is short where that is it; note anything else as a fault of the program."""
+    if is_memory_short(fault):
+        tell(memory_short())
+        return
+    _note(what, fault)
+    st.error(_FAULT)
 
 
 def _note(what: str, fault: Exception) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import re
 import secrets
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from visualiser.errors import ProjectError
 from visualiser.project.paths import DOCUMENT_NAME, UNPACKING_PREFIX
+from visualiser.project.reading import MOST_BYTES, read_keys
 
 if TYPE_CHECKING:  # what reads a job is loaded with the first one: the first page does without
     from visualiser.project.document import Document, Units
@@ -28,8 +28,22 @@ _JOB_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*-[0-9a-f]{16}")
 
 
 def jobs_folder() -> Path:
-    """Folder that holds the jobs: ``$VISUALISER_JOBS``, or ``wall-jobs`` in the home folder."""
-    return Path(os.environ.get(FOLDER_VARIABLE) or Path.home() / "wall-jobs")
+    """Folder that holds the jobs: ``$VISUALISER_JOBS``, or ``wall-jobs`` in the home folder.
+
+    Raises
+    ------
+    ProjectError
+        If neither is known.
+    """
+    if told := os.environ.get(FOLDER_VARIABLE):
+        return Path(told)
+    try:
+        return Path.home() / "wall-jobs"
+    except RuntimeError as error:
+        raise ProjectError(
+            "This computer does not say where your home folder is.",
+            hint=f"Name a folder for the jobs in the environment variable {FOLDER_VARIABLE}.",
+        ) from error
 
 
 def new_job(name: str, document: Document | None = None) -> tuple[str, Project]:
@@ -90,7 +104,7 @@ def recent_jobs(count: int = 6) -> list[tuple[str, str, datetime]]:
     try:
         places = [p for p in jobs_folder().glob(f"*/{DOCUMENT_NAME}") if _is_job(p.parent.name)]
         newest = sorted(((p.stat().st_mtime, p) for p in places), reverse=True)[:count]
-    except OSError:
+    except (OSError, ProjectError):
         return []
     found = []
     for time_s, place in newest:
@@ -102,9 +116,10 @@ def recent_jobs(count: int = 6) -> list[tuple[str, str, datetime]]:
 def _name_in(place: Path) -> str | None:
     """Read no more than a job's name; None where there is none to read."""
     try:
-        content = json.loads(place.read_bytes())
-        name = content.get("name", "")
-    except (OSError, ValueError, AttributeError, RecursionError):
+        if place.stat().st_size > MOST_BYTES:
+            return None
+        name = read_keys(place.read_bytes()).get("name", "")
+    except (OSError, ProjectError):
         return None
     return name if isinstance(name, str) else None
 
@@ -113,7 +128,7 @@ def remember_units(units: Units) -> None:
     """Note the unit that the next job starts with; failing to is no harm."""
     try:
         (jobs_folder() / _UNITS_NAME).write_text(units, "utf-8")
-    except OSError:
+    except (OSError, ProjectError):
         return
 
 
@@ -121,7 +136,7 @@ def usual_units() -> Units:
     """Recall the unit chosen last on this computer, or mm."""
     try:
         noted = (jobs_folder() / _UNITS_NAME).read_text("utf-8")
-    except (OSError, UnicodeDecodeError):
+    except (OSError, UnicodeDecodeError, ProjectError):
         return "mm"
     return next((unit for unit in UNITS if unit == noted), "mm")
 
@@ -132,7 +147,7 @@ def clear_leftovers(now_s: float) -> None:
         for place in jobs_folder().glob(f"{UNPACKING_PREFIX}*"):
             if now_s - place.stat().st_mtime > _LEFTOVER_S:
                 shutil.rmtree(place, ignore_errors=True)
-    except OSError:
+    except (OSError, ProjectError):
         return
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from visualiser.errors import PhotoError, VisualiserError
+from visualiser.errors import PhotoError, VisualiserError, is_memory_short, memory_short
 from visualiser.findings import Finding
 from visualiser.project.made_files import marked, refuse_place
 from visualiser.project.writing import write_whole
@@ -35,6 +35,10 @@ def guarded(command: Callable[..., None]) -> Callable[..., None]:
             command(*args, **kwargs)
         except VisualiserError as error:
             fail(error, as_json=bool(kwargs.get("as_json")))
+        except Exception as error:
+            if not is_memory_short(error):
+                raise
+            fail(memory_short(), as_json=bool(kwargs.get("as_json")))
 
     return run
 
