@@ -6,6 +6,9 @@ error. Exit codes: 0 done, 1 could not, 2 not understood.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Annotated
+
 import typer
 
 from visualiser.cli import (
@@ -13,54 +16,82 @@ from visualiser.cli import (
     batch,
     check,
     demo,
+    job,
     launch,
     mockup,
+    options,
     palette,
+    pieces,
     plan,
     propose,
     rank,
     reuse,
     share,
+    start,
     target,
     templates,
     wall,
+    wall_marks,
 )
 from visualiser.cli.output import guarded
+from visualiser.cli.usage import Commands
 
 app = typer.Typer(
     name="visualiser",
     help="See groups of framed pictures to true scale on a photographed wall, and hang them level.",
+    cls=Commands,
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
 )
 
-COMMANDS = (
-    demo.demo,
-    target.target,
-    wall.wall,
-    palette.palette,
-    propose.propose,
-    share.share,
-    reuse.reuse,
-    rank.rank,
-    mockup.mockup,
-    approval.approval,
-    plan.plan,
-    templates.templates,
-    check.check,
-    batch.batch,
-    launch.app,
-)
-"""Every command's function; its name is the command's name."""
+EXAMPLES: dict[Callable[..., None], str] = {
+    demo.demo: "visualiser demo --out demo",
+    start.start: "visualiser start hall --photo wall.jpg --floor 'sheet 1300' --pieces pieces.csv "
+    "--through plan",
+    job.job: "visualiser job hall --wall brick --units in",
+    target.target: "visualiser target --paper letter --out target.pdf",
+    wall.wall: "visualiser wall wall.jpg --reference a4 --keep-clear --lower-edge '1300 mm'",
+    pieces.pieces: "visualiser pieces hall --add 'Heron 40 x 50 cm' --change 'p1 weight kg=3.2'",
+    wall_marks.marks: "visualiser marks hall --floor 'sheet 1300' --line 'plumb 812,440 812,1900'",
+    wall_marks.zones: "visualiser zones hall --seen --add 'switch 80 x 80 at 3500, 1050'",
+    wall_marks.furniture: "visualiser furniture hall --add 'sofa 2200 x 850 at 900'",
+    palette.palette: "visualiser palette heron.jpg shore.jpg --room wall.jpg",
+    propose.propose: "visualiser propose hall --family grid --count 2 --keep",
+    options.options: "visualiser options hall --choose b --change 'b finish=black'",
+    share.share: "visualiser share hall --out hall-plan.json --gap '2 1/2 in'",
+    reuse.reuse: "visualiser reuse landing hall-plan.json --keep",
+    rank.rank: "visualiser rank hall artworks --slot p1 --max-width '40 cm'",
+    mockup.mockup: "visualiser mockup hall --out mockup.jpg --finish walnut",
+    approval.approval: "visualiser approval hall --out approval.pdf",
+    plan.plan: "visualiser plan hall --out plan.pdf --side right --rating 'nail hook=12'",
+    templates.templates: "visualiser templates hall --out templates.pdf --paper a3",
+    check.check: "visualiser check hall hung.jpg --reference a4 --page check.pdf",
+    batch.batch: "visualiser batch jobs.txt --only plan",
+    launch.app: "visualiser app --port 8600",
+}
+"""Every command's function, and one use of it; the function's name is the command's."""
 
-for command in COMMANDS:
-    app.command()(guarded(command))
+COMMANDS = tuple(EXAMPLES)
+
+for command, example in EXAMPLES.items():
+    app.command(epilog=f"Example: {example}")(guarded(command))
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from visualiser.project.release import release
+
+        typer.echo(f"visualiser {release()}")
+        raise typer.Exit
 
 
 @app.callback()
-def _root() -> None:
-    """Keep the command's name even while there is only one."""
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the release.")
+    ] = False,
+) -> None:
+    """See groups of framed pictures to true scale on a photographed wall, and hang them level."""
 
 
 def main() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -18,10 +18,6 @@ from visualiser.cli.output import (
     write_files,
 )
 from visualiser.cli.plan import DespiteOption, PaperOption
-
-if TYPE_CHECKING:
-    from visualiser.printing.approval import ApprovalSheet
-    from visualiser.project.store import Project
 
 
 def approval(
@@ -50,13 +46,15 @@ def approval(
     import visualiser as vis
     from visualiser.printing.approval import approval_pdf
     from visualiser.printing.approval_pictures import approval_png, option_pictures
+    from visualiser.project.products import approval_sheet
     from visualiser.sizes import paper_size
 
     size = paper_size(paper)
     place = target_of(out, (".pdf", ".png"), force=force, as_json=as_json)
     with working("Drawing the options …"):
         job = vis.open_project(project)
-        sheet = approval_sheet(job, option or [], date, despite)
+        today = datetime.date.today().isoformat()
+        sheet = approval_sheet(job, option or [], date or today, despite=despite)
         if place.ending == ".png":
             data = approval_png(sheet, width_px=max(2400, 800 * len(sheet.options)))
         else:
@@ -82,41 +80,3 @@ def approval(
         )
         return
     say(f"{out} shows {len(sheet.options)} options for approval.", as_json=place.piped)
-
-
-def approval_sheet(
-    job: Project, option_ids: list[str], date: str, despite: str = ""
-) -> ApprovalSheet:
-    """Collect what the client sees from a job, mock-ups drawn where there is a photo.
-
-    Raises
-    ------
-    VisualiserError
-        If the job cannot be read or measured, has no such option, or an option is dangerous and
-        nobody answers for it.
-    """
-    import visualiser as vis
-    from visualiser.printing.approval import ApprovalOption, ApprovalSheet
-    from visualiser.printing.approval_pictures import group_palette
-    from visualiser.project.products import Prepared, SurveyedWall
-
-    document = job.document
-    survey = job.survey()
-    photo = job.photo() if document.photo is not None and survey.plane is not None else None
-    options = []
-    for option_id in option_ids or [entry.id for entry in document.options]:
-        arrangement = job.arrangement(option_id)
-        wall = SurveyedWall(photo, survey)
-        answer = Prepared(job, option_id, wall, arrangement).answered(despite)
-        mockup = None
-        if photo is not None:
-            drawn = vis.render_mockup(photo, survey, arrangement, job.mockup_options(option_id))
-            mockup = drawn.pixels
-        options.append(ApprovalOption(arrangement, mockup, group_palette(arrangement), answer))
-    return ApprovalSheet(
-        survey=survey,
-        options=tuple(options),
-        title=document.name or "Picture group",
-        date=date or datetime.date.today().isoformat(),
-        revision=str(document.revision) if document.revision else "",
-    )

@@ -46,16 +46,38 @@ def piece_of_name(file: str, unit: Unit = "cm", taken: Collection[str] = ()) -> 
     >>> item.piece.name, item.piece.width_mm, item.piece.height_mm
     ('Heron at dusk', 400.0, 500.0)
     """
-    stem = re.sub(r"_", " ", PurePath(file).stem)
-    match = _SIZE.search(stem)
+    return ListedPiece(titled_piece(PurePath(file).stem, unit, taken, file), file)
+
+
+def titled_piece(
+    words: str, unit: Unit = "cm", taken: Collection[str] = (), source: str = ""
+) -> Piece:
+    """Make a piece of a title and its outside size, such as ``Heron at dusk 40 x 50 cm``.
+
+    Parameters
+    ----------
+    words
+        Title, then size.
+    unit, taken
+        As in `piece_of_name`.
+    source
+        What an error names; the words themselves when empty.
+
+    Raises
+    ------
+    PieceError
+        If they do not end in a width and a height.
+    """
+    plain = words.replace("_", " ")
+    match = _SIZE.search(plain)
     if match is None:
         raise PieceError(
-            f"The name of {file} does not say the piece's size.",
-            hint="End it in width and height, such as 'heron 40x50.jpg', or list it in a CSV.",
+            f"“{source or words}” does not say the piece's size.",
+            hint="End it in width and height, as in 'heron 40x50', or list it in a CSV.",
         )
     try:
         width, height = parse_size(match["size"].strip(), unit)
     except UnitError as reason:
-        raise PieceError(f"{file}: {reason.message}", hint=reason.hint) from reason
-    name = stem[: match.start()].strip(" -,(")
-    return ListedPiece(Piece(free_id(name, taken), width, height, name), file)
+        raise PieceError(f"{source or words}: {reason.message}", hint=reason.hint) from reason
+    name = plain[: match.start()].strip(" -,(")
+    return Piece(free_id(name, taken), width, height, name)

@@ -177,6 +177,11 @@ def unquoted(cell: str) -> str:
     return cell[1:] if cell.startswith("'") and cell[1:].startswith((*_FORMULA, "'")) else cell
 
 
+def piece_cells(piece: Piece) -> dict[str, str]:
+    """Cells that a list has for a piece, by column; lengths in mm."""
+    return {column: _cell(value) for column, value in _row(ListedPiece(piece)).items()}
+
+
 class _Cells:
     """Typed look at one line's cells, with errors that name line and column."""
 

@@ -51,10 +51,12 @@ _ALIASES = {
     "mount": "mat sides",
 }
 """Other words for a column; common practice, no source."""
-_LENGTHS = {name for name in COLUMNS if name.split()[0] in ("width", "height", "depth", "mat")}
-_LENGTHS |= {"moulding width", "moulding depth", "moulding rebate", "hanger drop"}
-_LENGTHS |= {"hanger spacing", "size"}
-_LENGTHS -= {"mat colour"}
+LENGTH_COLUMNS = {
+    name for name in COLUMNS if name.split()[0] in ("width", "height", "depth", "mat")
+}
+LENGTH_COLUMNS |= {"moulding width", "moulding depth", "moulding rebate", "hanger drop"}
+LENGTH_COLUMNS |= {"hanger spacing", "size"}
+LENGTH_COLUMNS -= {"mat colour"}
 _UNIT_AT_END = re.compile(r"^(.*?)[\s_]*[\[(/]?\s*\b(mm|cm|m|in|inch|inches|ft)\.?\s*[\])]?$")
 
 
@@ -168,7 +170,7 @@ def _columns(header: list[str]) -> tuple[list[str], dict[str, str], tuple[str, .
         name = _known(plain)
         if not name and (match := _UNIT_AT_END.match(plain)):
             name = _known(match[1].strip())
-            if name in _LENGTHS:
+            if name in LENGTH_COLUMNS:
                 units[name] = match[2]
             elif name:
                 name = ""
@@ -209,7 +211,7 @@ def _cells(
             hint="Put text with a comma in quotation marks.",
         )
     cells = {n: unquoted(c) for n, c in zip(names, row, strict=False) if n and c.strip()}
-    for name in _LENGTHS & cells.keys():
+    for name in LENGTH_COLUMNS & cells.keys():
         text = cells[name]
         if delimiter == ";":  # a list with semicolons has decimal commas: 1,250 is no thousand
             text = re.sub(r"(?<=\d),(?=\d{3}\b)", ".", text)

@@ -10,7 +10,6 @@ import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 import cv2
@@ -30,6 +29,7 @@ from visualiser.project.products import (
     prepared,
     surveyed_wall,
 )
+from visualiser.project.release import release
 from visualiser.project.store import Project, open_project
 from visualiser.project.writing import remove_partial, unwritable, write_atomically
 
@@ -79,7 +79,7 @@ def fingerprint(item: BatchItem) -> str:
         If the job cannot be opened.
     """
     job = open_project(item.job)
-    parts = [_release(), item.option, item.piece, _files(job)]
+    parts = [release(), item.option, item.piece, _files(job)]
     if item.artwork is not None:
         parts.append(_stamp(item.artwork))
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
@@ -204,13 +204,6 @@ def _files(job: Project) -> str:
     entries = [document.photo, *(piece.artwork for piece in document.pieces)]
     named = [job.folder / DOCUMENT_NAME, *(job.folder / e.path for e in entries if e is not None)]
     return "\0".join(_stamp(place) for place in named)
-
-
-def _release() -> str:
-    try:
-        return version("wall-visualiser")
-    except PackageNotFoundError:  # run from its folder, never installed
-        return ""
 
 
 def _stamp(place: Path) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ from visualiser.survey.survey import Survey
 
 if TYPE_CHECKING:
     from visualiser.hanging.plan import HangingPlan
+    from visualiser.printing.approval import ApprovalSheet
     from visualiser.rendering.mockup import Mockup
 
 
@@ -124,6 +125,57 @@ def prepared(job: Project, option_id: str = "", wall: SurveyedWall | None = None
     """
     arrangement = job.arrangement(option_id or None)
     return Prepared(job, option_id, wall or surveyed_wall(job), arrangement)
+
+
+def approval_sheet(
+    job: Project,
+    option_ids: Sequence[str] = (),
+    date: str = "",
+    wall: SurveyedWall | None = None,
+    despite: str = "",
+) -> ApprovalSheet:
+    """Collect what the client sees from a job, mock-ups drawn where there is a photo.
+
+    Parameters
+    ----------
+    job
+        The job.
+    option_ids
+        Its options to show; all when empty.
+    date
+        As it is to be printed.
+    wall
+        Its wall, where that has been measured already.
+    despite
+        Words of whoever answers for an option that is dangerous; they are printed.
+
+    Raises
+    ------
+    VisualiserError
+        If the job cannot be read or measured, has no such option, or an option is dangerous and
+        nobody answers for it.
+    """
+    from visualiser.printing.approval import ApprovalOption, ApprovalSheet
+    from visualiser.printing.approval_pictures import group_palette
+
+    document = job.document
+    wall = wall or surveyed_wall(job)
+    options = []
+    for option_id in option_ids or [entry.id for entry in document.options]:
+        shown = prepared(job, option_id, wall)
+        pictured = wall.photo is not None and wall.survey.plane is not None
+        mockup = shown.mockup().pixels if pictured else None
+        palette = group_palette(shown.arrangement)
+        options.append(
+            ApprovalOption(shown.arrangement, mockup, palette, shown.answered(despite))
+        )
+    return ApprovalSheet(
+        survey=wall.survey,
+        options=tuple(options),
+        title=document.name or "Picture group",
+        date=date,
+        revision=str(document.revision) if document.revision else "",
+    )
 
 
 def _mockup(job: Prepared) -> bytes:
