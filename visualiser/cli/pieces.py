@@ -213,14 +213,14 @@ def _without(document: Document, ids: list[str]) -> Document:
 
 
 def _written(entries: tuple[PieceEntry, ...], ending: str) -> bytes:
-    from visualiser.inventory.piece_csv import pieces_to_csv
     from visualiser.inventory.piece_json import pieces_to_json
     from visualiser.inventory.piece_list import ListedPiece
+    from visualiser.inventory.piece_table import write_table
 
     listed = [
         ListedPiece(entry.piece(), entry.artwork.path if entry.artwork else "") for entry in entries
     ]
-    text = pieces_to_json(listed) if ending == ".json" else pieces_to_csv(listed)
+    text = pieces_to_json(listed) if ending == ".json" else write_table(listed)
     return text.encode()
 
 

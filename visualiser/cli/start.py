@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from visualiser.inventory.piece_list import ListedPiece
     from visualiser.project.products import SurveyedWall
     from visualiser.project.store import Project
+    from visualiser.rendering.mockup import Mockup
 
 
 class Stage(StrEnum):
@@ -109,6 +110,7 @@ def start(
     """Start a job from a photo and a list: measure it, say what it needs, or go on to its plan."""
     import visualiser as vis
     from visualiser.cli.pieces import listed_pieces
+    from visualiser.cli.wall_marks import reference_typed
     from visualiser.project.document import Document
     from visualiser.project.filling import read_picture, with_marks
     from visualiser.project.made_files import refuse_place
@@ -117,7 +119,7 @@ def start(
 
     unit = units or "mm"
     # All that was given is read before the folder is made: what cannot be read leaves nothing.
-    values: dict[str, Any] = {"reference": _reference(reference)}
+    values: dict[str, Any] = {"reference": reference_typed(reference)}
     if floor:
         values |= floor_of(floor, unit)
     if size:
@@ -154,13 +156,6 @@ def start(
     _answer(road, through, stage_fault, ignored, as_json)
 
 
-def _reference(words: str) -> Any:
-    """Kind of a reference, or its size in mm where a size was typed."""
-    from visualiser.units import parse_size
-
-    return parse_size(words) if words[:1].isdigit() else words.strip().lower()
-
-
 class _Road:
     """The stages from a filled job to its plan, each made from the one before."""
 
@@ -170,6 +165,7 @@ class _Road:
         self.measured = Measured(None)
         self.files: dict[str, Path] = {}
         self.findings: tuple[Finding, ...] = ()
+        self._drawn: dict[str, Mockup] = {}
 
     def go(self, through: Stage, families: list[str] | None, count: int) -> None:
         """Go as far as asked; what a stage cannot do stops there."""
@@ -237,15 +233,17 @@ class _Road:
 
         if self.wall is None or self.wall.photo is None:
             return  # a wall of typed size has nothing to draw over
-        ready = prepared(self.job, "", self.wall)
-        self._write("mockup.jpg", encode_jpeg(ready.mockup().pixels, title=self.job.document.name))
+        chosen = self.job.document.option().id
+        result = prepared(self.job, chosen, self.wall).mockup()
+        self._drawn[chosen] = result
+        self._write("mockup.jpg", encode_jpeg(result.pixels, title=self.job.document.name))
 
     def _approval(self) -> None:
         from visualiser.printing.approval import approval_pdf
         from visualiser.project.products import approval_sheet
 
         today = datetime.date.today().isoformat()
-        sheet = approval_sheet(self.job, (), today, self.wall)
+        sheet = approval_sheet(self.job, (), today, self.wall, self._drawn)
         self._write("approval.pdf", approval_pdf(sheet))
 
     def _plan(self) -> None:

@@ -152,7 +152,7 @@ def marks(
     job = vis.open_project(project)
     values: dict[str, Any] = {}
     if reference:
-        values["reference"] = _reference(reference)
+        values["reference"] = reference_typed(reference)
     if corners:
         values["corners_px"] = None if corners == "none" else _exactly(corners, 4)
     if floor:
@@ -184,11 +184,18 @@ def marks(
     show_job(job, as_json=as_json)
 
 
-def _reference(words: str) -> Any:
-    """Kind of a reference, or its size in mm where a size was typed."""
+def reference_typed(words: str) -> Any:
+    """Kind of a reference, or its size in mm where a size was typed.
+
+    Raises
+    ------
+    SizeError, UnitError
+        If it is neither.
+    """
+    from visualiser.rectification.kinds import check_kind
     from visualiser.units import parse_size
 
-    return parse_size(words) if words[:1].isdigit() else words.strip().lower()
+    return parse_size(words) if words[:1].isdigit() else check_kind(words)
 
 
 def _exactly(words: str, count: int) -> tuple[tuple[float, float], ...]:

@@ -10,11 +10,11 @@ import csv
 import difflib
 import io
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from visualiser.errors import PieceError, UnitError, VisualiserError
-from visualiser.inventory.piece_csv import COLUMNS, listed_piece, unquoted
+from visualiser.inventory.piece_csv import COLUMNS, listed_piece, pieces_to_csv, unquoted
 from visualiser.inventory.piece_json import pieces_from_json
 from visualiser.inventory.piece_list import MOST_PIECES, ListedPiece, checked
 from visualiser.units import Unit, parse_size
@@ -109,6 +109,13 @@ def read_pieces(data: bytes, unit: Unit = "mm") -> PieceTable:
     if faults:
         raise _several(faults)
     return PieceTable(tuple(checked(listed)), ignored)
+
+
+def write_table(listed: Sequence[ListedPiece]) -> str:
+    """Write pieces as CSV whose headings say their unit, for any reader."""
+    header, _, rows = pieces_to_csv(list(listed)).partition("\n")
+    named = [f"{n} mm" if n in LENGTH_COLUMNS else n for n in header.split(",")]
+    return ",".join(named) + "\n" + rows
 
 
 def _decoded(data: bytes) -> str:

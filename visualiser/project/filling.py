@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
@@ -123,11 +124,13 @@ def with_pieces(
         )
     contents = [_artwork_of(item, artworks) for item in items]
     entries = {}
+    there_already = {e.artwork.sha256: e.artwork for e in document.pieces if e.artwork}
     for item, content in zip(items, contents, strict=True):
         kept: FileEntry | None = None
         if content is not None:
             name, data = content
-            kept = keep("artworks", name, data, picture_suffix(data))
+            kept = there_already.get(hashlib.sha256(data).hexdigest())
+            kept = kept or keep("artworks", name, data, picture_suffix(data))
         elif item.piece.id in known:
             kept = next(e.artwork for e in document.pieces if e.id == item.piece.id)
         entries[item.piece.id] = PieceEntry.from_piece(item.piece, kept)

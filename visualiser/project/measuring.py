@@ -103,6 +103,11 @@ def survey_typed(wall: WallEntry, marks: MarksEntry) -> Survey:
 
 def survey_photo(photo: Photo, plane: WallPlane, marks: MarksEntry) -> Survey:
     """Survey a measured wall, with what the person marked in the photo."""
+    return with_marked(survey_bare(photo, plane, marks), marks)
+
+
+def survey_bare(photo: Photo, plane: WallPlane, marks: MarksEntry) -> Survey:
+    """Survey a measured wall, with the side and outline that the person marked."""
     from visualiser.survey.surveying import survey_wall
 
     survey = survey_wall(photo, plane, marks.marks())
@@ -110,6 +115,11 @@ def survey_photo(photo: Photo, plane: WallPlane, marks: MarksEntry) -> Survey:
         survey = _measured_from(survey, marks.side_px)
     if marks.outline_px is not None:
         survey = replace(survey, outline=_polygon(survey, marks.outline_px))
+    return survey
+
+
+def with_marked(survey: Survey, marks: MarksEntry) -> Survey:
+    """Add the zones and the furniture that the person marked."""
     zones = tuple(
         Zone(zone.kind, _outline(survey, zone.points_px, zone.points_mm), zone.name)
         for zone in marks.zones

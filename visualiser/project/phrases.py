@@ -169,9 +169,17 @@ def _placed(
             f"“{match['place']}” is not a place on the wall.",
             hint="Write how far from the side, and how far up: 3500, 1050.",
         )
-    left, bottom = (*(parse_length(side, unit) for side in sides), 0.0)[:2]
+    left, bottom = (*(_signed(side, unit) for side in sides), 0.0)[:2]
     corners = Polygon.from_rect(Rect(left, bottom, width, height))
     return *_kind(match["what"], kinds, example), {"points_mm": tuple(corners)}
+
+
+def _signed(text: str, unit: Unit) -> float:
+    """Length that may lie left of the side that is measured from."""
+    words = text.strip()
+    if words[:1] in ("-", "−"):
+        return -parse_length(words[1:], unit)
+    return parse_length(words, unit)
 
 
 def _kind(what: str, kinds: tuple[str, ...], example: str) -> tuple[str, str]:

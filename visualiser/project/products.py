@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from visualiser.arrangement.arrangement import Arrangement
@@ -14,7 +14,9 @@ from visualiser.survey.survey import Survey
 if TYPE_CHECKING:
     from visualiser.hanging.plan import HangingPlan
     from visualiser.printing.approval import ApprovalSheet
-    from visualiser.rendering.mockup import Mockup
+    from visualiser.rendering.compositing import PreparedWall
+    from visualiser.rendering.mockup import Mockup, MockupOptions
+    from visualiser.survey.main_light import MainLight
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,29 @@ class SurveyedWall:
 
     photo: Photo | None
     survey: Survey
+    _ready: dict[str, PreparedWall] = field(default_factory=dict, repr=False, compare=False)
+
+    def prepared(self, options: MockupOptions) -> PreparedWall:
+        """Prepare the photo to be drawn on, once for options that ask for the same wall.
+
+        All options of a job share its marks; only the wall's colour differs between them.
+        """
+        from visualiser.rendering.compositing import prepare_wall
+
+        assert self.photo is not None
+        if options.wall_colour not in self._ready:
+            self._ready.clear()  # a photo of 12 megapixels is large: one at a time
+            self._ready[options.wall_colour] = prepare_wall(self.photo, self.survey, options)
+        return self._ready[options.wall_colour]
+
+    def main_light(self) -> MainLight:
+        """Measure where the light comes from, or take it from the photo as prepared."""
+        from visualiser.survey.light import estimate_light
+
+        assert self.photo is not None
+        for ready in self._ready.values():
+            return ready.light.main
+        return estimate_light(self.photo, self.survey).main
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +71,8 @@ class Prepared:
 
         photo = self.job.photo() if self.wall.photo is None else self.wall.photo
         options = self.job.mockup_options(self.option_id or None)
-        return render_mockup(photo, self.wall.survey, self.arrangement, options)
+        shared = self.wall.prepared(options) if self.wall.photo is not None else None
+        return render_mockup(photo, self.wall.survey, self.arrangement, options, wall=shared)
 
     def answer(self) -> str:
         """Find what the person said to the option's dangers; empty where one is new or moved."""
@@ -84,9 +110,7 @@ class Prepared:
         from visualiser.hanging.plan import plan_hanging
 
         if self.wall.photo is not None and self.wall.survey.plane is not None:
-            from visualiser.survey.light import estimate_light
-
-            options["light"] = estimate_light(self.wall.photo, self.wall.survey).main
+            options["light"] = self.wall.main_light()
         kind = wall_kind or self.job.document.wall.kind
         options["seismic"] = options.get("seismic") or self.job.document.wall.earthquakes
         options.setdefault("guidelines", self.job.guidelines())
@@ -133,6 +157,7 @@ def approval_sheet(
     date: str = "",
     wall: SurveyedWall | None = None,
     despite: str = "",
+    drawn: dict[str, Mockup] | None = None,
 ) -> ApprovalSheet:
     """Collect what the client sees from a job, mock-ups drawn where there is a photo.
 
@@ -148,6 +173,8 @@ def approval_sheet(
         Its wall, where that has been measured already.
     despite
         Words of whoever answers for an option that is dangerous; they are printed.
+    drawn
+        Mock-ups by option, of those that are drawn already.
 
     Raises
     ------
@@ -164,10 +191,13 @@ def approval_sheet(
     for option_id in option_ids or [entry.id for entry in document.options]:
         shown = prepared(job, option_id, wall)
         pictured = wall.photo is not None and wall.survey.plane is not None
-        mockup = shown.mockup().pixels if pictured else None
-        palette = group_palette(shown.arrangement)
+        said = shown.answered(despite)
+        mockup = None
+        if pictured:
+            done = (drawn or {}).get(option_id)
+            mockup = (done or shown.mockup()).pixels
         options.append(
-            ApprovalOption(shown.arrangement, mockup, palette, shown.answered(despite))
+            ApprovalOption(shown.arrangement, mockup, group_palette(shown.arrangement), said)
         )
     return ApprovalSheet(
         survey=wall.survey,

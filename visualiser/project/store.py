@@ -6,6 +6,7 @@
     photos/          the wall, as photographed
     artworks/        the pictures of the pieces
     revisions/       project.json as it was before the last saves
+    measured/        what was measured of the wall; may be deleted
     out/             what was made from it; may be deleted
 """
 
@@ -106,7 +107,10 @@ class Project:
         return self.document.guidelines
 
     def survey(self, photo: Photo | None = None) -> Survey:
-        """Measure the wall anew from the photo and the marks, or take its typed size.
+        """Measure the wall from the photo and the marks, or take its typed size.
+
+        What was measured is kept in the job's folder, and taken from there as long as photo,
+        marks and program are the same.
 
         Parameters
         ----------
@@ -120,13 +124,27 @@ class Project:
         ReferenceNotFound, MeasurementError
             If the photo cannot be measured.
         """
-        from visualiser.project.measuring import measure_plane, survey_photo, survey_typed
+        from visualiser.project.measured import kept_survey
+        from visualiser.project.measuring import (
+            measure_plane,
+            survey_bare,
+            survey_typed,
+            with_marked,
+        )
 
         marks = self.document.marks
         if self.document.photo is None:
             return survey_typed(self.document.wall, marks)
-        photo = photo or self.photo()
-        return survey_photo(photo, measure_plane(photo, marks), marks)
+
+        def measure() -> Survey:
+            decoded = photo or self.photo()
+            return survey_bare(decoded, measure_plane(decoded, marks), marks)
+
+        digest = photo.digest if photo is not None else ""
+        if not digest:
+            content = checked_content(self.document.photo, self.read_file)
+            digest = hashlib.sha256(content).hexdigest()
+        return with_marked(kept_survey(self.folder, digest, marks, measure), marks)
 
     def arrangement(self, option_id: str | None = None) -> Arrangement:
         """Pieces at the places of one option; of the chosen option when none is named.

@@ -143,7 +143,8 @@ def line_normals(lines: Sequence[RoomLine], camera: CameraState) -> tuple[Array,
         rays = camera.lens.to_rays(line.samples.points_px)
         rays = np.c_[rays, np.ones(len(rays))]
         rays /= np.linalg.norm(rays, axis=1, keepdims=True)
-        normals.append(np.linalg.svd(rays, full_matrices=False)[2][2])
+        # Two clicked ends alone leave the normal out of the thin form.
+        normals.append(np.linalg.svd(rays, full_matrices=len(rays) < 3)[2][2])
         spread = float(np.sqrt(((rays - rays.mean(axis=0)) ** 2).sum()))
         sigmas.append(float(np.median(line.samples.sigma_px)) / camera.lens.focal_px / spread)
     return np.array(normals).reshape(-1, 3), np.array(sigmas)

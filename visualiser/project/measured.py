@@ -1,0 +1,132 @@
+"""What was measured of a job's wall, kept beside the job so that the next command need not again.
+
+A file in the folder ``measured``, named by a hash of the photo's content, the marks that the wall
+is measured with, and the code that measured it. It may be deleted at any time; what is missing,
+of other code or does not read back is measured anew.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import importlib
+import json
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from visualiser.errors import ProjectError
+from visualiser.project.release import release
+from visualiser.project.wall_entries import MarksEntry
+from visualiser.project.writing import write_atomically
+from visualiser.survey.survey import Survey
+
+FOLDER = "measured"
+MOST_KEPT = 8
+"""Measurements kept a job: one for each of the last sets of marks."""
+_NOT_MEASURED_WITH = {"zones", "furniture", "in_front", "painted_out", "light"}
+_MEASURING = ("photo", "colour", "rectification", "survey", "geometry.py", "sizes.py")
+"""Parts of the package that decide what is measured."""
+
+
+def kept_survey(
+    folder: Path, photo_sha256: str, marks: MarksEntry, measure: Callable[[], Survey]
+) -> Survey:
+    """Survey of a photo and marks as it was kept, or measured now and kept.
+
+    Parameters
+    ----------
+    folder
+        The job's.
+    photo_sha256
+        Hash of the photo's content.
+    marks
+        What it is measured with.
+    measure
+        Measures it; without zones and furniture, which do not change what is measured.
+    """
+    place = folder / FOLDER / f"{_key(photo_sha256, marks)}.json"
+    try:
+        found = _decoded(json.loads(place.read_bytes()))
+        if isinstance(found, Survey):
+            return found
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        pass
+    survey = measure()
+    try:
+        data = json.dumps(_encoded(survey)).encode()
+        place.parent.mkdir(exist_ok=True)
+        write_atomically(place, data)
+        kept = sorted(place.parent.glob("*.json"), key=lambda p: p.stat().st_mtime)
+        for old in kept[:-MOST_KEPT]:
+            old.unlink(missing_ok=True)
+    except (OSError, ProjectError, TypeError):  # a folder that may only be read
+        pass
+    return survey
+
+
+def _key(photo_sha256: str, marks: MarksEntry) -> str:
+    used = marks.model_dump_json(exclude=_NOT_MEASURED_WITH)
+    parts = (photo_sha256, used, release(), _code())
+    return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:32]
+
+
+@cache
+def _code() -> str:
+    """Hash of the code that measures: a changed program must not trust what it measured before."""
+    package = Path(__file__).resolve().parents[1]
+    digest = hashlib.sha256()
+    for part in _MEASURING:
+        place = package / part
+        files = sorted(place.rglob("*.py")) if place.is_dir() else [place]
+        files += sorted(place.rglob("*.onnx")) if place.is_dir() else []
+        for file in files:
+            try:
+                digest.update(file.read_bytes())
+            except OSError:
+                continue
+    return digest.hexdigest()
+
+
+def _encoded(value: Any) -> Any:
+    """Plain data of a measurement: numbers, texts, arrays and this package's own values."""
+    if isinstance(value, np.ndarray):
+        return {"array": value.tolist(), "kind": str(value.dtype), "shape": list(value.shape)}
+    if isinstance(value, np.generic):
+        return value.item()
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        fields = {
+            f.name: _encoded(getattr(value, f.name)) for f in dataclasses.fields(value) if f.init
+        }
+        return {"value": f"{type(value).__module__}.{type(value).__qualname__}", "of": fields}
+    if isinstance(value, tuple | list):
+        return [_encoded(item) for item in value]
+    if value is None or isinstance(value, str | bool | int | float):
+        return value
+    raise TypeError(f"a {type(value).__name__} cannot be kept")
+
+
+def _decoded(data: Any) -> Any:
+    if isinstance(data, list):
+        return tuple(_decoded(item) for item in data)
+    if not isinstance(data, dict):
+        return data
+    if "array" in data:
+        return np.array(data["array"], np.dtype(data["kind"])).reshape(data["shape"])
+    return _kind(data["value"])(**{name: _decoded(item) for name, item in data["of"].items()})
+
+
+def _kind(name: str) -> Any:
+    """One of this package's frozen values; nothing else is ever made from a file."""
+    module, _, kind = name.rpartition(".")
+    if not module.startswith("visualiser.") or module.split(".")[1] not in (
+        "survey", "rectification", "geometry", "findings", "photo", "colour",
+    ):  # fmt: skip
+        raise ValueError(f"{name} is not measured")
+    found = getattr(importlib.import_module(module), kind)
+    if not dataclasses.is_dataclass(found):
+        raise ValueError(f"{name} is not measured")
+    return found
