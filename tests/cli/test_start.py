@@ -239,6 +239,16 @@ def test_zones_are_listed_and_removed_by_number_or_name(hall):
     assert run("zones", hall, "--remove", "1", code=1)["do"]
 
 
+def test_studs_are_marked(hall):
+    data = run("studs", hall, "--add", "16", "--add", "400 mm", "--spacing", "16 in")
+    assert data["studs_mm"] == [400, pytest.approx(406.4)]
+    assert data["spacing_mm"] == pytest.approx(406.4)
+    assert vis.open_project(hall).survey().studs.spacing_mm == pytest.approx(406.4)
+    assert run("studs", hall, "--remove", "1")["studs_mm"] == [pytest.approx(406.4)]
+    assert run("studs", hall, "--remove", "7", code=1)["do"]
+    assert run("studs", hall, "--clear", "--spacing", "none")["studs_mm"] == []
+
+
 def test_options_are_chosen_changed_and_removed(hall, works):
     run("pieces", hall, "--artworks", works)
     run("propose", hall, "--keep", "--count", "2")

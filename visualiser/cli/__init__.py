@@ -55,6 +55,7 @@ EXAMPLES: dict[Callable[..., None], str] = {
     wall_marks.marks: "visualiser marks hall --floor 'sheet 1300' --line 'plumb 812,440 812,1900'",
     wall_marks.zones: "visualiser zones hall --seen --add 'switch 80 x 80 at 3500, 1050'",
     wall_marks.furniture: "visualiser furniture hall --add 'sofa 2200 x 850 at 900'",
+    wall_marks.studs: "visualiser studs hall --add '400 mm' --spacing '600 mm'",
     palette.palette: "visualiser palette heron.jpg shore.jpg --room wall.jpg",
     propose.propose: "visualiser propose hall --family grid --count 2 --keep",
     options.options: "visualiser options hall --choose b --change 'b finish=black'",

@@ -29,6 +29,7 @@ from visualiser.cli.output import (
     working,
     write_file,
 )
+from visualiser.cli.plan import DespiteOption
 from visualiser.errors import ProjectError, VisualiserError
 
 if TYPE_CHECKING:
@@ -104,6 +105,7 @@ def start(
         Stage,
         typer.Option(help="How far to go; each stage's files are put into the job's folder out."),
     ] = Stage.measure,
+    despite: DespiteOption = "",
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -146,7 +148,7 @@ def start(
             job = job.add_photo(photo)
         if listed:
             job = job.add_pieces(listed, works)
-    road = _Road(job, force)
+    road = _Road(job, force, despite)
     stage_fault: VisualiserError | None = None
     try:
         with working("Measuring, arranging and drawing …"):
@@ -159,8 +161,8 @@ def start(
 class _Road:
     """The stages from a filled job to its plan, each made from the one before."""
 
-    def __init__(self, job: Project, force: bool) -> None:
-        self.job, self._force = job, force
+    def __init__(self, job: Project, force: bool, despite: str) -> None:
+        self.job, self._force, self._despite = job, force, despite
         self.wall: SurveyedWall | None = None
         self.measured = Measured(None)
         self.files: dict[str, Path] = {}
@@ -243,7 +245,7 @@ class _Road:
         from visualiser.project.products import approval_sheet
 
         today = datetime.date.today().isoformat()
-        sheet = approval_sheet(self.job, (), today, self.wall, self._drawn)
+        sheet = approval_sheet(self.job, (), today, self.wall, self._despite, self._drawn)
         self._write("approval.pdf", approval_pdf(sheet))
 
     def _plan(self) -> None:
@@ -251,7 +253,7 @@ class _Road:
         from visualiser.printing.templates import templates_pdf
         from visualiser.project.products import prepared
 
-        plan = prepared(self.job, "", self.wall).hanging_plan()
+        plan = prepared(self.job, "", self.wall).hanging_plan(accepted=self._despite)
         self.findings = plan.findings
         self._write("plan.pdf", plan_pdf(plan, title=self.job.document.name))
         self._write("templates.pdf", templates_pdf(plan))

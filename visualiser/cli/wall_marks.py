@@ -73,6 +73,72 @@ def furniture(
     _edit("furniture", project, add or [], furniture_of, remove or [], seen, clear, as_json)
 
 
+def studs(
+    project: Annotated[Path, typer.Argument(help="Folder of the job.")],
+    add: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LENGTH",
+            help="Middle of a stud that was found with a detector, from the side: “400 mm”; may "
+            "be given again.",
+        ),
+    ] = None,
+    spacing: Annotated[
+        str,
+        typer.Option(
+            metavar="LENGTH",
+            help="Between the middles of neighbours: 400 mm, 600 mm, 16 in; “none” takes it back.",
+        ),
+    ] = "",
+    remove: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NUMBER", help="Remove one by its number; may be given again."),
+    ] = None,
+    clear: Clear = False,
+    as_json: AsJson = False,
+) -> None:
+    """List where studs were found behind a job's wall; add or remove some."""
+    import visualiser as vis
+    from visualiser.units import parse_length
+
+    job = vis.open_project(project)
+    units = job.document.units
+    found = () if clear else job.document.marks.studs_mm
+    for wanted in remove or []:
+        if wanted not in [str(k) for k in range(1, len(found) + 1)]:
+            raise ProjectError(
+                f"There is no stud {wanted} to remove.", hint=f"Give a number up to {len(found)}."
+            )
+        found = (*found[: int(wanted) - 1], *found[int(wanted) :])
+    new = tuple(parse_length(words, units) for words in add or [])
+    values: dict[str, Any] = {}
+    if clear or remove or new:
+        values["studs_mm"] = tuple(sorted({*found, *new}))
+    if spacing:
+        values["stud_spacing_mm"] = None if spacing == "none" else parse_length(spacing, units)
+    if values:
+        job = job.mark(**values)
+    marked = job.document.marks
+    if as_json:
+        print_json(
+            {
+                "done": True,
+                "studs_mm": list(marked.studs_mm),
+                "spacing_mm": marked.stud_spacing_mm,
+            }
+        )
+        return
+    for number, place in enumerate(marked.studs_mm, 1):
+        say(f"{number}  {both(place, units)} from the side", as_json=False)
+    apart = marked.stud_spacing_mm
+    say(
+        f"Their middles are {both(apart, units)} apart."
+        if apart
+        else "How far apart studs are is not known.",
+        as_json=False,
+    )
+
+
 def marks(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
     reference: Annotated[

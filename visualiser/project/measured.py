@@ -27,7 +27,9 @@ from visualiser.survey.survey import Survey
 FOLDER = "measured"
 MOST_KEPT = 8
 """Measurements kept a job: one for each of the last sets of marks."""
-_NOT_MEASURED_WITH = {"zones", "furniture", "in_front", "painted_out", "light"}
+_NOT_MEASURED_WITH = {
+    "zones", "furniture", "in_front", "painted_out", "light", "studs_mm", "stud_spacing_mm",
+}  # fmt: skip
 _MEASURING = ("photo", "colour", "rectification", "survey", "geometry.py", "sizes.py")
 """Parts of the package that decide what is measured."""
 
