@@ -26,13 +26,21 @@ _NOMINAL_SIGMA = 0.01
 _FOCAL_PLANE_SIGMA = 0.02
 _USELESS_SIGMA = 0.15
 
+ONLY_TRIMMED = 0.4
+"""Share of the trimmed pictures with the camera's own Exif block that were not resized as well: the
+programs that trim on a phone leave every pixel where it is (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class FocalPrior:
-    """Focal length in pixels, and its standard uncertainty as a fraction of it."""
+    """Focal length in pixels, and its standard uncertainty as a fraction of it.
+
+    Last whether it was worked out from the picture's size, which trimming changes.
+    """
 
     focal_px: float
     relative_sigma: float
+    from_size: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +113,9 @@ def focal_prior(tags: LensTags, width_px: int, height_px: int) -> FocalPrior | N
     (3029, 0.031)
     """
     taken = tags.pixel_dimensions or (width_px, height_px)
+    from_size = True
     long_taken, short_taken = float(max(taken)), float(min(taken))
-    scale, scale_sigma = _scale_since_taken(
+    scale, scale_sigma = scale_since_taken(
         long_taken, short_taken, float(max(width_px, height_px)), float(min(width_px, height_px))
     )
     if tags.focal_35mm is not None and 5 <= tags.focal_35mm <= 3000:
@@ -118,12 +127,13 @@ def focal_prior(tags: LensTags, width_px: int, height_px: int) -> FocalPrior | N
         if not 0.2 < focal / long_taken < 100:
             return None  # the two tags contradict the picture's size
         sigma = _FOCAL_PLANE_SIGMA
+        from_size = False
     else:
         return None
     # Whether a digital zoom is already in the equivalent is not laid down: allow for both.
     zoom_sigma = abs(math.log(tags.digital_zoom)) / math.sqrt(12)
     sigma = math.hypot(sigma, scale_sigma, zoom_sigma)
-    return FocalPrior(focal * scale, sigma) if sigma < _USELESS_SIGMA else None
+    return FocalPrior(focal * scale, sigma, from_size) if sigma < _USELESS_SIGMA else None
 
 
 def _reading_sigma(long_px: float, short_px: float) -> float:
@@ -142,13 +152,21 @@ def _reading_sigma(long_px: float, short_px: float) -> float:
     return math.sqrt(sum(squares) / (1 + len(squares)))
 
 
-def _scale_since_taken(
+def scale_since_taken(
     long_taken: float, short_taken: float, long_now: float, short_now: float
 ) -> tuple[float, float]:
-    """Change of pixel scale since the picture was taken, and its relative sigma.
+    """Change of pixel scale since a picture was taken, and its relative sigma.
 
-    Same proportions: resized. Other proportions: cropped, and perhaps resized as well; a scale of
-    1 is certain when a side kept its length, otherwise anything down to the tightest crop.
+    Same proportions: resized. Other proportions: trimmed, and perhaps resized as well; a scale of
+    1 is certain when a side kept its length, otherwise it is 1 in `ONLY_TRIMMED` of all and else
+    anything down to the tightest trim.
+
+    Parameters
+    ----------
+    long_taken, short_taken
+        Sides of the picture as it was taken, px.
+    long_now, short_now
+        Sides of the picture as it is, px.
     """
     across, down = long_now / long_taken, short_now / short_taken
     pixel = 1.5 / short_now  # sizes are rounded to whole pixels
@@ -157,4 +175,7 @@ def _scale_since_taken(
     largest = max(across, down)
     if abs(largest - 1) < pixel or largest > 1:
         return max(largest, 1.0), 0.0
-    return math.sqrt(largest), abs(math.log(largest)) / math.sqrt(12)
+    # Mean and standard deviation of a logarithm that is 0 or spread evenly from that of the largest.
+    spread, apart = math.log(largest), 1 - ONLY_TRIMMED
+    mean = apart * spread / 2
+    return math.exp(mean), math.sqrt(apart * spread**2 / 3 - mean**2)

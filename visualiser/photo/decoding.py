@@ -14,6 +14,7 @@ from PIL import Image
 from visualiser.findings import Finding
 from visualiser.photo.camera import LensTags, focal_prior
 from visualiser.photo.colour_space import Convert, srgb_conversion
+from visualiser.photo.frame import frame_evidence
 from visualiser.photo.jpeg_segments import layout
 from visualiser.photo.limits import PhotoLimits, check_picture_size, recognise
 from visualiser.photo.opening import opened
@@ -112,11 +113,19 @@ def _decoded(data: bytes, limits: PhotoLimits | None, least_side_px: int | None)
         findings=findings,
     )
     prior = focal_prior(lens, *full_px)
+    reduced = max(image.size) / max(full_px)
+    turned = photo.width_px != image.width
+    evidence = frame_evidence(
+        *(full_px[::-1] if turned else full_px),
+        lens.pixel_dimensions,
+        prior is None or prior.from_size,
+    )
+    photo = dataclasses.replace(photo, frame=evidence.scaled(reduced))
     if prior is None:
         return photo
     return dataclasses.replace(
         photo,
-        focal_px=prior.focal_px * max(image.size) / max(full_px),
+        focal_px=prior.focal_px * reduced,
         focal_relative_sigma=prior.relative_sigma,
     )
 

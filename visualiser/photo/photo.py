@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.findings import Finding
+from visualiser.photo.frame import WHOLE, FrameEvidence
 
 PixelsRgb = NDArray[np.uint8]
 """(H, W, 3) sRGB."""
@@ -31,6 +32,8 @@ class Photo:
         SHA-256 of the file, hexadecimal; empty for pixels that never were a file.
     findings
         What had to be assumed to decode it.
+    frame
+        Whether the pixels are the camera's whole frame; for pixels that never were a file they are.
     """
 
     pixels: PixelsRgb
@@ -39,6 +42,7 @@ class Photo:
     camera: str = ""
     digest: str = ""
     findings: tuple[Finding, ...] = ()
+    frame: FrameEvidence = WHOLE
 
     def __post_init__(self) -> None:
         if self.pixels.ndim != 3 or self.pixels.shape[2] != 3 or self.pixels.dtype != np.uint8:
