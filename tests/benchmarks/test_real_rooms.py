@@ -18,10 +18,9 @@ from scipy.stats import chi2
 
 from visualiser import MeasurementError, Reference, fit_wall_plane, load_photo
 from visualiser.photo.photo import Photo
-from visualiser.rectification.edges import no_samples
-from visualiser.rectification.lens import Lens
-from visualiser.rectification.model_terms import ModelTerms
-from visualiser.rectification.projection import vector_from_rotation
+from visualiser.rectification.camera.projection import Lens, vector_from_rotation
+from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.edges.locate import no_samples
 
 FOLDER = os.environ.get("VISUALISER_REAL", "")
 MOST = int(os.environ.get("VISUALISER_REAL_PHOTOS", "1000"))

@@ -17,7 +17,7 @@ from tests.synthetic.edited import Edit, encode, trim_box, trimmed
 from tests.synthetic.scoring import DRAWN, format_table, score
 from tests.synthetic.wall_photo import draw_scene, render
 from visualiser import MeasurementError, Reference, fit_wall_plane, load_photo
-from visualiser.rectification.model_terms import ModelTerms
+from visualiser.rectification.camera.terms import ModelTerms
 
 POSES = int(os.environ.get("VISUALISER_POSES", "60"))
 FOLDERS = [Path(f) for f in os.environ.get("VISUALISER_ROOMS", "").split(":") if f]

@@ -16,6 +16,7 @@ from visualiser import (
     TapedLength,
     fit_wall_plane,
 )
+from visualiser.photo.frame import FrameEvidence, frame_evidence
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.fit import reference_sides
 
@@ -264,3 +265,45 @@ def test_an_unknown_focal_length_widens_the_answer(bare):
     known = fit_wall_plane(photo, [clicked(scene)], terms=EXACT)
     unknown = fit_wall_plane(Photo(photo.pixels), [clicked(scene)], terms=EXACT)
     assert unknown.parameter_covariance[6, 6] > 4 * known.parameter_covariance[6, 6]
+
+
+def test_a_trimmed_photo_is_measured_and_named():
+    """A fifth off the left: the axis is 115 px from the middle, and the file may not say so."""
+    scene = draw_scene(1, long_side=SIZE)
+    cut = 230
+    part = np.ascontiguousarray(render(scene)[:, cut:])
+    height, width = part.shape[:2]
+    # An editor that brings the size up to date makes the same equivalent mean a shorter one.
+    shorter = np.hypot(width, height) / np.hypot(scene.width_px, scene.height_px)
+    shift = np.array([cut, 0.0])
+    reference = clicked(scene, scene.sheet_corners_px - shift)
+    points = scene.grid_mm()
+    points = points[np.hypot(*points.T) < 1000]
+    seen = scene.to_photo(points) - shift
+    points, seen = points[seen[:, 0] > 0], seen[seen[:, 0] > 0]
+    errors_mm = {}
+    for name, focal_share, frame in (
+        ("whole", shorter, FrameEvidence()),
+        ("open", shorter, frame_evidence(width, height, None, True)),
+        ("noted", 1.0, frame_evidence(width, height, (scene.width_px, scene.height_px), True)),
+    ):
+        photo = Photo(part, scene.focal_stated * focal_share, 0.02, frame=frame)
+        plane = fit_wall_plane(photo, [reference], terms=EXACT)
+        off = plane.to_wall(seen) - points
+        errors_mm[name] = np.median(np.hypot(*off.T))
+        if name == "whole":
+            continue
+        assert "trimmed-photo" in {f.code for f in plane.findings}
+        spread = plane.covariance(plane.to_wall(seen))
+        inside = np.einsum("ni,nij,nj->n", off, np.linalg.inv(spread), off) <= 5.991
+        assert inside.mean() >= 0.9
+    assert max(errors_mm["open"], errors_mm["noted"]) < 0.5 * errors_mm["whole"]
+
+
+def test_a_whole_photo_is_not_called_trimmed(room):
+    scene, photo = room
+    whole = replace(photo, frame=frame_evidence(photo.width_px, photo.height_px, None, True))
+    plane = fit_wall_plane(whole, [clicked(scene)], terms=EXACT)
+    same = fit_wall_plane(photo, [clicked(scene)], terms=EXACT)
+    assert "trimmed-photo" not in {f.code for f in plane.findings}
+    assert plane.to_wall([[100.0, 100.0]]) == pytest.approx(same.to_wall([[100.0, 100.0]]))

@@ -175,7 +175,7 @@ def scale_since_taken(
     largest = max(across, down)
     if abs(largest - 1) < pixel or largest > 1:
         return max(largest, 1.0), 0.0
-    # Mean and standard deviation of a logarithm that is 0 or spread evenly from that of the largest.
+    # Mean and standard deviation of a logarithm that is 0, or even from that of the largest on.
     spread, apart = math.log(largest), 1 - ONLY_TRIMMED
     mean = apart * spread / 2
     return math.exp(mean), math.sqrt(apart * spread**2 / 3 - mean**2)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +14,15 @@ from visualiser.errors import MeasurementError, ReferenceNotFound
 from visualiser.findings import Finding
 from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.adjustment import Solution, adjust
-from visualiser.rectification.camera.lens_profile import LensProfile, lens_prior
+from visualiser.rectification.camera.lens_alternatives import (
+    LensAlternative,
+    Posterior,
+    lens_alternatives,
+    log_evidence,
+    mixed_covariance,
+    posteriors,
+)
+from visualiser.rectification.camera.lens_profile import LensPrior, LensProfile
 from visualiser.rectification.camera.observation import Observation
 from visualiser.rectification.camera.projection import (
     CAMERA_SIZE,
@@ -50,6 +60,12 @@ MIN_SIDE_PX = 8.0
 """A reference smaller than this in the photo measures nothing."""
 MISFIT_PX, MISFIT_SHARE = 4.0, 0.05
 """The fitted reference lies this close to the one seen, or the fit is refused."""
+UNLIKELY = 0.04
+"""A lens less likely than this is no part of a region that is to hold 95 in 100."""
+SURE = 0.5
+"""From this chance on a photo is called trimmed."""
+WIDER = 1.3
+"""By so much a doubt about the frame must widen what is stated before it is worth a word."""
 CLICK_SLACK_PX = 4.0
 """Edges found further than this from clicked corners belong to something else."""
 
@@ -93,36 +109,40 @@ def fit_wall_plane(
     first, doubt = _first(references)
     _refuse_odd_corners(first.corners_px)
     profile = lens_profile if lens_profile and lens_profile.matches(photo) else None
-    prior = lens_prior(photo, terms, profile)
+    lenses = lens_alternatives(photo, terms, profile)
     sides = reference_sides(photo, first)
-    seen = _observe(first, sides, terms, at_origin=True)
+    observed = _observe(first, sides, terms, at_origin=True)
     others = [
         r
         for r in references
         if r is not first and (r.origin == "clicked" or r.confidence >= CONVINCING)
     ]
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
-    by_straightness = sort_by_straightness(lines, prior)
     long_side = max(photo.width_px, photo.height_px)
 
-    def fitted(reading: ReferenceObservation, starts: Sequence[CameraState]) -> list[LineFit]:
-        fits: list[LineFit] = []
-        for alone in _distinct([adjust(start, [reading], prior) for start in starts]):
-            # Lines only add to the price.
-            if fits and alone.cost > min(fit.price for fit in fits) + HOPELESS:
-                fits.append(fit_without_lines(alone))
-            else:
-                fits.append(
-                    fit_with_lines(alone, [reading], by_straightness, prior, long_side, terms)
-                )
-        return sorted(fits, key=lambda fit: fit.price)
+    def read(prior: LensPrior) -> _Reading:
+        by_straightness = sort_by_straightness(lines, prior)
 
-    fits = fitted(seen, _first_poses(first, sides, prior.lens))
-    if not fits:
-        raise _no_rectangle()
-    cameras = [solution.camera for solution in _distinct([fit.solution for fit in fits])]
-    seen, fits, findings = leave_out_odd_side(seen, fits, lambda other: fitted(other, cameras))
-    best = fits[0]
+        def fitted(reading: ReferenceObservation, starts: Sequence[CameraState]) -> list[LineFit]:
+            fits: list[LineFit] = []
+            for alone in _distinct([adjust(start, [reading], prior) for start in starts]):
+                # Lines only add to the price.
+                if fits and alone.cost > min(fit.price for fit in fits) + HOPELESS:
+                    fits.append(fit_without_lines(alone))
+                else:
+                    fits.append(
+                        fit_with_lines(alone, [reading], by_straightness, prior, long_side, terms)
+                    )
+            return sorted(fits, key=lambda fit: fit.price)
+
+        fits = fitted(observed, _first_poses(first, sides, prior.lens))
+        if not fits:
+            raise _no_rectangle()
+        cameras = [solution.camera for solution in _distinct([fit.solution for fit in fits])]
+        return _Reading(*leave_out_odd_side(observed, fits, lambda other: fitted(other, cameras)))
+
+    lens, (seen, fits, findings) = _choose_lens(lenses, read)
+    prior, best = lens.prior, fits[0]
     refuse_leaning(best, fits, long_side)
     findings += _line_findings(best, lines)
     base: list[Observation] = [seen]
@@ -135,11 +155,14 @@ def fit_wall_plane(
     findings += told
     best, base, told = join_tapes(best, base, marks.taped, prior, terms)
     findings += told
-    covariance = best.solution.covariance
+    after = posteriors(best.solution, prior, lenses)
+    covariance = mixed_covariance(after, UNLIKELY) if len(lenses) > 1 else best.solution.covariance
     if len(base) == 1 and len(fits) > 1:
-        covariance, told = _with_rival(best, fits[1])
+        spread, told = _rival_spread(best, fits[1])
+        covariance = covariance + spread
         findings += told
     plane = _plane(first, best, covariance, terms)
+    findings += _frame_findings(plane, lenses, after)
     _refuse_misfit(plane, side_corners(first, seen.sides))
     return replace(
         plane,
@@ -154,6 +177,67 @@ def fit_wall_plane(
             ),
         ),
     )
+
+
+class _Reading(NamedTuple):
+    """The reference as it took part, the fits under one lens, best first, and what was found."""
+
+    seen: ReferenceObservation
+    fits: list[LineFit]
+    findings: list[Finding]
+
+
+def _choose_lens(
+    lenses: Sequence[LensAlternative], read: Callable[[LensPrior], _Reading]
+) -> tuple[LensAlternative, _Reading]:
+    """Read the photo under the likeliest lens; under the other too where that may fit as well."""
+    first, *rest = lenses
+    try:
+        reading = read(first.prior)
+    except MeasurementError:
+        if not rest:
+            raise
+        return rest[0], read(rest[0].prior)
+    if not rest:
+        return first, reading
+    after = posteriors(reading.fits[0].solution, first.prior, lenses)
+    if after[1].chance < UNLIKELY:
+        return first, reading
+    try:
+        other = read(rest[0].prior)
+    except MeasurementError:
+        return first, reading
+    scores = [
+        math.log(lens.chance)
+        + log_evidence(one.fits[0].price, one.fits[0].solution.covariance, lens.prior)
+        for lens, one in ((first, reading), (rest[0], other))
+    ]
+    return (rest[0], other) if scores[1] > scores[0] else (first, reading)
+
+
+def _frame_findings(
+    plane: WallPlane, lenses: Sequence[LensAlternative], after: Sequence[Posterior]
+) -> list[Finding]:
+    """Say so where a photo looks trimmed, or may be, and what the whole one would be worth."""
+    trimmed = sum(p.chance for a, p in zip(lenses, after, strict=True) if a.trimmed)
+    beside = np.array([[-1000.0, 0.0], [1000.0, 0.0]])
+    now = float(plane.half_width(beside).max())
+    if trimmed < UNLIKELY or not math.isfinite(now):
+        return []
+    whole = [p.covariance for a, p in zip(lenses, after, strict=True) if not a.trimmed]
+    hint = "Send the untrimmed one, as the phone wrote it"
+    best = now
+    if whole:
+        best = float(replace(plane, parameter_covariance=whole[0]).half_width(beside).max())
+    if now > WIDER * best:
+        hint += f", for ± {math.ceil(best)} mm"
+    elif trimmed < SURE:
+        return []
+    said = f"± is larger, {math.ceil(now)} mm a metre from the reference."
+    if trimmed < SURE:
+        text = f"The file does not show whether this is the whole photo: {said}"
+        return [Finding("note", text, f"{hint}.", "maybe-trimmed")]
+    return [Finding("advice", f"This photo looks trimmed: {said}", f"{hint}.", "trimmed-photo")]
 
 
 def _first(references: Sequence[Reference]) -> tuple[Reference, ReferenceNotFound | None]:
@@ -278,14 +362,13 @@ def _line_findings(fit: LineFit, lines: Sequence[object]) -> list[Finding]:
     return findings if lines else []
 
 
-def _with_rival(best: LineFit, rival: LineFit) -> tuple[Array, list[Finding]]:
-    """Widen the covariance where a second pose explains the photo nearly as well."""
-    covariance = best.solution.covariance
+def _rival_spread(best: LineFit, rival: LineFit) -> tuple[Array, list[Finding]]:
+    """Second moment to add where a second pose explains the photo nearly as well."""
     share = 1 / (1 + np.exp(min((rival.price - best.price) / 2, 50)))
     a, b = best.solution.camera, rival.solution.camera
     turn = vector_from_rotation(b.rotation @ a.rotation.T)
     if share < RIVAL_SHARE or np.linalg.norm(turn) < SAME_TURN:
-        return covariance, []
+        return np.zeros((CAMERA_SIZE, CAMERA_SIZE)), []
     apart = np.zeros(CAMERA_SIZE)
     apart[:3], apart[3:6] = turn, b.translation_mm - a.translation_mm
     apart[6] = np.log(b.lens.focal_px / a.lens.focal_px)
@@ -296,7 +379,7 @@ def _with_rival(best: LineFit, rival: LineFit) -> tuple[Array, list[Finding]]:
         "Step to one side and photograph again, or draw a long level edge.",
         "two-poses",
     )
-    return covariance + share * np.outer(apart, apart), [finding]
+    return share * np.outer(apart, apart), [finding]
 
 
 def _plane(reference: Reference, fit: LineFit, covariance: Array, terms: ModelTerms) -> WallPlane:

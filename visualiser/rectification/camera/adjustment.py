@@ -1,7 +1,8 @@
 """The joint least-squares adjustment: one camera that explains everything seen, and how well.
 
-Gauss-Newton with Levenberg's damping on normal equations; Huber weights against stray samples;
-after the first solution each source's sigmas are scaled up where its residuals say so.
+Gauss-Newton with Levenberg's damping on normal equations, steps bent along curved valleys; Huber
+weights against stray samples; after the first solution each source's sigmas are scaled up where its
+residuals say so.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +25,12 @@ HUBER_SIGMAS = 2.0
 MAX_STEPS = 40
 SETTLED = 2e-4
 """A sum of squares, in sigmas, that falls by less than this has settled."""
+BENT_BELOW = 0.6
+"""A step that kept less than this share of its promise had a curved way: the next one is bent."""
+PROBE = 0.1
+"""Share of a step at which its bend is measured."""
+MOST_BEND = 0.75
+"""A bend longer than this share of the step comes from beyond where the expansion holds."""
 PIECE = 48
 """Rows of derivatives that are summed up at once."""
 _CAMERA_PLACES = np.arange(CAMERA_SIZE)
@@ -90,7 +98,7 @@ def adjust(
         if any((f > 1.2).any() for f in factors):
             camera, own, _ = problem.minimise(camera, own, factors)
             factors = problem.variance_factors(camera, own)
-    normal, _, _ = problem.normal_equations(camera, own, factors)
+    normal = problem.normal_equations(camera, own, factors).normal
     covariance = _inverse(normal)
     return Solution(
         camera,
@@ -140,6 +148,24 @@ def _inverse(normal: Array) -> Array:
     return np.asarray((vectors / values) @ vectors.T)
 
 
+class _Part(NamedTuple):
+    """One observation at given values: its places, and residuals with derivatives, in sigmas."""
+
+    place: NDArray[np.intp]
+    residual: Array
+    jacobian: Array
+    weighted: Array
+
+
+class _Equations(NamedTuple):
+    """Normal equations at given values, and what they were made of."""
+
+    normal: Array
+    gradient: Array
+    cost: float
+    parts: list[_Part]
+
+
 class _Problem:
     """Observations with their places in the parameter vector."""
 
@@ -154,8 +180,9 @@ class _Problem:
 
     def normal_equations(
         self, camera: CameraState, own: Sequence[Array], factors: Sequence[Array]
-    ) -> tuple[Array, Array, float]:
+    ) -> _Equations:
         """Set up normal matrix, gradient and cost."""
+        parts = []
         normal = np.zeros((self.size, self.size))
         gradient = np.zeros(self.size)
         deviation, information = self.prior.pull(camera.lens)
@@ -175,43 +202,80 @@ class _Problem:
             weighted = jacobian * weight[:, None]
             normal[np.ix_(place, place)] += _product(weighted, jacobian)
             gradient[place] += weighted.T @ residual
+            parts.append(_Part(place, residual, jacobian, weighted))
             held = 1 / self.sigmas[i][free] ** 2
             own_place = place[CAMERA_SIZE:]
             normal[own_place, own_place] += held
             gradient[own_place] += held * own[i][free]
             cost += float((held * own[i][free] ** 2).sum())
-        return normal, gradient, cost
+        return _Equations(normal, gradient, cost, parts)
 
     def minimise(
         self, camera: CameraState, own: Sequence[Array], factors: Sequence[Array]
     ) -> tuple[CameraState, list[Array], float]:
         """Damped Gauss-Newton from a start."""
         own = list(own)
-        damping, rise = 1e-5, 2.0
-        normal, gradient, cost = self.normal_equations(camera, own, factors)
+        damping, rise, bent = 1e-5, 2.0, False
+        at = self.normal_equations(camera, own, factors)
         for _ in range(MAX_STEPS):
-            scale = 1 / np.sqrt(np.diag(normal))
-            scaled = normal * np.outer(scale, scale) + damping * np.eye(self.size)
-            change = -scale * np.linalg.solve(scaled, scale * gradient)
-            if -float(gradient @ change) < SETTLED:
+            scale = 1 / np.sqrt(np.diag(at.normal))
+            scaled = at.normal * np.outer(scale, scale) + damping * np.eye(self.size)
+            change = -scale * np.linalg.solve(scaled, scale * at.gradient)
+            promised = -float(at.gradient @ change)
+            if promised < SETTLED:
                 break
-            promised = -float(gradient @ change) + damping * float(((change / scale) ** 2).sum())
+            promised += damping * float(((change / scale) ** 2).sum())
+            if bent:
+                curve = self._curve(camera, own, factors, at, change)
+                bend = -scale * np.linalg.solve(scaled, scale * curve) / 2
+                if np.linalg.norm(bend / scale) < MOST_BEND * np.linalg.norm(change / scale):
+                    change = change + bend
             new_camera, new_own = self._moved(camera, own, change)
-            new_normal, new_gradient, new_cost = self.normal_equations(new_camera, new_own, factors)
-            if np.isfinite(new_cost) and new_cost <= cost and new_camera.translation_mm[2] > 0:
-                gain = cost - new_cost
-                camera, own = new_camera, new_own
-                normal, gradient, cost = new_normal, new_gradient, new_cost
+            new = self.normal_equations(new_camera, new_own, factors)
+            if np.isfinite(new.cost) and new.cost <= at.cost and new_camera.translation_mm[2] > 0:
+                gain = at.cost - new.cost
+                camera, own, at = new_camera, new_own, new
+                kept = gain / max(promised, 1e-12)
+                bent = bent or kept < BENT_BELOW
                 # Nielsen's rule: no less damping after a step that kept half of its promise.
-                damping *= max(1 / 8, 1 - (2 * gain / max(promised, 1e-12) - 1) ** 3)
+                damping *= max(1 / 8, 1 - (2 * kept - 1) ** 3)
                 damping, rise = max(damping, 1e-9), 2.0
                 if gain < SETTLED:
                     break
             else:
-                damping, rise = damping * rise, 2 * rise
+                damping, rise, bent = damping * rise, 2 * rise, True
                 if damping > 1e6:
                     break
-        return camera, own, cost
+        return camera, own, at.cost
+
+    def _curve(
+        self,
+        camera: CameraState,
+        own: Sequence[Array],
+        factors: Sequence[Array],
+        at: _Equations,
+        change: Array,
+    ) -> Array:
+        """Find what bends the way of a step: second derivatives of the residuals along it.
+
+        Focal length, principal point and pose hide behind one another along a curved valley; a
+        straight step leaves its floor, and short steps take hundreds.
+
+        References
+        ----------
+        Transtrum & Sethna, "Improvements to the Levenberg-Marquardt algorithm for nonlinear least-
+        squares minimization", 2012: geodesic acceleration, equation (9) for the finite difference
+        (numbers from memory).
+        """
+        near_camera, near_own = self._moved(camera, own, PROBE * change)
+        curve = np.zeros(self.size)
+        for i, (observation, part) in enumerate(zip(self.observations, at.parts, strict=True)):
+            scale = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
+            near = observation.linearise(near_camera, near_own[i]).residual * scale
+            slope = part.jacobian @ change[part.place]
+            second = 2 / PROBE * ((near - part.residual) / PROBE - slope)
+            curve[part.place] += part.weighted.T @ second
+        return curve
 
     def _moved(
         self, camera: CameraState, own: Sequence[Array], change: Array
