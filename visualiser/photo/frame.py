@@ -109,7 +109,9 @@ def frame_evidence(
     if abs(scale[0] / scale[1] - 1) < max(1.5 / size.min(), 0.002):
         chance = NOTED_AND_USUAL if usual else NOTED_ONLY
         return FrameEvidence(chance, (unknown, unknown), more, sigma)
-    resized, _ = scale_since_taken(*np.sort(noted)[::-1], size.max(), size.min())
+    resized, _ = scale_since_taken(
+        float(taken.max()), float(taken.min()), float(size.max()), float(size.min())
+    )
     cut = np.maximum(taken * resized - size, 0.0) * KNOWN_CUT_SHARE
     return FrameEvidence(0.0, (float(cut[0]), float(cut[1])))
 
