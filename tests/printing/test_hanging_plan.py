@@ -6,14 +6,20 @@ import numpy as np
 import pypdfium2.raw as raw
 import pytest
 
+from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import PrintingError
+from visualiser.findings import Finding
 from visualiser.hanging.plan import plan_hanging
+from visualiser.inventory.piece import Hanger, Piece
 from visualiser.printing.drawing_scale import fit_scale
 from visualiser.printing.hanging_plan import plan_pdf
 from visualiser.printing.wall_measures import spread
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
 from visualiser.units import format_length, parse_length
+
+HOOKS, WALL = 0, 1
+"""Pages of the plan: what hurts and where the hooks go comes before anything else."""
 
 
 def texts(document):
@@ -33,7 +39,7 @@ def test_pages_of_the_right_size(plan, paper, size, open_pdf):
 
 def test_drawn_to_its_scale(plan, open_pdf, read_strokes):
     """Wall, pieces and hooks at 1:20 within 0.05 mm of paper."""
-    page = open_pdf(plan_pdf(plan))[0]
+    page = open_pdf(plan_pdf(plan))[WALL]
     strokes = read_strokes(page)
     boxes = [s for s in strokes if len(s.points) >= 4 and s.width_pt == pytest.approx(0.8)]
     wall = max(boxes, key=lambda s: s.size.prod())
@@ -57,7 +63,7 @@ def test_a_long_wall_is_cut_for_a_larger_scale(group, side, open_pdf, read_strok
     moved = 0 if side == "left" else 4300
     places = tuple(replace(p, x_mm=p.x_mm + moved) for p in group.placements)
     plan = plan_hanging(replace(group, placements=places), Survey.from_size(8000, 2500), side=side)
-    page = open_pdf(plan_pdf(plan))[0]
+    page = open_pdf(plan_pdf(plan))[WALL]
     text = plain(page.get_textpage().get_text_range())
     assert "scale 1:20" in text
     assert "usable wall goes on: 8 000 mm" in text
@@ -71,26 +77,26 @@ def test_every_hook_is_printed_in_both_units_and_reads_back(plan, open_pdf):
         for x, y in piece.hooks_mm:
             for length in (plan.measures.from_side_mm(x), y):
                 in_mm, in_inches = format_length(length, "mm"), format_length(length, "in")
-                assert in_mm in pages[1]
-                assert in_inches in pages[1]
+                assert in_mm in pages[HOOKS]
+                assert in_inches in pages[HOOKS]
                 short = f"{in_mm.removesuffix(' mm')} ({in_inches.removesuffix(' in')})"
-                assert short in pages[0]
+                assert short in pages[WALL]
                 assert parse_length(in_inches) == pytest.approx(length, abs=25.4 / 32 + 1e-6)
 
 
 def test_no_measure_is_drawn_twice(plan, open_pdf):
-    text = plain(texts(open_pdf(plan_pdf(plan)))[0])
+    text = plain(texts(open_pdf(plan_pdf(plan)))[WALL])
     labels = re.findall(r"\d[\d ]* \(\d[\d /]*\)", text)
     assert len(labels) == len(set(labels))
 
 
 def test_border_and_uncertainty_are_stated(group, room, open_pdf):
-    typed = plain(texts(open_pdf(plan_pdf(plan_hanging(group, room))))[0])
-    assert "typed: measure it" in typed
-    assert "2 528 mm (99 1/2 in)" in typed  # inside of the tape: 586 to 3114
-    assert "2 652 mm (104 3/8 in)" in typed  # √(2528² + 800²)
+    typed = [plain(text) for text in texts(open_pdf(plan_pdf(plan_hanging(group, room))))]
+    assert "typed: measure it" in typed[HOOKS]
+    assert "2 528 mm (99 1/2 in)" in typed[WALL]  # inside of the tape: 586 to 3114
+    assert "2 652 mm (104 3/8 in)" in typed[WALL]  # √(2528² + 800²)
     unsure = plan_hanging(group, replace(room, floor_sigma_mm=2.0))
-    assert "heights are good to ± 4 mm (1/8 in)" in plain(texts(open_pdf(plan_pdf(unsure)))[0])
+    assert "heights ± 4 mm (1/8 in)" in plain(texts(open_pdf(plan_pdf(unsure)))[HOOKS])
 
 
 def test_every_font_is_embedded(plan, open_pdf):
@@ -105,8 +111,8 @@ def test_titles_outline_and_structure(plan, open_pdf):
     document = open_pdf(data)
     assert document.get_metadata_dict()["Title"] == "Shore room: hanging plan"
     toc = [item.get_title() for item in document.get_toc()]
-    assert toc[0] == "The wall and where the hooks go"
-    assert "Cautions" in toc
+    assert toc[0] == "Hooks, in the order of hanging"
+    assert "The wall and where the hooks go" in toc
     assert document.is_tagged()
     tree = raw.FPDF_StructTree_GetForPage(document[0])
     whole = raw.FPDF_StructTree_GetChildAtIndex(tree, 0)
@@ -119,23 +125,91 @@ def test_titles_outline_and_structure(plan, open_pdf):
 
 def test_names_in_any_script_are_printed_or_visibly_replaced(plan, open_pdf):
     pages = [plain(text) for text in texts(open_pdf(plan_pdf(plan)))]
-    assert "Héron" in pages[1]
-    noted = "stands for a character that no font" in pages[1]
-    page = open_pdf(plan_pdf(plan))[1]
+    assert "Héron" in pages[HOOKS]
+    noted = "stands for a character that no font" in pages[HOOKS]
+    page = open_pdf(plan_pdf(plan))[HOOKS]
     pictured = len(list(page.get_objects(filter=[raw.FPDF_PAGEOBJ_IMAGE])))
-    others = [name for name in ("葦の岸", "שפת הים", "Чайка", "قوارب") if name not in pages[1]]
+    others = [name for name in ("葦の岸", "שפת הים", "Чайка", "قوارب") if name not in pages[HOOKS]]
     assert len(others) <= pictured or noted
 
 
-def test_cautions_are_on_their_page(group, room, open_pdf):
+def test_what_could_hurt_stands_on_the_first_page_and_the_rest_on_the_last(group, room, open_pdf):
     # By ids, as lines in some scripts are set as pictures that a reader finds no letters in.
     group = replace(group, pieces=tuple(replace(piece, name="") for piece in group.pieces))
-    plan = plan_hanging(group, room)
-    last = plain(" ".join(texts(open_pdf(plan_pdf(plan)))[4:]))
-    assert "over the sofa" in last
-    assert "licensed electrician" in last
+    plan = plan_hanging(group, room, "plasterboard")
+    pages = [plain(text) for text in texts(open_pdf(plan_pdf(plan)))]
+    assert "over the sofa" in pages[HOOKS]
+    assert "licensed electrician" in pages[-1]
     for finding in plan.findings:
-        assert plain(finding.text)[:30] in last
+        page = pages[HOOKS] if finding in plan.gravest else " ".join(pages)
+        assert plain(finding.text)[:30] in page
+
+
+def six(**shared):
+    """Six pieces of six kinds of trouble, two hooks each: a plan with much to say."""
+    hangers = (
+        Hanger("d-rings"), Hanger("wire", 60, 400, attachment_drop_mm=170, hooks=2),
+        Hanger("sawtooth", 12, hooks=2), Hanger("keyhole", 30), Hanger("cleat"), Hanger("security"),
+    )  # fmt: skip
+    pieces = tuple(
+        Piece(f"p{k}", 420, 520, f"Study of a shore, number {k}", hanger=hanger, **shared)
+        for k, hanger in enumerate(hangers)
+    )
+    places = tuple(Placement(p.id, 700 + 520 * k, 1600) for k, p in enumerate(pieces))
+    return Arrangement(pieces, places, name="Long hall")
+
+
+@pytest.mark.parametrize("wall", ["plasterboard", "brick", None])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("shared", [{}, {"weight_kg": 3.0}])
+def test_six_pieces_take_four_pages(room, wall, paper, shared, open_pdf):
+    plan = plan_hanging(six(**shared), room, wall, accepted="Seen and agreed.")
+    assert len(open_pdf(plan_pdf(plan, paper_size(paper), "Long hall"))) <= 4
+
+
+def sizes_pt(page):
+    """Size of each line of text as an independent reader sees it, points, with the text."""
+    found = []
+    words = page.get_textpage()
+    for item in page.get_objects(filter=[raw.FPDF_PAGEOBJ_TEXT], max_depth=5):
+        size, matrix = ctypes.c_float(), raw.FS_MATRIX()
+        raw.FPDFTextObj_GetFontSize(item, size)
+        raw.FPDFPageObj_GetMatrix(item, matrix)
+        buffer = ctypes.create_string_buffer(512)
+        length = raw.FPDFTextObj_GetText(
+            item, words, ctypes.cast(buffer, ctypes.POINTER(ctypes.c_ushort)), 256
+        )
+        text = buffer.raw[: 2 * max(length - 1, 0)].decode("utf-16-le")
+        found.append((size.value * (matrix.a**2 + matrix.b**2) ** 0.5, text))
+    return found
+
+
+def test_hooks_are_read_at_arms_length_and_nothing_is_tiny(room, open_pdf):
+    """14 pt for what is read on a ladder; 8 pt at least for everything else."""
+    plan = plan_hanging(six(weight_kg=3.0), room, "brick")
+    document = open_pdf(plan_pdf(plan))
+    first = sizes_pt(document[HOOKS])
+    for piece in plan.pieces:
+        for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
+            for wanted in (name, format_length(y, "mm"), format_length(x, "mm")):
+                held = [size for size, text in first if plain(text).startswith(wanted)]
+                assert held, wanted
+                assert max(held) >= 14 - 1e-3
+    smallest = min(size for page in document for size, text in sizes_pt(page) if text.strip())
+    assert smallest >= 8 - 1e-3
+
+
+def test_every_page_carries_the_jobs_name(plan, open_pdf):
+    for text in texts(open_pdf(plan_pdf(plan, title="Flat 3, stair hall"))):
+        assert text.count("Flat 3, stair hall") >= 2  # at its head and at its foot
+
+
+def test_a_datum_that_is_the_sheet_is_to_stay_up(group, room, open_pdf):
+    unsure = Finding("note", "No left corner is seen.", "Click the side.", "side-from-reference")
+    plan = plan_hanging(group, replace(room, findings=(unsure,)))
+    pages = [plain(text) for text in texts(open_pdf(plan_pdf(plan)))]
+    assert "Leave the sheet on the wall" in pages[HOOKS]
+    assert "Leave the sheet up" in pages[-1]
 
 
 def test_the_same_plan_gives_the_same_bytes(plan):

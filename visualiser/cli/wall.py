@@ -51,8 +51,9 @@ def wall(
         str,
         typer.Option(
             metavar="LENGTH",
-            help="Height of the reference's lower edge above the floor, such as “1200 mm”; "
-            "without it the floor must show in the photo.",
+            help="Height of the reference's lower edge above the floor, such as “1200 mm”: the "
+            "sheet's, or of a printed target the board's, which is marked on it; without it the "
+            "floor must show in the photo.",
         ),
     ] = "",
     as_json: AsJson = False,

@@ -89,7 +89,7 @@ class Booklet:
         self._close()
         # How many pages there are is known only now: each footer holds a place for it.
         self.canvas.beginForm("page-count")
-        self.canvas.setFont(PLAIN, 7)
+        self.canvas.setFont(PLAIN, 8)
         self.canvas.setFillColor(HexColor(SOFT))
         self.canvas.drawString(0, 0, f" of {self._count}")
         self.canvas.endForm()

@@ -114,6 +114,64 @@ def set_line(text: str, bold: bool = False) -> Setting:
     return Setting(shown, None, best)
 
 
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of text in parts, each set in a font that has its letters, in reading order."""
+
+    parts: tuple[Setting, ...]
+
+    @property
+    def missing(self) -> bool:
+        """Whether a character had to be replaced."""
+        return any(part.missing for part in self.parts)
+
+    def width_pt(self, size_pt: float) -> float:
+        """Width of the line, points."""
+        return sum(part.width_pt(size_pt) for part in self.parts)
+
+
+def set_parts(text: str, bold: bool = False) -> Line:
+    """Choose how a line is set where it mixes scripts that no one font has."""
+    whole = set_line(text, bold)
+    base = BOLD if bold else PLAIN
+    if whole.font == base and not whole.missing:
+        return Line((whole,))
+    return Line(tuple(set_line(part, bold) for part in _by_font(text, base)))
+
+
+def _by_font(text: str, base: str) -> list[str]:
+    """Split a line where its letters need another font; spaces and signs stay with their words."""
+    parts: list[tuple[Path | None, str]] = []
+    for character in text:
+        own = _embedded_covers(base, character)
+        letter = unicodedata.category(character)[0] in "LM"
+        font = parts[-1][0] if parts else None
+        if not own:
+            known = font is not None and _covers(font, character)
+            font = font if known else _first_covering(character)
+        elif letter or character.isdigit():
+            font = None
+        if parts and parts[-1][0] == font:
+            parts[-1] = (font, parts[-1][1] + character)
+        else:
+            parts.append((font, character))
+    # A space or a comma behind a foreign word belongs to what follows.
+    out: list[str] = []
+    for index, (font, part) in enumerate(parts):
+        kept = part
+        if font is not None and index + 1 < len(parts):
+            kept = part.rstrip(" ,.:;·)(“”")
+            following = parts[index + 1]
+            parts[index + 1] = (following[0], part[len(kept) :] + following[1])
+        out.append(kept)
+    return [part for part in out if part]
+
+
+@cache
+def _first_covering(character: str) -> Path | None:
+    return next((path for path in _system_fonts() if _covers(path, character)), None)
+
+
 def _needs_shaping(text: str) -> bool:
     """Whether letters run from right to left, join, or carry marks."""
     return any(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from visualiser.printing.fonts import Setting, set_line
+from visualiser.printing.fonts import Line, set_parts
 
 POINT_MM = 25.4 / 72
 _INSIDE_LENGTH = re.compile(r"(?<=\d) (?=\d|mm\b|cm\b|in\b|kg\b|N\b|s\b)|(?<=±) (?=\d)")
@@ -12,7 +12,7 @@ _INSIDE_LENGTH = re.compile(r"(?<=\d) (?=\d|mm\b|cm\b|in\b|kg\b|N\b|s\b)|(?<=±)
 
 def text_width_mm(text: str, size_pt: float, bold: bool = False) -> float:
     """Width of one line."""
-    return set_line(text, bold).width_pt(size_pt) * POINT_MM
+    return set_parts(text, bold).width_pt(size_pt) * POINT_MM
 
 
 def leading_mm(size_pt: float) -> float:
@@ -49,13 +49,13 @@ def wrapped(text: str, width_mm: float, size_pt: float, bold: bool = False) -> l
     return [*lines, line] if line or not lines else lines
 
 
-def fitted(text: str, bold: bool, size_pt: float, most_mm: float | None) -> Setting:
+def fitted(text: str, bold: bool, size_pt: float, most_mm: float | None) -> Line:
     """Set a line, shortened with an ellipsis where it is wider than ``most_mm``."""
-    setting = set_line(text, bold)
+    setting = set_parts(text, bold)
     if most_mm is None or setting.width_pt(size_pt) * POINT_MM <= most_mm:
         return setting
     for length in range(len(text) - 1, 0, -1):
-        shorter = set_line(text[:length].rstrip() + "…", bold)
+        shorter = set_parts(text[:length].rstrip() + "…", bold)
         if shorter.width_pt(size_pt) * POINT_MM <= most_mm:
             return shorter
-    return set_line("…", bold)
+    return set_parts("…", bold)

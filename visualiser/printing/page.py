@@ -80,21 +80,24 @@ class Page:
         width = setting.width_pt(size_pt)
         shift = {"left": 0.0, "centre": -width / 2, "right": -width}[align]
         canvas = self._canvas
-        as_seen = setting.font is not None and not setting.missing
+        as_seen = all(part.font is not None and not part.missing for part in setting.parts)
         with self._structure.content(role, "" if as_seen else text):
             canvas.saveState()
             canvas.translate(x_mm * mm, y_mm * mm)
             canvas.rotate(angle_deg)
-            if setting.font is not None:
-                canvas.setFont(setting.font, size_pt)
-                canvas.setFillColor(HexColor(colour))
-                canvas.drawString(shift, 0, setting.text)
-            else:
-                image, below = setting.picture(size_pt, colour)
-                scale = width / image.width
-                canvas.drawImage(
-                    ImageReader(image), shift, -below, width, image.height * scale, mask="auto"
-                )
+            for part in setting.parts:
+                own = part.width_pt(size_pt)
+                if part.font is not None:
+                    canvas.setFont(part.font, size_pt)
+                    canvas.setFillColor(HexColor(colour))
+                    canvas.drawString(shift, 0, part.text)
+                else:
+                    image, below = part.picture(size_pt, colour)
+                    scale = own / image.width
+                    canvas.drawImage(
+                        ImageReader(image), shift, -below, own, image.height * scale, mask="auto"
+                    )
+                shift += own
             canvas.restoreState()
         return width * POINT_MM
 
@@ -249,13 +252,13 @@ class Page:
     def finish(self) -> None:
         """Write the footer: title, page number, and what a box in the text means."""
         if self._missing:
-            self.text(self.width_mm / 2, 5, MISSING_NOTE, 7, align="centre", colour=SOFT)
+            self.text(self.width_mm / 2, 5, MISSING_NOTE, 8, align="centre", colour=SOFT)
         if self._footer is None:
             return
-        self.text(10, 5, self._footer, 7, colour=SOFT, most_mm=self.width_mm / 3)
+        self.text(10, 5, self._footer, 8, colour=SOFT, most_mm=self.width_mm / 3)
         label = f"page {self.number}"
         right = self.width_mm - 18
-        self.text(right, 5, label, 7, align="right", colour=SOFT)
+        self.text(right, 5, label, 8, align="right", colour=SOFT)
         with self._structure.artifact():
             self._canvas.saveState()
             self._canvas.translate(right * mm, 5 * mm)

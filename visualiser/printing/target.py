@@ -14,11 +14,14 @@ MARGIN_MM = 14.0
 QUIET_MM = 8.0
 """White around the board, without which its outer markers are not seen."""
 
+_EDGE_MARK_MM = 7.0
 _STEPS = (
     "Print at 100 % (“actual size”), without fitting to the page, on matt white paper.",
     "Measure the bar above. If it is not 100 mm, give its length with the photo: the wall is "
     "then measured by what was printed.",
     "Tape the page flat on the wall, at about the height of the pictures; any way up will do.",
+    "A height that you type is the board's lower edge above the floor: of the black and white "
+    "board as it hangs, not of the paper.",
     "Photograph the whole wall with it, from as far as the pictures are to be seen.",
 )
 
@@ -61,6 +64,7 @@ def target_pdf(paper: str = "a4") -> bytes:
             0,
             fill="#000000" if black else "#ffffff",
         )
+    _lower_edge(page, left, bottom, board.width_mm)
     _check_bar(page, left, bottom - QUIET_MM - 8)
     _how_to(page, left, bottom - QUIET_MM - 17, board.width_mm)
     page.text(
@@ -72,6 +76,15 @@ def target_pdf(paper: str = "a4") -> bytes:
         colour=SOFT,
     )
     return booklet.to_bytes()
+
+
+def _lower_edge(page: Page, left_mm: float, y_mm: float, width_mm: float) -> None:
+    """Mark the edge that heights are measured to, clear of the white that the board needs."""
+    for start, way in ((left_mm - QUIET_MM, -1), (left_mm + width_mm + QUIET_MM, 1)):
+        page.line([(start, y_mm), (start + way * _EDGE_MARK_MM, y_mm)], 0.8)
+        page.arrow((start + way * 4, y_mm - 9), (start + way * 4, y_mm), 0.6)
+    at = left_mm - QUIET_MM - 4
+    page.text(at + 1.4, y_mm - 11, "height", 8, angle_deg=-90, bold=True)
 
 
 def _check_bar(page: Page, left_mm: float, y_mm: float) -> None:

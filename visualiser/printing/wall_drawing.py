@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import assert_never
+
 from visualiser.geometry import Rect
+from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.drawing_scale import Frame, fit_scale
 from visualiser.printing.page import FAINT, SOFT, TINT, Page
@@ -10,6 +13,7 @@ from visualiser.printing.wall_measures import LABELS_MM, draw_measures
 from visualiser.survey.dangers import POINTS_WITH_CABLES
 from visualiser.units import format_both
 
+_BORDER_LABEL_MM = 14.0
 _TAPE_MM = 25.0  # width of common masking tape
 _BEYOND_MM = 250.0  # of wall shown beyond the group where the drawing is cut
 
@@ -32,13 +36,15 @@ def draw_wall(page: Page, plan: HangingPlan, area: Rect) -> Frame:
     floor, datum = min(wall.bottom_mm, 0.0), plan.measures.side_x_mm
     left, right = min(wall.left_mm, datum), max(wall.right_mm, datum)
     view = Rect(left, floor, right - left, wall.top_mm - floor)
-    room = (area.width_mm - 2 * LABELS_MM, area.height_mm - LABELS_MM - 6)
+    beyond = _BORDER_LABEL_MM  # at the side that is not measured from
+    room = (area.width_mm - LABELS_MM - beyond, area.height_mm - LABELS_MM - 6)
     denominator = fit_scale(view.width_mm, view.height_mm, room)
     part = _nearer_part(plan, view)
     larger = fit_scale(part.width_mm, part.height_mm, room)
     if larger < denominator:
         view, denominator = part, larger
-    x = area.x_mm + LABELS_MM + (room[0] - view.width_mm / denominator) / 2
+    before = LABELS_MM if plan.measures.side == "left" else beyond
+    x = area.x_mm + before + (room[0] - view.width_mm / denominator) / 2
     y = area.y_mm + LABELS_MM + (room[1] - view.height_mm / denominator) / 2
     frame = Frame(x, y, denominator, view)
     with page.clipped(*_grown(frame.box(view), 0.6)):
@@ -83,7 +89,7 @@ def _where_cut(page: Page, plan: HangingPlan, frame: Frame) -> None:
     page.line(zigzag, 0.4, colour=SOFT)
     wall = format_both(plan.survey.outline.bounds.width_mm)
     place = (at + 4, y + 2) if left else (at - 2, y + 2)
-    page.text(*place, f"usable wall goes on: {wall} in all", 6.5, angle_deg=90, colour=SOFT)
+    page.text(*place, f"usable wall goes on: {wall} in all", 8, angle_deg=90, colour=SOFT)
 
 
 def _surroundings(page: Page, plan: HangingPlan, frame: Frame) -> None:
@@ -98,12 +104,15 @@ def _surroundings(page: Page, plan: HangingPlan, frame: Frame) -> None:
     for item in plan.survey.furniture:
         x, y, width, height = frame.box(item.rect)
         page.box(x, y, width, height, 0.4, colour=FAINT, fill="#f4f4f2")
-        page.text(x + 1, y + 1, item.name or item.kind, 6.5, colour=SOFT, most_mm=width - 1)
+        page.text(x + 1, y + 1, item.name or item.kind, 8, colour=SOFT, most_mm=width - 1)
     for zone in plan.survey.zones:
         points = [frame.place(*point) for point in zone.polygon]
         page.line(points, 0.5, colour=SOFT, closed=True, dash_mm=(0.8, 0.8))
         left, top = frame.place(zone.polygon.bounds.left_mm, zone.polygon.bounds.top_mm)
-        page.text(left, top + 0.8, zone.name or zone.kind, 6, colour=SOFT)
+        page.text(left, top + 0.8, zone.name or zone.kind, 8, colour=SOFT)
+    for x in plan.survey.studs.between(view.left_mm, view.right_mm):
+        ends = [frame.place(x, view.bottom_mm), frame.place(x, view.top_mm)]
+        page.line(ends, 0.5, colour=FAINT, dash_mm=(4, 1.5))
     outline = [frame.place(*point) for point in plan.survey.outline]
     page.line(outline, 0.8, closed=True)
     if plan.measures.floor_known:
@@ -116,15 +125,40 @@ def _pieces(page: Page, plan: HangingPlan, frame: Frame) -> None:
     for piece in plan.pieces:
         x, y, width, height = frame.box(piece.rect)
         page.box(x, y, width, height, 0.8, fill="#ffffff")
-        size = max(min(14.0, height * 1.1, width * 1.6), 5.0)
+        size = max(min(16.0, height * 1.1, width * 1.6), 8.0)
         middle, low = x + width / 2, y + height / 2 - size * 0.18
         page.text(middle, low, str(piece.number), size, bold=True, align="centre")
         if height > 16 and width > 8:
-            page.text(middle, low - 4, piece.piece.called, 6.5, align="centre", most_mm=width - 1)
+            page.text(middle, low - 4, piece.piece.called, 8, align="centre", most_mm=width - 1)
     for piece in plan.pieces:
-        for hook in piece.hooks_mm:
-            page.cross(*frame.place(*hook), 1.6, 0.6)
-            page.circle(*frame.place(*hook), 0.8, 0.5)
+        places = [frame.place(*hook) for hook in piece.hooks_mm]
+        _bearing(page, frame, piece, places)
+        for (x, y), name in zip(places, piece.hook_names(), strict=True):
+            page.text(x + 1.8, y + 1.2, name, 8, bold=True)
+
+
+def _bearing(page: Page, frame: Frame, piece: PiecePlan, places: list[tuple[float, float]]) -> None:
+    """Draw what a piece bears on, as its kind of hanger has it."""
+    drawn = piece.piece.hanger.of.drawn
+    match drawn:
+        case "cross" | "bar" | "cord":
+            for place in places:
+                page.cross(*place, 1.6, 0.6)
+                page.circle(*place, 0.8, 0.5)
+                if drawn == "cord":
+                    page.line([place, (place[0], place[1] + 6)], 0.5, dash_mm=(1, 1))
+            if drawn == "bar":
+                page.line(places, 1.2)
+            for lock in piece.locks_mm:
+                page.cross(*frame.place(*lock), 1.2, 0.6)
+        case "corners":
+            x, y, width, height = frame.box(piece.rect)
+            inset = min(3.0, width / 4, height / 4)
+            for left in (x + inset / 2, x + width - inset * 1.5):
+                for low in (y + inset / 2, y + height - inset * 1.5):
+                    page.box(left, low, inset, inset, 0.4, colour=SOFT)
+        case _:
+            assert_never(drawn)
 
 
 def _border(page: Page, plan: HangingPlan, frame: Frame) -> None:
@@ -136,7 +170,7 @@ def _border(page: Page, plan: HangingPlan, frame: Frame) -> None:
     top = y + height + 2.5
     page.arrow((x + width / 2, top), (x, top), 0.4)
     page.arrow((x + width / 2, top), (x + width, top), 0.4)
-    page.text(x + width / 2, top + 1, format_both(rect.width_mm), 7.5, bold=True, align="centre")
+    page.text(x + width / 2, top + 1, format_both(rect.width_mm), 9, bold=True, align="centre")
     right = x + width + 2.5
     if plan.measures.side == "right":
         right = x - 2.5
@@ -146,7 +180,7 @@ def _border(page: Page, plan: HangingPlan, frame: Frame) -> None:
         right + (3.4 if plan.measures.side == "left" else -1.2),
         y + height / 2,
         format_both(rect.height_mm),
-        7.5,
+        9,
         bold=True,
         align="centre",
         angle_deg=90,

@@ -33,6 +33,7 @@ from visualiser.app.steps.wall_marks import (
 )
 from visualiser.errors import VisualiserError
 from visualiser.project.wall_entries import ReferenceEntry
+from visualiser.rectification.kinds import TARGETS
 from visualiser.survey.survey import Survey
 
 KINDS = {
@@ -198,12 +199,14 @@ def _corners(work: Work, results: Results) -> None:
 def _floor(work: Work, results: Results) -> None:
     st.subheader("Floor and side")
     marks = work.document.marks
+    target = marks.reference.kind in TARGETS
+    which = " The board, not the paper: the edge is marked on the target." if target else ""
     height = length_field(
         work,
-        "Height of the sheet's lower edge above the floor",
+        f"Height of the {'board' if target else 'sheet'}'s lower edge above the floor",
         marks.reference_height_mm,
         "sheet-height",
-        help_text="Measured with a tape. Or mark where the wall meets the floor.",
+        help_text=f"Measured with a tape.{which} Or mark where the wall meets the floor.",
     )
     if height != marks.reference_height_mm:
         change_marks(work, reference_height_mm=height)
