@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import Literal, assert_never, cast, get_args
 
 from visualiser.errors import HangingError
-from visualiser.hanging.loads import HookLoad
+from visualiser.hanging.loads import GRAVITY, HookLoad
 from visualiser.hanging.places import Held
 from visualiser.units import MM_PER_INCH
 
@@ -409,7 +409,7 @@ def withheld(demand: Demand, wall: WallKind) -> tuple[Reason, ...]:
         "weigh": weight.estimated and weight.glass_m2 > GLASS_TO_WEIGH_M2,
         "heavy": weight.heavy_kg > HEAVY_KG,
         "flat wire": load.wire_angle_deg is not None and load.wire_angle_deg < FLATTEST_HELD_DEG,
-        "hanger": demand.hanger_kg is not None and carried > demand.hanger_kg * 9.80665,
+        "hanger": demand.hanger_kg is not None and carried > demand.hanger_kg * GRAVITY,
         "strips": demand.bears == "strips"
         and (demand.held != "any" or weight.heavy_kg > STRIPS_MOST_KG or wall in _NO_STRIPS_ON),
     }
