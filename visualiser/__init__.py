@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from visualiser.photo.encoding import encode_jpeg, encode_png
     from visualiser.photo.photo import Photo
     from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
+    from visualiser.printing.approval_page import approval_html
     from visualiser.printing.hanging_plan import plan_pdf
     from visualiser.printing.target import target_pdf
     from visualiser.printing.templates import templates_pdf
@@ -124,6 +125,7 @@ _HOME = {
     "draw_elevation": "rendering.elevation",
     "plan_pdf": "printing.hanging_plan",
     "templates_pdf": "printing.templates",
+    "approval_html": "printing.approval_page",
     "approval_pdf": "printing.approval",
     "ApprovalOption": "printing.approval",
     "ApprovalSheet": "printing.approval",
@@ -175,6 +177,7 @@ __all__ = [
     "WallPlane",
     "Zone",
     "accuracy_map",
+    "approval_html",
     "approval_pdf",
     "calibrate_lens",
     "check_arrangement",

@@ -12,10 +12,12 @@ from typing import Annotated
 import typer
 
 from visualiser.cli import (
+    answer,
     approval,
     batch,
     check,
     demo,
+    guide,
     job,
     launch,
     mockup,
@@ -63,11 +65,13 @@ EXAMPLES: dict[Callable[..., None], str] = {
     reuse.reuse: "visualiser reuse landing hall-plan.json --keep",
     rank.rank: "visualiser rank hall artworks --slot p1 --max-width '40 cm'",
     mockup.mockup: "visualiser mockup hall --out mockup.jpg --finish walnut",
-    approval.approval: "visualiser approval hall --out approval.pdf",
+    approval.approval: "visualiser approval hall --out options.html",
+    answer.answer: "visualiser answer hall reply.json",
     plan.plan: "visualiser plan hall --out plan.pdf --side right --rating 'nail hook=12'",
     templates.templates: "visualiser templates hall --out templates.pdf --paper a3",
     check.check: "visualiser check hall hung.jpg --reference a4 --page check.pdf",
     batch.batch: "visualiser batch jobs.txt --only plan",
+    guide.guide: "visualiser guide",
     launch.app: "visualiser app --port 8600",
 }
 """Every command's function, and one use of it; the function's name is the command's."""

@@ -67,6 +67,8 @@ def batch(
     if unknown := [name for name in wanted if name not in PRODUCTS]:
         raise typer.BadParameter(f"{unknown[0]} is not one of {', '.join(PRODUCTS)}")
     items = expanded(read_list(_text(jobs), jobs.resolve().parent))
+    if not items:
+        raise ProjectError(f"The list {jobs} names no job.", hint="Write one job's folder a line.")
     made: list[Made] = []
     failed: list[Failed] = []
     with _progress(len(items)) as progress:

@@ -41,12 +41,15 @@ class ApprovalOption:
         Colours of its pictures together; None to leave it out.
     answer
         What the person says to what is dangerous in it; printed with it.
+    reply_key
+        What the client's answer names it by; empty where answers are not taken in.
     """
 
     arrangement: Arrangement
     mockup: NDArray[np.uint8] | None = None
     palette: Palette | None = None
     answer: str = ""
+    reply_key: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,6 +66,8 @@ class ApprovalSheet:
         Of the job.
     date, revision
         As they are to be printed; the program has no clock of its own here.
+    bare
+        The photo before anything hangs, (H, W, 3) uint8 sRGB; None where the wall was typed.
     """
 
     survey: Survey
@@ -70,6 +75,7 @@ class ApprovalSheet:
     title: str = "Picture group"
     date: str = ""
     revision: str = ""
+    bare: NDArray[np.uint8] | None = None
 
     def __post_init__(self) -> None:
         if not self.options:

@@ -54,7 +54,7 @@ cannot be worked out again; what is left out takes the default given here.
                   "artwork": {"path": "artworks/heron.png", "sha256": "…"}}],
       "guidelines": {"gap_mm": 57, …},
       "options": [{"id": "a", "name": "", "family": "by hand", "finish": null,
-                   "wall_colour": null, "room_light": "as photographed",
+                   "wall_colour": null, "room_light": "as photographed", "remark": "",
                    "placements": [{"piece_id": "p1", "x_mm": 1200, "y_mm": 1524}],
                    "answer": null}],   what the person says to its dangers, printed on its papers
       "chosen": "a"                    the option the client approved or the person works on

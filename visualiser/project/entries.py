@@ -15,14 +15,21 @@ FARTHEST = 1e6
 _HIDDEN = re.compile("[\u202a-\u202e\u2066-\u2069\ufeff]")  # they turn text around or hide in it
 
 
-def _checked_text(text: str) -> str:
+def checked_text(text: str) -> str:
+    """Return a text unchanged when all of it can be shown.
+
+    Raises
+    ------
+    ValueError
+        Else.
+    """
     if _HIDDEN.search(text) or any(unicodedata.category(c) in ("Cc", "Cs") for c in text):
         raise ValueError("the text holds characters that cannot be shown")
     return text
 
 
-Text = Annotated[str, Field(max_length=200), AfterValidator(_checked_text)]
-Id = Annotated[str, Field(min_length=1, max_length=40), AfterValidator(_checked_text)]
+Text = Annotated[str, Field(max_length=200), AfterValidator(checked_text)]
+Id = Annotated[str, Field(min_length=1, max_length=40), AfterValidator(checked_text)]
 Number = Annotated[float, Field(ge=-FARTHEST, le=FARTHEST)]
 Size = Annotated[float, Field(gt=0, le=FARTHEST)]
 Point = tuple[Number, Number]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from visualiser.arrangement.arrangement import Placement
 from visualiser.findings import Finding
@@ -22,7 +22,7 @@ from visualiser.inventory.piece import (
     PieceKind,
 )
 from visualiser.inventory.piece_list import MOST_PIECES
-from visualiser.project.entries import Colour, Entry, FileEntry, Id, Size, Text
+from visualiser.project.entries import Colour, Entry, FileEntry, Id, Size, Text, checked_text
 from visualiser.rendering.wall_colour import RoomLight
 
 
@@ -91,6 +91,7 @@ class OptionEntry(Entry):
     wall_colour: Colour | None = None
     room_light: RoomLight = "as photographed"
     answer: AnswerEntry | None = None
+    remark: Annotated[str, Field(max_length=1000), AfterValidator(checked_text)] = ""
 
     def words_for(self, found: Sequence[Finding]) -> str:
         """Words that answer for all dangers found now; empty where one is new or has changed."""

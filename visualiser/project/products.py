@@ -184,6 +184,7 @@ def approval_sheet(
     """
     from visualiser.printing.approval import ApprovalOption, ApprovalSheet
     from visualiser.printing.approval_pictures import group_palette
+    from visualiser.project.answering import reply_key
 
     document = job.document
     wall = wall or surveyed_wall(job)
@@ -197,7 +198,13 @@ def approval_sheet(
             done = (drawn or {}).get(option_id)
             mockup = (done or shown.mockup()).pixels
         options.append(
-            ApprovalOption(shown.arrangement, mockup, group_palette(shown.arrangement), said)
+            ApprovalOption(
+                shown.arrangement,
+                mockup,
+                group_palette(shown.arrangement),
+                said,
+                reply_key(document, document.option(option_id)),
+            )
         )
     return ApprovalSheet(
         survey=wall.survey,
@@ -205,6 +212,7 @@ def approval_sheet(
         title=document.name or "Picture group",
         date=date,
         revision=str(document.revision) if document.revision else "",
+        bare=wall.photo.pixels if wall.photo is not None else None,
     )
 
 
