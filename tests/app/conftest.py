@@ -1,6 +1,7 @@
 """A drawn room with a known camera, a server of the app, and a browser to drive it."""
 
 import io
+import json
 import os
 import socket
 import subprocess
@@ -176,6 +177,20 @@ def opened_page(job_id=None, step=None):
 def labelled_button(page, label):
     """The button of a page with this label."""
     return next(button for button in page.button if button.label == label)
+
+
+def wall_data(page):
+    """What a page hands to its wall view."""
+    components = [json.loads(part.proto.json) for part in page.get("bidi_component")]
+    (data,) = [data for data in components if "base" in data]
+    return data
+
+
+def send(page, job_id, number, **command):
+    """Have a page under test receive a command as a browser would send it."""
+    batch = {"job": job_id, "hand": "test", "commands": [{"number": number, **command}]}
+    page.session_state["command_bar"] = {"outbox": {"batches": [batch], "sent": number}}
+    return page.run()
 
 
 @pytest.fixture

@@ -1,12 +1,11 @@
 """What the panels do to the job, driven as a person would; the browser is left to test_road."""
 
 import io
-import json
 
 import pytest
 from PIL import Image
 
-from tests.app.conftest import opened_page
+from tests.app.conftest import opened_page, wall_data
 from visualiser.app import jobs
 
 
@@ -31,8 +30,7 @@ def places(job_id):
 
 
 def view_data(page):
-    (view,) = page.get("bidi_component")
-    return json.loads(view.proto.json)
+    return wall_data(page)
 
 
 def test_gaps_are_evened_out_and_kept_pieces_stay(opened, room):

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.app.conftest import opened_page
+from tests.app.conftest import opened_page, send
 from tests.rectification.finder.test_target import photographed
 from tests.rectification.test_calibration import PLACES
 from visualiser.app import jobs, lenses
@@ -87,7 +87,7 @@ def test_a_new_photo_takes_its_phones_lens_up(jobs_folder, room, monkeypatch):
     assert "P7, from 8 photos of the target; focal length 1250 px ± 2 (0.2 %)" in said(page)
     next(t for t in page.toggle if "this lens" in t.label).set_value(False).run()
     assert not jobs.find_job(job_id).document.marks.lens.used
-    next(b for b in page.button if b.label == "Undo").click().run()
+    send(page, job_id, 1, kind="undo")
     assert jobs.find_job(job_id).document.marks.lens.used
 
 

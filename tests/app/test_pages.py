@@ -1,12 +1,10 @@
 """Every page in its empty, its normal and its error state; the browser is left to test_road."""
 
-import json
-
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from tests.app.conftest import opened_page
+from tests.app.conftest import opened_page, wall_data
 from visualiser.app import jobs, steps
 from visualiser.project.document import Document
 
@@ -26,8 +24,7 @@ def opened(job_id=None, step=None):
 
 
 def view_data(page):
-    (view,) = page.get("bidi_component")
-    return json.loads(view.proto.json)
+    return wall_data(page)
 
 
 def address(page):

@@ -105,8 +105,6 @@ def test_the_whole_road(page, server, room, tmp_path):
     page.locator(".handle").first.wait_for()
     until(lambda: server.project(job_id).document.marks.reference.corners_px is not None)
     before = np.array(server.project(job_id).document.marks.reference.corners_px)
-    page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")
-    page.wait_for_timeout(500)
     handle = page.locator(".handle").first
     start = centre(handle)
     drag(page, start, (-6, -4))
@@ -192,7 +190,14 @@ def test_the_browser_draws_where_the_core_measures(page, server, room):
     assert PREVIEW_PX <= 2048
 
 
+def heights(page):
+    """How high each piece hangs, as the page says it."""
+    labels = page.locator("g.piece").evaluate_all("all => all.map((g) => g.ariaLabel)")
+    return [re.search(r"side, (.+?) high", label)[1] for label in labels]
+
+
 def test_two_windows_on_one_job(page, server, room):
+    """Each shows by itself what was done in the other, and neither loses anything."""
     job_id, _ = room.job()
     open_step(page, server, job_id, "arrange")
     page.wait_for_selector(FINISHED)
@@ -201,14 +206,18 @@ def test_two_windows_on_one_job(page, server, room):
     other.wait_for_selector(FINISHED)
     before = places(server, job_id)
     drag(page, centre(page.locator("g.piece").first), (0, -30))
-    until(lambda: not np.allclose(places(server, job_id)["p1"], before["p1"]))
-    after = places(server, job_id)
     drag(other, centre(other.locator("g.piece").last), (20, 30))
-    other.get_by_role("button", name="Take over the newer state").wait_for()
-    assert all(np.allclose(places(server, job_id)[i], after[i]) for i in after)
-    other.get_by_role("button", name="Take over the newer state").click()
-    other.get_by_role("button", name="Take over the newer state").wait_for(state="hidden")
-    other.wait_for_selector(FINISHED)
+    until(lambda: all(not np.allclose(places(server, job_id)[i], before[i]) for i in ("p1", "p3")))
+    after = places(server, job_id)
+    wanted = [format_length(after[i][1], "mm") for i in sorted(after)]
+    for window in (page, other):
+        until(lambda w=window: heights(w) == wanted)
+        assert window.get_by_text("saved elsewhere").count() == 0
+    page.get_by_role("button", name="Undo").click()
+    page.get_by_role("button", name="Undo").click()
+    until(lambda: all(np.allclose(places(server, job_id)[i], before[i]) for i in before))
+    wanted = [format_length(before[i][1], "mm") for i in sorted(before)]
+    until(lambda: heights(other) == wanted)
 
 
 def test_a_reload_loses_nothing(page, server, room):
@@ -285,7 +294,7 @@ def test_a_pen_drags_a_piece_and_the_palm_beside_it_does_not(page, server, room)
     for k in range(1, 11):
         write("mouseMoved", (x - 3 * k, y - 4 * k), button="left", buttons=1)
     page.evaluate(PALM, [x + 200, y + 100])
-    page.wait_for_timeout(100)
+    page.evaluate("() => new Promise(requestAnimationFrame)")  # the view has drawn once more
     write("mouseReleased", (x - 30, y - 40), button="left", clickCount=1)
     until(lambda: not np.allclose(places(server, job_id)["p1"], before))
     grip, rest = (

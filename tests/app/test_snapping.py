@@ -6,6 +6,7 @@ import time
 import numpy as np
 import pytest
 
+from visualiser.app.commands import MoveMark
 from visualiser.app.snapping import snap_edit
 from visualiser.photo.decoding import load_photo
 from visualiser.project.document import Document, MarksEntry, ReferenceEntry, ZoneEntry
@@ -19,6 +20,10 @@ OFF = ((3.0, 2.0), (0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
 def job_with_corners(room):
     corners = tuple(tuple(p) for p in room.sheet_corners_px().tolist())
     return Document(marks=MarksEntry(reference=ReferenceEntry(corners_px=corners)))
+
+
+def moved_mark(shape, points, indices):
+    return MoveMark(shape, tuple(map(tuple, points)), tuple(indices))
 
 
 def moved(points, shifts=OFF):
@@ -35,8 +40,8 @@ def photo():
 def test_a_corner_of_the_sheet_goes_to_the_edge_and_back_to_the_hand(room, photo):
     before = job_with_corners(room)
     truth = room.sheet_corners_px()
-    edit = {"kind": "shape", "id": "reference", "points": moved(truth), "moved": [0]}
-    after, snapped = snap_edit(before, edit, photo)
+    mark = moved_mark("reference", moved(truth), [0])
+    after, snapped = snap_edit(before, mark, photo)
     corners = np.array(after.marks.reference.corners_px)
     assert np.hypot(*(corners[0] - truth[0])) < GRID_PX
     drawn = measure_plane(photo, before.marks).reference_corners_px  # by all four sides at once
@@ -57,8 +62,8 @@ def test_the_floor_line_goes_to_the_foot_of_the_wall(room, photo):
     foot = room.to_photo([[800.0, 0.0], [2600.0, 0.0]])
     before = Document(marks=MarksEntry(floor_px=tuple(map(tuple, foot.tolist()))))
     hand = moved(foot, ((0, -3), (0, 3)))
-    edit = {"kind": "shape", "id": "floor", "points": hand, "moved": [0, 1]}
-    after, snapped = snap_edit(before, edit, photo)
+    mark = moved_mark("floor", hand, [0, 1])
+    after, snapped = snap_edit(before, mark, photo)
     along = foot[1] - foot[0]
     across = np.array([-along[1], along[0]]) / np.hypot(*along)
     assert np.abs((np.array(after.marks.floor_px) - foot) @ across).max() < 0.5
@@ -68,8 +73,8 @@ def test_the_floor_line_goes_to_the_foot_of_the_wall(room, photo):
 def test_a_zone_on_bare_wall_stays_where_it_was_let_go(room, photo):
     box = room.to_photo([[900.0, 1400], [1200, 1400], [1200, 1100], [900, 1100]])
     before = Document(marks=MarksEntry(zones=(ZoneEntry(points_px=tuple(map(tuple, box))),)))
-    edit = {"kind": "shape", "id": "zone-0", "points": moved(box), "moved": [0]}
-    after, snapped = snap_edit(before, edit, photo)
+    mark = moved_mark("zone-0", moved(box), [0])
+    after, snapped = snap_edit(before, mark, photo)
     assert snapped.points == snapped.hand
     np.testing.assert_allclose(after.marks.zones[0].points_px, moved(box))
 
@@ -92,8 +97,6 @@ def test_a_corner_let_go_beside_the_sheet_is_put_on_its_edge_on_screen(page, ser
 
     page.goto(f"{server.url}/?job={job_id}&step=wall")
     page.get_by_text("1 m away").wait_for()
-    page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")
-    page.wait_for_timeout(500)
     box = page.locator(".handle").first.bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)

@@ -1,7 +1,6 @@
 """An artwork photographed at an angle is cut out along the corners that were drawn."""
 
 import io
-import json
 
 import cv2
 import numpy as np
@@ -10,6 +9,7 @@ import streamlit as st
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from tests.app.conftest import wall_data
 from visualiser.app import dispatch, jobs
 from visualiser.project.contents import artwork_from
 
@@ -51,8 +51,7 @@ def press(page, label):
 
 
 def view_data(page):
-    (view,) = page.get("bidi_component")
-    return json.loads(view.proto.json)
+    return wall_data(page)
 
 
 def project_of(page):

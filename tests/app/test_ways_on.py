@@ -49,12 +49,12 @@ def test_paper_is_what_is_likely_at_hand(jobs_folder, room, kind, unit, paper):
     reference = marks.reference.model_copy(update={"kind": kind})
     marks = marks.model_copy(update={"reference": reference})
     project = project.save(project.document.changed(marks=marks, units=unit))
-    assert usual_paper(Work(job_id, project)) == paper
+    assert usual_paper(Work.opened(job_id, project)) == paper
 
 
 def test_deviations_are_said_by_their_way_not_by_a_sign(jobs_folder, room):
     job_id, project = room.job()
-    work = Work(job_id, project)
+    work = Work.opened(job_id, project)
     off = PieceDeviation("p1", "nudge", "", -6.0, 3.0, -0.42, 1.0, 1.0, 0.1)
     sideways, upright, level = (text.replace("\u00a0", " ") for text in _deviations(work, off))
     assert (sideways, upright) == ("left 6 mm ± 1", "high 3 mm ± 1")

@@ -9,6 +9,7 @@ import visualiser as vis
 from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import ProjectChanged, ProjectError
 from visualiser.project.document import Document, FileEntry, OptionEntry, PieceEntry
+from visualiser.project.history import MOST_STEPS
 from visualiser.project.store import DOCUMENT_NAME, REVISIONS_KEPT
 
 
@@ -66,10 +67,11 @@ def test_earlier_states_can_be_put_back(project):
     assert (back.document.name, back.document.revision) == ("second", 3)
 
 
-def test_only_the_last_states_are_kept(project):
-    for number in range(REVISIONS_KEPT + 5):
+def test_the_last_states_are_kept_and_all_that_can_be_gone_back_to(project):
+    for number in range(MOST_STEPS + 5):
         project = project.save(project.document.changed(name=str(number)))
-    assert len(project.revisions()) == REVISIONS_KEPT
+    assert len(project.revisions()) == MOST_STEPS > REVISIONS_KEPT
+    assert project.document.history.back == project.revisions()
     assert project.revisions()[-1] == project.document.revision - 1
 
 

@@ -1,14 +1,29 @@
-"""What was done in the wall view, carried out once: marks let go, pieces moved, places kept."""
+"""Commands that a page has sent, carried out in their order, each once."""
 
 from __future__ import annotations
 
-from visualiser.app import wall_canvas
-from visualiser.app.edits import Points, apply_edit, checked_points
+from visualiser.app import command_bar
+from visualiser.app.commands import (
+    Command,
+    KeepMark,
+    Lock,
+    Move,
+    MoveMark,
+    Points,
+    Redo,
+    Undo,
+    lock_piece,
+    move_mark,
+    move_piece,
+    read_command,
+    read_outbox,
+)
 from visualiser.app.results import Results
 from visualiser.app.session import EDIT_TROUBLE, WORK, Kept
 from visualiser.app.snapping import Snapped, snap_edit
-from visualiser.app.state import Work, option_on_view
+from visualiser.app.state import Work
 from visualiser.errors import VisualiserError
+from visualiser.project.document import Document
 
 SQUARED_SHAPE = "squared-corners"
 """Shape whose corners belong to no job yet: an artwork's."""
@@ -23,37 +38,68 @@ def snapped_mark(work: Work) -> Snapped | None:
     return snapped if snapped is not None and snapped.marks == work.document.marks else None
 
 
-def _keep_hands_place(work: Work) -> None:
-    if (snapped := snapped_mark(work)) is not None:
-        work.amend(snapped.with_hand(work.document))
-
-
-def dispatch_edit() -> None:
-    """Carry out what was done in the wall view last, unless that has been done."""
+def dispatch_sent() -> None:
+    """Carry out the commands that the page's browser has sent and that are not dealt with yet."""
     work = WORK.get()
-    edit = wall_canvas.last_edit()
-    if work is None or not edit or edit.get("seq") == work.seen:
-        return
-    if edit.get("epoch") != work.epoch or work.overtaken:
-        work.epoch += 1  # made on top of something older: show the page's own state again
-        return
-    sequence = edit.get("seq")
-    work.seen = sequence if isinstance(sequence, int) else 0
-    try:
-        if edit.get("id") == SQUARED_SHAPE:
-            SQUARED.put(checked_points(edit.get("points")))
-            return
-        if edit.get("kind") == "keep":
-            _keep_hands_place(work)
-            return
-        if edit.get("kind") == "shape" and not edit.get("free") and work.document.photo:
-            document, snapped = snap_edit(work.document, edit, Results(work.project).photo())
-            if snapped.points != snapped.hand:
-                _SNAPPED.put(snapped)
-        else:
-            document = apply_edit(work.document, edit, option_on_view(work))
-    except VisualiserError as error:
-        EDIT_TROUBLE.put(error)
-        work.epoch += 1
-        return
-    work.change(document, from_view=edit.get("kind") == "placements")
+    if work is not None:
+        dispatch_to(work.afresh())
+
+
+def dispatch_to(work: Work) -> bool:
+    """Carry out what has been sent on a job.
+
+    Returns
+    -------
+    Whether there was anything that is not dealt with.
+    """
+    anything = False
+    for batch in read_outbox(command_bar.sent_outbox(), work.job_id):
+        for number, value in batch.commands:
+            if number <= work.answered(batch.hand):
+                continue
+            anything = True
+            try:
+                if not _dispatch(work, batch.hand, number, read_command(value)):
+                    return anything  # it cannot be saved: those behind it wait for it
+            except VisualiserError as error:
+                EDIT_TROUBLE.put(error)
+                work.answer(batch.hand, number)
+    return anything
+
+
+def _dispatch(work: Work, hand: str, number: int, command: Command) -> bool:
+    match command:
+        case Undo():
+            return work.command_undo(hand, number)
+        case Redo():
+            return work.command_redo(hand, number)
+        case Move():
+            return work.command(hand, number, lambda job: move_piece(job, command))
+        case Lock():
+            return work.command(hand, number, lambda job: lock_piece(job, command))
+        case KeepMark():  # another outcome of the move before it: the two are one step to undo
+            return work.command(hand, number, lambda job: move_mark(job, command), step=False)
+        case MoveMark(shape_id=shape) if shape == SQUARED_SHAPE:
+            SQUARED.put(command.points)
+            work.answer(hand, number)
+            return True
+        case MoveMark():
+            return _move_mark(work, hand, number, command)
+
+
+def _move_mark(work: Work, hand: str, number: int, mark: MoveMark) -> bool:
+    """Move a mark: to the edge where one is near, unless the hand wants it just there."""
+    if mark.free or work.document.photo is None:
+        return work.command(hand, number, lambda job: move_mark(job, mark))
+    photo = Results(work.project).photo()  # before the job is held: decoding takes a moment
+    moved: list[Snapped] = []
+
+    def change(job: Document) -> Document:
+        document, snapped = snap_edit(job, mark, photo)
+        moved.append(snapped)
+        return document
+
+    dealt_with = work.command(hand, number, change)
+    if moved and moved[-1].points != moved[-1].hand:
+        _SNAPPED.put(moved[-1])
+    return dealt_with

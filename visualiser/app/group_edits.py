@@ -8,7 +8,7 @@ import streamlit as st
 
 from visualiser.app.fields import length_field, names_of, tell
 from visualiser.app.results import Results
-from visualiser.app.state import Work
+from visualiser.app.state import Work, option_on_view
 from visualiser.arrangement import editing
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.editing import Bench, Edited
@@ -47,21 +47,25 @@ EDITS: dict[str, Edit] = {
 
 
 def kept_pieces(work: Work) -> frozenset[str]:
-    """Ids of pieces that this person has asked to leave where they are."""
-    kept: list[str] = st.session_state.get(_KEPT, [])
-    return frozenset(kept) & {p.id for p in work.document.pieces}
+    """Ids of pieces that are to stay where they are in the option on view."""
+    if not work.document.options:
+        return frozenset()
+    return frozenset(work.document.option(option_on_view(work)).kept)
 
 
 def edit_together(work: Work, results: Results, option: OptionEntry) -> None:
     """Let the person choose pieces and what to do to them, or try one in another size."""
     names = names_of(work)
     hung = [p.piece_id for p in option.placements]
+    st.session_state[_KEPT] = [i for i in hung if i in option.kept]  # also as set on the wall
     st.multiselect(
         "Keep where they are",
         hung,
         format_func=names.__getitem__,
         key=_KEPT,
         placeholder="none",
+        on_change=_keep,
+        args=(work, option),
     )
     chosen = st.multiselect(
         "Pieces to arrange",
@@ -76,6 +80,11 @@ def edit_together(work: Work, results: Results, option: OptionEntry) -> None:
         ids = chosen or [i for i in hung if i not in kept]
         _carry_out(work, results, option, lambda a, b: EDITS[what](a, ids, b))
     _other_size(work, results, option, hung, names)
+
+
+def _keep(work: Work, option: OptionEntry) -> None:
+    kept = tuple(st.session_state[_KEPT])
+    work.change(work.document.replacing(option.model_copy(update={"kept": kept})))
 
 
 def _other_size(

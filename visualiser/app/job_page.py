@@ -9,8 +9,8 @@ from pathlib import Path
 
 import streamlit as st
 
-from visualiser.app import jobs, steps
-from visualiser.app.dispatch import dispatch_edit
+from visualiser.app import command_bar, jobs, steps
+from visualiser.app.dispatch import dispatch_sent, dispatch_to
 from visualiser.app.fields import tell, tell_above
 from visualiser.app.following import (
     follow_with_mockup,
@@ -23,7 +23,7 @@ from visualiser.app.session import STEP, WORK
 from visualiser.app.state import Work
 from visualiser.app.step import Step
 from visualiser.app.wall_view import show_wall
-from visualiser.errors import ProjectError, VisualiserError, is_memory_short, memory_short
+from visualiser.errors import VisualiserError, is_memory_short, memory_short
 
 _log = logging.getLogger(__name__)
 
@@ -35,8 +35,10 @@ _FAULT = (
 
 def show(work: Work) -> None:
     """Draw the page once, from the job's state."""
-    work.look_outside()
     _top_bar(work)
+    if dispatch_to(work):  # sent to a server that has been started anew since
+        st.rerun()
+    _look_outside(work)
     _trouble(work)
     step = _step_picker()
     results = Results(work.project)
@@ -71,6 +73,15 @@ def _tell_fault(what: str, fault: Exception) -> None:
     st.error(_FAULT)
 
 
+@st.fragment(run_every=2.0)
+def _look_outside(work: Work) -> None:
+    """Draw the page anew once the job has been saved elsewhere, as in a second window."""
+    saved = jobs.last_saved(work.job_id)
+    news = saved is not None if work.unreadable else saved != work.project.document.revision
+    if news:
+        st.rerun()
+
+
 def _note(what: str, fault: Exception) -> None:
     """Log what failed and where, but not its message: that may hold a client's name in a path."""
     frames = traceback.extract_tb(fault.__traceback__)
@@ -85,9 +96,7 @@ def _top_bar(work: Work) -> None:
 
 
 def _top_row(work: Work) -> None:
-    name, unit, back, forth, leave = st.columns(
-        [2.6, 1.35, 1.1, 1.1, 1.0], vertical_alignment="center"
-    )
+    name, unit, steps_back, leave = st.columns([2.6, 1.35, 2.2, 1.0], vertical_alignment="center")
     with name:
         title = escape(work.document.name or "Job without a name")
         st.html(
@@ -106,28 +115,19 @@ def _top_row(work: Work) -> None:
             required=True,
         )
         if chosen and chosen != work.document.units:
-            work.change(work.document.changed(units=chosen))
+            work.change(work.document.changed(units=chosen), step=False)
             if only_this_computer():
                 jobs.remember_units(chosen)
             st.rerun()
-    with back:
-        st.button(
-            "Undo",
-            icon=":material/undo:",
-            disabled=not work.done,
-            on_click=_undo,
-            args=(work,),
-            width="stretch",
-            shortcut="Ctrl+Z",
-        )
-    with forth:
-        st.button(
-            "Redo",
-            icon=":material/redo:",
-            disabled=not work.undone,
-            on_click=work.redo,
-            width="stretch",
-            shortcut="Ctrl+Y",
+    with steps_back:
+        command_bar.mount(
+            {
+                "job": work.job_id,
+                "answered": work.all_answered,
+                "can_undo": work.can_undo,
+                "can_redo": work.can_redo,
+            },
+            dispatch_sent,
         )
     with leave:
         st.button("All jobs", icon=":material/folder_open:", on_click=_leave, width="stretch")
@@ -140,11 +140,6 @@ def _saved(work: Work) -> str:
     return f"saved · revision {revision}" if revision else "saved"
 
 
-def _undo(work: Work) -> None:
-    dispatch_edit()  # a key pressed just before may arrive together with the button
-    work.undo()
-
-
 def _leave() -> None:
     st.query_params.pop("job", None)
     WORK.take()
@@ -154,31 +149,12 @@ def _trouble(work: Work) -> None:
     if work.trouble is None:
         return
     tell(work.trouble)
-    if work.overtaken:
-        st.button(
-            "Take over the newer state",
-            type="primary",
-            key="take-over",
-            on_click=_reload,
-            args=(work,),
-        )
-    else:
-        st.button(
-            "Save again", type="primary", key="save-again", on_click=_save_again, args=(work,)
-        )
-
-
-def _reload(work: Work) -> None:
-    try:
-        work.reload()
-    except ProjectError as error:
-        work.trouble = error
+    st.button("Save again", type="primary", key="save-again", on_click=_save_again, args=(work,))
 
 
 def _save_again(work: Work) -> None:
-    if work.unsaved is None:
-        work.trouble = None
     work.save_again()
+    dispatch_to(work)
 
 
 def _step_picker() -> Step:

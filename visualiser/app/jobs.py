@@ -99,6 +99,16 @@ def find_job(job_id: str) -> Project:
     return open_project(folder)
 
 
+def last_saved(job_id: str) -> int | None:
+    """Read no more than a job's revision; None where there is none to read."""
+    try:
+        content = json.loads((jobs_folder() / job_id / DOCUMENT_NAME).read_bytes())
+        revision = content.get("revision", 0)
+    except (OSError, ValueError, AttributeError, RecursionError):
+        return None
+    return revision if isinstance(revision, int) else None
+
+
 def recent_jobs(count: int = 6) -> list[tuple[str, str, datetime]]:
     """Ids, names and times of the jobs saved last, newest first; unreadable ones are left out."""
     try:

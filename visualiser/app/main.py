@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw
 
 from visualiser.app import jobs, starting
 from visualiser.app.fields import tell
-from visualiser.app.session import WORK
+from visualiser.app.session import HOLD, WORK
 from visualiser.app.warming import warm_up
 from visualiser.errors import ProjectError
 
@@ -91,19 +91,22 @@ def _icon() -> Image.Image:
 def _work_at_hand() -> Work | None:
     """Find the job that the page's address names, the one this page holds, or none."""
     job_id = st.query_params.get("job")
-    work = WORK.get()
-    if work is not None and work.job_id == job_id:
-        return work
     if job_id is None:
         WORK.take()
+        HOLD.take()
         return None
     from visualiser.app.state import Work
 
+    before, hold = WORK.get(), HOLD.get()
+    if before is None or hold is None or hold.job_id != job_id:
+        before = hold = None
     try:
-        project = jobs.find_job(job_id)
+        work = Work.opened(job_id, jobs.find_job(job_id), hold)
     except ProjectError as error:
-        tell(error)
-        return None
-    work = Work(job_id, project)
+        if before is None:
+            tell(error)
+            return None
+        work = Work(before.project, before.hold, unreadable=error)
     WORK.put(work)
+    HOLD.put(work.hold)
     return work

@@ -13,7 +13,7 @@ import streamlit as st
 from visualiser.errors import VisualiserError
 
 if TYPE_CHECKING:
-    from visualiser.app.state import Work
+    from visualiser.app.state import Hold, Work
 
 T = TypeVar("T")
 
@@ -40,7 +40,9 @@ class Kept(Generic[T]):
 
 
 WORK: Kept[Work] = Kept("work")
-"""The job that the page is on."""
+"""The job that the page is on, as its last run began with it."""
+HOLD: Kept[Hold] = Kept("hold")
+"""What the page keeps of that job from run to run."""
 STEP: Kept[str] = Kept("step")
 """The step that the page is on."""
 EDIT_TROUBLE: Kept[VisualiserError] = Kept("edit-trouble")

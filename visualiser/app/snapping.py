@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from visualiser.app.edits import Points, checked_points, shape_moved
+from visualiser.app.commands import KeepMark, MoveMark, Points, move_mark
 from visualiser.photo.photo import Photo
 from visualiser.project.document import Document
 from visualiser.project.wall_entries import MarksEntry
@@ -15,7 +15,7 @@ from visualiser.rectification.edges.snapping import snapped_corners, snapped_lin
 
 _LINES, _OUTLINES = ("floor", "line"), ("reference", "outline", "zone", "furniture")
 LEAST_PX = 0.05
-"""A shorter way to the edge is not worth telling."""
+"""A shorter way to the edge is not worth saying."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,38 +31,36 @@ class Snapped:
 
     def shown(self) -> dict[str, Any]:
         """Say to the wall view what went where."""
-        return {"id": self.shape_id, "hand": self.hand, "points": self.points}
+        return {
+            "id": self.shape_id,
+            "hand": self.hand,
+            "points": self.points,
+            "moved": self.moved,
+        }
 
     def with_hand(self, document: Document) -> Document:
         """Put the mark back to where the hand let it go, and look for no edge there."""
-        changed = shape_moved(document, self.shape_id, self.hand, self.moved)
-        if self.shape_id != "reference":
-            return changed
-        reference = changed.marks.reference.model_copy(update={"as_set": True})
-        return changed.changed(marks=changed.marks.model_copy(update={"reference": reference}))
+        return move_mark(document, KeepMark(self.shape_id, self.hand, self.moved))
 
 
-def snap_edit(document: Document, edit: dict[str, Any], photo: Photo) -> tuple[Document, Snapped]:
+def snap_edit(document: Document, mark: MoveMark, photo: Photo) -> tuple[Document, Snapped]:
     """Carry out the move of a mark, on the edge where one is near.
 
     Returns
     -------
     The changed job, and what was snapped; its points are the hand's where nothing was.
     """
-    hand = checked_points(edit.get("points"))
-    shape_id, moved = str(edit.get("id")), edit.get("moved")
-    indices = [i for i in moved if i in range(len(hand))] if isinstance(moved, list) else []
-    kind = shape_id.partition("-")[0]
+    hand, kind = mark.points, mark.shape_id.partition("-")[0]
     points = np.array(hand)
     if kind in _LINES and len(hand) > 1:
         points = snapped_line(photo, points)
     elif kind in _OUTLINES and len(hand) > 2:
-        points = snapped_corners(photo, points, indices)
+        points = snapped_corners(photo, points, list(mark.moved))
     off = np.hypot(*(points - np.array(hand)).T) > LEAST_PX
     put = tuple(
         (float(p[0]), float(p[1])) if away else h
         for p, h, away in zip(points, hand, off, strict=True)
     )
-    all_moved = tuple(sorted({*indices, *np.flatnonzero(off).tolist()}))
-    changed = shape_moved(document, shape_id, put, all_moved)
-    return changed, replace(Snapped(shape_id, hand, put, all_moved), marks=changed.marks)
+    moved = tuple(sorted({*mark.moved, *np.flatnonzero(off).tolist()}))
+    changed = move_mark(document, replace(mark, points=put, moved=moved))
+    return changed, Snapped(mark.shape_id, hand, put, moved, changed.marks)

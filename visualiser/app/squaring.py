@@ -10,8 +10,8 @@ import streamlit as st
 from PIL import Image
 
 from visualiser.app import scene
+from visualiser.app.commands import Points
 from visualiser.app.dispatch import SQUARED, SQUARED_SHAPE
-from visualiser.app.edits import Points
 from visualiser.app.fields import plain, tell, tell_findings
 from visualiser.app.results import Results, reduced_jpeg
 from visualiser.app.session import Kept
@@ -98,7 +98,6 @@ def offer_squaring(work: Work, results: Results, entry: PieceEntry) -> None:
     if left.button("Leave it as it is", width="stretch"):
         _AT_WORK.take()
         SQUARED.take()
-        work.epoch += 1
         st.rerun()
 
 

@@ -105,7 +105,7 @@ def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
 
     decoded = load_photo(data)  # before a folder is made for it
     job_id, project = jobs.new_job(name)
-    work = Work(job_id, project)
+    work = Work.opened(job_id, project)
     photo = keep_picture(work, "photos", file_name, data)
     marks = MarksEntry(lens=lens_at_hand(lambda: decoded))
     return job_id, project.save(project.document.changed(photo=photo, marks=marks))

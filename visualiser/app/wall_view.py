@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 
 from visualiser.app import scene, wall_canvas
-from visualiser.app.dispatch import dispatch_edit, snapped_mark
+from visualiser.app.dispatch import snapped_mark
 from visualiser.app.fields import tell, unit_of
 from visualiser.app.following import (
     bare_wall_ready,
@@ -55,8 +55,10 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         return
     data |= {
         "title": f"Wall of {document.name or 'this job'}",
-        "epoch": work.epoch,
-        "seen": work.seen,
+        "job": work.job_id,
+        "revision": work.project.document.revision,
+        "answered": work.all_answered,
+        "option": option_on_view(work),
         "unit": unit_of(work),
         "shapes": view.shapes,
         "contours": view.contours,
@@ -71,7 +73,7 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         data["awaited"] = "Measuring the wall …"
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
-    wall_canvas.mount(data, dispatch_edit)
+    wall_canvas.mount(data)
 
 
 def _other_picture(picture: Picture) -> dict[str, Any]:

@@ -56,8 +56,12 @@ cannot be worked out again; what is left out takes the default given here.
       "options": [{"id": "a", "name": "", "family": "by hand", "finish": null,
                    "wall_colour": null, "room_light": "as photographed", "remark": "",
                    "placements": [{"piece_id": "p1", "x_mm": 1200, "y_mm": 1524}],
+                   "kept": [],         pieces that stay where they are
                    "answer": null}],   what the person says to its dangers, printed on its papers
-      "chosen": "a"                    the option the client approved or the person works on
+      "chosen": "a",                   the option the client approved or the person works on
+      "history": {"back": [10, 11],    revisions to go back to by undoing, the last one first at the
+                  "forth": [],         end, and forth to by redoing; see ``revisions/``
+                  "applied": {"4f0c…": 7}}       the last command of each page that is in this state
     }
 
 A file's ``sha256`` may be left empty in a hand-written job; once there, it must agree.
@@ -77,6 +81,7 @@ from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.inventory.piece_list import MOST_PIECES
 from visualiser.project.entries import Entry, FileEntry, Id, Text
+from visualiser.project.history import HistoryEntry
 from visualiser.project.lens_entry import LensEntry
 from visualiser.project.piece_entries import OptionEntry, PieceEntry
 from visualiser.project.reading import read_content, unreadable
@@ -94,6 +99,7 @@ __all__ = [  # all that a program needs that writes jobs
     "Document",
     "FileEntry",
     "FurnitureEntry",
+    "HistoryEntry",
     "InFrontEntry",
     "LensEntry",
     "MarksEntry",
@@ -127,6 +133,7 @@ class Document(Entry):
     guidelines: Guidelines = Guidelines()
     options: Annotated[tuple[OptionEntry, ...], Field(max_length=100, fail_fast=True)] = ()
     chosen: Id | None = None
+    history: HistoryEntry = HistoryEntry()
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:

@@ -18,7 +18,7 @@ from visualiser.errors import PhotoError, ProjectError
 from visualiser.photo.limits import PhotoLimits
 from visualiser.photo.opening import check_picture
 from visualiser.project.contents import checked_content
-from visualiser.project.document import Document, read_document, write_document
+from visualiser.project.document import Document, HistoryEntry, read_document, write_document
 from visualiser.project.entries import FileEntry
 from visualiser.project.paths import DOCUMENT_NAME, UNPACKING_PREFIX, file_inside
 from visualiser.project.privacy import strip_private
@@ -64,6 +64,7 @@ def export_zip(project: Project) -> bytes:
 
         document = project.document
         document = document.changed(
+            history=HistoryEntry(),
             photo=pack(document.photo),
             as_hung_photo=pack(document.as_hung_photo),
             pieces=tuple(

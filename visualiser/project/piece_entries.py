@@ -87,6 +87,8 @@ class OptionEntry(Entry):
     name: Text = ""
     family: Text = "by hand"
     placements: Annotated[tuple[Placement, ...], Field(max_length=MOST_PIECES, fail_fast=True)] = ()
+    kept: Annotated[tuple[Id, ...], Field(max_length=MOST_PIECES)] = ()
+    """Pieces that stay where they are when others are arranged."""
     finish: Finish | None = None
     wall_colour: Colour | None = None
     room_light: RoomLight = "as photographed"

@@ -15,7 +15,8 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -328,7 +329,7 @@ class Project:
 
         Returns
         -------
-        The project as saved, one revision on.
+        The project as saved, one revision on; what was saved before can be gone back to.
 
         Raises
         ------
@@ -337,23 +338,40 @@ class Project:
         ProjectError
             If it cannot be written; what was there stays.
         """
-        with locked(self.folder):
-            place = self.folder / DOCUMENT_NAME
-            on_disk = _read(place)
-            if on_disk.revision != self.document.revision:
+        with held_project(self.folder) as present:
+            if present.document.revision != self.document.revision:
                 raise ProjectChanged(
                     "This job has been changed and saved elsewhere since it was opened here.",
                     hint="Open it again to go on from there; the change just made here is not "
                     "saved.",
                 )
-            following = document.changed(revision=on_disk.revision + 1)
-            data = write_document(following)
-            _keep_revision(place, on_disk.revision)
-            remove_partial(place)
-            for name in PICTURE_FOLDERS:
-                remove_partials(self.folder / name)
-            write_atomically(place, data)
+            history = present.document.history.after_change(present.document.revision)
+            return present.write(document.changed(history=history))
+
+    def write(self, document: Document) -> Project:
+        """Write the next revision with a history of its own making, holding the job.
+
+        Only inside ``held_project``; ``save`` is for everyone else.
+
+        Raises
+        ------
+        ProjectError
+            If it cannot be written; what was there stays.
+        """
+        place, revision = self.folder / DOCUMENT_NAME, self.document.revision
+        following = document.changed(revision=revision + 1)
+        data = write_document(following)
+        _keep_revision(place, revision, {*following.history.back, *following.history.forth})
+        remove_partial(place)
+        for name in PICTURE_FOLDERS:
+            remove_partials(self.folder / name)
+        write_atomically(place, data)
         return Project(self.folder, following)
+
+    def earlier(self, revision: int) -> Document | None:
+        """Read an earlier state; None where it is not kept any more."""
+        place = self.folder / REVISIONS_NAME / f"{revision:06d}.json"
+        return _read(place) if place.exists() else None
 
     def revisions(self) -> tuple[int, ...]:
         """Earlier states that can be put back, oldest first."""
@@ -386,6 +404,24 @@ def open_project(folder: Path | str) -> Project:
     """
     folder = Path(folder)
     return Project(folder, _read(folder / DOCUMENT_NAME))
+
+
+@contextmanager
+def held_project(folder: Path | str) -> Iterator[Project]:
+    """Hold a job from reading it to writing it, so that no one else writes in between.
+
+    Yields
+    ------
+    The job as it is saved.
+
+    Raises
+    ------
+    ProjectError
+        If it cannot be read, or another holds it on end.
+    """
+    folder = Path(folder)
+    with locked(folder):
+        yield Project(folder, _read(folder / DOCUMENT_NAME))
 
 
 def create_project(folder: Path | str, document: Document | None = None) -> Project:
@@ -424,8 +460,11 @@ def _read(place: Path) -> Document:
     return read_document(data)
 
 
-def _keep_revision(place: Path, revision: int) -> None:
-    """Keep the present state under its number before it is replaced; drop the oldest."""
+def _keep_revision(place: Path, revision: int, wanted: Collection[int]) -> None:
+    """Keep the present state under its number before it is replaced.
+
+    Of the others the last ones are kept, and those that can be gone back or forth to.
+    """
     folder = place.parent / REVISIONS_NAME
     kept = folder / f"{revision:06d}.json"
     try:
@@ -436,6 +475,7 @@ def _keep_revision(place: Path, revision: int) -> None:
         except OSError:  # a file system without links
             shutil.copyfile(place, kept)
         for old in sorted(folder.glob("*.json"))[:-REVISIONS_KEPT]:
-            old.unlink(missing_ok=True)
+            if not (old.stem.isdecimal() and int(old.stem) in wanted):
+                old.unlink(missing_ok=True)
     except OSError as error:
         raise unwritable(place, error) from error

@@ -1,18 +1,20 @@
 """The wall view: the photo with its marks, measures and pieces, to look at and to work on.
 
 Plain JavaScript, SVG and CSS, sent along with the page: nothing to build, nothing to fetch. What
-it shows is decided by ``Scene``; what the person does comes back as an edit on release.
+it shows is decided by ``Scene``; what the person does goes into the page's outbox on release.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import cache
 from importlib import resources
 from typing import Any
 
 import streamlit as st
+
+from visualiser.app.command_bar import outbox_script
 
 KEY = "wall_view"
 SCRIPTS = (
@@ -33,32 +35,24 @@ def _asset(name: str) -> str:
     return (resources.files(__name__) / name).read_text("utf-8")
 
 
-def mount(data: dict[str, Any], on_edit: Callable[[], None]) -> None:
+def mount(data: dict[str, Any]) -> None:
     """Show the wall view at this place of the page.
 
     Parameters
     ----------
     data
         A scene, see ``visualiser.app.scene``.
-    on_edit
-        Called when the person has changed something; ``last_edit`` tells what.
     """
     wall_view = st.components.v2.component(
         "visualiser.wall_view",
         html=_asset("view.html"),
         css=_asset("view.css"),
-        js="\n".join(_asset(name) for name in SCRIPTS),
+        js="\n".join((outbox_script(), *(_asset(name) for name in SCRIPTS))),
     )
     # A message that comes out the same is not sent, and a busy browser may handle two in the wrong
     # order: the time makes each another, and tells which is the later.
     data = {**data, "made_us": time.time_ns() // 1000}
-    wall_view(key=KEY, data=data, on_edit_change=on_edit, on_lost_change=lambda: None)
-
-
-def last_edit() -> dict[str, Any]:
-    """Tell what the person did last, as the browser sent it: not to be trusted unchecked."""
-    edit = _told().get("edit")
-    return dict(edit) if isinstance(edit, dict) else {}
+    wall_view(key=KEY, data=data, on_lost_change=lambda: None)
 
 
 def pictures_inside() -> bool:

@@ -7,11 +7,19 @@ class Pieces {
     this.hints = svgNode("g", { class: "hints", "aria-hidden": "true" }, view.stage.svg);
     this.nodes = new Map();
     this.items = [];
-    this.busy = null;
+    this.busy = null; // the piece under the pointer
   }
 
-  replace(items) {
+  // Show the pieces of a state, with what was done to them since; one in the hand stays there.
+  replace(items, since = []) {
+    const held = this.item(this.busy ?? this.nudged?.id);
     this.items = items.map((item) => ({ ...item }));
+    for (const { kind, piece, option, to } of since) {
+      const item = kind === "move" && option === this.view.data.option && this.item(piece);
+      if (item) [item.x, item.y] = to;
+    }
+    const own = held && this.item(held.id);
+    if (own) Object.assign(own, { x: held.x, y: held.y });
     const known = new Set(items.map((item) => item.id));
     for (const [id, node] of this.nodes) {
       if (!known.has(id)) {
@@ -21,21 +29,18 @@ class Pieces {
       }
     }
     for (const item of this.items) this.ensure(item);
-    for (const item of this.items) this.layer.appendChild(this.nodes.get(item.id).group);
+    this.order();
     this.draw();
   }
 
-  same(items) {
-    return items.length === this.items.length && items.every((item) => this.item(item.id));
-  }
-
-  // New pictures and names for the same places.
-  refresh(items) {
-    for (const item of items) {
-      const own = this.items.find((other) => other.id === item.id);
-      if (own) Object.assign(own, { face: item.face, name: item.name, w: item.w, h: item.h });
+  // Put the nodes in the pieces' order, moving as few as can be: a node that is moved loses the focus.
+  order() {
+    let next = this.layer.firstChild;
+    for (const item of this.items) {
+      const { group } = this.nodes.get(item.id);
+      if (group === next) next = next.nextSibling;
+      else this.layer.insertBefore(group, next);
     }
-    this.draw();
   }
 
   ensure(item) {
@@ -61,8 +66,11 @@ class Pieces {
     return this.items.find((item) => item.id === id);
   }
 
+  // Whether a piece is to stay where it is, by the last that was said of it.
   kept(id) {
-    return (this.view.data.kept ?? []).includes(id);
+    const { data, since } = this.view;
+    const said = since.findLast((c) => c.kind === "lock" && c.piece === id && c.option === data.option);
+    return said ? said.kept : (data.kept ?? []).includes(id);
   }
 
   others(id) {
@@ -76,6 +84,7 @@ class Pieces {
   drawOne(item) {
     const { map } = this.view;
     const node = this.nodes.get(item.id);
+    if (!node) return; // taken away elsewhere, while it was in the hand
     const e = edges(item);
     const corners = [[e.l, e.t], [e.r, e.t], [e.r, e.b], [e.l, e.b]];
     const path = [];
@@ -104,13 +113,14 @@ class Pieces {
   spoken(item, bad) {
     const { unit } = this.view.data;
     const place = `centre ${lengthText(item.x, unit)} from the side, ${lengthText(item.y, unit)} high`;
-    return `${item.name}, ${place}${bad ? ", overlaps its neighbour" : ""}. ${this.kept(item.id) ? "It is kept where it is." : "Arrow keys move it."}`;
+    return `${item.name}, ${place}${bad ? ", overlaps its neighbour" : ""}. ${this.kept(item.id) ? "It is kept where it is; L lets it go." : "Arrow keys move it, L keeps it where it is."}`;
   }
 
   onDown(event, id) {
     if (event.button !== 0 || this.busy || this.kept(id)) return;
     const { stage, map } = this.view;
-    const item = this.item(id);
+    this.tellNow();
+    let item = this.item(id);
     const start = { x: item.x, y: item.y };
     const at = (e) => map.toWall(...stage.toPhoto(e.clientX, e.clientY), item.z);
     const grip = at(event);
@@ -118,6 +128,7 @@ class Pieces {
     let moved = false;
     follow(event, this.nodes.get(id).group, {
       move: (e) => {
+        item = this.item(id) ?? item; // another state may have come meanwhile
         const [x, y] = at(e);
         const wanted = { ...item, x: start.x + x - grip[0], y: start.y + y - grip[1] };
         const near = map.toWall(...stage.toPhoto(e.clientX + 7, e.clientY), item.z);
@@ -134,13 +145,13 @@ class Pieces {
       done: () => {
         this.busy = null;
         if (moved) this.tell(id);
+        this.view.settle();
         this.draw();
         this.measure(id);
       },
       cancelled: () => {
         this.busy = null;
-        Object.assign(item, start);
-        this.view.showLive(false);
+        this.view.settle(); // where it is by now, which need not be where it was taken up
         this.draw();
         this.measure(id);
       },
@@ -149,10 +160,18 @@ class Pieces {
 
   onKey(event, id) {
     const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
-    if (event.ctrlKey || event.metaKey) this.tellNow(); // what is undone must be known first
+    if (event.key.toLowerCase() === "l" && !event.ctrlKey && !event.metaKey && !event.altKey) {
+      event.preventDefault();
+      this.tellNow();
+      const { option } = this.view.data;
+      this.view.outbox.push({ kind: "lock", option, piece: id, kept: !this.kept(id) });
+      this.draw();
+      return;
+    }
     if (!way || event.ctrlKey || event.metaKey || this.busy || this.kept(id)) return;
     event.preventDefault();
     event.stopPropagation();
+    if (this.nudged?.id !== id) this.tellNow();
     const item = this.item(id);
     const step = nudgeMm(this.view.data.unit) * (event.shiftKey ? 10 : 1);
     item.x += way[0] * step;
@@ -174,11 +193,9 @@ class Pieces {
   }
 
   tell(id) {
-    this.view.tell({
-      kind: "placements",
-      moved: id,
-      placements: Object.fromEntries(this.items.map((item) => [item.id, [item.x, item.y]])),
-    });
+    const item = this.item(id);
+    const { option } = this.view.data;
+    if (item) this.view.outbox.push({ kind: "move", option, piece: id, to: [item.x, item.y] });
   }
 
   clearHints() {

@@ -3,33 +3,50 @@
 
 const distance = (p, q) => Math.hypot(p[0] - q[0], p[1] - q[1]);
 
+// Whether a shape can be shown by the nodes of another.
+const sameParts = (a, b) =>
+  a.kind === b.kind && a.label === b.label && a.closed === b.closed && a.editable === b.editable &&
+  a.points.length === b.points.length;
+
 class Shapes {
   constructor(view) {
     this.view = view;
     this.layer = svgNode("g", { class: "shapes" }, view.stage.svg);
     this.snaps = svgNode("g", { class: "snaps", "aria-hidden": "true" }, view.stage.svg);
     this.items = [];
-    this.held = new Map();
+    this.busy = null; // the shape under the pointer
     this.loupe = view.root.querySelector("canvas.loupe");
   }
 
-  replace(items) {
-    const focused = this.view.root.activeElement?.dataset?.handle;
-    this.items = items.map((item) => ({ ...item, shown: item.points, points: item.points.map((p) => [...p]) }));
-    this.layer.replaceChildren();
-    for (const item of this.items) {
-      const held = this.held.get(item.id);
-      if (held && held.points.length === item.points.length) {
-        for (const i of held.moved) item.points[i] = held.points[i];
+  // Show the marks of a state, with what was done to them since; one in the hand stays there. What is
+  // made of the same parts keeps its nodes, and with them the focus.
+  replace(items, since = []) {
+    const before = new Map(this.items.map((item) => [item.id, item]));
+    const hand = this.busy ?? this.nudged?.item;
+    this.items = items.map((given) => {
+      const old = before.get(given.id);
+      const item = old && sameParts(old, given) ? old : { ...given };
+      if (item === old) before.delete(given.id);
+      if (item === hand) return item;
+      item.points = given.points.map((p) => [...p]);
+      for (const { kind, id, moved, points } of since) {
+        if (!(kind === "mark" || kind === "keep") || id !== item.id) continue;
+        if (points.length === item.points.length) for (const i of moved) item.points[i] = [...points[i]];
       }
-      this.build(item);
+      return item;
+    });
+    for (const gone of before.values()) gone.group.remove();
+    let next = this.layer.firstChild;
+    for (const item of this.items) {
+      if (!item.group) this.build(item);
+      if (item.group === next) next = next.nextSibling;
+      else this.layer.insertBefore(item.group, next);
     }
     this.draw();
-    if (focused) this.layer.querySelector(`[data-handle="${CSS.escape(focused)}"]`)?.focus();
   }
 
   build(item) {
-    const group = svgNode("g", { class: `shape ${item.kind}` }, this.layer);
+    const group = item.group = svgNode("g", { class: `shape ${item.kind}` }, this.layer);
     item.casing = svgNode("path", { class: "casing" }, group);
     item.path = svgNode("path", { class: "outline" }, group);
     item.title = svgNode("text", { class: "title", "aria-hidden": "true" }, group);
@@ -124,10 +141,11 @@ class Shapes {
   onDown(event, item, index, node) {
     if (event.button !== 0) return;
     const { stage } = this.view;
+    this.tellNow();
     const start = item.points.map((p) => [...p]);
     const grip = stage.toPhoto(event.clientX, event.clientY);
     let moved = false;
-    this.busy = true;
+    this.busy = item;
     follow(event, node, {
       move: (e) => {
         const now = stage.toPhoto(e.clientX, e.clientY);
@@ -141,42 +159,44 @@ class Shapes {
         if (index !== null) this.showLoupe(item.points[index]);
       },
       done: () => {
-        this.busy = false;
+        this.busy = null;
         this.showLoupe(null);
-        if (moved) this.tell(item);
+        const points = item.points.flatMap((_, i) => (index === null || i === index ? [i] : []));
+        if (moved) this.tell(item, points, Boolean(this.free));
+        this.view.settle();
       },
       cancelled: () => {
-        this.busy = false;
+        this.busy = null;
         item.points = start;
         this.showLoupe(null);
+        this.view.settle();
         this.draw();
-        this.tellHeld();
       },
     });
   }
 
   onKey(event, item, index) {
     const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-    if (event.ctrlKey || event.metaKey) this.tellNow(); // what is undone must be known first
     if (!way || event.ctrlKey || event.metaKey) return;
     event.preventDefault();
     event.stopPropagation();
+    if (this.nudged && this.nudged.item !== item) this.tellNow();
     const step = event.shiftKey ? 10 : 1;
     const [x, y] = item.points[index];
     item.points[index] = this.inside(x + way[0] * step, y + way[1] * step);
     this.draw();
     this.showLoupe(item.points[index]);
-    this.free = true; // a key places more finely than an edge would
     clearTimeout(this.nudged?.timer);
-    this.nudged = { item, timer: setTimeout(() => this.tellNow(), 350) };
+    const moved = new Set(this.nudged?.moved).add(index);
+    this.nudged = { item, moved, timer: setTimeout(() => this.tellNow(), 350) };
   }
 
   tellNow() {
     if (!this.nudged) return;
-    const { item, timer } = this.nudged;
+    const { item, moved, timer } = this.nudged;
     clearTimeout(timer);
     this.nudged = null;
-    this.tell(item);
+    this.tell(item, [...moved], true); // a key places more finely than an edge would
   }
 
   inside(x, y) {
@@ -184,24 +204,16 @@ class Shapes {
     return [Math.min(Math.max(x, -0.5), w - 0.5), Math.min(Math.max(y, -0.5), h - 0.5)];
   }
 
-  // The page's answer to a mark may put it on an edge: what is moved meanwhile is told after that, or
-  // it would be told of something older.
-  tell(item) {
-    const same = (p, q) => p[0] === q[0] && p[1] === q[1];
-    const moved = item.points.flatMap((p, i) => (same(p, item.shown[i]) ? [] : [i]));
-    this.held.set(item.id, { points: item.points, moved, free: Boolean(this.free) });
-    this.tellHeld();
+  // Which of its points were put where; the others go along only to show what lies beside them.
+  tell(item, moved, free) {
+    const points = item.points.map((p) => [...p]);
+    this.view.outbox.push({ kind: "mark", id: item.id, points, moved, free });
   }
 
-  tellHeld() {
-    if (this.view.unanswered || this.busy) return;
-    for (const [id, held] of this.held) {
-      this.held.delete(id);
-      const item = this.items.find((other) => other.id === id);
-      if (!item || item.points.length !== held.points.length) continue;
-      this.view.tell({ kind: "shape", id, ...held, points: item.points });
-      return;
-    }
+  // Take back what the edge did to the mark that was let go last.
+  keepPlace() {
+    const { id, hand, moved } = this.snapped ?? {};
+    if (id) this.view.outbox.push({ kind: "keep", id, points: hand, moved });
   }
 
   // A round glass over the point, four times as large, in the corner away from it.

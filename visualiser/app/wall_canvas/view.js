@@ -1,58 +1,48 @@
-// The wall view: the photo with everything that is marked, measured and hung on it. The browser
-// owns what is being dragged; Python is told on release, and answers with a new `epoch` only when
-// its own state must win.
+// The wall view: the photo with everything that is marked, measured and hung on it. It shows the
+// state that the page has sent, with the commands that are not in it yet carried out on it; what is
+// under the pointer or the keyboard belongs to the hand until it lets go.
 
 const views = new WeakMap();
 const CLOCK_SET_BACK_US = 60e6;
-const ANSWER_MS = [5000, 8000, 12000];
 
 class WallView {
   constructor(root) {
     this.root = root;
     this.said = root.querySelector(".said");
     this.slider = root.querySelector(".compare input");
+    this.outbox = globalThis.visualiserOutbox;
+    this.since = [];
     this.waiting = new Waiting(root);
     this.stage = new Stage(root, (scale) => { this.scale = scale; this.redraw(); });
     this.shapes = new Shapes(this);
     this.contours = svgNode("g", { class: "contours", "aria-hidden": "true" });
     this.stage.svg.prepend(this.contours);
     this.pieces = new Pieces(this);
-    this.epoch = null;
-    this.sent = 0;
-    this.unanswered = null;
     this.inside = false;
     this.slider.addEventListener("input", () => this.split());
-    root.querySelector(".keep").onclick = () => this.tell({ kind: "keep" });
+    root.querySelector(".keep").onclick = () => this.shapes.keepPlace();
     this.stage.mock.addEventListener("load", () => this.showLive(false));
-    addEventListener("beforeunload", () => { this.pieces.tellNow(); this.shapes.tellNow(); });
+    this.flush = () => { this.pieces.tellNow(); this.shapes.tellNow(); };
+    this.outbox.flushers.add(this.flush);
+    this.onChange = () => this.stage.frame.isConnected ? this.settle() : this.leave();
+    this.outbox.listeners.add(this.onChange);
   }
 
   update(data, setStateValue) {
     const late = (this.data?.made_us ?? 0) - data.made_us;
     if (late > 0 && late < CLOCK_SET_BACK_US) return; // overtaken by a message made after it
+    const older = data.job === this.data?.job && data.revision < this.data.revision;
+    if (older && -late < CLOCK_SET_BACK_US) return; // made after it, of a state from before it
     this.data = data;
+    this.outbox.job = data.job;
     this.setStateValue = setStateValue;
     this.map = data.mapping ? new Mapping(data.mapping) : null;
     this.stage.frame.setAttribute("aria-label", data.title);
     showPicture(this.stage.base, data.base, this);
     this.stage.show(data.width, data.height);
     this.root.querySelector(".wall-view").classList.toggle("still", Boolean(data.still));
-    const fresh = data.epoch !== this.epoch;
-    const pieces = this.map ? data.pieces ?? [] : [];
-    if (fresh || !this.pieces.same(pieces)) {
-      this.sent = data.seen;
-      this.pieces.replace(pieces);
-    } else {
-      this.pieces.refresh(pieces);
-    }
-    const shapes = JSON.stringify(data.shapes ?? []);
-    if ((fresh || shapes !== this.shapesGiven) && !this.shapes.busy) {
-      this.shapesGiven = shapes;
-      this.shapes.replace(data.shapes ?? []);
-    }
+    this.settle();
     if (!this.shapes.busy) this.shapes.showSnapped(data.snapped);
-    this.epoch = data.epoch;
-    if (fresh || data.seen === this.sent) this.answered();
     this.drawContours();
     if (data.mock) showPicture(this.stage.mock, data.mock, this);
     this.root.querySelector(".compare").hidden = !(data.compare && data.mock);
@@ -60,6 +50,21 @@ class WallView {
     else this.waiting.end("page");
     this.showLive(false);
     this.split();
+  }
+
+  // Show the state with all that was done since.
+  settle() {
+    if (!this.data) return;
+    this.since = this.outbox.missingFrom(this.data.answered ?? {});
+    this.pieces.replace(this.map ? this.data.pieces ?? [] : [], this.since);
+    this.shapes.replace(this.data.shapes ?? [], this.since);
+    this.showLive(false);
+  }
+
+  // Another view has taken this one's place.
+  leave() {
+    this.outbox.listeners.delete(this.onChange);
+    this.outbox.flushers.delete(this.flush);
   }
 
   redraw() {
@@ -77,7 +82,8 @@ class WallView {
     const { data, stage } = this;
     const ready = data?.mock && stage.mock.dataset.address === data.mock &&
       stage.mock.complete && stage.mock.naturalWidth;
-    const current = ready && data.seen === this.sent && !this.pieces.busy && !moving;
+    const { busy, nudged } = this.pieces;
+    const current = ready && !this.since.length && !busy && !nudged && !moving;
     stage.mock.hidden = !current;
     stage.live.hidden = Boolean(current) || !this.map;
     stage.frame.dataset.showing = current ? "finished" : "live";
@@ -104,36 +110,6 @@ class WallView {
       const text = svgNode("text", { x, y, "font-size": size, class: "contour-text" }, this.contours);
       text.textContent = contour.text;
     }
-  }
-
-  tell(edit) {
-    this.sent = Date.now();
-    this.showLive(false);
-    this.unanswered = { ...edit, epoch: this.epoch, seq: this.sent };
-    this.send(0);
-  }
-
-  // A change that is not answered is sent again as it is: what has arrived before is not done twice.
-  send(tries) {
-    this.setStateValue("edit", this.unanswered);
-    clearTimeout(this.unsure);
-    this.unsure = setTimeout(() => {
-      if (!this.stage.frame.isConnected) return;
-      if (tries < ANSWER_MS.length - 1) {
-        this.waiting.begin("answer", "Your last change is not saved yet; sending it again …");
-        this.send(tries + 1);
-      } else {
-        const again = () => this.send(0);
-        this.waiting.begin("answer", "Your last change is not saved yet: no answer.", { again });
-      }
-    }, ANSWER_MS[tries]);
-  }
-
-  answered() {
-    clearTimeout(this.unsure);
-    this.unanswered = null;
-    this.waiting.end("answer");
-    this.shapes.tellHeld();
   }
 
   // Ask for the pictures anew, from then on inside the page's messages where asked for.

@@ -1,0 +1,380 @@
+"""Seeded hands on a job in a real browser, and a model of what the person did.
+
+The hands drag, nudge, undo, redo, change unit and step, reload, work in a second window, and go on
+while the server stands still or is killed and started again. The model knows only what the person
+did and saw. Once all has settled, screen, file and model must agree; nothing lost, nothing doubled,
+nobody accused.
+
+``python -m tests.app.hands --seed 1 --minutes 10`` plays for long and prints what it counted.
+"""
+
+import argparse
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+
+from tests.app.conftest import CHROMIUM, FLAGS, ROOT, _free_port, _wait_for, make_job
+from visualiser.app import jobs
+from visualiser.project.store import open_project
+from visualiser.units import parse_length
+
+STEPS = ("Arrange", "Mock-up", "Approve", "Hang")
+UNITS = ("mm", "cm", "in")
+STEP_MM = {"mm": 1.0, "cm": 1.0, "in": 25.4 / 16}
+AGREE_MM = 1.0
+PATIENCE_S = 120.0
+ACCUSATIONS = ("saved elsewhere", "could not be saved", "does not fit", "no longer on this wall")
+VIEW = """() => {
+  const roots = [...document.querySelectorAll("*")].map((n) => n.shadowRoot).filter(Boolean);
+  return roots.map((r) => r.querySelector(".wall-view")).find(Boolean);
+}"""
+LABELS = """() => [...document.querySelectorAll("*")].map((n) => n.shadowRoot).filter(Boolean)
+  .flatMap((r) => [...r.querySelectorAll("g.piece")].map((g) => g.getAttribute("aria-label")))"""
+OUTBOX = """() => {
+  const box = globalThis.visualiserOutbox;
+  return box && { last: box.last, pending: box.pending().length,
+    to: [...box.done, ...box.waiting].filter((c) => c.kind === "move").at(-1)?.to };
+}"""
+
+
+class KillableServer:
+    """The app as people start it, which can stand still, be killed, and be started again."""
+
+    def __init__(self, folder):
+        self.folder, self.port = Path(folder), _free_port()
+        self.url = f"http://127.0.0.1:{self.port}"
+        self.process = None
+        self.start()
+
+    def start(self):
+        environment = {**os.environ, jobs.FOLDER_VARIABLE: str(self.folder)}
+        command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "streamlit_app.py")]
+        log = (self.folder / "server.log").open("ab")
+        self.process = subprocess.Popen(
+            [*command, f"--server.port={self.port}"],
+            cwd=ROOT, env=environment, stdout=log, stderr=log,
+        )  # fmt: skip
+        log.close()
+        _wait_for(f"{self.url}/_stcore/health", 120)
+
+    def stand_still(self, seconds, meanwhile):
+        self.process.send_signal(signal.SIGSTOP)
+        end = time.monotonic() + seconds
+        try:
+            while time.monotonic() < end:
+                meanwhile()
+        finally:
+            self.process.send_signal(signal.SIGCONT)
+
+    def kill(self):
+        self.process.kill()
+        self.process.wait(10)
+
+
+class Model:
+    """What the person did: places, and the steps back and forth."""
+
+    def __init__(self, places):
+        self.places = dict(places)
+        self.back, self.forth = [], []
+        self.saves = 0
+        self.unit = "mm"
+
+    def move(self, piece_id, place):
+        self.back = [*self.back, dict(self.places)][-100:]
+        self.forth = []
+        self.places[piece_id] = np.array(place)
+        self.saves += 1
+
+    def undo(self):
+        self.forth.append(dict(self.places))
+        self.places = self.back.pop()
+        self.saves += 1
+
+    def redo(self):
+        self.back.append(dict(self.places))
+        self.places = self.forth.pop()
+        self.saves += 1
+
+    def set_unit(self, unit):
+        self.saves += unit != self.unit
+        self.unit = unit
+
+
+class Hands:
+    """One person at a job, in one or two windows."""
+
+    def __init__(self, context, server, seed, *, faults=True):
+        self.rng = random.Random(seed)
+        self.server, self.faults = server, faults
+        self.job_id, self.project = make_job("Stair hall")
+        self.start_revision = self.project.document.revision
+        self.names = {p.name: p.id for p in self.project.document.pieces}
+        option = self.project.document.option()
+        self.model = Model({p.piece_id: np.array([p.x_mm, p.y_mm]) for p in option.placements})
+        self.context = context
+        self.counts = Counter()
+        self.trail = []
+        self.page = self.open("arrange")
+        self.pages = [self.page]
+
+    # --- looking
+
+    def open(self, step):
+        page = self.context.new_page()
+        page.set_default_timeout(PATIENCE_S * 1000)
+        page.goto(f"{self.server.url}/?job={self.job_id}&step={step}")
+        page.wait_for_function(f"() => ({LABELS})().length === {len(self.names)}")
+        return page
+
+    def shown(self, page):
+        """Where a window has the pieces, as it says it to a screen reader."""
+        places = {}
+        for label in page.evaluate(LABELS):
+            name, _, rest = label.partition(", centre ")
+            across, _, rest = rest.partition(" from the side, ")
+            up = rest.partition(" high")[0]
+            places[self.names[name]] = np.array([self.length(across), self.length(up)])
+        return places
+
+    @staticmethod
+    def length(text):
+        text = text.replace("\u00a0", " ")
+        number, _, unit = text.rpartition(" ")
+        sign = -1 if number.startswith("−") else 1
+        compact = number.lstrip("−") if unit == "in" else number.lstrip("−").replace(" ", "")
+        return sign * parse_length(f"{compact} {unit}")
+
+    def saved(self):
+        document = open_project(self.server.folder / self.job_id).document
+        return document, {
+            p.piece_id: np.array([p.x_mm, p.y_mm]) for p in document.option().placements
+        }
+
+    def until(self, what, condition, patience_s=PATIENCE_S):
+        deadline = time.monotonic() + patience_s
+        while not condition():
+            if time.monotonic() > deadline:
+                raise AssertionError(f"waited in vain: {what}; after {self.trail[-12:]}")
+            self.page.wait_for_timeout(25)
+
+    def outbox(self, page=None):
+        return (page or self.page).evaluate(OUTBOX)
+
+    # --- doing
+
+    def drag(self):
+        """Take a piece up, carry it somewhere, let it go; no snapping, as Alt is held."""
+        name = self.rng.choice(sorted(self.names))
+        node = self.page.locator(f"g.piece[aria-label^='{name},']")
+        box = node.bounding_box()
+        if box is None:
+            return
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        dx, dy = self.rng.randint(-40, 40) or 5, self.rng.randint(-25, 25)
+        view = self.page.viewport_size
+        if not (60 < x + dx < view["width"] - 60 and 60 < y + dy < view["height"] - 60):
+            dx, dy = -dx, -dy
+        before = self.outbox()["last"]
+        seen = self.shown(self.page)[self.names[name]]
+        mouse = self.page.mouse
+        self.page.keyboard.down("Alt")
+        mouse.move(x, y)
+        mouse.down()
+        for k in range(1, self.rng.randint(2, 5)):
+            mouse.move(x + dx * k / 5, y + dy * k / 5)
+        mouse.move(x + dx, y + dy)
+        self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        carried = np.abs(self.shown(self.page)[self.names[name]] - seen).max() > AGREE_MM
+        mouse.up()
+        self.page.keyboard.up("Alt")
+        if carried or self.outbox()["last"] > before:
+            self.done(name, before, f"drag {name} {dx},{dy}")
+        else:  # the page was laid out anew, and the hand took hold of nothing
+            self.counts["missed"] += 1
+
+    def nudge(self):
+        """Press an arrow on a piece: one step of the unit."""
+        name = self.rng.choice(sorted(self.names))
+        way, key = self.rng.choice(
+            [((1, 0), "Right"), ((-1, 0), "Left"), ((0, 1), "Up"), ((0, -1), "Down")]
+        )
+        before = self.outbox()["last"]
+        self.page.locator(f"g.piece[aria-label^='{name},']").focus()
+        seen = self.shown(self.page)[self.names[name]]
+        self.page.keyboard.press(f"Arrow{key}")
+        self.done(name, before, f"nudge {name} {key}")
+        moved = self.model.places[self.names[name]] - seen
+        off = np.abs(moved - np.array(way) * STEP_MM[self.model.unit]).max()
+        assert off <= AGREE_MM, f"a nudge of one step went {moved} mm; {self.trail[-12:]}"
+
+    def done(self, name, before, what):
+        """Take over what the hand did: once it has let go, the piece stays as it left it."""
+        self.until(f"{what} is let go", lambda: self.outbox()["last"] > before)
+        state = self.outbox()
+        assert state["last"] == before + 1, f"{what} was told {state['last'] - before} times"
+        self.model.move(self.names[name], state["to"])
+        self.count(what)
+
+    def undo(self):
+        if self.model.back:
+            self.press_or_click("Control+z", "Undo")
+            self.model.undo()
+            self.count("undo")
+
+    def redo(self):
+        if self.model.forth:
+            self.press_or_click("Control+y", "Redo")
+            self.model.redo()
+            self.count("redo")
+
+    def press_or_click(self, keys, name):
+        before = self.outbox()["last"]
+        if self.rng.random() < 0.6:
+            self.page.keyboard.press(keys)
+        else:
+            self.page.get_by_role("button", name=name, exact=True).click()
+        self.until(f"{name} is noted", lambda: self.outbox()["last"] > before)
+
+    def unit(self):
+        unit = self.rng.choice([u for u in UNITS if u != self.model.unit])
+        self.page.get_by_role("radio", name=unit, exact=True).click()
+        self.until("the unit is saved", lambda: self.saved()[0].units == unit)
+        self.until("it is shown", lambda: f" {unit} from" in self.page.evaluate(LABELS)[0])
+        self.model.set_unit(unit)
+        self.count("unit")
+
+    def step(self):
+        title = self.rng.choice(STEPS)
+        self.page.get_by_role("radio", name=title).click()
+        self.page.get_by_role("heading", name=title, exact=True, level=2).wait_for()
+        self.pieces_shown()
+        self.count("step")
+
+    def reload(self):
+        self.page.reload()
+        self.pieces_shown()
+        self.count("reload")
+
+    def pieces_shown(self):
+        self.page.wait_for_function(f"() => ({LABELS})().length === {len(self.names)}")
+
+    def other_window(self):
+        """Go on in the other of two windows, once both show the same."""
+        if len(self.pages) == 1:
+            self.pages.append(self.open("arrange"))
+        self.settle()
+        self.page = next(page for page in self.pages if page is not self.page)
+        self.page.bring_to_front()
+        self.count("window")
+
+    def stall(self):
+        self.server.stand_still(5.0, self.hand)
+        self.count("stall")
+
+    def crash(self):
+        self.server.kill()
+        for _ in range(3):
+            self.hand()
+        self.server.start()
+        self.count("crash")
+
+    def hand(self):
+        """Do what needs no answer."""
+        self.rng.choices((self.drag, self.nudge, self.undo, self.redo), (5, 4, 3, 1))[0]()
+
+    def count(self, what):
+        self.counts[what.split()[0]] += 1
+        self.trail.append(what)
+
+    def act(self):
+        """Do something."""
+        acts = [(self.hand, 60), (self.unit, 2), (self.step, 3), (self.reload, 2)]
+        acts.append((self.other_window, 1))
+        if self.faults:
+            acts += [(self.stall, 0.5), (self.crash, 0.5)]
+        self.rng.choices([a for a, _ in acts], [w for _, w in acts])[0]()
+
+    # --- judging
+
+    def settle(self):
+        """Wait until all is answered, then compare screen, file and model."""
+        for page in self.pages:
+            self.until("all is answered", lambda p=page: self.outbox(p)["pending"] == 0)
+
+        def agrees(places):
+            return all(
+                np.abs(places[i] - place).max() <= AGREE_MM
+                for i, place in self.model.places.items()
+            )
+
+        document, places = self.saved()
+        if not agrees(places):
+            raise AssertionError(f"lost: {places} for {self.model.places}; {self.trail[-25:]}")
+        saves = document.revision - self.start_revision
+        assert saves == self.model.saves, (
+            f"{saves} saves for {self.model.saves}; {self.trail[-25:]}"
+        )
+        for page in self.pages:
+            self.until("the screen agrees", lambda p=page: agrees(self.shown(p)))
+            text = page.inner_text("body")
+            assert not [a for a in ACCUSATIONS if a in text], text
+        self.counts["settled"] += 1
+
+
+def play(hands, *, seconds=None, acts=None, settle_every=25):
+    """Let hands do their work for a time, or for a number of acts; settle now and then."""
+    end = time.monotonic() + (seconds or 1e9)
+    done = 0
+    while time.monotonic() < end and done < (acts or 1e9):
+        hands.act()
+        done += 1
+        if done % settle_every == 0:
+            hands.settle()
+    hands.settle()
+    return hands.counts
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=10.0)
+    parser.add_argument("--calm", action="store_true", help="no stalls and no crashes")
+    asked = parser.parse_args()
+    from playwright.sync_api import sync_playwright
+
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        os.environ[jobs.FOLDER_VARIABLE] = folder
+        server = KillableServer(folder)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        try:
+            context = browser.new_context(viewport={"width": 1280, "height": 800})
+            hands = Hands(context, server, asked.seed, faults=not asked.calm)
+            begun = time.monotonic()
+            try:
+                play(hands, seconds=60 * asked.minutes)
+            finally:
+                commands = sum(hands.counts[k] for k in ("drag", "nudge", "undo", "redo"))
+                told = {
+                    **hands.counts,
+                    "commands": commands,
+                    "seconds": round(time.monotonic() - begun),
+                    "load": os.getloadavg(),
+                }
+                sys.stdout.write(json.dumps(told) + "\n")
+        finally:
+            browser.close()
+            server.kill()
+
+
+if __name__ == "__main__":
+    main()

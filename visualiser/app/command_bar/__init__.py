@@ -1,0 +1,53 @@
+"""Undo, redo and the outbox: what hands did, in numbered commands, until each is answered.
+
+The outbox belongs to the page and not to the wall view, so that it outlives a change of step. Its
+script is sent along with the wall view as well, which takes what is not answered yet into account.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import streamlit as st
+
+KEY = "command_bar"
+
+
+@cache
+def outbox_script() -> str:
+    """Script that makes the page's one outbox, wherever it is needed first."""
+    return _asset("outbox.js")
+
+
+@cache
+def _asset(name: str) -> str:
+    return (resources.files(__name__) / name).read_text("utf-8")
+
+
+def mount(data: dict[str, Any], on_outbox: Callable[[], None]) -> None:
+    """Show the bar at this place of the page.
+
+    Parameters
+    ----------
+    data
+        ``job``, what ``answered`` holds by hand, ``can_undo`` and ``can_redo``.
+    on_outbox
+        Called when the browser has sent its commands; ``sent_outbox`` gives them.
+    """
+    bar = st.components.v2.component(
+        "visualiser.command_bar",
+        html=_asset("bar.html"),
+        css=_asset("bar.css"),
+        js="\n".join((outbox_script(), _asset("bar.js"))),
+    )
+    bar(key=KEY, data=data, on_outbox_change=on_outbox)
+
+
+def sent_outbox() -> Any:
+    """Give what the browser sent last: not to be trusted unchecked."""
+    state: Mapping[str, Any] | None = st.session_state.get(KEY)
+    sent = None if state is None else state.get("outbox")
+    return dict(sent) if isinstance(sent, Mapping) else None

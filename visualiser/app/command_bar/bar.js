@@ -1,0 +1,107 @@
+// Undo and redo, the keys for them, and the line that says what is not saved yet. It sends the outbox.
+
+const bars = new WeakMap();
+const ANSWER_MS = [5000, 5000, 10000];
+const FIELDS = "input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea, select, [contenteditable=true]";
+
+class CommandBar {
+  constructor(root) {
+    this.root = root;
+    this.outbox = globalThis.visualiserOutbox;
+    this.undo = root.querySelector(".undo");
+    this.redo = root.querySelector(".redo");
+    this.line = root.querySelector(".unsaved");
+    this.words = this.line.querySelector("span");
+    this.again = this.line.querySelector("button");
+    this.undo.onclick = () => this.command("undo");
+    this.redo.onclick = () => this.command("redo");
+    this.again.onclick = () => this.send();
+    this.onKey = (event) => this.key(event);
+    this.onLeave = () => this.outbox.flush();
+    this.onOnline = () => this.send();
+    this.onChange = () => this.draw();
+    addEventListener("keydown", this.onKey, true);
+    addEventListener("beforeunload", this.onLeave);
+    addEventListener("online", this.onOnline);
+    this.outbox.listeners.add(this.onChange);
+    this.outbox.sender = () => this.send();
+    this.tries = 0;
+  }
+
+  update(data, setStateValue) {
+    this.data = data;
+    this.setStateValue = setStateValue;
+    this.outbox.job = data.job;
+    this.outbox.answered(data.answered);
+    if (this.outbox.pending().length && !this.timer) this.send(); // from before a reload
+    this.draw();
+  }
+
+  command(kind) {
+    this.outbox.flush();
+    this.outbox.push({ kind });
+  }
+
+  key(event) {
+    if (!this.root.isConnected && !this.undo.isConnected) return this.leave();
+    if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+    const key = event.key.toLowerCase();
+    const kind = key === "y" || (key === "z" && event.shiftKey) ? "redo" : key === "z" ? "undo" : null;
+    if (!kind || event.composedPath()[0].matches?.(FIELDS)) return; // a field undoes its own typing
+    event.preventDefault();
+    event.stopPropagation();
+    this.command(kind);
+  }
+
+  // A message that is not answered is sent again: what has arrived before is not done twice.
+  send() {
+    clearTimeout(this.timer);
+    this.timer = null;
+    const batches = this.outbox.batches();
+    if (!batches.length || !this.setStateValue) return;
+    this.setStateValue("outbox", { batches, sent: (this.sent = (this.sent ?? 0) + 1) });
+    const patience = ANSWER_MS[Math.min(this.tries, ANSWER_MS.length - 1)];
+    this.timer = setTimeout(() => {
+      this.timer = null;
+      this.tries += 1;
+      if (this.undo.isConnected) this.send();
+      this.draw();
+    }, patience);
+  }
+
+  draw() {
+    const waiting = this.outbox.pending();
+    if (!waiting.length) {
+      clearTimeout(this.timer);
+      this.timer = null;
+      this.tries = 0;
+    }
+    const steps = (kind) => waiting.filter((command) => command.kind === kind).length;
+    this.undo.disabled = !(this.data?.can_undo || waiting.length > steps("undo"));
+    this.redo.disabled = !(this.data?.can_redo || steps("undo"));
+    this.line.hidden = !(this.tries && waiting.length);
+    if (this.line.hidden) return;
+    const what = waiting.length === 1 ? "Your last change is" : `Your last ${waiting.length} changes are`;
+    this.words.textContent = `${what} kept here and not saved yet; sending again until the program answers.`;
+  }
+
+  // The page has put up another in its place.
+  leave() {
+    removeEventListener("keydown", this.onKey, true);
+    removeEventListener("beforeunload", this.onLeave);
+    removeEventListener("online", this.onOnline);
+    this.outbox.listeners.delete(this.onChange);
+    clearTimeout(this.timer);
+  }
+}
+
+export default function (component) {
+  const { parentElement, data, setStateValue } = component;
+  let bar = bars.get(parentElement);
+  if (!bar?.undo.isConnected) {
+    bar?.leave();
+    bar = new CommandBar(parentElement);
+    bars.set(parentElement, bar);
+  }
+  bar.update(data, setStateValue);
+}
