@@ -64,7 +64,7 @@ def sample_job() -> tuple[str, Project]:
     job_id = _fresh_id(FIRST_SAMPLE)
     project = create_sample(FIRST_SAMPLE, jobs_folder() / job_id)
     if project.document.units != (units := usual_units()):
-        project = project.save(project.document.changed(units=units))
+        project = project.save(project.document.changed(units=units), step=False)
     return job_id, project
 
 

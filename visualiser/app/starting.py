@@ -108,4 +108,4 @@ def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
     work = Work.opened(job_id, project)
     photo = keep_picture(work, "photos", file_name, data)
     marks = MarksEntry(lens=lens_at_hand(lambda: decoded))
-    return job_id, project.save(project.document.changed(photo=photo, marks=marks))
+    return job_id, project.save(project.document.changed(photo=photo, marks=marks), step=False)

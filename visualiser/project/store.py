@@ -324,8 +324,15 @@ class Project:
             write_atomically(place, data)
         return FileEntry(path=relative, sha256=digest)
 
-    def save(self, document: Document) -> Project:
+    def save(self, document: Document, *, step: bool = True) -> Project:
         """Save a changed job on top of the revision this project was opened at.
+
+        Parameters
+        ----------
+        document
+            The job as it should be.
+        step
+            Whether the change can be undone; what a job begins with need not be.
 
         Returns
         -------
@@ -345,7 +352,9 @@ class Project:
                     hint="Open it again to go on from there; the change just made here is not "
                     "saved.",
                 )
-            history = present.document.history.after_change(present.document.revision)
+            history = present.document.history
+            if step:
+                history = history.after_change(present.document.revision)
             return present.write(document.changed(history=history))
 
     def write(self, document: Document) -> Project:
