@@ -1,17 +1,27 @@
 """What people get wrong and what disks do: a sentence on the page, and nothing lost."""
 
+import io
 import re
 import shutil
 
 import pytest
+from PIL import Image
 
 from tests.app.conftest import run_page
 from visualiser.app import jobs
 from visualiser.app.results import ARTWORK_PX, Results
 
+
+def small_picture(side_px):
+    buffer = io.BytesIO()
+    Image.new("RGB", (side_px, side_px), "#888").save(buffer, "PNG")
+    return buffer.getvalue()
+
+
 PDF = ("plan.pdf.jpg", b"%PDF-1.7 not a picture at all", "image/jpeg")
 EMPTY = ("empty.jpg", b"", "image/jpeg")
 CUT_OFF = ("cut-off.jpg", b"\xff\xd8\xff\xe0" + b"\0" * 200, "image/jpeg")
+TINY = ("tiny.png", small_picture(3), "image/png")
 
 
 @pytest.fixture
@@ -29,7 +39,7 @@ def said(page):
     return "\n".join(part.value for part in (*page.error, *page.warning)).replace("\\", "")
 
 
-@pytest.mark.parametrize("file", [PDF, EMPTY, CUT_OFF], ids=lambda f: f[0])
+@pytest.mark.parametrize("file", [PDF, EMPTY, CUT_OFF, TINY], ids=lambda f: f[0])
 def test_a_file_that_is_no_photo_starts_no_job(opened, jobs_folder, file):
     page = opened()
     page.file_uploader[0].set_value(file)
@@ -38,7 +48,7 @@ def test_a_file_that_is_no_photo_starts_no_job(opened, jobs_folder, file):
     assert not [p for p in jobs_folder.iterdir() if p.is_dir()]
 
 
-@pytest.mark.parametrize("file", [PDF, EMPTY, CUT_OFF], ids=lambda f: f[0])
+@pytest.mark.parametrize("file", [PDF, EMPTY, CUT_OFF, TINY], ids=lambda f: f[0])
 def test_a_file_that_is_no_photo_leaves_the_job_as_it_is(opened, room, file):
     job_id, project = room.job()
     page = opened(job_id, "photo")

@@ -2,9 +2,8 @@ import math
 
 import pytest
 
-from visualiser.app.piece_table import rows_of, table_change
+from visualiser.app.piece_table import TableChange, rows_of, table_change
 from visualiser.arrangement.arrangement import Placement
-from visualiser.errors import PieceError, ProjectError, UnitError
 from visualiser.inventory.piece import Mat, Moulding
 from visualiser.project.document import Document, FileEntry, OptionEntry, PieceEntry
 
@@ -29,15 +28,14 @@ def job():
 @pytest.mark.parametrize("unit", ["mm", "cm", "in"])
 def test_a_table_nobody_touched_changes_nothing(job, unit):
     """What is printed is rounded; reading it back must not round the piece."""
-    changed, waiting = table_change(job, rows_of(job, unit), unit)
-    assert changed == job
-    assert not waiting
+    outcome = table_change(job, rows_of(job, unit), unit)
+    assert outcome == TableChange(job)
 
 
 def test_sizes_are_read_as_the_trade_writes_them(job):
     rows = rows_of(job, "in")
     rows[0] |= {"width": "24 3/8", "height": "61.9 cm"}
-    changed, _ = table_change(job, rows, "in")
+    changed = table_change(job, rows, "in").document
     assert (changed.pieces[0].width_mm, changed.pieces[0].height_mm) == (619.125, 619.0)
     assert changed.pieces[0].artwork == job.pieces[0].artwork
     assert changed.pieces[0].mat == Mat(40, 40, 60)
@@ -46,51 +44,69 @@ def test_sizes_are_read_as_the_trade_writes_them(job):
 def test_another_id_keeps_the_piece_and_its_places(job):
     rows = rows_of(job, "mm")
     rows[0]["id"] = "heron"
-    changed, _ = table_change(job, rows, "mm")
+    changed = table_change(job, rows, "mm").document
     assert changed.pieces[0].moulding == job.pieces[0].moulding
     assert changed.option().placements[0] == Placement("heron", 500, 1500)
 
 
 def test_a_removed_row_takes_its_places_with_it(job):
-    changed, _ = table_change(job, rows_of(job, "mm")[1:], "mm")
+    changed = table_change(job, rows_of(job, "mm")[1:], "mm").document
     assert [p.id for p in changed.pieces] == ["b"]
     assert changed.option().placements == (Placement("b", 1000, 1500),)
 
 
 def test_a_new_row_becomes_a_piece_once_it_has_both_sizes(job):
     row = dict.fromkeys(rows_of(job, "mm")[0])
-    half, waiting = table_change(job, [*rows_of(job, "mm"), row | {"width": "500"}], "mm")
-    assert half == job
-    assert waiting == ("Row 3 needs its width and height.",)
+    half = table_change(job, [*rows_of(job, "mm"), row | {"width": "500"}], "mm")
+    assert half.document == job
+    assert half.problems == ("Row 3 needs its width and height.",)
+    assert rows_of(job, "mm", half.waiting)[2]["width"] == "500"
     full = row | {"width": "500", "height": "700", "weight": math.nan}
-    changed, waiting = table_change(job, [*rows_of(job, "mm"), full], "mm")
-    assert (changed.pieces[2].id, changed.pieces[2].width_mm) == ("p1", 500)
-    assert not waiting
+    outcome = table_change(job, [*rows_of(job, "mm"), full], "mm")
+    piece = outcome.document.pieces[2]
+    assert (piece.id, piece.width_mm) == ("p1", 500)
+    assert not outcome.problems
 
 
 def test_a_size_wiped_out_is_waited_for_and_not_lost(job):
     rows = rows_of(job, "mm")
     rows[0]["width"] = ""
-    changed, waiting = table_change(job, rows, "mm")
-    assert changed == job
-    assert waiting
+    outcome = table_change(job, rows, "mm")
+    assert outcome.document == job
+    assert outcome.problems
+    assert rows_of(job, "mm", outcome.waiting) == rows
 
 
 @pytest.mark.parametrize(
-    ("cell", "error"),
+    ("cell", "said"),
     [
-        ({"width": "wide"}, UnitError),
-        ({"width": "30"}, PieceError),
-        ({"mat": "400"}, PieceError),
-        ({"id": "b"}, ProjectError),
-        ({"name": "x\u202ey"}, PieceError),
+        ({"width": "wide"}, "Row 1, Width: "),
+        ({"width": "30"}, "Row 1, "),
+        ({"mat": "400"}, "Row 1, "),
+        ({"id": "b"}, "Row 1, Mark: b is another piece's. "),
+        ({"name": "x\u202ey"}, "Row 1, a cannot be as typed. "),
     ],
 )
-def test_rows_that_cannot_be_are_told(job, cell, error):
+def test_a_row_that_cannot_be_is_told_and_holds_no_other_up(job, cell, said):
     rows = rows_of(job, "mm")
     rows[0] |= cell
-    with pytest.raises(error):
-        table_change(job, rows, "mm")
+    rows[1]["name"] = "Kite"
+    fresh = dict.fromkeys(rows[0]) | {"width": "500", "height": "700"}
+    outcome = table_change(job, [*rows, fresh], "mm")
+    kept, named, new = outcome.document.pieces
+    assert kept == job.pieces[0]
+    assert (named.name, new.width_mm) == ("Kite", 500)
+    assert [p.startswith(said) for p in outcome.problems] == [True]
+    assert rows_of(outcome.document, "mm", outcome.waiting)[0] == rows[0]  # as typed, to mend
+    assert outcome.document.option().placements == job.option().placements
+
+
+def test_two_marks_are_exchanged_in_one_go(job):
+    rows = rows_of(job, "mm")
+    rows[0]["id"], rows[1]["id"] = "b", "a"
+    changed = table_change(job, rows, "mm").document
+    assert [(p.id, p.width_mm) for p in changed.pieces] == [("b", 619.4), ("a", 300)]
+    assert changed.option().placements[0] == Placement("b", 500, 1500)
 
 
 def test_weights_are_in_pounds_where_lengths_are_in_inches():
@@ -99,7 +115,7 @@ def test_weights_are_in_pounds_where_lengths_are_in_inches():
     document = Document(pieces=(piece,), units="in")
     rows = rows_of(document, "in")
     assert rows[0]["weight"] == 6.61
-    assert table_change(document, rows, "in")[0] == document  # nothing typed, nothing changed
+    assert table_change(document, rows, "in").document == document  # nothing typed, nothing changed
     rows[0]["weight"] = 10.0
-    changed, _ = table_change(document, rows, "in")
+    changed = table_change(document, rows, "in").document
     assert changed.pieces[0].weight_kg == pytest.approx(4.5359237)

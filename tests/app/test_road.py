@@ -62,6 +62,25 @@ def drag(page, start, shift, steps=12):
     page.mouse.up()
 
 
+UNDER_POINTER = """(node, [x, y]) => {
+  const hit = node.getRootNode().elementFromPoint(x, y);
+  return node.contains(hit);
+}"""
+
+
+def carry(page, node, shift, steps=12):
+    """Drag a thing from its middle, once the page has come to rest with it under the pointer."""
+
+    def under_pointer():
+        page.mouse.move(*centre(node))
+        return node.evaluate(UNDER_POINTER, list(centre(node)))
+
+    until(under_pointer)
+    start = centre(node)
+    drag(page, start, shift, steps)
+    return start
+
+
 def places(server, job_id):
     option = server.project(job_id).document.option()
     return {p.piece_id: np.array([p.x_mm, p.y_mm]) for p in option.placements}
@@ -105,9 +124,7 @@ def test_the_whole_road(page, server, room, tmp_path):
     page.locator(".handle").first.wait_for()
     until(lambda: server.project(job_id).document.marks.reference.corners_px is not None)
     before = np.array(server.project(job_id).document.marks.reference.corners_px)
-    handle = page.locator(".handle").first
-    start = centre(handle)
-    drag(page, start, (-6, -4))
+    start = carry(page, page.locator(".handle").first, (-6, -4))
     moved = lambda: np.array(server.project(job_id).document.marks.reference.corners_px)  # noqa: E731
     until(lambda: not np.allclose(moved(), before))
     expected = before[0] + (
@@ -152,9 +169,8 @@ def check_dragging(page, server, job_id):
     piece = server.project(job_id).pieces()[0]
     before = places(server, job_id)
     node = page.locator("g.piece").first
-    start = centre(node)
     page.keyboard.down("Alt")  # no snapping: the place is the pointer's alone
-    drag(page, start, (-25, -40))
+    start = carry(page, node, (-25, -40))
     page.keyboard.up("Alt")
     until(lambda: not np.allclose(places(server, job_id)["p1"], before["p1"]))
     after = places(server, job_id)
@@ -205,8 +221,8 @@ def test_two_windows_on_one_job(page, server, room):
     open_step(other, server, job_id, "arrange")
     other.wait_for_selector(FINISHED)
     before = places(server, job_id)
-    drag(page, centre(page.locator("g.piece").first), (0, -30))
-    drag(other, centre(other.locator("g.piece").last), (20, 30))
+    carry(page, page.locator("g.piece").first, (0, -30))
+    carry(other, other.locator("g.piece").last, (20, 30))
     until(lambda: all(not np.allclose(places(server, job_id)[i], before[i]) for i in ("p1", "p3")))
     after = places(server, job_id)
     wanted = [format_length(after[i][1], "mm") for i in sorted(after)]
@@ -225,7 +241,7 @@ def test_a_reload_loses_nothing(page, server, room):
     open_step(page, server, job_id, "arrange")
     page.wait_for_selector(FINISHED)
     before = places(server, job_id)
-    drag(page, centre(page.locator("g.piece").first), (0, -30))
+    carry(page, page.locator("g.piece").first, (0, -30))
     until(lambda: not np.allclose(places(server, job_id)["p1"], before["p1"]))
     page.reload()
     page.wait_for_selector(FINISHED)

@@ -18,6 +18,7 @@ from visualiser.app.commands import (
     read_command,
     read_outbox,
 )
+from visualiser.app.corners import place, placing
 from visualiser.app.results import Results
 from visualiser.app.session import EDIT_TROUBLE, WORK, Kept
 from visualiser.app.snapping import Snapped, snap_edit
@@ -81,6 +82,13 @@ def _dispatch(work: Work, hand: str, number: int, command: Command) -> bool:
             return work.command(hand, number, lambda job: move_mark(job, command), step=False)
         case MoveMark(shape_id=shape) if shape == SQUARED_SHAPE:
             SQUARED.put(command.points)
+            work.answer(hand, number)
+            return True
+        case MoveMark(shape_id="reference", points=points) if len(points) == 4 and (
+            corners := placing(work)
+        ):
+            if (whole := place(corners, command)) is not None:
+                return _move_mark(work, hand, number, whole)
             work.answer(hand, number)
             return True
         case MoveMark():

@@ -19,12 +19,14 @@ from visualiser.app.following import (
 )
 from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
-from visualiser.app.session import STEP, WORK
+from visualiser.app.session import HOLD, STEP, WORK, Kept
 from visualiser.app.state import Work
 from visualiser.app.step import Step
 from visualiser.app.wall_view import show_wall
 from visualiser.errors import VisualiserError, is_memory_short, memory_short
 
+_ADDRESS: Kept[str] = Kept("step-in-address")
+"""The step that the page's address names, as far as the page has set it."""
 _log = logging.getLogger(__name__)
 
 _FAULT = (
@@ -143,6 +145,7 @@ def _saved(work: Work) -> str:
 def _leave() -> None:
     st.query_params.pop("job", None)
     WORK.take()
+    HOLD.take()
 
 
 def _trouble(work: Work) -> None:
@@ -160,7 +163,10 @@ def _save_again(work: Work) -> None:
 def _step_picker() -> Step:
     names = [step.key for step in steps.ALL]
     asked = st.query_params.get("step")
-    present = STEP.get() or (asked if asked in names else names[0])
+    present = STEP.get() or names[0]
+    if asked in names and asked != _ADDRESS.get():  # typed, or gone to by the browser's buttons
+        present = asked
+        st.session_state["step-picker"] = asked
     titles = {step.key: f"{number} {step.title}" for number, step in enumerate(steps.ALL, 1)}
     chosen = st.segmented_control(
         "Step of the job",
@@ -175,5 +181,6 @@ def _step_picker() -> Step:
     chosen = chosen or present
     if chosen != asked:
         st.query_params["step"] = chosen
+    _ADDRESS.put(chosen)
     STEP.put(chosen)
     return next(step for step in steps.ALL if step.key == chosen)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from visualiser.app.fields import KG_PER_LB
-from visualiser.errors import PieceError, UnitError
+from visualiser.errors import PieceError, UnitError, VisualiserError
 from visualiser.inventory.piece import Mat, Moulding
 from visualiser.project.document import Document
 from visualiser.project.piece_entries import OptionEntry, PieceEntry
@@ -16,9 +17,24 @@ COLUMNS = ("key", "name", "width", "height", "frame", "mat", "weight", "id")
 Row = dict[str, Any]
 
 
-def rows_of(document: Document, unit: Unit) -> list[Row]:
-    """Write the pieces as rows, lengths in the person's unit."""
-    return [
+@dataclass(frozen=True, slots=True)
+class TableChange:
+    """What came of a table: the job, and the rows that are not in it as they are typed."""
+
+    document: Document
+    problems: tuple[str, ...] = ()
+    """Why each of them is not, by its number in the table."""
+    waiting: tuple[Row, ...] = ()
+    """Those rows themselves, to be shown again as they are typed."""
+
+
+def rows_of(document: Document, unit: Unit, waiting: Sequence[Row] = ()) -> list[Row]:
+    """Write the pieces as rows, lengths in the person's unit.
+
+    Rows that wait for something take their pieces' places, and fresh ones stand below.
+    """
+    typed = {_text(row, "key"): row for row in waiting if _text(row, "key")}
+    rows: list[Row] = [
         {
             "key": piece.id,  # not shown: says which piece a row is, whatever is typed in it
             "id": piece.id,
@@ -31,43 +47,51 @@ def rows_of(document: Document, unit: Unit) -> list[Row]:
         }
         for piece in document.pieces
     ]
+    fresh = [row for row in waiting if not _text(row, "key")]
+    return [typed.get(_text(row, "key"), row) for row in rows] + fresh
 
 
-def table_change(
-    document: Document, rows: list[Row], unit: Unit
-) -> tuple[Document, tuple[str, ...]]:
-    """Carry the rows over into the job.
+def table_change(document: Document, rows: list[Row], unit: Unit) -> TableChange:
+    """Carry the rows over into the job, each for itself.
 
-    A piece keeps all that the table does not show. Places of removed pieces go with them.
-
-    Returns
-    -------
-    The job, and a sentence for each row that is not complete yet.
-
-    Raises
-    ------
-    UnitError, PieceError, ProjectError
-        If a row cannot be what it says.
+    A piece keeps all that the table does not show. Places of removed pieces go with them. A row
+    that is not complete yet or cannot be what it says waits; its piece stays as it was.
     """
     known = {piece.id: piece for piece in document.pieces}
     entries: list[PieceEntry] = []
-    waiting: list[str] = []
+    waiting: list[Row] = []
+    problems: list[str] = []
     names: dict[str, str] = {}
+    used: set[str] = set()
+    unchanged = {_text(row, "key") for row in rows if _text(row, "key") == _text(row, "id")}
     for number, row in enumerate(rows, 1):
-        if not _text(row, "width") or not _text(row, "height"):
-            if (old := known.get(_text(row, "key"))) is not None:
-                names[old.id] = old.id
-                entries.append(old)
-            if any(_text(row, name) for name in COLUMNS[1:]):
-                waiting.append(f"Row {number} needs its width and height.")
-            continue
-        piece_id = _text(row, "id") or _free_id(known, rows, entries)
         old = known.get(_text(row, "key"))
+        entry: PieceEntry | None = None
+        try:
+            piece_id = _text(row, "id") or _free_id(known, rows, entries)
+            another = old is None or piece_id != old.id
+            if piece_id in used or (another and piece_id in unchanged):
+                raise PieceError(
+                    f"Mark: {piece_id} is another piece's.", hint="Choose a mark of its own."
+                )
+            if _text(row, "width") and _text(row, "height"):
+                entry = _entry(row, piece_id, old, unit)
+            elif any(_text(row, name) for name in COLUMNS[1:]):
+                problems.append(f"Row {number} needs its width and height.")
+                waiting.append(row)
+        except VisualiserError as error:
+            problems.append(f"Row {number}, {error.message} {error.hint}")
+            waiting.append(row)
+        entry = entry or old
+        if entry is None:
+            continue
         if old is not None:
-            names[old.id] = piece_id
-        entries.append(_entry(row, piece_id, old, unit))
+            names[old.id] = entry.id
+        used.add(entry.id)
+        entries.append(entry)
     options = tuple(_renamed(option, names) for option in document.options)
-    return document.changed(pieces=tuple(entries), options=options), tuple(waiting)
+    changed = document.changed(pieces=tuple(entries), options=options)
+    return TableChange(changed, tuple(problems), tuple(waiting))
 
 
 def _renamed(option: OptionEntry, names: dict[str, str]) -> OptionEntry:
@@ -75,7 +99,8 @@ def _renamed(option: OptionEntry, names: dict[str, str]) -> OptionEntry:
     placements = tuple(
         replace(p, piece_id=names[p.piece_id]) for p in option.placements if p.piece_id in names
     )
-    return option.model_copy(update={"placements": placements})
+    kept = tuple(names[i] for i in option.kept if i in names)
+    return option.model_copy(update={"placements": placements, "kept": kept})
 
 
 def _entry(row: Row, piece_id: str, known: PieceEntry | None, unit: Unit) -> PieceEntry:
@@ -107,7 +132,7 @@ def _entry(row: Row, piece_id: str, known: PieceEntry | None, unit: Unit) -> Pie
         return PieceEntry.model_validate(values)
     except ValueError as error:
         raise PieceError(
-            f"Piece {piece_id} cannot be as typed.", hint="Check its sizes, id and title."
+            f"{piece_id} cannot be as typed.", hint="Check its sizes, mark and title."
         ) from error
 
 

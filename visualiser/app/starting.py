@@ -101,9 +101,11 @@ def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
     from visualiser.app.lenses import lens_at_hand
     from visualiser.app.state import Work
     from visualiser.photo.decoding import load_photo
+    from visualiser.photo.limits import check_wall_size
     from visualiser.project.wall_entries import MarksEntry
 
     decoded = load_photo(data)  # before a folder is made for it
+    check_wall_size(decoded.width_px, decoded.height_px)
     job_id, project = jobs.new_job(name)
     work = Work.opened(job_id, project)
     photo = keep_picture(work, "photos", file_name, data)

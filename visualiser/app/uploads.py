@@ -34,8 +34,11 @@ def keep_picture(work: Work, folder: str, name: str, data: bytes) -> FileEntry:
         If it cannot be written.
     """
     from visualiser.photo.decoding import load_photo
+    from visualiser.photo.limits import check_wall_size
 
-    load_photo(data)
+    photo = load_photo(data)
+    if folder == "photos":
+        check_wall_size(photo.width_px, photo.height_px)
     suffix = next((s for start, s in _SUFFIXES.items() if data.startswith(start)), ".heic")
     return work.project.add_file(folder, name, data, suffix)
 

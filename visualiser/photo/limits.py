@@ -213,6 +213,25 @@ def check_memory(needed_bytes: float, width: int, height: int, limits: PhotoLimi
         )
 
 
+LEAST_WALL_PX = 300
+"""Shorter side below which no wall is measured: a sheet in it would be some 20 pixels wide."""
+
+
+def check_wall_size(width: int, height: int) -> None:
+    """Refuse a picture too small to measure a wall in.
+
+    Raises
+    ------
+    PhotoError
+        If it has fewer pixels than could tell anything.
+    """
+    if min(width, height) < LEAST_WALL_PX:
+        raise PhotoError(
+            f"The picture is {width} x {height} pixels; a wall cannot be measured in so few.",
+            hint="Choose the photo as the camera wrote it, not a small copy of it.",
+        )
+
+
 def webp_size(data: bytes) -> tuple[int, int]:
     """Width and height that a WebP file declares.
 

@@ -50,6 +50,7 @@ def show(work: Work, results: Results) -> None:
             st.rerun()
     except VisualiserError as error:
         tell(error)
+    _name(work)
     if work.document.photo is None:
         _typed_wall(work)
     else:
@@ -58,6 +59,23 @@ def show(work: Work, results: Results) -> None:
     st.subheader("Before you leave the site")
     bullets(BEFORE_LEAVING)
     measure_lens(work, results)
+
+
+def _name(work: Work) -> None:
+    name = st.text_input(
+        "Name of the job",
+        work.document.name,
+        max_chars=80,
+        key=f"job-name-{work.generation}",
+    ).strip()
+    if name == work.document.name:
+        return
+    try:
+        work.change(work.document.changed(name=name))
+    except VisualiserError as error:
+        tell(error)
+    else:
+        st.rerun()
 
 
 def _facts(results: Results) -> None:

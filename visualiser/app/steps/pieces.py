@@ -25,6 +25,8 @@ from visualiser.units import Unit
 NO_FRAME = "no frame"
 _FRESH: Kept[int] = Kept("pieces-fresh")
 """How often the table was built anew by something else than itself."""
+_WAITING: Kept[tuple[str, tuple[Row, ...]]] = Kept("pieces-waiting")
+"""A job, and its rows that are not complete or cannot be what they say: shown again later."""
 
 
 def view(work: Work, results: Results, _survey: Survey | None) -> View:
@@ -44,10 +46,10 @@ def _table(work: Work) -> None:
     unit = unit_of(work)
     key = f"pieces-{work.generation}-{_FRESH.get() or 0}-{unit}"
     base_key = f"base-{key}"
-    if base_key not in st.session_state:
+    if base_key not in st.session_state or key not in st.session_state:
         for old in [k for k in st.session_state if str(k).startswith("base-pieces-")]:
             del st.session_state[old]
-        st.session_state[base_key] = rows_of(work.document, unit)
+        st.session_state[base_key] = rows_of(work.document, unit, _waiting(work))
     base: list[Row] = st.session_state[base_key]
     st.caption(
         "Outside sizes, as the trade writes them: 24 3/8 in, 61.9 cm or 619 mm. "
@@ -64,17 +66,27 @@ def _table(work: Work) -> None:
         alt="Table of the pieces",
     )
     try:
-        changed, waiting = table_change(work.document, edited.to_dict("records"), unit)
+        outcome = table_change(work.document, edited.to_dict("records"), unit)
     except VisualiserError as error:
         tell(error)
         return
-    for sentence in waiting:
-        st.caption(sentence)
+    _WAITING.put((work.job_id, outcome.waiting))
+    if outcome.problems:
+        st.warning(
+            "These rows are not saved as they are typed; all the others are.\n"
+            + "\n".join(f"- {plain(sentence)}" for sentence in outcome.problems)
+        )
+    changed = outcome.document
     if changed != work.document:
         if {p.id for p in changed.pieces} != {row["key"] for row in base}:
             _FRESH.put((_FRESH.get() or 0) + 1)  # rows have new keys
         work.change(changed)
         st.rerun()
+
+
+def _waiting(work: Work) -> tuple[Row, ...]:
+    job_id, rows = _WAITING.get() or ("", ())
+    return rows if job_id == work.job_id else ()
 
 
 def _frame_of(rows: list[Row]) -> Any:

@@ -9,6 +9,8 @@ import streamlit as st
 
 from visualiser.app import scene
 from visualiser.app.accuracy import accuracy_contours, half_width_around
+from visualiser.app.commands import Points
+from visualiser.app.corners import Placing, begin_placing, give_up_placing, placing
 from visualiser.app.fields import (
     half_width,
     length,
@@ -32,6 +34,8 @@ from visualiser.app.steps.wall_marks import (
     taped_lengths,
 )
 from visualiser.errors import VisualiserError
+from visualiser.geometry import PointsPx
+from visualiser.project.measuring import references_of
 from visualiser.project.wall_entries import ReferenceEntry
 from visualiser.rectification.kinds import TARGETS
 from visualiser.survey.survey import Survey
@@ -70,6 +74,9 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
     elif corners is not None:
         given = np.array(corners)
         shapes.insert(0, scene.reference_shape(given, "not measured yet", editable=True))
+    elif (now := placing(work)) is not None:
+        label = f"{KINDS.get(marks.reference.kind, marks.reference.kind)}, to be placed"
+        shapes.insert(0, scene.reference_shape(np.array(now.points), label, editable=True))
     shapes += likely_shapes(results, survey)
     return View(shapes=shapes, contours=contours, pieces=False)
 
@@ -179,21 +186,61 @@ def _corners(work: Work, results: Results) -> None:
     entry = work.document.marks.reference
     by_hand = st.toggle(
         "Set the four corners by hand",
-        entry.corners_px is not None,
+        entry.corners_px is not None or placing(work) is not None,
         key=f"by-hand-{work.generation}",
         help="Drag each corner in the photo: let go near an edge, it is put on it; hold Alt to "
         "leave it where you let go. Or Tab to it and use the arrow keys.",
     )
+    now = placing(work)
+    if now is not None and by_hand:
+        _while_placing(work, now)
+        return
     if by_hand == (entry.corners_px is not None):
+        if now is not None:
+            give_up_placing()
+            st.rerun()
         return
     corners = None
     if by_hand:
         try:
-            found = results.plane().reference_corners_px.tolist()
-        except VisualiserError:
-            found = box_in_photo(results, 0.12, 0.17)
-        corners = tuple((float(x), float(y)) for x, y in found)
+            corners = _points(results.plane().reference_corners_px)
+        except VisualiserError:  # nothing to measure from: the corners are placed first
+            begin_placing(work, _likely_corners(work, results))
+            st.rerun()
+    _set_corners(work, corners)
+
+
+def _while_placing(work: Work, now: Placing) -> None:
+    left = len(now.points) - len(now.placed)
+    st.caption(
+        "Drag each corner onto the sheet's own, or Tab to it and use the arrow keys. The wall is "
+        f"measured once all four are placed; {left} to go."
+    )
+    if st.button("They are right as they lie", width="stretch"):
+        _set_corners(work, now.points)
+
+
+def _set_corners(work: Work, corners: Points | None) -> None:
+    entry = work.document.marks.reference
     change_marks(work, reference=entry.model_copy(update={"corners_px": corners, "as_set": False}))
+
+
+def _likely_corners(work: Work, results: Results) -> Points:
+    """Corners of the best candidate, though it did not convince; a box where there is none."""
+    photo, entry = results.photo(), work.document.marks.reference
+    try:
+        found = results.kept(
+            f"candidates|{results.survey_key}", lambda: tuple(references_of(photo, entry))
+        )
+    except VisualiserError:
+        found = ()
+    if found:
+        return _points(found[0].corners_px)
+    return _points(np.array(box_in_photo(results, 0.12, 0.17)))
+
+
+def _points(points_px: PointsPx) -> Points:
+    return tuple((float(x), float(y)) for x, y in points_px)
 
 
 def _floor(work: Work, results: Results) -> None:
