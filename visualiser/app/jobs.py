@@ -101,11 +101,7 @@ def find_job(job_id: str) -> Project:
 
 def last_saved(job_id: str) -> int | None:
     """Read no more than a job's revision; None where there is none to read."""
-    try:
-        content = json.loads((jobs_folder() / job_id / DOCUMENT_NAME).read_bytes())
-        revision = content.get("revision", 0)
-    except (OSError, ValueError, AttributeError, RecursionError):
-        return None
+    revision = _key_in(jobs_folder() / job_id / DOCUMENT_NAME, "revision", 0)
     return revision if isinstance(revision, int) else None
 
 
@@ -125,13 +121,17 @@ def recent_jobs(count: int = 6) -> list[tuple[str, str, datetime]]:
 
 def _name_in(place: Path) -> str | None:
     """Read no more than a job's name; None where there is none to read."""
+    name = _key_in(place, "name", "")
+    return name if isinstance(name, str) else None
+
+
+def _key_in(place: Path, key: str, default: object) -> object:
     try:
         if place.stat().st_size > MOST_BYTES:
             return None
-        name = read_keys(place.read_bytes()).get("name", "")
+        return read_keys(place.read_bytes()).get(key, default)
     except (OSError, ProjectError):
         return None
-    return name if isinstance(name, str) else None
 
 
 def remember_units(units: Units) -> None:

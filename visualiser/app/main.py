@@ -96,12 +96,14 @@ def _work_at_hand() -> Work | None:
         HOLD.take()
         return None
     from visualiser.app.state import Work
+    from visualiser.project.store import open_project
 
     before, hold = WORK.get(), HOLD.get()
     if before is None or hold is None or hold.job_id != job_id:
         before = hold = None
     try:
-        work = Work.opened(job_id, jobs.find_job(job_id), hold)
+        project = open_project(before.project.folder) if before else jobs.find_job(job_id)
+        work = Work.opened(job_id, project, hold)
     except ProjectError as error:
         if before is None:
             tell(error)

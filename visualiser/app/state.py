@@ -244,6 +244,7 @@ class Work:
         except ProjectError as error:
             self.hold.trouble = error
             self.hold.unsaved = change
+            self.hold.generation += 1
             return False
         self.hold.trouble = self.hold.unsaved = None
         self.project = saved
