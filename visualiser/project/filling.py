@@ -16,7 +16,6 @@ from visualiser.geometry import Polygon
 from visualiser.inventory.piece import Artwork, Piece
 from visualiser.inventory.piece_list import ListedPiece
 from visualiser.photo.decoding import load_photo
-from visualiser.photo.limits import check_wall_size
 from visualiser.project.document import (
     Document,
     FileEntry,
@@ -83,8 +82,6 @@ def read_picture(source: bytes | str | Path) -> tuple[bytes, str]:
 def with_photo(document: Document, keep: KeepFile, source: bytes | str | Path) -> Document:
     """Job with another photo of the wall; marks that lie in the photo before it are dropped."""
     data, name = read_picture(source)
-    photo = load_photo(data)
-    check_wall_size(photo.width_px, photo.height_px)
     entry = keep("photos", name, data, picture_suffix(data))
     if document.photo is not None and document.photo.sha256 != entry.sha256:
         old = document.marks
