@@ -41,8 +41,8 @@ LABELS = """() => [...document.querySelectorAll("*")].map((n) => n.shadowRoot).f
   .flatMap((r) => [...r.querySelectorAll("g.piece")].map((g) => g.getAttribute("aria-label")))"""
 OUTBOX = """() => {
   const box = globalThis.visualiserOutbox;
-  return box && { last: box.last, pending: box.pending().length,
-    to: [...box.done, ...box.waiting].filter((c) => c.kind === "move").at(-1)?.to };
+  const move = box && [...box.done, ...box.waiting].filter((c) => c.kind === "move").at(-1);
+  return box && { last: box.last, pending: box.pending().length, piece: move?.piece, to: move?.to };
 }"""
 
 
@@ -146,6 +146,9 @@ class Hands:
             places[self.names[name]] = np.array([self.length(across), self.length(up)])
         return places
 
+    def labels(self):
+        return self.page.evaluate(LABELS)
+
     @staticmethod
     def length(text):
         text = text.replace("\u00a0", " ")
@@ -185,7 +188,7 @@ class Hands:
         if not (60 < x + dx < view["width"] - 60 and 60 < y + dy < view["height"] - 60):
             dx, dy = -dx, -dy
         before = self.outbox()["last"]
-        seen = self.shown(self.page)[self.names[name]]
+        seen = self.shown(self.page)
         mouse = self.page.mouse
         self.page.keyboard.down("Alt")
         mouse.move(x, y)
@@ -194,7 +197,8 @@ class Hands:
             mouse.move(x + dx * k / 5, y + dy * k / 5)
         mouse.move(x + dx, y + dy)
         self.page.evaluate("() => new Promise(requestAnimationFrame)")
-        carried = np.abs(self.shown(self.page)[self.names[name]] - seen).max() > AGREE_MM
+        shown = self.shown(self.page)
+        carried = any(np.abs(shown[i] - seen[i]).max() > AGREE_MM for i in seen)
         mouse.up()
         self.page.keyboard.up("Alt")
         if carried or self.outbox()["last"] > before:
@@ -222,7 +226,7 @@ class Hands:
         self.until(f"{what} is let go", lambda: self.outbox()["last"] > before)
         state = self.outbox()
         assert state["last"] == before + 1, f"{what} was told {state['last'] - before} times"
-        self.model.move(self.names[name], state["to"])
+        self.model.move(state["piece"], state["to"])  # of two that overlap, the upper one is taken
         self.count(what)
 
     def undo(self):

@@ -16,6 +16,7 @@ from visualiser.project.document import (
     Document,
     FileEntry,
     FurnitureEntry,
+    HistoryEntry,
     InFrontEntry,
     MarksEntry,
     OptionEntry,
@@ -99,6 +100,14 @@ MARKS = st.builds(
     light=st.none() | st.builds(LightChoice, side=st.sampled_from(["left", "right"])),
 )
 
+REVISIONS = st.lists(st.integers(0, 10**6), max_size=5).map(tuple)
+HISTORIES = st.builds(
+    HistoryEntry,
+    back=REVISIONS,
+    forth=REVISIONS,
+    applied=st.dictionaries(st.from_regex(r"[0-9a-z-]{1,30}", fullmatch=True), st.integers(0, 99)),
+)
+
 
 @st.composite
 def documents(draw):
@@ -119,6 +128,7 @@ def documents(draw):
         guidelines=draw(st.builds(Guidelines, gap_mm=st.floats(51, 74))),
         options=options,
         chosen=options[0].id if options else None,
+        history=draw(HISTORIES),
     )
 
 

@@ -236,21 +236,27 @@ class Work:
         try:
             with held_project(self.project.folder) as present:
                 document = present.document
-                following = merged(change.base, change.document, document)
+                try:
+                    following = merged(change.base, change.document, document)
+                except ProjectError as error:  # on what has been saved meanwhile it makes no sense
+                    return self._not_saved(error, None)
                 history = document.history
                 if step:
                     history = history.after_change(document.revision)
                 saved = present.write(following.model_copy(update={"history": history}))
         except ProjectError as error:
-            self.hold.trouble = error
-            self.hold.unsaved = change
-            self.hold.generation += 1
-            return False
+            return self._not_saved(error, change)
         self.hold.trouble = self.hold.unsaved = None
         self.project = saved
         self.hold.shown = change.document  # that much is in the page's fields already
         self._show(saved.document)
         return True
+
+    def _not_saved(self, error: ProjectError, change: Unsaved | None) -> bool:
+        self.hold.trouble = error
+        self.hold.unsaved = change
+        self.hold.generation += 1  # the fields show what is kept, as it was read
+        return False
 
     def _show(self, document: Document) -> None:
         """Have the fields drawn anew where they would show something else by now."""

@@ -1,0 +1,80 @@
+"""A change made on an older state, made again on what has been saved meanwhile."""
+
+import pytest
+
+from visualiser.arrangement.arrangement import Placement
+from visualiser.errors import ProjectError
+from visualiser.project.document import Document, OptionEntry, PieceEntry, ReferenceEntry
+from visualiser.project.merging import merged
+
+
+def piece(piece_id, **more):
+    return PieceEntry(id=piece_id, width_mm=400, height_mm=500, **more)
+
+
+@pytest.fixture
+def base():
+    places = (Placement("a", 500, 1500), Placement("b", 1000, 1500))
+    return Document(
+        name="start",
+        pieces=(piece("a"), piece("b")),
+        options=(OptionEntry(id="first", placements=places),),
+    )
+
+
+def placed(document, piece_id, x_mm):
+    option = document.option("first")
+    places = tuple(
+        Placement(p.piece_id, x_mm, p.y_mm) if p.piece_id == piece_id else p
+        for p in option.placements
+    )
+    return document.replacing(option.model_copy(update={"placements": places}))
+
+
+def places(document):
+    return {p.piece_id: p.x_mm for p in document.option("first").placements}
+
+
+def test_what_two_changed_apart_is_both_there(base):
+    mine, theirs = placed(base, "a", 600), placed(base.changed(units="in"), "b", 1200)
+    both = merged(base, mine, theirs)
+    assert places(both) == {"a": 600, "b": 1200}
+    assert both.units == "in"
+
+
+def test_of_one_thing_that_two_set_the_later_stays(base):
+    assert places(merged(base, placed(base, "a", 600), placed(base, "a", 700)))["a"] == 600
+
+
+def test_fields_of_one_entry_are_merged_one_by_one(base):
+    reference = base.marks.reference.model_copy(update={"kind": "letter"})
+    mine = base.changed(marks=base.marks.model_copy(update={"reference": reference}))
+    theirs = base.changed(marks=base.marks.model_copy(update={"reference_height_mm": 900.0}))
+    marks = merged(base, mine, theirs).marks
+    assert (marks.reference, marks.reference_height_mm) == (ReferenceEntry(kind="letter"), 900.0)
+
+
+def test_a_piece_added_here_and_one_added_there_are_both_hung(base):
+    mine = base.changed(pieces=(*base.pieces, piece("c")))
+    theirs = base.changed(pieces=(*base.pieces, piece("d")))
+    assert [p.id for p in merged(base, mine, theirs).pieces] == ["a", "b", "c", "d"]
+
+
+def test_a_piece_taken_away_here_goes_with_its_place_there(base):
+    option = base.option("first").model_copy(update={"placements": (Placement("b", 1000, 1500),)})
+    mine = base.changed(pieces=base.pieces[1:], options=(option,))
+    both = merged(base, mine, placed(base, "b", 1200))
+    assert ([p.id for p in both.pieces], places(both)) == (["b"], {"b": 1200})
+
+
+def test_an_option_taken_away_there_does_not_come_back(base):
+    theirs = base.changed(options=())
+    assert merged(base, placed(base, "a", 600), theirs).options == ()
+
+
+def test_what_no_longer_fits_is_refused(base):
+    option = OptionEntry(id="second", placements=(Placement("a", 1, 2),))
+    mine = base.changed(options=(*base.options, option))
+    theirs = base.changed(pieces=base.pieces[1:], options=())
+    with pytest.raises(ProjectError):
+        merged(base, mine, theirs)
