@@ -1,5 +1,15 @@
-"""Start of the app: ``streamlit run streamlit_app.py``."""
+"""Start of the app: ``streamlit run streamlit_app.py``.
 
-from visualiser.app.main import run
+Imported, this is the server, with who may ask it; run, it draws the page once.
+"""
 
-run()
+if __name__ == "__main__":
+    from visualiser.app.main import run
+
+    run()
+else:
+    from streamlit.starlette import App
+
+    from visualiser.app.serving import open_browser, protection
+
+    app = App(__file__, middleware=protection(), lifespan=open_browser)

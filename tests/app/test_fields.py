@@ -1,6 +1,11 @@
 """What is told in one box, and what stays plain text."""
 
+import re
+
+import pytest
 from streamlit.testing.v1 import AppTest
+
+from visualiser.app.fields import plain
 
 
 def _page():
@@ -27,3 +32,22 @@ def test_findings_with_one_remedy_share_it_and_the_gravest_comes_first():
     assert "Reeds" in shared
     assert shared.count("Keep the crop") == 1
     assert alone.startswith("The sheet leans")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "https://evil.example/x", "HTTP://evil.example", "www.evil.example", "a@evil.example",
+        "see http://evil.example.", "ftp://evil.example", "mailto:a@evil.example",
+    ],
+)  # fmt: skip
+def test_an_address_in_a_name_is_no_link(name):
+    """GFM 0.29, 6.9: the extended autolinks, matched in what is left once escapes are undone."""
+    shown = re.sub(r"\\([\\`*_{}\[\]()#+\-.!|<>$~:^])", r"\1", plain(name))
+    assert not re.search(r"(?i)(https?|ftp)://|www\.|mailto:\w|[\w.+-]+@[\w-]+\.", shown)
+    assert shown.replace("\u2060", "") == name
+
+
+def test_other_words_are_shown_as_they_are():
+    assert plain("Heron at dawn, 2 x 3") == "Heron at dawn, 2 x 3"
+    assert plain("Tide: low & high") == r"Tide\: low & high"

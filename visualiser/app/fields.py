@@ -28,9 +28,15 @@ _MOST_ALIKE = 5
 _MARKS = re.compile(r"([\\`*_{}\[\]()#+\-.!|<>$~:^])")
 
 
+# GFM 0.29, 6.9 (extended autolinks): what turns into a link by itself, escaped or not.
+_LINKS = re.compile(r"(?i)(https?:|ftp:|www|mailto:|xmpp:|@)(?=[/.\w\\])")
+_JOINER = "\u2060"
+"""WORD JOINER: shows nothing, breaks no line, and parts what would otherwise become a link."""
+
+
 def plain(text: str) -> str:
     """Text that shows as it is written: nothing in it becomes a link, a picture or a format."""
-    return _MARKS.sub(r"\\\1", text)
+    return _MARKS.sub(r"\\\1", _LINKS.sub(rf"\1{_JOINER}", text))
 
 
 def unit_of(work: Work) -> Unit:

@@ -68,8 +68,8 @@ def sample_job() -> tuple[str, Project]:
     return job_id, project
 
 
-def unpack_job(data: bytes) -> tuple[str, Project]:
-    """Take a job in from its zip."""
+def unpack_job(data: bytes | Path) -> tuple[str, Project]:
+    """Take a job in from its zip, or from where that lies."""
     from visualiser.project.exchange import import_zip
 
     job_id = _fresh_id("received")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -10,6 +11,7 @@ import streamlit as st
 from visualiser.app import jobs
 from visualiser.app.fields import plain, shortened, tell
 from visualiser.app.reach import only_this_computer
+from visualiser.app.serving import UPLOAD_MB
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
 from visualiser.project.samples import sample_picture
@@ -73,7 +75,7 @@ def _kept_jobs() -> None:
                 _open(job_id)
     else:
         st.caption("On a shared server a job is opened by its own address: keep its link.")
-    packed = st.file_uploader("Or open a job from its zip", ["zip"], max_upload_size=500)
+    packed = st.file_uploader("Or open a job from its zip", ["zip"], max_upload_size=UPLOAD_MB)
     try:
         data = fresh_upload(packed, "job-zip")
     except VisualiserError as error:
@@ -81,6 +83,21 @@ def _kept_jobs() -> None:
         return
     if data is not None:
         _begin(lambda: jobs.unpack_job(data))
+    if only_this_computer():
+        _large_zip()
+
+
+def _large_zip() -> None:
+    """Take in a zip that is too long for the browser, from where it lies on this computer."""
+    with st.expander(f"A zip of more than {UPLOAD_MB} MB"):
+        typed = st.text_input(
+            "Where it lies on this computer",
+            placeholder="/home/me/stair-hall.zip",
+            help="The whole path of the zip file.",
+        )
+        if st.button("Open it", key="open-large-zip") and typed.strip():
+            place = Path(typed.strip().strip('"'))
+            _begin(lambda: jobs.unpack_job(place))
 
 
 def _begin(make: Callable[[], tuple[str, Project]]) -> None:

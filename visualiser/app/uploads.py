@@ -60,4 +60,25 @@ def fresh_upload(upload: UploadedFile | None, spot: str) -> bytes | None:
     taken.put(upload.file_id)
     if not upload.size:
         raise PhotoError("The file is empty.", hint="Copy it from the phone or camera again.")
-    return upload.getvalue()
+    data = upload.getvalue()
+    let_go(upload)
+    return data
+
+
+def let_go(upload: UploadedFile) -> None:
+    """Free the memory of an upload that has been taken; the page goes on showing its name.
+
+    Streamlit keeps every upload until its page is closed, by a manager that is not part of its
+    public face; where that is another one, the upload is kept.
+    """
+    try:
+        from streamlit.runtime import get_instance
+        from streamlit.runtime.scriptrunner import get_script_run_ctx
+        from streamlit.runtime.uploaded_file_manager import UploadedFileRec
+
+        context = get_script_run_ctx()
+        if context is not None:
+            empty = UploadedFileRec(upload.file_id, upload.name, upload.type, b"")
+            get_instance().uploaded_file_mgr.add_file(context.session_id, empty)  # type: ignore[attr-defined]
+    except (ImportError, AttributeError, RuntimeError, TypeError):
+        return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +12,9 @@ import typer
 
 from visualiser.cli.output import say
 from visualiser.errors import VisualiserError
+
+_SIOCGIFADDR = 0x8915
+"""Linux, netdevice(7): the IPv4 address of an interface."""
 
 
 def app(
@@ -40,7 +44,9 @@ def app(
     if lan:
         say(
             "Anyone on this network who has a job's address can open that job. "
-            "Stop with Ctrl+C when the work at the wall is done.",
+            "Stop with Ctrl+C when the work at the wall is done. On the tablet, open "
+            + " or ".join(f"http://{place}:{port}" for place in lan_places())
+            + ".",
             as_json=True,
         )
     try:
@@ -52,6 +58,41 @@ def app(
             f"The app ended with code {code}.",
             hint=f"Is port {port} taken? Try another, as in: visualiser app --port {port + 1}.",
         )
+
+
+def lan_places() -> list[str]:
+    """List the addresses and the name by which others on the network reach this machine.
+
+    Nothing is sent to find them: the system is asked for what its interfaces are called.
+    """
+    name = socket.gethostname().partition(".")[0]
+    addresses = _interface_addresses()
+    try:
+        found = socket.getaddrinfo(name, None, socket.AF_INET, socket.SOCK_STREAM)
+        addresses += [str(entry[4][0]) for entry in found]
+    except OSError:
+        pass
+    own = dict.fromkeys(a for a in addresses if not a.startswith(("127.", "169.254.")))
+    return [*own, f"{name}.local"]
+
+
+def _interface_addresses() -> list[str]:
+    """Ask each network interface for its IPv4 address; empty where that is not offered."""
+    if sys.platform != "linux":
+        return []
+    import fcntl
+    import struct
+
+    addresses = []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
+        for _, interface in socket.if_nameindex():
+            request = struct.pack("256s", interface.encode()[:15])
+            try:
+                answer = fcntl.ioctl(asking.fileno(), _SIOCGIFADDR, request)
+            except OSError:  # it has none
+                continue
+            addresses.append(socket.inet_ntoa(answer[20:24]))
+    return addresses
 
 
 def entry_script() -> Path:

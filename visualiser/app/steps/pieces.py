@@ -14,7 +14,7 @@ from visualiser.app.session import EDIT_TROUBLE, Kept
 from visualiser.app.squaring import offer_squaring, squaring_view
 from visualiser.app.state import Work
 from visualiser.app.step import View
-from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
+from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture, let_go
 from visualiser.errors import VisualiserError
 from visualiser.inventory.hanger import HANGERS
 from visualiser.inventory.piece import FINISHES, Finish, Hanger, Mat, Moulding, PieceKind, Profile
@@ -135,6 +135,7 @@ def _drop_artworks(work: Work) -> None:
         for upload in uploads:
             try:
                 entries.append(_piece_of_picture(work, entries, upload.name, upload.getvalue()))
+                let_go(upload)
             except VisualiserError as error:
                 EDIT_TROUBLE.put(error)
     _FRESH.put((_FRESH.get() or 0) + 1)

@@ -105,7 +105,9 @@ def _typed_box(work: Work) -> dict[str, Any]:
 def _removable(label: str, key: str) -> bool:
     text, button = st.columns([1.5, 1], vertical_alignment="center")
     text.markdown(plain(label))
-    return button.button("Remove", key=f"remove-{key}", help=f"Remove {label}", width="stretch")
+    return button.button(
+        "Remove", key=f"remove-{key}", help=f"Remove {plain(label)}", width="stretch"
+    )
 
 
 def photo_size(results: Results) -> tuple[float, float]:
