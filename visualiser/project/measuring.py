@@ -137,21 +137,14 @@ def with_marked(survey: Survey, marks: MarksEntry) -> Survey:
 
 
 def _measured_from(survey: Survey, side_px: PointPx) -> Survey:
-    """Shift x = 0 to a point of the photo."""
+    """Shift x = 0 to a point of the photo; nothing has been marked on the survey yet."""
     shift = float(survey.to_wall(np.array([side_px]))[0, 0])
     moved = Polygon(tuple((x - shift, y) for x, y in survey.outline))
-    zones = tuple(
-        replace(z, polygon=Polygon(tuple((x - shift, y) for x, y in z.polygon)))
-        for z in survey.zones
-    )
-    furniture = tuple(replace(f, rect=f.rect.moved(-shift, 0.0)) for f in survey.furniture)
     datum = (survey.datum_mm[0] + shift, survey.datum_mm[1])
     findings = tuple(f for f in survey.findings if f.code != "side-from-reference")
     return replace(
         survey,
         outline=moved,
-        zones=zones,
-        furniture=furniture,
         datum_mm=datum,
         findings=findings,
     )

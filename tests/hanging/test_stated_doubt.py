@@ -1,0 +1,112 @@
+"""Every ± that is stated is that of 95 %, and each direction is widened by its own.
+
+JCGM 100:2008 (GUM), table G.1 and G.6.4: for 95 % the coverage factor of a normal distribution is
+1.960. The factor is written out here, so that a change of it in the program shows.
+"""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pypdfium2
+import pytest
+
+from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.geometry import Polygon, Rect
+from visualiser.hanging.plan import plan_hanging
+from visualiser.inventory.piece import Hanger, Piece
+from visualiser.printing.hanging_plan import plan_pdf
+from visualiser.survey.dangers import in_cable_band
+from visualiser.survey.survey import Survey, Zone
+
+K_95 = 1.960
+SOCKET = Zone("socket", Polygon.from_rect(Rect(2000, 300, 85, 85)))
+WALL = Survey.from_size(4000, 2500, zones=(SOCKET,))
+LB_PER_KG = 1 / 0.45359237  # NIST SP 811, B.8
+
+
+def planned(survey=WALL, *, x=1600.0, y=1500.0, kg=3.0, sigma_kg=None, hanger=None):
+    piece = Piece(
+        "a", 400, 500, hanger=hanger or Hanger("sawtooth", 20), weight_kg=kg,
+        weight_sigma_kg=sigma_kg,
+    )  # fmt: skip
+    return plan_hanging(Arrangement((piece,), (Placement("a", x, y),)), survey, "plasterboard")
+
+
+@pytest.mark.parametrize(("across", "up"), [(0.0, 0.0), (10.0, 0.0), (0.0, 10.0), (10.0, 10.0)])
+def test_a_cable_band_is_widened_each_way_by_its_own_doubt(across, up):
+    """BS 7671:2018, 522.6.202 (i). The socket is 2000 to 2085 across and 300 to 385 up."""
+    assert in_cable_band(SOCKET, 1600, 394, across, up) == (up == 10)
+    assert in_cable_band(SOCKET, 1600, 291, across, up) == (up == 10)
+    assert in_cable_band(SOCKET, 1991, 1500, across, up) == (across == 10)
+    assert in_cable_band(SOCKET, 2094, 1500, across, up) == (across == 10)
+    assert not in_cable_band(SOCKET, 1600, 396, across, up)
+    assert not in_cable_band(SOCKET, 1989, 1500, across, up)
+
+
+class Unsure:
+    """A measured wall with a covariance of its own; nothing else of it is asked."""
+
+    def __init__(self, across_mm, up_mm):
+        self.variance = np.diag([across_mm**2, up_mm**2])
+
+    def covariance(self, points_mm):
+        return np.repeat(self.variance[None], len(points_mm), axis=0)
+
+
+@pytest.mark.parametrize("sigma_mm", [(4.0, 1.0), (1.0, 4.0)])
+def test_the_plan_states_half_widths_of_95_percent(sigma_mm):
+    survey = replace(WALL, plane=Unsure(*sigma_mm))
+    measures = planned(survey).measures
+    assert measures.across_half_width_mm == pytest.approx(K_95 * sigma_mm[0], rel=1e-3)
+    assert measures.up_half_width_mm == pytest.approx(K_95 * sigma_mm[1], rel=1e-3)
+
+
+@pytest.mark.parametrize("sigma_mm", [(5.0, 0.0), (0.0, 5.0)])
+def test_cautions_mind_the_doubt_of_the_direction_that_matters(sigma_mm):
+    """± 9.8 mm: a hook 8 mm above the band is in it only where heights are unsure, and so on."""
+    thermostat = Zone("thermostat", Polygon.from_rect(Rect(2000, 1400, 85, 85)))
+    survey = Survey.from_size(4000, 2500, zones=(thermostat,))
+    survey = replace(survey, plane=Unsure(*sigma_mm))
+    above = planned(survey, x=1600, y=1493 - 230)  # the hook is 20 below the top edge of 500
+    beside = planned(survey, x=2093, y=2000)
+    found = ["hook-in-cable-band" in {f.code for f in plan.findings} for plan in (above, beside)]
+    assert found == [sigma_mm[1] > 0, sigma_mm[0] > 0]
+
+
+def pages(plan):
+    document = pypdfium2.PdfDocument(plan_pdf(plan))
+    return [re.sub(r"\s+", " ", page.get_textpage().get_text_range()) for page in document]
+
+
+def test_the_printed_measures_state_95_percent():
+    """A standard uncertainty of 5 mm is ± 9.8 mm, printed as ± 10 mm."""
+    survey = replace(WALL, floor_sigma_mm=5.0)
+    assert "heights are good to ± 10 mm" in pages(planned(survey))[0]
+
+
+def test_the_printed_weight_states_95_percent():
+    """3.0 kg with a standard uncertainty of 0.5 kg is 3.0 ± 1.0 kg, 6.6 ± 2.2 lb."""
+    text = " ".join(pages(planned(kg=3.0, sigma_kg=0.5)))
+    assert "3.0 ± 1.0 kg" in text
+    half_lb = K_95 * 0.5 * LB_PER_KG
+    assert f"{3.0 * LB_PER_KG:.1f} ± {half_lb:.1f} lb" in text
+
+
+def test_the_load_of_an_uncertain_weight_is_its_upper_end():
+    """What a fixing is said to carry is 3.0 + 1.96 x 0.5 = 3.98 kg on one hook."""
+    plan = planned(kg=3.0, sigma_kg=0.5)
+    (piece,) = plan.pieces
+    assert piece.load.weight.heavy_kg == pytest.approx(3.0 + K_95 * 0.5, rel=1e-3)
+    assert piece.fixing.load_kg * piece.fixing.count == pytest.approx(3.98, abs=0.005)
+    assert f"{piece.fixing.load_kg:.1f} of {piece.fixing.allowed_kg:.1f} kg" in " ".join(
+        pages(plan)
+    )
+
+
+def test_the_doubt_of_a_load_is_that_of_the_weight_shared_over_its_hooks():
+    """Two hooks share 3.0 ± 0.5 kg: 0.25 kg x 9.80665 m/s2 (ISO 80000-3) on each."""
+    two = Hanger("d-rings", 90, 200, rated_kg=200)
+    (piece,) = planned(kg=3.0, sigma_kg=0.5, hanger=two).pieces
+    assert len(piece.hooks_mm) == 2
+    assert piece.load.down_sigma_n == pytest.approx(0.25 * 9.80665, rel=1e-3)
