@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 
 import visualiser as vis
 from visualiser.cli import app
+from visualiser.project.document import Document
 
 SHEET_PX = [[450.0, 400.0], [555.0, 400.0], [555.0, 548.5], [450.0, 548.5]]
 
@@ -43,3 +44,19 @@ def test_what_is_said_to_people_agrees(photo):
     half = float(plane.half_width(np.zeros((1, 2)))[0])
     stated = int(re.search(r"within ± (\d+) mm", plain)[1])
     assert stated == pytest.approx(half, abs=1.0)
+
+
+def test_the_doubt_of_a_weight_is_that_of_95_percent(tmp_path):
+    """0.5 kg as a standard uncertainty is ± 0.98 kg."""
+    piece = {"id": "a", "width_mm": 400, "height_mm": 500, "weight_kg": 3, "weight_sigma_kg": 0.5}
+    document = Document(
+        wall={"width_mm": 3000, "height_mm": 2500},
+        pieces=(piece,),
+        options=({"id": "a", "placements": ({"piece_id": "a", "x_mm": 1500, "y_mm": 1524},)},),
+    )
+    job = vis.create_project(tmp_path / "job", document)
+    out = tmp_path / "plan.pdf"
+    told = CliRunner().invoke(app, ["plan", str(job.folder), "--out", str(out), "--json"])
+    assert told.exit_code == 0, told.output
+    data = json.loads(told.stdout[told.stdout.index("{") :])
+    assert data["pieces"][0]["weight_uncertainty_kg"] == pytest.approx(0.98)

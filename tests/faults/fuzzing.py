@@ -9,9 +9,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import numpy as np
+import pillow_heif
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageCms
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.reuse import plan_of, read_plan, write_plan
@@ -32,6 +34,7 @@ from visualiser.project.document import (
     write_document,
 )
 from visualiser.project.exchange import export_zip, import_zip
+from visualiser.project.privacy import strip_private
 from visualiser.project.store import create_project
 from visualiser.units import parse_length
 
@@ -58,6 +61,7 @@ BINARY_FRAGMENTS = (
     *(struct.pack(">I", n) for n in (0, 1, 0x7FFFFFFF, 0xFFFFFFFF, 65536)),
     *(struct.pack("<I", n) for n in (1, 0x7FFFFFFF, 65536)),
     b"\xff", b"\x00" * 16, b"\xff" * 16, b"\xff\xd8\xff\xe1", b"PK\x05\x06", b"PK\x01\x02",
+    b"ftypheic", b"meta", b"iloc", b"ispe", b"\xff\xda\x00\x08", b"\xff\xc2\x00\x11", b"%!PS-Adobe",
     b"IHDR", b"IDAT", b"iCCP", b"Exif\0\0", b"MM\0*", b"II*\0", b"../", b"project.json",
 )  # fmt: skip
 
@@ -79,21 +83,60 @@ DOCUMENT = Document(
 )
 
 
-def picture(kind, **options):
+def picture(kind, mode="RGB", **options):
     gradient = np.linspace(0, 255, 12 * 16 * 3).reshape(12, 16, 3).astype(np.uint8)
+    image = Image.fromarray(gradient).convert(mode)
     exif = Image.Exif()
     exif[0x010F], exif[0x0110], exif[0x0112] = "Maker", "Model", 6
     exif.get_ifd(0x8769)[0xA405] = 26
     buffer = io.BytesIO()
-    Image.fromarray(gradient).save(buffer, kind, exif=exif.tobytes(), **options)
+    if kind == "HEIC":
+        large = image.resize((64, 48))
+        pillow_heif.from_pillow(large).save(buffer, exif=exif.tobytes(), **options)
+    else:
+        if "compression" not in options:  # a compressed TIFF is written without its own tables
+            options["exif"] = exif.tobytes()
+        image.save(buffer, kind, **options)
     return buffer.getvalue()
+
+
+def sixteen_bits():
+    """A PNG of 16 bits a sample, written by another library."""
+    grey = np.linspace(0, 65535, 12 * 16 * 3).reshape(12, 16, 3).astype(np.uint16)
+    return bytes(cv2.imencode(".png", grey)[1])
+
+
+def pictures():
+    """Every kind that is read, in the variants that phones, cameras and scanners write."""
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    second = Image.new("RGB", (16, 12))
+    return (
+        picture("JPEG"),
+        picture("JPEG", progressive=True, icc_profile=profile, comment=b"remark"),
+        picture("JPEG", "CMYK"),
+        picture("JPEG", "L"),
+        picture("MPO", save_all=True, append_images=[second]),
+        picture("PNG"),
+        picture("PNG", "RGBA", icc_profile=profile),
+        picture("PNG", "P", transparency=3),
+        sixteen_bits(),
+        picture("WEBP"),
+        picture("WEBP", "RGBA", lossless=True),
+        picture("TIFF"),
+        picture("TIFF", compression="tiff_lzw"),
+        picture("TIFF", compression="tiff_adobe_deflate"),
+        picture("TIFF", compression="jpeg"),
+        picture("HEIC"),
+        picture("HEIC", quality=-1),
+    )
 
 
 def zipped(folder):
     """A job's zip, and the same with everything deflated."""
     job = create_project(folder / "job", DOCUMENT)
-    photo = job.add_file("photos", "hall.png", picture("PNG"), ".png")
-    whole = export_zip(job.save(job.document.changed(photo=photo)))
+    photo = job.add_file("photos", "hall.heic", picture("HEIC"), ".heic")
+    hung = job.add_file("photos", "hung.jpg", picture("JPEG"), ".jpg")
+    whole = export_zip(job.save(job.document.changed(photo=photo, as_hung_photo=hung)))
     buffer = io.BytesIO()
     with (
         zipfile.ZipFile(io.BytesIO(whole)) as old,
@@ -142,11 +185,8 @@ def parsers(folder):
     plan = plan_of(Arrangement(PIECES, (Placement("p1", 0, 0), Placement("p2", 500, 0))), 50)
     lengths = ["24 3/8 in", "2' 3 1/2\"", "61,9 cm", "1 524 mm", "5 ft 0 in", "24⅜″", ".5m"]
     return {
-        "photo": Parser(
-            lambda data, _: load_photo(data),
-            (picture("JPEG"), picture("PNG"), picture("WEBP"), picture("TIFF")),
-            BINARY_FRAGMENTS,
-        ),
+        "photo": Parser(lambda data, _: load_photo(data), pictures(), BINARY_FRAGMENTS),
+        "private": Parser(lambda data, _: strip_private(data), pictures(), BINARY_FRAGMENTS),
         "project": Parser(
             lambda data, _: read_document(data), (write_document(DOCUMENT),), TEXT_FRAGMENTS
         ),

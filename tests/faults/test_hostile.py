@@ -1,9 +1,13 @@
 """Spoiled files give a `VisualiserError` or a value, never anything else, in bounded memory.
 
-50 000 cases for each parser: ``python -m pytest -m slow tests/faults/test_hostile.py``.
+100 000 cases for each reader: ``python -m pytest -m slow tests/faults/test_hostile.py``, or as
+many as ``VISUALISER_FUZZ_CASES`` says, from case ``VISUALISER_FUZZ_FIRST`` on.
 """
 
 import contextlib
+import itertools
+import os
+import time
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -12,11 +16,15 @@ from tests.faults.fuzzing import many_spoiled, parsers, spoiled
 from tests.memory import peak_bytes
 from visualiser.errors import VisualiserError
 
-CASES, MANY_CASES = 200, 50_000
-MOST_BYTES = 1.5e9
+CASES = 200
+MANY_CASES = int(os.environ.get("VISUALISER_FUZZ_CASES", "100_000"))
+FIRST_CASE = int(os.environ.get("VISUALISER_FUZZ_FIRST", "0"))
+MOST_BYTES = 1e9
+MOST_S = 10.0
+"""Of processor time, for any one case."""
 NAMES = (
-    "photo", "project", "pieces-csv", "pieces-json", "zip", "catalogue", "lengths", "plan",
-    "batch-list",
+    "photo", "private", "project", "pieces-csv", "pieces-json", "zip", "catalogue", "lengths",
+    "plan", "batch-list",
 )  # fmt: skip
 
 
@@ -54,8 +62,12 @@ def test_spoiled_files_are_refused_in_a_sentence_or_read(parser, target):
 @pytest.mark.timeout(3000)
 @pytest.mark.parametrize("parser", NAMES, indirect=True)
 def test_very_many_spoiled_files(parser, target):
-    read = 0
-    for number, data in enumerate(many_spoiled(parser, MANY_CASES, seed=10)):
+    read, slowest_s = 0, 0.0
+    cases = itertools.islice(
+        many_spoiled(parser, FIRST_CASE + MANY_CASES, seed=10), FIRST_CASE, None
+    )
+    for number, data in enumerate(cases, FIRST_CASE):
+        began_s = time.process_time()
         try:
             parser.read(data, target)
             read += 1
@@ -64,6 +76,11 @@ def test_very_many_spoiled_files(parser, target):
         except Exception as error:
             error.add_note(f"case {number}: {data[:1000]!r}")
             raise
-    print(f"{read} of {MANY_CASES} could be read; peak {peak_bytes() / 1e6:.0f} MB")  # noqa: T201
+        slowest_s = max(slowest_s, time.process_time() - began_s)
+        assert slowest_s < MOST_S, f"case {number}: {data[:1000]!r}"
+    print(  # noqa: T201
+        f"{read} of {MANY_CASES} could be read; slowest {slowest_s:.2f} s; "
+        f"peak {peak_bytes() / 1e6:.0f} MB"
+    )
     assert 0 < read < MANY_CASES
     assert peak_bytes() < MOST_BYTES

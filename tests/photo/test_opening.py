@@ -7,6 +7,7 @@ import json
 import struct
 import subprocess
 import sys
+import zlib
 from pathlib import Path
 
 import numpy as np
@@ -279,3 +280,15 @@ def test_decoding_costs_no_more_than_is_stated(kind):
     assert grown < stated + 25_000_000
     assert grown > stated / 3  # the statement is not a blanket either
     assert decoding_bytes(10, 10, "JPEG", None) == 700
+
+
+@pytest.mark.parametrize(
+    ("side", "said"), [(14_142, "holds only"), (14_143, "fewer than 200 million are read")]
+)
+def test_two_hundred_million_pixels_are_the_limit(side, said):
+    """14 142 x 14 142 is 199.996 million, 14 143 x 14 143 is 200.02."""
+    data = bytearray(saved("PNG"))
+    data[16:24] = struct.pack(">II", side, side)
+    data[29:33] = struct.pack(">I", zlib.crc32(data[12:29]))
+    with pytest.raises(PhotoError, match=said):
+        vis.load_photo(bytes(data))
