@@ -82,7 +82,7 @@ def pages(plan):
 def test_the_printed_measures_state_95_percent():
     """A standard uncertainty of 5 mm is ± 9.8 mm, printed as ± 10 mm."""
     survey = replace(WALL, floor_sigma_mm=5.0)
-    assert "heights are good to ± 10 mm" in pages(planned(survey))[0]
+    assert "heights ± 10 mm (3/8 in)" in " ".join(pages(planned(survey)))
 
 
 def test_the_printed_weight_states_95_percent():
