@@ -6,6 +6,7 @@ import shutil
 from importlib.resources import files
 from pathlib import Path
 
+import pytest
 from typer.testing import CliRunner
 
 from visualiser.cli import COMMANDS, app
@@ -15,6 +16,7 @@ TEXT = files("visualiser").joinpath("guide.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"^```(\w+)\n(.*?)^```$", TEXT, re.MULTILINE | re.DOTALL)
 
 
+@pytest.mark.timeout(900)
 def test_every_block_of_the_guide_runs(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     shutil.copy(SAMPLES / "photos" / "reading-room.jpg", "wall.jpg")
@@ -47,6 +49,13 @@ def test_blocks_that_are_only_shown_are_commands_too():
         for line in content.splitlines():
             if kind in ("sh", "text") and line.startswith("visualiser "):
                 assert line.split()[1] in known
+
+
+def test_a_script_from_photo_to_plan_is_short():
+    script = next(content for kind, content in BLOCKS if kind == "python")
+    assert len(script.splitlines()) <= 25
+    for step in ("load_photo", "survey_wall", "propose", "render_mockup", "plan_pdf"):
+        assert step in script
 
 
 def test_the_guide_is_shown():

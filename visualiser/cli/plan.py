@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from visualiser.cli.lengths import both
 from visualiser.cli.output import (
     AsJson,
     Force,
@@ -19,7 +20,7 @@ from visualiser.cli.output import (
     working,
 )
 from visualiser.errors import HangingError
-from visualiser.units import format_both
+from visualiser.units import format_both, format_half_width
 
 if TYPE_CHECKING:
     from visualiser.hanging.plan import HangingPlan
@@ -107,6 +108,7 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """Print how to hang a job: hooks, loads, fixings, measures, paper cuts and cautions."""
+    import visualiser as vis
     from visualiser.printing.hanging_plan import plan_pdf
     from visualiser.sizes import paper_size
     from visualiser.units import parse_length
@@ -130,11 +132,19 @@ def plan(
     if as_json:
         print_json({"done": True, "file": str(out), **plan_data(made)})
         return
+    measures, units = made.measures, vis.open_project(project).document.units
     for piece in made.pieces:
         for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
-            across = made.measures.across_in_words(x)
-            where = f"{across}, {format_both(y)} up"
+            away = abs(measures.from_side_mm(x))
+            across = measures.across_in_words(x).replace(format_both(away), both(away, units), 1)
+            where = f"{across}, {both(y, units)} up"
             say(f"hook {name:<4} {piece.piece.called}: {where}", as_json=place.piped)
+    kind = made.wall if made.wall != "unknown" else "nobody knows what: no fixing is named"
+    say(
+        f"Measures across {format_half_width(measures.across_half_width_mm)}, up "
+        f"{format_half_width(measures.up_half_width_mm)} (95 %). The wall is taken for {kind}.",
+        as_json=place.piped,
+    )
     say(f"{out} is the plan to hang {len(made.pieces)} pieces by.", as_json=place.piped)
     say_findings(made.findings, as_json=place.piped)
 

@@ -29,6 +29,7 @@ from visualiser.units import Unit, format_half_width, format_length
 WIDEST_PX = 1600
 """Of the pictures in the page: more than a phone shows, and small enough to send."""
 _QUALITY = 82
+_NO_BREAK = "\u00a0"
 
 
 def approval_html(sheet: ApprovalSheet, units: Unit = "mm") -> bytes:
@@ -179,7 +180,11 @@ def _colours(option: ApprovalOption) -> str:
         f'<rect x="{x:.2f}" width="{100 * swatch.share:.2f}" height="8" fill="{swatch.hex}"/>'
         for x, swatch in zip(_starts(option), option.palette.swatches, strict=True)
     )
-    names = ", ".join(f"{s.name} {100 * s.share:.0f} %" for s in option.palette.swatches[:4])
+    shares: dict[str, float] = {}
+    for swatch in option.palette.swatches:
+        shares[swatch.name] = shares.get(swatch.name, 0.0) + swatch.share
+    largest = sorted(shares.items(), key=lambda item: -item[1])[:4]
+    names = ", ".join(f"{name} {100 * share:.0f} %" for name, share in largest)
     return (
         f'<p class="colours"><svg viewBox="0 0 100 8" preserveAspectRatio="none" '
         f'aria-hidden="true" focusable="false">{boxes}</svg>Colours: {escape(names)}</p>'
@@ -214,7 +219,10 @@ def _pieces(option: ApprovalOption, units: Unit) -> str:
 
 def _both(length_mm: float, units: Unit) -> str:
     other: Unit = "mm" if units in ("in", "ft") else "in"
-    return f"{format_length(length_mm, units)} ({format_length(length_mm, other)})"
+    first, second = (
+        format_length(length_mm, unit).replace(" ", _NO_BREAK) for unit in (units, other)
+    )
+    return f"{first} ({second})"
 
 
 def _picture(pixels: NDArray[np.uint8]) -> str:
