@@ -6,6 +6,7 @@ import pytest
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import HangingError
 from visualiser.geometry import Polygon, Rect
+from visualiser.hanging import cutting
 from visualiser.hanging.fixings import WALL_NAMES
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.hanger import HANGERS
@@ -185,6 +186,14 @@ def run(count, seed):
     return planned, named
 
 
+@pytest.fixture
+def quick_cuts(monkeypatch):
+    """Nest papers at the first attempt: how well they nest is tested elsewhere."""
+    monkeypatch.setattr(cutting, "_TRIES", 1)
+    monkeypatch.setattr(cutting, "_LEAST_ORDERS", 1)
+
+
+@pytest.mark.usefixtures("quick_cuts")
 def test_three_hundred_plans_contradict_nothing():
     planned, named = run(300, 4)
     assert planned > 30  # enough of them are not refused
@@ -192,6 +201,8 @@ def test_three_hundred_plans_contradict_nothing():
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(1800)
+@pytest.mark.usefixtures("quick_cuts")
 def test_ten_thousand_plans_contradict_nothing():
     planned, named = run(10_000, 2026)
     assert planned > 1000
