@@ -1,0 +1,90 @@
+"""The step Hang: nothing is named for a wall that nobody named, and a danger has to be answered."""
+
+import re
+
+import pytest
+
+from tests.app.conftest import make_typed_job, opened_page
+from visualiser.app import jobs
+from visualiser.arrangement.arrangement import Placement
+from visualiser.inventory.piece import Hanger
+from visualiser.project.document import OptionEntry, PieceEntry
+
+
+@pytest.fixture(autouse=True)
+def _own_jobs(jobs_folder):
+    pass
+
+
+def said(page):
+    parts = [*page.markdown, *page.caption, *page.error, *page.warning, *page.info]
+    text = " ".join(re.sub(r"\\(.)", r"\1", str(part.value)) for part in parts)
+    return text + " ".join(str(table.value) for table in page.table)
+
+
+def labelled(fields, label):
+    return next(field for field in fields if field.label == label)
+
+
+def job_at(x_mm):
+    """A wall of 4 m with one weighed piece of 500 mm, its middle at a place."""
+    job_id, project = make_typed_job()
+    hanger = Hanger("d-rings", 90, 300)
+    piece = PieceEntry(id="p1", width_mm=500, height_mm=700, hanger=hanger, weight_kg=3)
+    option = OptionEntry(id="a", placements=(Placement("p1", x_mm, 1524.0),))
+    project.save(project.document.changed(pieces=(piece,), options=(option,), chosen="a"))
+    return job_id
+
+
+def test_no_fixing_until_the_wall_is_named():
+    job_id = job_at(2000.0)
+    page = opened_page(job_id, "hang")
+    assert "Nobody has said what the wall is built of" in said(page)
+    assert "none named" in said(page)
+    labelled(page.selectbox, "The wall is built of").set_value("brick").run()
+    assert not page.exception
+    assert "Nobody has said" not in said(page)
+    assert "hard-wall hook with steel pins" in said(page)
+    assert jobs.find_job(job_id).document.wall.kind == "brick"
+    assert not [field for field in page.text_input if field.label.startswith("Studs")]
+
+
+def test_studs_are_typed_and_kept():
+    job_id = job_at(2000.0)
+    page = opened_page(job_id, "hang")
+    labelled(page.selectbox, "The wall is built of").set_value("plasterboard").run()
+    labelled(page.text_input, "Studs found, from the side").set_value("400 mm; 0.8 m").run()
+    labelled(page.text_input, "Between their middles").set_value("16 in").run()
+    assert not page.exception
+    marks = jobs.find_job(job_id).document.marks
+    assert marks.studs_mm == (400.0, 800.0)
+    assert marks.stud_spacing_mm == pytest.approx(406.4)
+    labelled(page.text_input, "Studs found, from the side").set_value("behind it").run()
+    assert "is not a length" in said(page)
+    assert jobs.find_job(job_id).document.marks.studs_mm == (400.0, 800.0)
+
+
+def test_a_dangerous_place_shows_no_plan_until_it_is_answered_for():
+    """The frame's left end is at −50 mm, past the wall's end."""
+    job_id = job_at(200.0)
+    page = opened_page(job_id, "hang")
+    assert "reaches past the usable wall by 50 mm" in said(page)
+    assert not [button for button in page.button if "measured plan" in button.label]
+    answer = labelled(page.text_input, "Why it may hang there all the same")
+    answer.set_value("The wall goes on behind the curtain.").run()
+    assert not page.exception
+    assert "Printed on the papers" in said(page)
+    assert [table for table in page.table if "Hook" in table.value.columns]
+    kept = jobs.find_job(job_id).document.option("a").answer
+    assert kept.words == "The wall goes on behind the curtain."
+
+
+def test_a_mirror_and_its_glass_are_kept():
+    job_id = job_at(2000.0)
+    page = opened_page(job_id, "pieces")
+    labelled(page.selectbox, "It is a").set_value("mirror").run()
+    labelled(page.text_input, "Thickness of its glass").set_value("4 mm").run()
+    labelled(page.selectbox, "Hangs by").set_value("cleat").run()
+    assert not page.exception
+    (piece,) = jobs.find_job(job_id).document.pieces
+    assert (piece.kind, piece.glazing_mm, piece.hanger.kind) == ("mirror", 4.0, "cleat")
