@@ -18,6 +18,7 @@ import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
+from tests.app.watching import calls_outside, watched
 from visualiser.app import jobs
 from visualiser.arrangement.arrangement import Placement
 from visualiser.inventory.piece import Mat, Moulding
@@ -240,7 +241,8 @@ def server(tmp_path_factory):
     """The app as people start it, on a free port, with jobs in a folder of its own."""
     folder = tmp_path_factory.mktemp("jobs")
     port = _free_port()
-    environment = {**os.environ, jobs.FOLDER_VARIABLE: str(folder)}
+    watch = tmp_path_factory.mktemp("watch")
+    environment = watched(watch, {**os.environ, jobs.FOLDER_VARIABLE: str(folder)}, ROOT)
     log = (folder / "server.log").open("wb")
     command = [sys.executable, "-m", "streamlit", "run", str(ROOT / "streamlit_app.py")]
     process = subprocess.Popen(
@@ -260,6 +262,7 @@ def server(tmp_path_factory):
         process.terminate()
         process.wait(10)
         log.close()
+        assert calls_outside(watch) == []  # whatever the pages of this session did
 
 
 def _wait_for(url, patience_s=40):

@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 from streamlit import config
 
+from tests.app.watching import calls_outside, watched
 from visualiser.app import jobs, serving
 from visualiser.app.serving import Doorkeeper, hostname, is_own_host, is_own_page
 from visualiser.cli.launch import lan_places
@@ -226,20 +227,6 @@ def test_what_the_page_promises_is_what_the_server_takes():
             assert int(most) <= serving.UPLOAD_MB
 
 
-WATCH = """
-import sys
-def watch(event, given):
-    if event in ("socket.connect", "socket.getaddrinfo", "socket.gethostbyname", "socket.sendto"):
-        place = given[1] if event in ("socket.connect", "socket.sendto") else given
-        with open({log!r}, "a") as log:
-            log.write(f"{{event}} {{place}}\\n")
-        host = place[0] if isinstance(place, tuple) else None
-        if event == "socket.connect" and host not in ("127.0.0.1", "::1"):
-            raise OSError("blocked")
-sys.addaudithook(watch)
-"""
-
-
 RUN = "from visualiser.cli import main; main()"
 
 
@@ -250,14 +237,11 @@ def free_port():
 
 
 @pytest.fixture(scope="module")
-def watched(tmp_path_factory):
+def on_lan(tmp_path_factory):
     """The app as `visualiser app --lan` starts it; calls to outside are blocked and noted."""
     folder = tmp_path_factory.mktemp("watched")
-    log = folder / "calls"
-    log.write_text("")
-    (folder / "sitecustomize.py").write_text(WATCH.format(log=str(log)))
     port = free_port()
-    environment = {**os.environ, "PYTHONPATH": f"{folder}:{ROOT}", "VISUALISER_JOBS": str(folder)}
+    environment = watched(folder, {**os.environ, "VISUALISER_JOBS": str(folder)}, ROOT)
     said = (folder / "said").open("wb")
     process = subprocess.Popen(
         [sys.executable, "-c", RUN, "app", "--lan", "--port", str(port),
@@ -271,7 +255,7 @@ def watched(tmp_path_factory):
             break
         assert time.monotonic() < deadline, (folder / "said").read_text()
         time.sleep(0.2)
-    yield port, log, folder / "said"
+    yield port, folder
     os.killpg(process.pid, signal.SIGTERM)
     process.wait(20)
     said.close()
@@ -298,8 +282,8 @@ def status(port, path, host, **headers):
     return answer
 
 
-def test_a_page_rebound_to_this_server_learns_nothing(watched):
-    port, _, _ = watched
+def test_a_page_rebound_to_this_server_learns_nothing(on_lan):
+    port, _ = on_lan
     assert upgraded(port, f"localhost:{port}", f"http://localhost:{port}") == 101
     assert upgraded(port, f"evil.example:{port}", f"http://evil.example:{port}") == 403
     assert upgraded(port, f"localhost:{port}", f"http://evil.example:{port}") == 403
@@ -312,22 +296,21 @@ def test_a_page_rebound_to_this_server_learns_nothing(watched):
     assert status(port, "/_stcore/health", f"{name}.local:{port}") == 200
 
 
-def test_nothing_outside_is_asked(watched):
+def test_nothing_outside_is_asked(on_lan):
     """Streamlit looks up its public address at a start on the network and for a foreign page."""
-    port, log, _ = watched
+    port, folder = on_lan
     for origin in ("http://evil.example", "http://192.0.2.9:8501"):
         upgraded(port, f"localhost:{port}", origin)
         status(port, "/_stcore/health", f"localhost:{port}", Origin=origin)
     upgraded(port, f"localhost:{port}", f"http://localhost:{port}")
     time.sleep(1.0)
-    calls = log.read_text().splitlines()
-    own = ("127.0.0.1", "::1", "localhost", "0.0.0.0", socket.gethostname().partition(".")[0])
-    assert [call for call in calls if not any(f"'{name}'" in call for name in own)] == []
+    assert calls_outside(folder, socket.gethostname().partition(".")[0]) == []
+    assert (folder / "calls").read_text()  # the watch does see calls
 
 
-def test_what_lan_says(watched):
-    port, _, said = watched
-    words = said.read_text()
+def test_what_lan_says(on_lan):
+    port, folder = on_lan
+    words = (folder / "said").read_text()
     assert "Only where you trust" in words or "Anyone on this network" in words
     for place in lan_places():
         assert f"http://{place}:{port}" in words

@@ -15,7 +15,7 @@ import typer
 from visualiser.errors import PhotoError, VisualiserError, is_memory_short, memory_short
 from visualiser.findings import Finding
 from visualiser.project.made_files import marked, refuse_place
-from visualiser.project.writing import write_whole
+from visualiser.project.writing import make_folder, write_whole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -229,7 +229,7 @@ def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
     refuse_place(path, replace=force)
     try:
         folder = path.parent.resolve()
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
         write_whole(folder / path.name, marked(data))
     except OSError as error:
         reason = error.strerror or "it cannot be written"

@@ -31,7 +31,12 @@ from visualiser.project.products import (
 )
 from visualiser.project.release import release
 from visualiser.project.store import Project, open_project
-from visualiser.project.writing import remove_partial, unwritable, write_atomically
+from visualiser.project.writing import (
+    make_folder,
+    remove_partial,
+    unwritable,
+    write_atomically,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +192,7 @@ def _showing(arrangement: Arrangement, item: BatchItem) -> Arrangement:
 
 def _write(place: Path, data: bytes) -> None:
     try:
-        place.parent.mkdir(exist_ok=True)
+        make_folder(place.parent)
     except OSError as error:
         raise unwritable(place, error) from error
     try:

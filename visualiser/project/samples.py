@@ -62,6 +62,7 @@ def create_sample(name: str, folder: Path) -> Project:
     """
     from visualiser.project.document import read_document
     from visualiser.project.store import create_project
+    from visualiser.project.writing import make_folder
 
     source = sample_folder()
     place = source / "jobs" / f"{name}.json"
@@ -72,6 +73,7 @@ def create_sample(name: str, folder: Path) -> Project:
     document = read_document(place.read_bytes())
     pictures = {path.name: path for path in source.rglob("*.*") if path.suffix != ".json"}
     try:
+        make_folder(folder, private=True)
         for relative in _pictures_of(document):
             picture = pictures.get(Path(relative).name)
             if picture is None:
@@ -80,7 +82,7 @@ def create_sample(name: str, folder: Path) -> Project:
                     hint="Install the program anew.",
                 )
             target = folder / relative
-            target.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(target.parent)
             shutil.copyfile(picture, target)
     except OSError as error:
         raise ProjectError(
