@@ -48,7 +48,8 @@ if TYPE_CHECKING:
     from visualiser.printing.target import target_pdf
     from visualiser.printing.templates import templates_pdf
     from visualiser.project.store import Project, create_project, open_project
-    from visualiser.rectification.camera.lens_profile import LensProfile, calibrate_lens
+    from visualiser.rectification.camera.lens_calibration import calibrate_lens
+    from visualiser.rectification.camera.lens_profile import LensProfile
     from visualiser.rectification.finder.find import find_references
     from visualiser.rectification.fit import fit_wall_plane
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
@@ -94,7 +95,7 @@ _HOME = {
     "DrawnLine": "rectification.marks",
     "Marks": "rectification.marks",
     "LensProfile": "rectification.camera.lens_profile",
-    "calibrate_lens": "rectification.camera.lens_profile",
+    "calibrate_lens": "rectification.camera.lens_calibration",
     "accuracy_map": "rectification.plane",
     "TapedLength": "rectification.marks",
     "Survey": "survey.survey",

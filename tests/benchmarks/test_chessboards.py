@@ -10,11 +10,15 @@ import pytest
 
 from tests.synthetic.chessboards import (
     OPENCV_SAMPLES,
+    in_block_axes,
     located,
-    mean_errors,
     opencv_boards,
     oriented,
+    planes,
     profile_from,
+    relative_errors,
+    share_inside,
+    textbook,
 )
 from visualiser.photo.photo import Photo
 
@@ -54,18 +58,29 @@ def test_the_rest_of_the_board(source, capsys):
         if not (OPENCV_SAMPLES / "left01.jpg").exists():
             pytest.skip("Debian's opencv-doc is not installed")
         boards = opencv_boards(source)
-    errors = np.array(
-        [
-            mean_errors(board, profile_from([b for b in boards if b is not board]))
-            for board in boards
-        ]
-    )
-    plain, known, single = 100 * errors.mean(axis=0)
+    errors, inside, focal = [], [], []
+    for board in boards:
+        profile = profile_from([b for b in boards if b is not board])
+        pair = planes(board, profile)
+        predicted = [textbook(board), *(in_block_axes(p, board.corners_px) for p in pair)]
+        errors.append([relative_errors(board, p).mean() for p in predicted])
+        inside.append([share_inside(board, plane) for plane in pair])
+        off = np.log(pair[1].lens.focal_px / profile.lens.focal_px)
+        focal.append(abs(off) <= 1.96 * np.sqrt(pair[1].parameter_covariance[6, 6]))
+    plain, known, single = 100 * np.mean(errors, axis=0)
+    held = np.mean(inside, axis=0)
+    by_photo = np.mean(np.array(inside) >= 0.9, axis=0)
     with capsys.disabled():
         print(
             f"\n{source}: {len(boards)} boards, mean error in % of the distance: homography "
             f"{plain:.2f}, with profile {known:.2f} ({plain / known:.1f} times better), single "
-            f"photo {single:.2f} ({plain / single:.1f} times better)"
+            f"photo {single:.2f} ({plain / single:.1f} times better); corners inside their 95 % "
+            f"regions {held[0]:.0%} and {held[1]:.0%}, 90 % of them in {by_photo[0]:.0%} and "
+            f"{by_photo[1]:.0%} of the photos; focal length inside its range in "
+            f"{np.mean(focal):.0%}"
         )
     assert known < (2.2 if source == "folder" else 0.8)
     assert single < 0.5 * plain
+    assert np.mean(focal) >= 0.9
+    if source != "folder":
+        assert min(held) >= 0.85

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from visualiser.photo.photo import Photo
-from visualiser.rectification.camera.lens_profile import calibrate_lens
+from visualiser.rectification.camera.lens_calibration import calibrate_lens
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.fit import fit_wall_plane
 from visualiser.rectification.marks import DrawnLine, Marks
@@ -153,8 +153,27 @@ def profile_from(boards):
     return calibrate_lens(views, width, height, boards[0].photo.camera)
 
 
-def mean_errors(board, profile, sigma_px=0.15):
-    """Mean relative error of the textbook way, with a profile, and from the single photo."""
+CHI_SQUARE_95 = 5.991
+"""95 % point of chi-square with two degrees of freedom (any table)."""
+
+
+def share_inside(board, plane):
+    """Share of the other corners inside their 95 % regions, in the block's own axes."""
+    index = board.block().ravel()
+    rest = np.setdiff1d(np.arange(len(board.corners_mm)), index)
+    true = board.corners_mm[rest] - board.corners_mm[index].mean(axis=0)
+    off = in_block_axes(plane, board.corners_px)[rest] - true
+    turn = np.radians(plane.reference_tilt_deg)
+    c, s = np.cos(turn), np.sin(turn)
+    axes = np.array([[c, s], [-s, c]])
+    spread = plane.covariance(plane.to_wall(board.corners_px)[rest], frame="reference")
+    spread = axes @ spread @ axes.T
+    inside = np.einsum("ni,nij,nj->n", off, np.linalg.inv(spread), off) <= CHI_SQUARE_95
+    return float(inside.mean())
+
+
+def planes(board, profile, sigma_px=0.15):
+    """The board's plane with a profile, and from the single photo."""
     reference = block_reference(board)
     known = fit_wall_plane(
         board.photo, [reference], Marks(find_lines=False), terms=UNCORRECTED, lens_profile=profile
@@ -162,6 +181,12 @@ def mean_errors(board, profile, sigma_px=0.15):
     single = fit_wall_plane(
         board.photo, [reference], outer_rows(board, sigma_px), terms=UNCORRECTED
     )
+    return known, single
+
+
+def mean_errors(board, profile, sigma_px=0.15):
+    """Mean relative error of the textbook way, with a profile, and from the single photo."""
+    known, single = planes(board, profile, sigma_px)
     return [
         relative_errors(board, predicted).mean()
         for predicted in (

@@ -29,6 +29,11 @@ class LensEntry(Entry):
     k2: _Ratio
     covariance: tuple[_Row, _Row, _Row, _Row, _Row]
     rms_px: Annotated[float, Field(ge=0, le=1000)]
+    k3: _Ratio = 0.0
+    p1: _Ratio = 0.0
+    p2: _Ratio = 0.0
+    fisheye: bool = False
+    left_over_px: Annotated[float, Field(ge=0, le=1000)] = 0.0
     used: bool = True
 
     @model_validator(mode="after")
@@ -58,6 +63,11 @@ class LensEntry(Entry):
                 "k2": lens.k2,
                 "covariance": profile.covariance.tolist(),
                 "rms_px": profile.rms_px,
+                "k3": lens.k3,
+                "p1": lens.p1,
+                "p2": lens.p2,
+                "fisheye": lens.fisheye,
+                "left_over_px": profile.left_over_px,
             }
         )
 
@@ -68,7 +78,17 @@ class LensEntry(Entry):
             self.stated_focal_px,
             self.width_px,
             self.height_px,
-            Lens(self.focal_px, *self.centre_px, self.k1, self.k2),
+            Lens(
+                self.focal_px,
+                *self.centre_px,
+                self.k1,
+                self.k2,
+                self.k3,
+                self.p1,
+                self.p2,
+                self.fisheye,
+            ),
             np.array(self.covariance),
             self.rms_px,
+            self.left_over_px,
         )

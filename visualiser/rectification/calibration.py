@@ -7,13 +7,12 @@ from collections.abc import Iterable
 from visualiser.errors import MeasurementError
 from visualiser.geometry import PointsMm, PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.camera.lens_profile import (
+from visualiser.rectification.camera.lens_calibration import (
     MIN_POINTS,
     MIN_VIEWS,
-    LensProfile,
     calibrate_lens,
-    same_zoom,
 )
+from visualiser.rectification.camera.lens_profile import LensProfile, same_zoom
 from visualiser.rectification.finder.target import find_target
 from visualiser.rectification.kinds import TARGETS
 

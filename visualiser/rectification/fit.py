@@ -62,6 +62,8 @@ MISFIT_PX, MISFIT_SHARE = 4.0, 0.05
 """The fitted reference lies this close to the one seen, or the fit is refused."""
 UNLIKELY = 0.04
 """A lens less likely than this is no part of a region that is to hold 95 in 100."""
+WORTH_PX = 0.05
+"""Points that stray from the lens's model by less than this change nothing."""
 SURE = 0.5
 """From this chance on a photo is called trimmed."""
 WIDER = 1.3
@@ -109,9 +111,10 @@ def fit_wall_plane(
     first, doubt = _first(references)
     _refuse_odd_corners(first.corners_px)
     profile = lens_profile if lens_profile and lens_profile.matches(photo) else None
+    left_over_px = profile.left_over_px if profile else 0.0
     lenses = lens_alternatives(photo, terms, profile)
     sides = reference_sides(photo, first)
-    observed = _observe(first, sides, terms, at_origin=True)
+    observed = _observe(first, sides, _strayed(terms, left_over_px), at_origin=True)
     others = [
         r
         for r in references
@@ -142,6 +145,10 @@ def fit_wall_plane(
         return _Reading(*leave_out_odd_side(observed, fits, lambda other: fitted(other, cameras)))
 
     lens, (seen, fits, findings) = _choose_lens(lenses, read)
+    if len(first.marks_px) and (seen_px := _bent_px(fits[0])) > max(left_over_px, WORTH_PX):
+        left_over_px = seen_px
+        observed = _observe(first, sides, _strayed(terms, left_over_px), at_origin=True)
+        lens, (seen, fits, findings) = _choose_lens(lenses, read)
     prior, best = lens.prior, fits[0]
     refuse_leaning(best, fits, long_side)
     findings += _line_findings(best, lines)
@@ -162,6 +169,7 @@ def fit_wall_plane(
         covariance = covariance + spread
         findings += told
     plane = _plane(first, best, covariance, terms)
+    plane = replace(plane, left_over_px=left_over_px)
     findings += _frame_findings(plane, lenses, after)
     _refuse_misfit(plane, side_corners(first, seen.sides))
     return replace(
@@ -213,6 +221,25 @@ def _choose_lens(
         for lens, one in ((first, reading), (rest[0], other))
     ]
     return (rest[0], other) if scores[1] > scores[0] else (first, reading)
+
+
+def _strayed(terms: ModelTerms, left_over_px: float) -> ModelTerms:
+    """Let a target's points stray by what no lens explains."""
+    return replace(terms, mark_sigma_px=math.hypot(terms.mark_sigma_px, left_over_px))
+
+
+def _bent_px(fit: LineFit) -> float:
+    """Estimate by how much points clicked along straight lines stray from them, beyond their sigma.
+
+    The lens's model, or a target that is not flat, leaves as much over elsewhere.
+    """
+    factors = fit.solution.variance_factors[-1]
+    strayed = [
+        max(float(factor) - 1, 0.0) * line.drawn.sigma_px**2
+        for line, factor in zip(fit.lines, factors, strict=False)
+        if line.drawn is not None and line.drawn.through_px
+    ]
+    return math.sqrt(float(np.mean(strayed))) if strayed else 0.0
 
 
 def _frame_findings(

@@ -67,6 +67,8 @@ class WallPlane:
         variance last; None where the tilt is not told apart.
     lines
         Room lines that took part, longest first, and what each was taken for.
+    left_over_px
+        Standard deviation, in x and in y, by which what is seen strays from the lens.
     """
 
     lens: Lens
@@ -80,6 +82,7 @@ class WallPlane:
     flatness_sigma_mm: float = 1.0
     tilt_covariance: Matrix | None = None
     lines: tuple[FittedLine, ...] = ()
+    left_over_px: float = 0.0
 
     def __post_init__(self) -> None:
         for name, shape in (
@@ -124,7 +127,7 @@ class WallPlane:
             included. ``reference``: relative to the reference's centre and its edges, whose tilt
             then does not matter.
         """
-        sensitivity, lean = self._sensitivity(points_mm)
+        sensitivity, alone = self._sensitivity(points_mm)
         spread = self.parameter_covariance
         if frame == "reference" and self.tilt_covariance is not None:
             # In the reference's own axes a tilt error turns the points back about its centre.
@@ -134,21 +137,18 @@ class WallPlane:
             cross = self.tilt_covariance[:-1, None]
             spread = np.block([[spread, cross], [cross.T, self.tilt_covariance[-1:, None]]])
         joint = sensitivity @ spread @ sensitivity.transpose(0, 2, 1)
-        flat = self.flatness_sigma_mm**2 * lean[:, :, None] * lean[:, None, :]
-        return np.asarray(joint + flat)
+        return np.asarray(joint + alone)
 
     def joint_covariance(self, points_mm: PointsMm) -> Matrix:
         """Covariance (2N, 2N), mm², of several wall points together.
 
         Points measured through one plane share its errors: a length's uncertainty needs this.
         """
-        sensitivity, lean = self._sensitivity(points_mm)
+        sensitivity, alone = self._sensitivity(points_mm)
         stacked = sensitivity.reshape(-1, CAMERA_SIZE)
         joint = stacked @ self.parameter_covariance @ stacked.T
-        for i, shift in enumerate(lean):
-            joint[2 * i : 2 * i + 2, 2 * i : 2 * i + 2] += self.flatness_sigma_mm**2 * np.outer(
-                shift, shift
-            )
+        for i, own in enumerate(alone):
+            joint[2 * i : 2 * i + 2, 2 * i : 2 * i + 2] += own
         return np.asarray(joint)
 
     def length(self, start_mm: PointsMm, end_mm: PointsMm) -> tuple[float, float]:
@@ -181,12 +181,21 @@ class WallPlane:
         return np.asarray(COVERAGE_95 * np.sqrt(np.maximum(largest, 0.0)))
 
     def _sensitivity(self, points_mm: PointsMm) -> tuple[Matrix, Matrix]:
-        """How wall points at fixed pixels move with the parameters (N, 2, 11) and with z (N, 2)."""
+        """Find how wall points at fixed pixels move with the parameters, and each one's own doubt.
+
+        Returns
+        -------
+        Derivatives (N, 2, 11), and covariance (N, 2, 2) of the wall's flatness and of what the lens
+        leaves over.
+        """
         points = np.asarray(points_mm, float).reshape(-1, 2)
         state = CameraState(self.rotation, self.translation_mm, self.lens)
         _, by_camera, by_point = state.project(np.c_[points, np.zeros(len(points))])
         inverse = np.linalg.inv(by_point[:, :, :2])
-        return -inverse @ by_camera, (inverse @ by_point[:, :, 2:])[..., 0]
+        lean = inverse @ by_point[:, :, 2:]
+        alone = self.flatness_sigma_mm**2 * lean @ lean.swapaxes(1, 2)
+        alone = alone + self.left_over_px**2 * inverse @ inverse.swapaxes(1, 2)
+        return -inverse @ by_camera, np.asarray(alone)
 
 
 FAR_HALF_WIDTH_MM = 8.0

@@ -12,7 +12,8 @@ from tests.synthetic.chessboards import (
 )
 from visualiser.errors import MeasurementError
 from visualiser.photo.photo import Photo
-from visualiser.rectification.camera.lens_profile import LensProfile, calibrate_lens, lens_prior
+from visualiser.rectification.camera.lens_calibration import calibrate_lens
+from visualiser.rectification.camera.lens_profile import LensProfile, lens_prior
 from visualiser.rectification.camera.projection import FLIP, CameraState, Lens, rotation_from_vector
 from visualiser.rectification.camera.terms import ModelTerms
 

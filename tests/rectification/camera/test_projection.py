@@ -1,3 +1,4 @@
+import cv2
 import numpy as np
 import pytest
 
@@ -9,10 +10,16 @@ from visualiser.rectification.camera.projection import (
     rotation_from_vector,
 )
 
+LENSES = [
+    Lens(2000.0, 990.0, 740.0, 0.05, -0.02),
+    Lens(2000.0, 990.0, 740.0, 0.05, -0.02, 0.01, 0.002, -0.003),
+    Lens(1500.0, 990.0, 740.0, 0.04, -0.01, 0.003, fisheye=True),
+]
 
-@pytest.fixture
-def camera():
-    lens = Lens(2000.0, 990.0, 740.0, 0.05, -0.02)
+
+@pytest.fixture(params=LENSES, ids=["radial", "tangential", "fisheye"])
+def camera(request):
+    lens = request.param
     turn = rotation_from_vector(np.array([0.1, 0.2, 0.05])) @ FLIP
     return CameraState(turn, np.array([100.0, 50.0, 3000.0]), lens)
 
@@ -41,17 +48,26 @@ def test_derivative_by_point_agrees_with_central_differences(camera, points):
 
 
 def test_projection_agrees_with_opencv(camera, points):
-    """A second method: OpenCV's projectPoints with the same five numbers."""
-    import cv2
-
+    """A second method: OpenCV's projectPoints of both models with the same numbers."""
     lens = camera.lens
     matrix = np.array(
         [[lens.focal_px, 0, lens.centre_x_px], [0, lens.focal_px, lens.centre_y_px], [0, 0, 1.0]]
     )
-    turn = cv2.Rodrigues(camera.rotation)[0]
-    distortion = np.array([lens.k1, lens.k2, 0.0, 0.0])
-    expected = cv2.projectPoints(points, turn, camera.translation_mm, matrix, distortion)[0]
+    pose = cv2.Rodrigues(camera.rotation)[0], camera.translation_mm
+    if lens.fisheye:
+        terms = np.array([lens.k1, lens.k2, lens.k3, 0.0])
+        expected = cv2.fisheye.projectPoints(points[:, None], *pose, matrix, terms)[0]
+    else:
+        terms = np.array([lens.k1, lens.k2, lens.p1, lens.p2, lens.k3])
+        expected = cv2.projectPoints(points, *pose, matrix, terms)[0]
     assert camera.project(points)[0] == pytest.approx(expected.reshape(-1, 2), abs=1e-6)
+
+
+@pytest.mark.parametrize("lens", LENSES, ids=["radial", "tangential", "fisheye"])
+def test_pixels_come_back(lens):
+    x, y = np.meshgrid(np.linspace(0, 1999, 9), np.linspace(0, 1499, 7))
+    pixels = np.c_[x.ravel(), y.ravel()]
+    assert lens.to_pixels(lens.to_rays(pixels)) == pytest.approx(pixels, abs=1e-6)
 
 
 def test_one_of_the_two_poses_is_the_true_one(camera, points):

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.errors import MeasurementError
-from visualiser.geometry import PointsMm, PointsPx, frozen
+from visualiser.geometry import frozen
 from visualiser.photo.photo import Photo
-from visualiser.rectification.camera.projection import LENS, POSE, CameraState, Lens
+from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.camera.terms import ModelTerms
 
 Array = NDArray[np.float64]
@@ -26,7 +23,6 @@ FOCAL_MATCH = 0.01
 """Files of one camera and zoom state the same focal length to this."""
 PROFILE_REUSE_SIGMAS = (0.002, 0.002, 0.002)
 """A lens refocuses between photos: added to the profile's log focal, k1 and k2."""
-MIN_VIEWS, MIN_POINTS = 3, 6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,6 +72,9 @@ class LensProfile:
         (5, 5) of log focal, k1, k2, centre x, centre y.
     rms_px
         Root mean square of what was left over.
+    left_over_px
+        Standard deviation, in x and in y, of what neighbouring points share of it: no noise of
+        finding them, but what the model of the lens, or the target's flatness, leaves out.
     """
 
     camera: str
@@ -85,6 +84,7 @@ class LensProfile:
     lens: Lens
     covariance: Array
     rms_px: float
+    left_over_px: float = 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "covariance", frozen(self.covariance, (5, 5)))
@@ -114,7 +114,10 @@ class LensProfile:
         )
         covariance[3:] = covariance[:, 3:] = 0.0
         covariance[[3, 4], [3, 4]] = self.covariance[[4, 3], [4, 3]] + off**2
-        lens = replace(self.lens, centre_x_px=float(middle[0]), centre_y_px=float(middle[1]))
+        # Which way it was turned is not known, and so not what is askew about the axis either.
+        lens = replace(
+            self.lens, centre_x_px=float(middle[0]), centre_y_px=float(middle[1]), p1=0.0, p2=0.0
+        )
         return LensPrior(lens, covariance)
 
 
@@ -139,86 +142,3 @@ def lens_prior(photo: Photo, terms: ModelTerms, profile: LensProfile | None = No
     sigmas = np.array([sigma, terms.k1_sigma, terms.k2_sigma, centre, centre])
     lens = Lens(focal, (width - 1) / 2, (height - 1) / 2)
     return LensPrior(lens, np.diag(np.maximum(sigmas, 1e-6) ** 2))
-
-
-def calibrate_lens(
-    views: Sequence[tuple[PointsMm, PointsPx]],
-    width_px: int,
-    height_px: int,
-    camera: str = "",
-    stated_focal_px: float | None = None,
-) -> LensProfile:
-    """Measure a lens from several photos of one flat target.
-
-    Parameters
-    ----------
-    views
-        For each photo the target's points in its own plane (N, 2), mm, and in the photo (N, 2).
-    width_px, height_px
-        Size of the photos.
-    camera, stated_focal_px
-        What their files say, to match the profile later.
-
-    Raises
-    ------
-    MeasurementError
-        If there are too few photos or points, or no lens explains them.
-
-    References
-    ----------
-    Z. Zhang, "A flexible new technique for camera calibration", IEEE PAMI 22(11), 2000.
-    """
-    usable = [
-        (np.asarray(a, float), np.asarray(b, float)) for a, b in views if len(a) >= MIN_POINTS
-    ]
-    if len(usable) < MIN_VIEWS:
-        raise MeasurementError(
-            f"A lens profile needs {MIN_VIEWS} photos of the target or more, got {len(usable)}.",
-            hint="Photograph the target from the left, the right, above and below.",
-        )
-    flags = cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3 | cv2.CALIB_FIX_ASPECT_RATIO
-    guess = 0.8 * max(width_px, height_px)
-    matrix = np.array(
-        [[guess, 0, (width_px - 1) / 2], [0, guess, (height_px - 1) / 2], [0, 0, 1.0]]
-    )
-    solid = [np.c_[a, np.zeros(len(a))].astype(np.float32) for a, _ in usable]
-    flat = [b.astype(np.float32).reshape(-1, 1, 2) for _, b in usable]
-    try:
-        rms, matrix, bend, turns, shifts = cv2.calibrateCamera(
-            solid, flat, (width_px, height_px), matrix, np.zeros(5),
-            flags=flags | cv2.CALIB_USE_INTRINSIC_GUESS,
-        )  # fmt: skip
-    except cv2.error as error:
-        raise MeasurementError(
-            "No lens explains the photos of the target.",
-            hint="Leave out blurred photos and those where the target is bent.",
-        ) from error
-    k1, k2 = (float(v) for v in np.ravel(bend)[:2])
-    lens = Lens(float(matrix[0, 0]), float(matrix[0, 2]), float(matrix[1, 2]), k1, k2)
-    states = [
-        CameraState(np.asarray(cv2.Rodrigues(r)[0], float), np.ravel(t).astype(float), lens)
-        for r, t in zip(turns, shifts, strict=True)
-    ]
-    covariance = _lens_covariance(states, usable)
-    if not (np.isfinite(covariance).all() and lens.focal_px > 0 and rms < 0.01 * width_px):
-        raise MeasurementError(
-            "The photos of the target do not agree on one lens.",
-            hint="Take them with one phone at one zoom, from clearly different directions.",
-        )
-    return LensProfile(camera, stated_focal_px, width_px, height_px, lens, covariance, float(rms))
-
-
-def _lens_covariance(states: Sequence[CameraState], views: Sequence[tuple[Array, Array]]) -> Array:
-    """Covariance (5, 5) of the lens with every photo's pose left free (Schur complement)."""
-    information = np.zeros((5, 5))
-    left_over, count = 0.0, 0
-    for state, (points_mm, points_px) in zip(states, views, strict=True):
-        pixels, by_camera, _ = state.project(np.c_[points_mm, np.zeros(len(points_mm))])
-        left_over += float(((pixels - points_px) ** 2).sum())
-        count += pixels.size
-        jacobian = by_camera.reshape(-1, 11)
-        pose, lens = jacobian[:, POSE], jacobian[:, LENS]
-        tied = np.linalg.solve(pose.T @ pose, pose.T @ lens)
-        information += lens.T @ (lens - pose @ tied)
-    variance = left_over / max(count - 6 * len(states) - 5, 1)
-    return np.asarray(np.linalg.inv(information) * variance)

@@ -1,6 +1,7 @@
 """A room point's way into the photo, with every derivative the fit and its covariance need.
 
-The lens is a pinhole with radial distortion (Brown 1971), no skew, square pixels.
+The lens is a pinhole with radial and tangential distortion (Brown 1971) or a fisheye (Kannala &
+Brandt 2006), no skew, square pixels.
 
 First guesses of the pose are those that would show a rectangle as it is seen.
 """
@@ -19,38 +20,102 @@ from visualiser.geometry import Matrix, PointsMm, PointsPx
 
 @dataclass(frozen=True, slots=True)
 class Lens:
-    """Focal length and principal point in px, radial distortion k1, k2 (as OpenCV counts them)."""
+    """How rays become pixels.
+
+    Parameters
+    ----------
+    focal_px
+        Focal length.
+    centre_x_px, centre_y_px
+        Principal point.
+    k1, k2, k3
+        Radial distortion: of the ray's tangent, or of a fisheye's angle.
+    p1, p2
+        Tangential distortion, as OpenCV counts it; a fisheye has none.
+    fisheye
+        Whether the picture grows with the angle from the axis, not with its tangent.
+
+    References
+    ----------
+    D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37(8), 1971.
+    J. Kannala & S. Brandt, "A generic camera model and calibration method for conventional, wide-
+    angle, and fish-eye lenses", IEEE PAMI 28(8), 2006. Both with the terms as OpenCV counts them.
+    """
 
     focal_px: float
     centre_x_px: float
     centre_y_px: float
     k1: float = 0.0
     k2: float = 0.0
+    k3: float = 0.0
+    p1: float = 0.0
+    p2: float = 0.0
+    fisheye: bool = False
 
     def to_pixels(self, rays: Matrix) -> PointsPx:
         """Undistorted normalised points (N, 2) to photo px (N, 2)."""
         rays = np.asarray(rays, float)
-        r2 = (rays**2).sum(axis=1, keepdims=True)
-        distorted = rays * (1 + self.k1 * r2 + self.k2 * r2**2)
-        return np.asarray(distorted * self.focal_px + [self.centre_x_px, self.centre_y_px])
+        bent = rays * self.radial((rays**2).sum(axis=1)).stretch[:, None] + self._aside(rays)
+        return np.asarray(bent * self.focal_px + [self.centre_x_px, self.centre_y_px])
 
     def to_rays(self, points_px: PointsPx) -> Matrix:
         """Photo px (N, 2) to undistorted normalised points (N, 2), by Newton's method."""
         centred = (
             np.asarray(points_px, float) - [self.centre_x_px, self.centre_y_px]
         ) / self.focal_px
+        rays = self._straightened(centred)
+        if self.p1 or self.p2:
+            for _ in range(6):
+                rays = self._straightened(centred - self._aside(rays))
+        return rays
+
+    def radial(self, r2: Matrix) -> Radial:
+        """Stretch (N,) of rays with these squared tangents (N,), and its derivatives."""
+        if not self.fisheye:
+            powers = np.stack([r2, r2**2, r2**3], axis=1)
+            stretch = 1 + powers @ [self.k1, self.k2, self.k3]
+            return Radial(stretch, self.k1 + r2 * (2 * self.k2 + 3 * self.k3 * r2), powers)
+        r = np.sqrt(np.maximum(r2, 1e-12))
+        angle = np.arctan(r)
+        a2 = angle**2
+        powers = (angle / r)[:, None] * np.stack([a2, a2**2, a2**3], axis=1)
+        stretch = angle / r + powers @ [self.k1, self.k2, self.k3]
+        slope = (1 + a2 * (3 * self.k1 + a2 * (5 * self.k2 + a2 * 7 * self.k3))) / (1 + r2)
+        return Radial(stretch, (slope - stretch) / (2 * np.maximum(r2, 1e-12)), powers)
+
+    def _aside(self, rays: Matrix) -> Matrix:
+        """Tangential shift of rays (N, 2)."""
+        x, y = rays.T
+        r2 = x * x + y * y
+        return np.stack(
+            [
+                2 * self.p1 * x * y + self.p2 * (r2 + 2 * x * x),
+                self.p1 * (r2 + 2 * y * y) + 2 * self.p2 * x * y,
+            ],
+            axis=1,
+        )
+
+    def _straightened(self, centred: Matrix) -> Matrix:
+        """Undo the radial distortion of points (N, 2) about the principal point."""
         distorted_r = np.hypot(centred[:, 0], centred[:, 1])
         r = distorted_r.copy()
         for _ in range(12):
-            r2 = r * r
-            value = r * (1 + r2 * (self.k1 + self.k2 * r2)) - distorted_r
-            step = value / np.maximum(1 + r2 * (3 * self.k1 + 5 * self.k2 * r2), 0.1)
+            stretch, by_r2, _ = self.radial(r * r)
+            step = (r * stretch - distorted_r) / np.maximum(stretch + 2 * r * r * by_r2, 0.1)
             # Beyond the fold of a strong lens there is no answer; stay finite.
             r = np.clip(r - step, 0.0, 4 * distorted_r)
             if np.abs(step).max(initial=0.0) < 1e-12:
                 break
         scale = np.divide(r, distorted_r, out=np.ones_like(r), where=distorted_r > 0)
         return np.asarray(centred * scale[:, None])
+
+
+class Radial(NamedTuple):
+    """Stretch (N,) of rays by a lens, by squared tangent (N,) and by k1 to k3 (N, 3)."""
+
+    stretch: Matrix
+    by_r2: Matrix
+    by_k: Matrix
 
 
 Array = NDArray[np.float64]
@@ -105,34 +170,33 @@ def cross_matrix(vectors: Array) -> Array:
 
 
 def project(lens: Lens, camera_xyz: Array) -> Projection:
-    """Project points in camera axes (N, 3) through the lens.
-
-    References
-    ----------
-    D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37(8), 1971: radial
-    terms, counted as OpenCV counts them.
-    """
+    """Project points in camera axes (N, 3) through the lens."""
     camera_xyz = np.asarray(camera_xyz, float)
     x, y, z = camera_xyz.T
     z = np.where(np.abs(z) < 1e-9, 1e-9, z)
     rays = np.c_[x / z, y / z]
     r2 = (rays**2).sum(axis=1)
-    radial = 1 + lens.k1 * r2 + lens.k2 * r2**2
-    by_r2 = lens.k1 + 2 * lens.k2 * r2
+    stretch, by_r2, by_k = lens.radial(r2)
     f = lens.focal_px
-    bent = rays * radial[:, None] * f
+    bent = lens.to_pixels(rays) - [lens.centre_x_px, lens.centre_y_px]
     pixels = bent + [lens.centre_x_px, lens.centre_y_px]
 
     ray_by_point = np.zeros((len(z), 2, 3))
     ray_by_point[:, 0, 0] = ray_by_point[:, 1, 1] = 1 / z
     ray_by_point[:, :, 2] = -rays / z[:, None]
     by_ray = (2 * f * by_r2)[:, None, None] * rays[:, :, None] * rays[:, None, :]
-    by_ray[:, 0, 0] += f * radial
-    by_ray[:, 1, 1] += f * radial
+    by_ray[:, 0, 0] += f * stretch
+    by_ray[:, 1, 1] += f * stretch
+    if lens.p1 or lens.p2:
+        u, v = rays.T
+        across = 2 * f * (lens.p1 * u + lens.p2 * v)
+        by_ray[:, 0, 0] += f * (2 * lens.p1 * v + 6 * lens.p2 * u)
+        by_ray[:, 1, 1] += f * (6 * lens.p1 * v + 2 * lens.p2 * u)
+        by_ray[:, 0, 1] += across
+        by_ray[:, 1, 0] += across
     by_lens = np.zeros((len(z), 2, 5))
     by_lens[:, :, 0] = bent
-    by_lens[:, :, 1] = f * rays * r2[:, None]
-    by_lens[:, :, 2] = f * rays * (r2**2)[:, None]
+    by_lens[:, :, 1:3] = f * rays[:, :, None] * by_k[:, None, :2]
     by_lens[:, 0, 3] = by_lens[:, 1, 4] = 1.0
     return Projection(pixels, by_ray @ ray_by_point, by_lens)
 
