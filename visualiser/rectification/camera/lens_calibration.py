@@ -179,7 +179,7 @@ def _held_out(views: Sequence[View], fit: _Fitted, model: _Model) -> Array:
         rest = [i for i in range(len(views)) if not out[i]]
         start = _Fitted(fit.lens, [fit.states[i] for i in rest], fit.squares[rest])
         lens = _adjust([views[i] for i in rest], start, model).lens
-        for i in np.flatnonzero(out):
+        for i in (int(v) for v in np.flatnonzero(out)):
             posed = _adjust([views[i]], _Fitted(lens, [fit.states[i]], fit.squares[:1]), None)
             squares[i] = posed.squares[0]
     return squares
@@ -199,7 +199,9 @@ def _adjust(views: Sequence[View], start: _Fitted, model: _Model | None) -> _Fit
         gradient = sum((b[1] for b in blocks), np.zeros(len(fitted)))
         scale = np.sqrt(np.diag(information) + 1e-300)
         damped = information + damping * np.diag(scale**2)
-        change = -np.linalg.solve(damped, gradient) if fitted else np.zeros(0)
+        change: Array = np.zeros(0)
+        if fitted:
+            change = np.asarray(-np.linalg.solve(damped, gradient), float)
         moved_lens = _moved(lens, fitted, change)
         moved = [
             replace(state, lens=moved_lens).moved(np.r_[-(gain @ change) - own, np.zeros(5)])
@@ -236,8 +238,8 @@ def _block(
     pose = by_camera[:, :, POSE].reshape(len(residual), 6)
     by_lens = _by_lens(state, xyz, by_camera, fitted)
     normal = pose.T @ pose
-    own = np.linalg.solve(normal, pose.T @ residual)
-    gain = np.linalg.solve(normal, pose.T @ by_lens)
+    own = np.asarray(np.linalg.solve(normal, pose.T @ residual), float)
+    gain = np.asarray(np.linalg.solve(normal, pose.T @ by_lens), float)
     free = by_lens - pose @ gain
     return free.T @ free, free.T @ (residual - pose @ own), gain, own
 
@@ -308,7 +310,7 @@ def _left_over_px(fit: _Fitted, views: Sequence[View]) -> float:
     """Estimate the standard deviation, px, of what neighbouring points' residuals share."""
     shared, count = 0.0, 0
     for off, (points_mm, _) in zip(_residuals(fit.lens, fit.states, views), views, strict=True):
-        _, nearest = KDTree(points_mm).query(points_mm, k=2)
-        shared += float((off * off[nearest[:, 1]]).sum())
+        nearest = np.asarray(KDTree(points_mm).query(points_mm, k=[2])[1])[:, 0]
+        shared += float((off * off[nearest]).sum())
         count += off.size
     return float(np.sqrt(max(shared / count, 0.0)))
