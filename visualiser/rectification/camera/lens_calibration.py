@@ -288,22 +288,21 @@ def _covariance(fit: _Fitted, views: Sequence[View], model: _Model) -> Array:
     """Covariance (5, 5) of the lens with every photo's pose left free.
 
     The residuals of one photo go together (its target bends its own way), so that each photo counts
-    as one witness beside what its points would say were they independent.
+    as one witness beside what its points would say were they independent: how far the lens moves as
+    each in turn is left out.
 
     References
     ----------
-    Liang & Zeger, "Longitudinal data analysis using generalized linear models", Biometrika 73,
-    1986: the sandwich estimate for clustered data (from memory).
+    R. G. Miller, "The jackknife - a review", Biometrika 61, 1974 (from memory); to first order.
     """
     fitted = list(_PLAIN)
     blocks = [_block(s, fit.lens, v, fitted) for s, v in zip(fit.states, views, strict=True)]
-    inverse = np.linalg.inv(sum((b[0] for b in blocks), np.zeros((5, 5))))
-    scores = np.array([b[1] for b in blocks])
+    information = sum((b[0] for b in blocks), np.zeros((5, 5)))
+    without = np.array([np.linalg.solve(information - b[0], b[1]) for b in blocks])
     count = sum(2 * len(a) for a, _ in views)
     spare = max(count - 6 * len(views) - len(model.fitted), 1)
-    independent = inverse * float(fit.squares.sum()) / spare
-    together = inverse @ (scores.T @ scores) @ inverse
-    return np.asarray(independent + together * len(views) / max(len(views) - 1, 1))
+    independent = np.linalg.inv(information) * float(fit.squares.sum()) / spare
+    return np.asarray(independent + without.T @ without * (len(views) - 1) / len(views))
 
 
 def _left_over_px(fit: _Fitted, views: Sequence[View]) -> float:
