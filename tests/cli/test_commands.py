@@ -61,6 +61,26 @@ def test_batch_makes_what_it_can_and_names_what_it_cannot(job, tmp_path):
     assert "missing" in told["failed"][0]["job"]
 
 
+def test_a_list_that_names_no_job_is_told(tmp_path):
+    (tmp_path / "jobs.txt").write_text("# none yet\n\n")
+    result = runner.invoke(app, ["batch", str(tmp_path / "jobs.txt"), "--json"])
+    assert result.exit_code == 1
+    assert "names no job" in json.loads(result.stdout)["why"]
+
+
+def test_dates_are_checked_and_pictures_say_their_size(job, tmp_path):
+    out = tmp_path / "a.pdf"
+    words = ["approval", str(job), "--out", str(out), "--json"]
+    for wrong in ("2026-02-30", "soon", "14.13.2026"):
+        assert runner.invoke(app, [*words, "--date", wrong]).exit_code == 2
+        assert not out.exists()
+    result = runner.invoke(app, [*words, "--date", "14 March 2026", "--pictures", str(tmp_path)])
+    sizes = json.loads(result.stdout)["picture_sizes"]
+    assert [s["file"].rsplit("/", 1)[1] for s in sizes] == ["option-A.jpg", "option-A-small.jpg"]
+    assert sizes[0]["width_px"] == 2400
+    assert max(sizes[1]["width_px"], sizes[1]["height_px"]) == 1600
+
+
 def test_a_mockup_needs_a_photo_and_says_so(job, tmp_path):
     out = tmp_path / "mockup.jpg"
     result = runner.invoke(app, ["mockup", str(job), "--out", str(out)])

@@ -184,7 +184,8 @@ def test_marks_of_every_kind(hall):
         "--floor", "sheet 50", "--line", "plumb 812,440 812,1900", "--line",
         "straight 5,5 50,50 95,96", "--taped", "838 mm 812,440 1203,440 door width",
         "--side", "12,900", "--outline", "0,0 1000,0 1000,900 0,900", "--in-front",
-        "plant 812,440 903,440 860,700", "--paint-out", "nail 1,1 9,1 9,9", "--light",
+        "plant 812,440 903,440 860,700 inside 850,500 outside 900,600 exact", "--as-set",
+        "--paint-out", "nail 1,1 9,1 9,9", "--light",
         "soft left level", "--reject-line", "ceiling", "--no-find-lines",
     )  # fmt: skip
     marks = vis.open_project(hall).document.marks
@@ -198,6 +199,11 @@ def test_marks_of_every_kind(hall):
     assert len(marks.outline_px) == 4
     assert (marks.in_front[0].name, marks.painted_out[0].name) == ("plant", "nail")
     assert marks.light.side == "left"
+    assert marks.reference.as_set is True
+    plant = marks.in_front[0]
+    assert plant.inside_px == (((850, 500),),)
+    assert plant.outside_px == (((900, 600),),)
+    assert plant.exact is True
     assert marks.rejected_lines == ("ceiling",)
     assert marks.find_lines is False
     run("marks", hall, "--clear", "lines", "--clear", "floor", "--light", "none")

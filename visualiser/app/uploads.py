@@ -14,13 +14,6 @@ if TYPE_CHECKING:
     from visualiser.project.entries import FileEntry
 
 PICTURE_KINDS = ["jpg", "jpeg", "png", "webp", "tif", "tiff", "heic", "heif"]
-_SUFFIXES = {
-    b"\xff\xd8\xff": ".jpg",
-    b"\x89PNG": ".png",
-    b"RIFF": ".webp",
-    b"II*\0": ".tif",
-    b"MM\0*": ".tif",
-}
 
 
 def keep_picture(work: Work, folder: str, name: str, data: bytes) -> FileEntry:
@@ -35,12 +28,12 @@ def keep_picture(work: Work, folder: str, name: str, data: bytes) -> FileEntry:
     """
     from visualiser.photo.decoding import load_photo
     from visualiser.photo.limits import check_wall_size
+    from visualiser.project.filling import picture_suffix
 
     photo = load_photo(data)
     if folder == "photos":
         check_wall_size(photo.width_px, photo.height_px)
-    suffix = next((s for start, s in _SUFFIXES.items() if data.startswith(start)), ".heic")
-    return work.project.add_file(folder, name, data, suffix)
+    return work.project.add_file(folder, name, data, picture_suffix(data))
 
 
 def fresh_upload(upload: UploadedFile | None, spot: str) -> bytes | None:

@@ -15,6 +15,7 @@ from visualiser.errors import ProjectError
 
 if TYPE_CHECKING:
     from visualiser.project.document import FurnitureEntry, ZoneEntry
+    from visualiser.project.lens_entry import LensEntry
     from visualiser.project.store import Project
     from visualiser.survey.survey import Survey
     from visualiser.units import Unit
@@ -152,6 +153,17 @@ def marks(
             "it again.",
         ),
     ] = "",
+    as_set: Annotated[
+        bool | None,
+        typer.Option(help="Take the corners just as they are, without looking for edges there."),
+    ] = None,
+    lens: Annotated[
+        list[Path] | None,
+        typer.Option(
+            metavar="PHOTO",
+            help="Photo of the printed target with the same lens; three or more tell the lens.",
+        ),
+    ] = None,
     floor: Annotated[
         str,
         typer.Option(
@@ -187,7 +199,9 @@ def marks(
     in_front: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="THING", help="What stays in front of the pieces: “plant 812,440 903,440 …”."
+            metavar="THING",
+            help="What stays in front of the pieces, drawn round: “plant 812,440 903,440 860,700 "
+            "inside 850,500 outside 900,600”; “exact” at its end takes the outline as it is.",
         ),
     ] = None,
     paint_out: Annotated[
@@ -205,8 +219,8 @@ def marks(
         list[str] | None,
         typer.Option(
             metavar="WHAT",
-            help="Remove all lines, rejected-lines, taped, floor, side, outline, in-front or "
-            "painted-out.",
+            help="Remove all lines, rejected-lines, taped, floor, side, outline, in-front, "
+            "painted-out or the lens.",
         ),
     ] = None,
     as_json: AsJson = False,
@@ -221,6 +235,10 @@ def marks(
         values["reference"] = reference_typed(reference)
     if corners:
         values["corners_px"] = None if corners == "none" else _exactly(corners, 4)
+    if as_set is not None:
+        values["as_set"] = as_set
+    if lens:
+        values["lens"] = _lens(lens)
     if floor:
         values |= phrases.floor_of(floor, job.document.units)
     if find_lines is not None:
@@ -264,6 +282,19 @@ def reference_typed(words: str) -> Any:
     return parse_size(words) if words[:1].isdigit() else check_kind(words)
 
 
+def _lens(photos: Sequence[Path]) -> LensEntry:
+    """Lens as photos of the printed target tell it."""
+    from visualiser.cli.output import read_file
+    from visualiser.photo.decoding import load_photo
+    from visualiser.project.lens_entry import LensEntry
+    from visualiser.rectification.calibration import lens_from_photos
+
+    with working("Measuring the lens …"):
+        decoded = (load_photo(read_file(photo)) for photo in photos)
+        profile, used = lens_from_photos(decoded, "target")
+    return LensEntry.from_profile(profile, used)
+
+
 def _exactly(words: str, count: int) -> tuple[tuple[float, float], ...]:
     from visualiser.project.phrases import points_of
 
@@ -286,6 +317,7 @@ def _cleared(names: Sequence[str]) -> dict[str, Any]:
         "outline": ("outline_px", None),
         "in-front": ("in_front", ()),
         "painted-out": ("painted_out", ()),
+        "lens": ("lens", None),
     }
     if unknown := [name for name in names if name not in known]:
         raise typer.BadParameter(f"--clear is one of {', '.join(known)}, not {unknown[0]}")

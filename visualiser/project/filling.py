@@ -202,6 +202,8 @@ def _reference(old: ReferenceEntry, wanted: Any, values: dict[str, Any]) -> Any:
     elif wanted is not None:
         width, height = wanted
         content = {**content, "kind": "custom", "width_mm": width, "height_mm": height}
+    if "as_set" in values:
+        content["as_set"] = values.pop("as_set")
     if "corners_px" in values:
         content["corners_px"] = _points(values.pop("corners_px"))
     return content

@@ -110,9 +110,30 @@ def taped_of(text: str, unit: Unit = "mm") -> TapedLength:
 
 
 def in_front_of(text: str) -> InFrontEntry:
-    """Read what stays in front of the pieces: a name, and its outline in the photo."""
-    name, points = _outlined(text)
-    return InFrontEntry(name=name, outline_px=points)
+    """Read what stays in front of the pieces: a name, and its outline in the photo.
+
+    After the outline, ``inside`` and ``outside`` each start a stroke over what surely belongs to
+    it and what surely does not; ``exact`` takes the outline as it is.
+
+    Examples
+    --------
+    >>> plant = in_front_of("plant 10,10 90,10 50,90 inside 50,30 50,60 outside 12,80")
+    >>> plant.name, len(plant.outline_px), plant.inside_px, plant.outside_px
+    ('plant', 3, (((50.0, 30.0), (50.0, 60.0)),), (((12.0, 80.0),),))
+    """
+    outline, *rest = re.split(r"\b(inside|outside|exact)\b", text)
+    name, points = _outlined(outline)
+    strokes: dict[str, list[Points]] = {"inside": [], "outside": []}
+    for word, stroke in zip(rest[::2], rest[1::2], strict=True):
+        if word != "exact":
+            strokes[word].append(points_of(stroke, 1))
+    return InFrontEntry(
+        name=name,
+        outline_px=points,
+        inside_px=tuple(strokes["inside"]),
+        outside_px=tuple(strokes["outside"]),
+        exact="exact" in rest[::2],
+    )
 
 
 def painted_out_of(text: str) -> PaintedOutEntry:
