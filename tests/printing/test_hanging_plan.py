@@ -96,7 +96,7 @@ def test_border_and_uncertainty_are_stated(group, room, open_pdf):
     assert "2 528 mm (99 1/2 in)" in typed[WALL]  # inside of the tape: 586 to 3114
     assert "2 652 mm (104 3/8 in)" in typed[WALL]  # √(2528² + 800²)
     unsure = plan_hanging(group, replace(room, floor_sigma_mm=2.0))
-    assert "heights ± 4 mm (1/8 in)" in plain(texts(open_pdf(plan_pdf(unsure)))[HOOKS])
+    assert "heights ± 4 mm (3/16 in)" in plain(texts(open_pdf(plan_pdf(unsure)))[HOOKS])
 
 
 def test_every_font_is_embedded(plan, open_pdf):

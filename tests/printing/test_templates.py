@@ -14,7 +14,7 @@ from visualiser.printing.hanging_plan import plan_pdf
 from visualiser.printing.templates import templates_pdf
 from visualiser.printing.tiling import OVERLAP_MM, tiles
 from visualiser.sizes import paper_size
-from visualiser.survey.survey import Survey
+from visualiser.survey.survey import Furniture, Survey
 
 WITHIN_MM = 0.05
 
@@ -217,3 +217,26 @@ def test_forty_pieces_in_good_time(forty):
 def test_the_same_plan_gives_the_same_bytes(plan):
     first = templates_pdf(plan, piece_ids=["gull"])
     assert first == templates_pdf(replace(plan), piece_ids=["gull"])
+
+
+def test_cautions_stand_on_the_first_sheet_of_their_piece(group, room, open_pdf):
+    group = replace(group, pieces=tuple(replace(piece, name="") for piece in group.pieces))
+    plan = plan_hanging(group, room, "plasterboard")
+    over = next(p.piece.id for p in plan.pieces if p.piece.id == "heron")
+    for kind in ("whole", "hooks"):
+        document = open_pdf(templates_pdf(plan, piece_ids=[over], kind=kind, title="Flat 3"))
+        first = " ".join(document[0].get_textpage().get_text_range().split())
+        assert "CAUTION: " in first
+        assert "Flat 3" in first
+    unnamed = templates_pdf(plan_hanging(group, room), piece_ids=["boats"])
+    first = " ".join(open_pdf(unnamed)[0].get_textpage().get_text_range().split())
+    assert "CAUTION: Nobody has said what the wall is built of." in first
+
+
+def test_what_was_answered_for_is_printed_on_the_templates(group, room, open_pdf):
+    behind = replace(room, furniture=(Furniture("bed", Rect(1100, 0, 900, 1400)),))
+    words = "The bed goes tomorrow."
+    plan = plan_hanging(group, behind, "brick", accepted=words)
+    document = open_pdf(templates_pdf(plan, piece_ids=["heron"]))
+    first = " ".join(document[0].get_textpage().get_text_range().split())
+    assert words in first

@@ -83,10 +83,15 @@ def accuracy(plan: HangingPlan) -> str:
     if plan.survey.plane is None and plan.survey.floor_sigma_mm == 0:
         return "The wall's size was typed: measure it before the first hole."
     heights, across = (
-        f"± {max(math.ceil(half), 1)} mm ({format_length(max(half, _SIXTEENTH_MM), 'in')})"
+        f"± {max(math.ceil(half), 1)} mm ({format_length(_next_sixteenth_mm(half), 'in')})"
         for half in (measures.up_half_width_mm, measures.across_half_width_mm)
     )
     return f"Measured from the photo: heights {heights}, across {across} (95 %)."
+
+
+def _next_sixteenth_mm(length_mm: float) -> float:
+    """Round up to a sixteenth of an inch: a ± is never printed smaller than it is."""
+    return max(math.ceil(length_mm / _SIXTEENTH_MM - 1e-9), 1) * _SIXTEENTH_MM
 
 
 def _cautions(page: Page, plan: HangingPlan, marked: Lettered, y: float) -> tuple[float, int]:

@@ -8,11 +8,12 @@ from visualiser.geometry import Rect
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.drawing_scale import Frame, fit_scale
-from visualiser.printing.page import FAINT, SOFT, TINT, Page
+from visualiser.printing.page import FAINT, SOFT, TINT, Align, Page
 from visualiser.printing.wall_measures import LABELS_MM, draw_measures
 from visualiser.survey.dangers import POINTS_WITH_CABLES
 from visualiser.units import format_both
 
+_APART_MM = 12.0  # two hooks nearer than this have no room for both names
 _BORDER_LABEL_MM = 14.0
 _TAPE_MM = 25.0  # width of common masking tape
 _BEYOND_MM = 250.0  # of wall shown beyond the group where the drawing is cut
@@ -133,8 +134,14 @@ def _pieces(page: Page, plan: HangingPlan, frame: Frame) -> None:
     for piece in plan.pieces:
         places = [frame.place(*hook) for hook in piece.hooks_mm]
         _bearing(page, frame, piece, places)
+        near = len(places) == 2 and places[1][0] - places[0][0] < _APART_MM
         for (x, y), name in zip(places, piece.hook_names(), strict=True):
-            page.text(x + 1.8, y + 1.2, name, 8, bold=True)
+            if near:  # the piece's number stands between them
+                page.text(x, y - 4.6, name[-1], 8, bold=True, align="centre")
+                continue
+            right = name.endswith("R")  # its name stays inside the frame
+            align: Align = "right" if right else "left"
+            page.text(x - 1.4 if right else x + 1.4, y - 4.2, name, 8, bold=True, align=align)
 
 
 def _bearing(page: Page, frame: Frame, piece: PiecePlan, places: list[tuple[float, float]]) -> None:

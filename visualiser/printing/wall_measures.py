@@ -18,6 +18,7 @@ _LABEL_STEP_MM = 3.9
 _SAME_MM = 0.5  # places nearer than a printed millimetre share a label
 _SEE_TABLE = "measure from the list of hooks"
 _BORDER = "tape"
+_SHORT_NAMES = 9  # characters; longer ones stand behind their number, and are cut before it
 
 
 def draw_measures(page: Page, plan: HangingPlan, frame: Frame, area: Rect) -> None:
@@ -48,11 +49,12 @@ def draw_measures(page: Page, plan: HangingPlan, frame: Frame, area: Rect) -> No
         for (x, names), at, label_at in zip(places, drawn, moved, strict=True):
             leader = [(at, y_low), (at, y_low - 1), (label_at, y_low - 4), (label_at, y_low - 5)]
             page.line(leader, 0.25, colour=SOFT)
-            label = f"{names}  {_short(abs(measures.from_side_mm(x)))}"
+            label = _short(abs(measures.from_side_mm(x)))
             label += measures.across(x, "mm").partition(" mm")[2].replace(" to its", "")
+            label += f"  {names}"
             page.text(
                 label_at + 0.9, y_low - 5.6, label, _LABEL_PT,
-                align="right", angle_deg=90, most_mm=LABELS_MM - 6,
+                align="right", angle_deg=90, most_mm=max(LABELS_MM - 6, y_low - 5.6 - area.y_mm),
             )  # fmt: skip
     for row, text in enumerate((f"from {measures.across_from},", "mm (in)")):
         page.text(
@@ -74,7 +76,7 @@ def draw_measures(page: Page, plan: HangingPlan, frame: Frame, area: Rect) -> No
             page.text(
                 x_side + sign * 5.6,
                 label_at - 0.9,
-                f"{names}  {_short(y)}",
+                f"{names}  {_short(y)}" if len(names) <= _SHORT_NAMES else f"{_short(y)}  {names}",
                 _LABEL_PT,
                 align="right" if left else "left",
                 most_mm=LABELS_MM - 6,
@@ -99,7 +101,24 @@ def _distinct(values: Sequence[tuple[float, str]]) -> list[tuple[float, str]]:
             kept.append((value, []))
         if name not in kept[-1][1]:
             kept[-1][1].append(name)
-    return [(value, " ".join(names)) for value, names in kept]
+    return [(value, _in_short(names)) for value, names in kept]
+
+
+def _in_short(names: Sequence[str]) -> str:
+    """Name both hooks of a piece by its number alone.
+
+    Examples
+    --------
+    >>> _in_short(["1L", "1R", "2L", "3"])
+    '1 2L 3'
+    """
+    short: list[str] = []
+    for name in names:
+        number = name.rstrip("LR")
+        both = {f"{number}L", f"{number}R"} <= set(names)
+        if (number if both else name) not in short:
+            short.append(number if both else name)
+    return " ".join(short)
 
 
 def _short(length_mm: float) -> str:
