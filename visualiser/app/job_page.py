@@ -19,14 +19,12 @@ from visualiser.app.following import (
 )
 from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
-from visualiser.app.session import HOLD, STEP, WORK, Kept
+from visualiser.app.session import HOLD, STEP, WORK
 from visualiser.app.state import Work
 from visualiser.app.step import Step
 from visualiser.app.wall_view import show_wall
 from visualiser.errors import VisualiserError, is_memory_short, memory_short
 
-_ADDRESS: Kept[str] = Kept("step-in-address")
-"""The step that the page's address names, as far as the page has set it."""
 _log = logging.getLogger(__name__)
 
 _FAULT = (
@@ -128,8 +126,10 @@ def _top_row(work: Work) -> None:
                 "answered": work.all_answered,
                 "can_undo": work.can_undo,
                 "can_redo": work.can_redo,
+                "step": st.session_state.get("step-picker") or STEP.get(),
             },
             dispatch_sent,
+            _go_to_step,
         )
     with leave:
         st.button("All jobs", icon=":material/folder_open:", on_click=_leave, width="stretch")
@@ -140,6 +140,13 @@ def _saved(work: Work) -> str:
         return "not saved"
     revision = work.document.revision
     return f"saved · revision {revision}" if revision else "saved"
+
+
+def _go_to_step() -> None:
+    """Follow the browser's own buttons, back and forward."""
+    step = command_bar.step_gone_to()
+    if step in [one.key for one in steps.ALL]:
+        st.session_state["step-picker"] = step
 
 
 def _leave() -> None:
@@ -163,15 +170,12 @@ def _save_again(work: Work) -> None:
 def _step_picker() -> Step:
     names = [step.key for step in steps.ALL]
     asked = st.query_params.get("step")
-    present = STEP.get() or names[0]
-    if asked in names and asked != _ADDRESS.get():  # typed, or gone to by the browser's buttons
-        present = asked
-        st.session_state["step-picker"] = asked
+    present = STEP.get() or (asked if asked in names else names[0])
     titles = {step.key: f"{number} {step.title}" for number, step in enumerate(steps.ALL, 1)}
     chosen = st.segmented_control(
         "Step of the job",
         names,
-        default=present,
+        default=None if "step-picker" in st.session_state else present,
         format_func=lambda key: titles[key],
         key="step-picker",
         label_visibility="collapsed",
@@ -179,8 +183,5 @@ def _step_picker() -> Step:
         width="stretch",
     )
     chosen = chosen or present
-    if chosen != asked:
-        st.query_params["step"] = chosen
-    _ADDRESS.put(chosen)
     STEP.put(chosen)
     return next(step for step in steps.ALL if step.key == chosen)

@@ -27,15 +27,17 @@ def _asset(name: str) -> str:
     return (resources.files(__name__) / name).read_text("utf-8")
 
 
-def mount(data: dict[str, Any], on_outbox: Callable[[], None]) -> None:
+def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable[[], None]) -> None:
     """Show the bar at this place of the page.
 
     Parameters
     ----------
     data
-        ``job``, what ``answered`` holds by hand, ``can_undo`` and ``can_redo``.
+        ``job``, what ``answered`` holds by hand, ``can_undo``, ``can_redo``, and the ``step``.
     on_outbox
         Called when the browser has sent its commands; ``sent_outbox`` gives them.
+    on_step
+        Called when the person went back or forth in the browser; ``step_gone_to`` gives where.
     """
     bar = st.components.v2.component(
         "visualiser.command_bar",
@@ -43,11 +45,22 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None]) -> None:
         css=_asset("bar.css"),
         js="\n".join((outbox_script(), _asset("bar.js"))),
     )
-    bar(key=KEY, data=data, on_outbox_change=on_outbox)
+    bar(key=KEY, data=data, on_outbox_change=on_outbox, on_step_change=on_step)
 
 
 def sent_outbox() -> Any:
     """Give what the browser sent last: not to be trusted unchecked."""
-    state: Mapping[str, Any] | None = st.session_state.get(KEY)
-    sent = None if state is None else state.get("outbox")
+    sent = _sent("outbox")
     return dict(sent) if isinstance(sent, Mapping) else None
+
+
+def step_gone_to() -> str | None:
+    """Give the step that the person went back or forth to, unchecked."""
+    sent = _sent("step")
+    step = sent.get("to") if isinstance(sent, Mapping) else None
+    return step if isinstance(step, str) else None
+
+
+def _sent(name: str) -> Any:
+    state: Mapping[str, Any] | None = st.session_state.get(KEY)
+    return None if state is None else state.get(name)
