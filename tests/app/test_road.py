@@ -236,6 +236,19 @@ def test_two_windows_on_one_job(page, server, room):
     until(lambda: heights(other) == wanted)
 
 
+def test_the_browsers_back_button_goes_back_a_step(page, server, room):
+    job_id, _ = room.job()
+    open_step(page, server, job_id, "arrange")
+    for title in ("Mock-up", "Hang"):
+        go_to(page, title)
+        page.wait_for_url(re.compile(f"step={title.replace('-', '').lower()}"))
+    for title in ("Mock-up", "Arrange"):
+        page.go_back(wait_until="commit")
+        page.get_by_role("heading", name=title, exact=True, level=2).wait_for()
+    page.go_forward(wait_until="commit")
+    page.get_by_role("heading", name="Mock-up", exact=True, level=2).wait_for()
+
+
 def test_a_reload_loses_nothing(page, server, room):
     job_id, _ = room.job()
     open_step(page, server, job_id, "arrange")
