@@ -236,6 +236,19 @@ def test_two_windows_on_one_job(page, server, room):
     until(lambda: heights(other) == wanted)
 
 
+def test_a_name_counts_while_its_field_is_still_under_the_keyboard(page, server, room, tmp_path):
+    page.goto(server.url)
+    page.get_by_label("Name of the job").click()
+    page.wait_for_function("globalThis.visualiserTypedNames")
+    page.keyboard.type("Typed in haste")
+    photo = tmp_path / "hall.jpg"
+    photo.write_bytes(room.photo())
+    page.locator("input[type=file]").first.set_input_files(photo)
+    page.wait_for_selector(".stage")
+    job_id = re.search(r"job=([^&]+)", page.url)[1]
+    assert server.project(job_id).document.name == "Typed in haste"
+
+
 def test_the_browsers_back_button_goes_back_a_step(page, server, room):
     job_id, _ = room.job()
     open_step(page, server, job_id, "arrange")

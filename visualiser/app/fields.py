@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from visualiser.app.session import Kept
+from visualiser.app.session import Kept, go_to_step
 from visualiser.errors import UnitError, VisualiserError
 from visualiser.findings import Finding
 from visualiser.units import Unit, format_length, format_uncertain, parse_length
@@ -142,11 +142,7 @@ def length_field(
 def nothing_yet(sentence: str, step: str, title: str) -> None:
     """Say what is missing, with a button to the step where it is made."""
     st.info(sentence)
-    st.button(f"Go to {title}", on_click=_go_to, args=(step,))
-
-
-def _go_to(step: str) -> None:
-    st.session_state["step-picker"] = step
+    st.button(f"Go to {title}", on_click=go_to_step, args=(step,))
 
 
 def shortened(text: str, most: int) -> str:

@@ -19,7 +19,7 @@ from visualiser.app.following import (
 )
 from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
-from visualiser.app.session import HOLD, STEP, WORK
+from visualiser.app.session import HOLD, STEP, WORK, go_to_step, picker_key
 from visualiser.app.state import Work
 from visualiser.app.step import Step
 from visualiser.app.wall_view import show_wall
@@ -126,7 +126,7 @@ def _top_row(work: Work) -> None:
                 "answered": work.all_answered,
                 "can_undo": work.can_undo,
                 "can_redo": work.can_redo,
-                "step": st.session_state.get("step-picker") or STEP.get(),
+                "step": st.session_state.get(picker_key()) or STEP.get(),
             },
             dispatch_sent,
             _go_to_step,
@@ -145,8 +145,8 @@ def _saved(work: Work) -> str:
 def _go_to_step() -> None:
     """Follow the browser's own buttons, back and forward."""
     step = command_bar.step_gone_to()
-    if step in [one.key for one in steps.ALL]:
-        st.session_state["step-picker"] = step
+    if step is not None and step in [one.key for one in steps.ALL]:
+        go_to_step(step)
 
 
 def _leave() -> None:
@@ -175,9 +175,9 @@ def _step_picker() -> Step:
     chosen = st.segmented_control(
         "Step of the job",
         names,
-        default=None if "step-picker" in st.session_state else present,
+        default=present,
         format_func=lambda key: titles[key],
-        key="step-picker",
+        key=picker_key(),
         label_visibility="collapsed",
         required=True,
         width="stretch",

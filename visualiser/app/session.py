@@ -45,6 +45,23 @@ HOLD: Kept[Hold] = Kept("hold")
 """What the page keeps of that job from run to run."""
 STEP: Kept[str] = Kept("step")
 """The step that the page is on."""
+_PICKER: Kept[int] = Kept("step-picker-number")
+
+
+def picker_key() -> str:
+    """Name the row of steps; it has another name after every ``go_to_step``."""
+    return f"step-picker-{_PICKER.get() or 0}"
+
+
+def go_to_step(step: str) -> None:
+    """Have the page show a step from its next run on.
+
+    The row of steps is made anew: what the browser says of the old one may be older than this.
+    """
+    STEP.put(step)
+    _PICKER.put((_PICKER.get() or 0) + 1)
+
+
 EDIT_TROUBLE: Kept[VisualiserError] = Kept("edit-trouble")
 """Why the last edit was refused, until it has been shown."""
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from visualiser.app import jobs
+from visualiser.app import command_bar, jobs
 from visualiser.app.fields import plain, shortened, tell
 from visualiser.app.reach import only_this_computer
 from visualiser.app.serving import UPLOAD_MB
@@ -27,6 +27,7 @@ def show() -> None:
         "Photograph the wall with a sheet of paper taped to it. See your framed pieces on it to "
         "true scale, judge their colours, and take a measured plan to the wall."
     )
+    command_bar.mount_typing()
     sample, own, kept = st.columns(3, gap="large")
     with sample:
         st.subheader("Look around")

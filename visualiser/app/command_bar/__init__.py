@@ -43,9 +43,19 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable
         "visualiser.command_bar",
         html=_asset("bar.html"),
         css=_asset("bar.css"),
-        js="\n".join((outbox_script(), _asset("bar.js"))),
+        js="\n".join((outbox_script(), _asset("typing.js"), _asset("bar.js"))),
     )
     bar(key=KEY, data=data, on_outbox_change=on_outbox, on_step_change=on_step)
+
+
+def mount_typing() -> None:
+    """Have names count as typed on a page that has no bar."""
+    typing = st.components.v2.component(
+        "visualiser.typing",
+        html="<span hidden></span>",
+        js=f"{_asset('typing.js')}\nexport default function () {{}}",
+    )
+    typing(key="typing")
 
 
 def sent_outbox() -> Any:
