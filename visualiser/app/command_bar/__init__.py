@@ -14,6 +14,7 @@ from typing import Any
 import streamlit as st
 
 KEY = "command_bar"
+SCRIPTS = ("typing.js", "address.js", "bar.js")
 
 
 @cache
@@ -43,7 +44,7 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable
         "visualiser.command_bar",
         html=_asset("bar.html"),
         css=_asset("bar.css"),
-        js="\n".join((outbox_script(), _asset("typing.js"), _asset("bar.js"))),
+        js="\n".join((outbox_script(), *(_asset(name) for name in SCRIPTS))),
     )
     bar(key=KEY, data=data, on_outbox_change=on_outbox, on_step_change=on_step)
 

@@ -20,8 +20,6 @@ class CommandBar {
     this.onLeave = () => this.outbox.flush();
     this.onOnline = () => this.send();
     this.onChange = () => this.draw();
-    this.onPop = () => this.follow();
-    addEventListener("popstate", this.onPop);
     addEventListener("keydown", this.onKey, true);
     addEventListener("beforeunload", this.onLeave);
     addEventListener("online", this.onOnline);
@@ -35,30 +33,9 @@ class CommandBar {
     this.setStateValue = setStateValue;
     this.outbox.job = data.job;
     this.outbox.answered(data.answered);
-    this.address(data.step);
+    globalThis.visualiserStepAddress.shows(data.step, (value) => setStateValue("step", value));
     if (this.outbox.pending().length && !this.timer) this.send(); // from before a reload
     this.draw();
-  }
-
-  // The step stands in the address, so that it can be come back to. The browser alone writes it: what
-  // the program knows of the address may be older than where the person is by now.
-  address(step) {
-    if (!step || step === this.step) return;
-    const first = this.step === undefined;
-    this.step = step;
-    const url = new URL(location);
-    if (url.searchParams.get("step") === step) return;
-    url.searchParams.set("step", step);
-    if (first) history.replaceState(history.state, "", url);
-    else history.pushState(history.state, "", url);
-  }
-
-  // The person went back or forth.
-  follow() {
-    const step = new URL(location).searchParams.get("step");
-    if (!step || step === this.step) return;
-    this.outbox.flush();
-    this.setStateValue?.("step", { to: step, times: (this.times = (this.times ?? 0) + 1) });
   }
 
   command(kind) {
@@ -111,7 +88,6 @@ class CommandBar {
 
   // The page has put up another in its place.
   leave() {
-    removeEventListener("popstate", this.onPop);
     removeEventListener("keydown", this.onKey, true);
     removeEventListener("beforeunload", this.onLeave);
     removeEventListener("online", this.onOnline);

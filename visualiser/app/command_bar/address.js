@@ -1,0 +1,53 @@
+// The step stands in the page's address, so that it can be come back to. The browser alone writes it:
+// what the program knows of the address may be older than where the person is by now.
+
+const MOST_ASKED = 5; // an address may name a step that there is none of
+
+class StepAddress {
+  constructor() {
+    this.shown = null; // the step the address was last made to name
+    this.going = null; // the step the person went back or forth to, until the page shows it
+    this.times = this.asked = 0;
+    addEventListener("popstate", () => this.follow());
+  }
+
+  named() {
+    return new URL(location).searchParams.get("step");
+  }
+
+  // The page shows a step. With `tell` it can be asked for another.
+  shows(step, tell) {
+    this.tell = tell;
+    if (!step) return;
+    if (this.going && step !== this.going && this.asked < MOST_ASKED) {
+      this.ask(); // drawn before it knew
+      return;
+    }
+    const first = this.shown === null || this.going !== null;
+    this.going = null;
+    if (step === this.shown && !first) return;
+    this.shown = step;
+    if (this.named() === step) return;
+    const url = new URL(location);
+    url.searchParams.set("step", step);
+    if (first) history.replaceState(history.state, "", url);
+    else history.pushState(history.state, "", url);
+  }
+
+  follow() {
+    const step = this.named();
+    if (!step || step === this.shown) return;
+    this.going = step;
+    this.asked = 0;
+    globalThis.visualiserOutbox?.flush();
+    this.ask();
+  }
+
+  ask() {
+    this.times += 1;
+    this.asked += 1;
+    this.tell?.({ to: this.going, times: this.times });
+  }
+}
+
+globalThis.visualiserStepAddress ??= new StepAddress();
