@@ -7,6 +7,7 @@ import pytest
 
 from tests.synthetic.scoring import CHI_SQUARE_95, DRAWN, turned
 from tests.synthetic.wall_photo import draw_scene, render
+from visualiser import Marks
 from visualiser.errors import MeasurementError
 from visualiser.photo.photo import Photo
 from visualiser.rectification.checks import NAMES, own_misfit
@@ -60,10 +61,21 @@ def test_a_side_read_off_a_stripe_is_left_out(seed, odd):
 
 @pytest.mark.timeout(300)
 def test_where_two_sides_could_be_the_wrong_one_nothing_is_measured():
-    """A small sheet whose left and right sides contradict each other, in a room of few lines."""
+    """A small sheet whose left and right sides contradict each other, and no line of the room."""
     _, photo, reference = seen(701)
     with pytest.raises(MeasurementError, match="contradict each other"):
-        fit_wall_plane(photo, [with_side_turned(reference, 1)], terms=DRAWN)
+        fit_wall_plane(
+            photo, [with_side_turned(reference, 1)], Marks(find_lines=False), terms=DRAWN
+        )
+
+
+@pytest.mark.timeout(300)
+def test_few_lines_of_the_room_say_which_of_two_sides_is_wrong():
+    _, photo, reference = seen(701)
+    plane = fit_wall_plane(photo, [with_side_turned(reference, 1)], terms=DRAWN)
+    told = [f.text for f in plane.findings if f.code == "side-left-out"]
+    assert len(told) == 1
+    assert "right side" in told[0]
 
 
 @pytest.mark.timeout(300)

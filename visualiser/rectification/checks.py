@@ -24,7 +24,8 @@ from visualiser.rectification.camera.projection import CameraState, vector_from_
 from visualiser.rectification.camera.reference_observation import ReferenceObservation
 from visualiser.rectification.edges.locate import no_samples
 from visualiser.rectification.fit_lines import LineFit
-from visualiser.rectification.lines.classify import MEDIUM, line_normals
+from visualiser.rectification.lines.classify import line_normals
+from visualiser.rectification.lines.priors import MEDIUM
 from visualiser.rectification.marks import LineDirection
 from visualiser.rectification.reference import EdgeSamples
 
@@ -37,6 +38,9 @@ FORESEEN, STRAINED = 12.0, 3.0
 """Fall foreseen to first order, and mean squared residual over a side's own raggedness, below which
 none is left out to see: the first misses a side that bends the room's lines to itself, the second
 one that the other sides give way to."""
+LOOSE_SHARE = 0.25
+"""Share of the length of a room's lines that fits no direction, from which on the sides are tried
+as well: a wrong side can turn the camera to where few of the room's lines are true."""
 TELLING = 9.0
 """How much more its absence must explain than any other side's, in sigmas squared."""
 NAMES = ("top", "right", "bottom", "left")
@@ -75,7 +79,8 @@ def leave_out_odd_side(
     ragged = np.maximum(misfit / np.maximum(count - 3, 1), 1.0)
     strained = fits[0].solution.variance_factors[0][:4] / ragged
     foreseen = foreseen_contradictions(seen, fits[0], misfit)
-    if foreseen.max() < FORESEEN and strained.max() < STRAINED:
+    loose = fits[0].loose_share
+    if foreseen.max() < FORESEEN and strained.max() < STRAINED and loose < LOOSE_SHARE:
         return seen, fits, []
     others = [_without(seen, i) for i in range(4)]
     tried = [refit(other) for other in others]
@@ -160,6 +165,8 @@ AGREEMENT_DEG = 5.0
 """Edges whose leans agree to this tell of one direction; the hinge itself is a little off."""
 STEEPEST_DEG = 45.0
 """Beyond this the edges run some other way: into the room, for one."""
+OUTWEIGHED = 2.0
+"""How many times longer, together, such edges must be than those that are true to the direction."""
 APART = 0.12
 """Two edges closer than this share of the picture are one witness."""
 
@@ -212,10 +219,11 @@ def _unheard_lean(fit: LineFit, long_side_px: int) -> float:
         ("plumb", "level"),
     )
     for heard, unheard in pairs:
-        kinds = {fit.directions[i].kind for i in lines}
-        if heard not in kinds or unheard in kinds:
+        if heard not in {fit.directions[i].kind for i in lines}:
             continue
-        loose = [i for i in lines if fit.directions[i].kind == "straight"]
+        # Among many edges one or another is true to a wrong direction by chance.
+        by_chance = sum(fit.lines[i].length_px for i in lines if fit.directions[i].kind == unheard)
+        loose = [i for i in lines if fit.directions[i].kind in ("straight", "away")]
         if len(loose) < 2:
             continue
         normals, _ = line_normals([fit.lines[i] for i in loose], fit.solution.camera)
@@ -227,7 +235,9 @@ def _unheard_lean(fit: LineFit, long_side_px: int) -> float:
             if not LEAN_DEG < abs(degrees) < STEEPEST_DEG:
                 continue
             agree = np.abs(lean - degrees) < AGREEMENT_DEG
-            if np.hypot(*(middles[agree] - middles[k]).T).max() > APART * long_side_px:
+            length = sum(fit.lines[i].length_px for i, ok in zip(loose, agree, strict=True) if ok)
+            apart = np.hypot(*(middles[agree] - middles[k]).T).max() > APART * long_side_px
+            if apart and length > OUTWEIGHED * by_chance:
                 return float(abs(np.median(lean[agree])))
     return 0.0
 

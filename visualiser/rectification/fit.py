@@ -38,10 +38,12 @@ from visualiser.rectification.edges.locate import no_samples, sample_side
 from visualiser.rectification.finder.find import CONVINCING, convincing
 from visualiser.rectification.fit_lines import (
     LineFit,
+    camera_change,
     fit_with_lines,
     fit_without_lines,
     gather_lines,
     sort_by_straightness,
+    sorting_covariance,
 )
 from visualiser.rectification.joining import join_references, join_tapes
 from visualiser.rectification.marks import Marks
@@ -164,6 +166,7 @@ def fit_wall_plane(
     findings += told
     after = posteriors(best.solution, prior, lenses)
     covariance = mixed_covariance(after, UNLIKELY) if len(lenses) > 1 else best.solution.covariance
+    covariance = covariance + sorting_covariance(best)
     if len(base) == 1 and len(fits) > 1:
         spread, told = _rival_spread(best, fits[1])
         covariance = covariance + spread
@@ -392,13 +395,9 @@ def _line_findings(fit: LineFit, lines: Sequence[object]) -> list[Finding]:
 def _rival_spread(best: LineFit, rival: LineFit) -> tuple[Array, list[Finding]]:
     """Second moment to add where a second pose explains the photo nearly as well."""
     share = 1 / (1 + np.exp(min((rival.price - best.price) / 2, 50)))
-    a, b = best.solution.camera, rival.solution.camera
-    turn = vector_from_rotation(b.rotation @ a.rotation.T)
-    if share < RIVAL_SHARE or np.linalg.norm(turn) < SAME_TURN:
+    apart = camera_change(best.solution.camera, rival.solution.camera)
+    if share < RIVAL_SHARE or np.linalg.norm(apart[:3]) < SAME_TURN:
         return np.zeros((CAMERA_SIZE, CAMERA_SIZE)), []
-    apart = np.zeros(CAMERA_SIZE)
-    apart[:3], apart[3:6] = turn, b.translation_mm - a.translation_mm
-    apart[6] = np.log(b.lens.focal_px / a.lens.focal_px)
     # Second moment of two likely values about the one reported.
     finding = Finding(
         "advice",

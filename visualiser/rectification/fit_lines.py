@@ -12,17 +12,25 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.adjustment import Solution, adjust
 from visualiser.rectification.camera.lens_profile import LensPrior
-from visualiser.rectification.camera.line_observation import AXES, Direction, LinesObservation
+from visualiser.rectification.camera.line_observation import (
+    TURNING,
+    Direction,
+    LinesObservation,
+)
 from visualiser.rectification.camera.observation import Observation
+from visualiser.rectification.camera.projection import (
+    CAMERA_PARAMETERS,
+    CAMERA_SIZE,
+    CameraState,
+    vector_from_rotation,
+)
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.lines.borders import told_beside_wall
 from visualiser.rectification.lines.classify import (
-    CUT_SIGMAS,
-    LONG,
-    built_sigmas_rad,
+    Sorting,
     line_normals,
-    propose_directions,
-    vote_on_distortion,
+    propose_sortings,
+    sort_lines,
 )
 from visualiser.rectification.lines.detect import (
     RoomLine,
@@ -30,7 +38,11 @@ from visualiser.rectification.lines.detect import (
     join_pieces,
     snap_drawn_line,
 )
+from visualiser.rectification.lines.priors import AXIS_OF, KINDS, LinePriors
+from visualiser.rectification.lines.straightness import vote_on_distortion
 from visualiser.rectification.marks import Marks
+
+Array = NDArray[np.float64]
 
 ORIENTATION_DOUBT = 2.0
 """Factor on the reference's own idea of its orientation while lines are being sorted."""
@@ -39,14 +51,17 @@ BENT_FACTOR = 9.0
 MISJOINED_FACTOR = 4.0
 """A line joined of pieces whose squared residuals exceed this is not one edge but two beside each
 other, as a moulding has: its pieces go on alone."""
-DRAWN_CUT_SIGMAS = 4.0
-"""A line that a person drew as plumb or level is given up later than one found."""
-SHORT_CUT_SIGMAS = 2.0
-"""One that is not as long as only a building's edges are is given up earlier: sides of pictures in
-a column may look like one edge of that length, and hang askew by a degree."""
-ROUNDS = 4
+LOOSE_PRICE = 9.0
+"""What a bent line costs, in sigmas squared."""
+ROUNDS = 6
+SETTLED_SHARE = 0.2
+"""Sorting ends when no line's spread changes by more than this share any more."""
 GUIDING_SIGMA_DEG = 0.5
 """A line held to its direction better than this tells level."""
+SAME_TURN = np.radians(0.02)
+"""Sortings that turn the camera by no more than this apart are one."""
+RIVAL_SHARE = 0.01
+"""A sorting less likely than this is forgotten."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,6 +82,11 @@ class LineFit:
         Lines left out because they aren't straight.
     price
         What it costs to explain everything this way; the lower of two is the better.
+    chance
+        (L,) chance of each that it truly has its direction.
+    rivals
+        Other sortings that explain nearly as much: their shares of the likelihood, and how far off
+        (11,) they put the camera.
     """
 
     solution: Solution
@@ -75,14 +95,23 @@ class LineFit:
     directions: tuple[Direction, ...]
     bent: tuple[RoomLine, ...]
     price: float
+    chance: Array
+    rivals: tuple[tuple[float, Array], ...] = ()
 
     @property
     def gives_level(self) -> bool:
         """Whether a building edge of known direction took part."""
         return any(
-            d.kind != "straight" and d.sigma_rad < np.radians(GUIDING_SIGMA_DEG)
+            d.kind in ("plumb", "level") and d.sigma_rad < np.radians(GUIDING_SIGMA_DEG)
             for d in self.directions
         )
+
+    @property
+    def loose_share(self) -> float:
+        """Share of the lines' length that fits no direction."""
+        length = np.array([line.length_px for line in self.lines])
+        loose = np.array([d.kind == "straight" for d in self.directions], bool)
+        return float(length[loose].sum() / length.sum()) if len(length) else 0.0
 
     def line_observations(self) -> list[Observation]:
         """Its lines as one observation, or none."""
@@ -158,39 +187,145 @@ def fit_with_lines(
     terms
         What the model leaves out.
     """
-    kept, bent = list(lines.straight), list(lines.bent)
-    if not (kept or bent):
-        return fit_without_lines(alone)
+    if not lines.straight:
+        return fit_without_lines(alone, lines.bent)
     rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=lines.k1))
-    doubt = alone.covariance[:3, :3] * ORIENTATION_DOUBT**2
-    directions, camera = propose_directions(kept, rough, doubt, long_side_px, terms)
+    turning = [0, 1, 2, CAMERA_PARAMETERS.index("log_focal")]
+    doubt = alone.covariance[np.ix_(turning, turning)] * ORIENTATION_DOUBT**2
+    priors = LinePriors.of(lines.straight, long_side_px, terms)
+    fits = [
+        _settled(alone, base, sorting, lines, prior, long_side_px, terms)
+        for sorting in propose_sortings(lines.straight, rough, doubt, priors)
+    ]
+    fits.sort(key=lambda fit: fit.price)
+    return replace(fits[0], rivals=_rivals(fits))
+
+
+def _settled(
+    alone: Solution,
+    base: Sequence[Observation],
+    sorting: Sorting,
+    lines: SortedLines,
+    prior: LensPrior,
+    long_side_px: int,
+    terms: ModelTerms,
+) -> LineFit:
+    """Adjust the camera and sort the lines in turn, from one sorting on."""
+    kept, bent, camera = list(lines.straight), list(lines.bent), sorting.camera
     for last in (False,) * ROUNDS + (True,):
         if not kept:
-            price = alone.cost + CUT_SIGMAS**2 * len(bent)
-            return LineFit(alone, alone, (), (), tuple(bent), price)
-        seen = LinesObservation.of([line.samples for line in kept], directions, camera)
+            return fit_without_lines(alone, bent)
+        seen = LinesObservation.of([line.samples for line in kept], sorting.directions, camera)
         solution = adjust(camera, [*base, seen], prior)
         camera = solution.camera
         factors = solution.variance_factors[-1]
         if (misjoined := [bool(line.pieces) for line in kept] & (factors > MISJOINED_FACTOR)).any():
             apart = SortedLines(tuple(_taken_apart(kept, ~misjoined)), tuple(bent), lines.k1)
             return fit_with_lines(alone, base, apart, prior, long_side_px, terms)
+        priors = LinePriors.of(kept, long_side_px, terms)
+        revised = _sorted_again(kept, sorting, solution, priors)
         straight = factors < BENT_FACTOR
-        sigmas = built_sigmas_rad(kept, long_side_px, terms)
-        revised = _revised(kept, directions, solution, sigmas, LONG * long_side_px)
-        if last or (revised == directions and straight.all()):
+        if last or (straight.all() and _same_sorting(sorting, revised)):
             break
         bent += [line for line, ok in zip(kept, straight, strict=True) if not ok]
         kept = [line for line, ok in zip(kept, straight, strict=True) if ok]
-        directions = [d for d, ok in zip(revised, straight, strict=True) if ok]
-    loose = sum(d.kind == "straight" for d in directions) + len(bent)
-    price = solution.cost + CUT_SIGMAS**2 * loose
-    return LineFit(solution, alone, tuple(kept), tuple(directions), tuple(bent), price)
+        directions = [d for d, ok in zip(revised.directions, straight, strict=True) if ok]
+        sorting = replace(revised, directions=tuple(directions), chance=revised.chance[straight])
+    # What keeps lines to their directions is in their likelihood already.
+    held = seen.own_sigma[: 2 * len(kept)]
+    strain = float(((solution.own[-1][: len(held)] / held) ** 2).sum())
+    price = solution.cost - strain + revised.misfit + LOOSE_PRICE * len(bent)
+    return LineFit(
+        solution, alone, tuple(kept), sorting.directions, tuple(bent), price, revised.chance
+    )
 
 
-def fit_without_lines(alone: Solution) -> LineFit:
+def fit_without_lines(alone: Solution, bent: Sequence[RoomLine] = ()) -> LineFit:
     """Take the references' own fit as it is."""
-    return LineFit(alone, alone, (), (), (), alone.cost)
+    price = alone.cost + LOOSE_PRICE * len(bent)
+    return LineFit(alone, alone, (), (), tuple(bent), price, np.zeros(0))
+
+
+def _sorted_again(
+    lines: Sequence[RoomLine], before: Sorting, solution: Solution, priors: LinePriors
+) -> Sorting:
+    """Sort lines by the fitted camera; those that had no part in it by its own doubt as well."""
+    normals, _ = line_normals(lines, solution.camera)
+    slope = np.cross((AXIS_OF @ solution.camera.rotation.T)[None], normals[:, None])
+    doubt = np.einsum("lka,ab,lkb->lk", slope, solution.covariance[:3, :3], slope)
+    apart = np.array([[d.kind != kind for kind in KINDS] for d in before.directions], float)
+    shared = solution.own[-1][2 * len(lines) :]
+    askew = np.array([shared[TURNING.index(k)] if k in TURNING else 0.0 for k in KINDS])
+    return sort_lines(lines, solution.camera, priors, doubt * apart, askew)
+
+
+def _same_sorting(one: Sorting, other: Sorting) -> bool:
+    return all(
+        a.kind == b.kind
+        and (a.kind == "straight" or abs(np.log(a.sigma_rad / b.sigma_rad)) < SETTLED_SHARE)
+        for a, b in zip(one.directions, other.directions, strict=True)
+    )
+
+
+def _rivals(fits: Sequence[LineFit]) -> tuple[tuple[float, Array], ...]:
+    """Shares of the likelihood of all sortings but the first, and how they move the camera."""
+    first = fits[0].solution.camera
+    apart = [camera_change(first, fit.solution.camera) for fit in fits[1:]]
+    fits = [fits[0]] + [
+        fit
+        for fit, change in zip(fits[1:], apart, strict=True)
+        if np.linalg.norm(change[:3]) > SAME_TURN
+    ]
+    share = np.exp(-0.5 * np.minimum([fit.price - fits[0].price for fit in fits], 100.0))
+    share /= share.sum()
+    best = fits[0].solution.camera
+    return tuple(
+        (float(part), camera_change(best, fit.solution.camera))
+        for part, fit in zip(share[1:], fits[1:], strict=True)
+        if part > RIVAL_SHARE
+    )
+
+
+def camera_change(one: CameraState, other: CameraState) -> Array:
+    """Change (11,) of the camera's parameters from one to another."""
+    change = np.zeros(CAMERA_SIZE)
+    change[:3] = vector_from_rotation(other.rotation @ one.rotation.T)
+    change[3:6] = other.translation_mm - one.translation_mm
+    a, b = one.lens, other.lens
+    change[6] = np.log(b.focal_px / a.focal_px)
+    change[7:] = [
+        b.k1 - a.k1,
+        b.k2 - a.k2,
+        b.centre_x_px - a.centre_x_px,
+        b.centre_y_px - a.centre_y_px,
+    ]
+    return change
+
+
+def sorting_covariance(fit: LineFit) -> Array:
+    """Covariance (11, 11) that the sorting's own doubt adds to the camera's.
+
+    Each line may not be what it was taken for: without it the camera would lie elsewhere, and be
+    known less well (to first order). So it would by another sorting of all lines.
+    """
+    added = np.zeros((CAMERA_SIZE, CAMERA_SIZE))
+    for share, change in fit.rivals:
+        added += share * np.outer(change, change)
+    solution = fit.solution
+    before = CAMERA_SIZE + sum(int(free.sum()) for free in solution.own_free[:-1])
+    for i, direction in enumerate(fit.directions):
+        if direction.kind == "straight":
+            continue
+        # Only the last observation's shared turns are ever held: its lines' come first, all free.
+        place = before + 2 * i + 1
+        weight = 1 / direction.sigma_rad**2
+        column = solution.joint[:CAMERA_SIZE, place]
+        left = max(1 - weight * float(solution.joint[place, place]), 1e-6)
+        doubt = 1 - float(fit.chance[i])
+        moved = column * weight * float(solution.own[-1][2 * i + 1]) / left
+        added += doubt * (1 - doubt) * np.outer(moved, moved)
+        added += doubt * weight / left * np.outer(column, column)
+    return added
 
 
 def _taken_apart(lines: Sequence[RoomLine], is_straight: NDArray[np.bool_]) -> list[RoomLine]:
@@ -202,40 +337,3 @@ def _taken_apart(lines: Sequence[RoomLine], is_straight: NDArray[np.bool_]) -> l
         else:
             apart += [replace(piece, beside_wall=line.beside_wall) for piece in line.pieces]
     return apart
-
-
-def _revised(
-    lines: Sequence[RoomLine],
-    directions: Sequence[Direction],
-    solution: Solution,
-    sigmas: NDArray[np.float64],
-    long_px: float,
-) -> list[Direction]:
-    """Demote lines that strain against their direction; promote straight ones that keep to one."""
-    normals, sigma_seen = line_normals(lines, solution.camera)
-    spread = solution.covariance[:3, :3]
-    revised = []
-    for i, (line, direction) in enumerate(zip(lines, directions, strict=True)):
-        if direction.kind != "straight":
-            strain = abs(float(solution.own[-1][2 * i + 1])) / direction.sigma_rad
-            limit = CUT_SIGMAS if line.length_px >= long_px else SHORT_CUT_SIGMAS
-            limit = DRAWN_CUT_SIGMAS if line.drawn else limit
-            kept = strain < limit
-            revised.append(direction if kept else Direction("straight", direction.sigma_rad))
-            continue
-        if line.drawn is not None:
-            revised.append(direction)
-            continue
-        sigma = float(sigmas[i])
-        found = direction
-        for kind, axis in AXES.items():
-            if kind == "level" and not line.beside_wall:
-                continue  # level it may be; that it runs along the wall nobody says
-            along = solution.camera.rotation @ axis
-            slope = np.cross(along, normals[i])
-            off = float(normals[i] @ along)
-            doubt = float(np.sqrt(sigma**2 + sigma_seen[i] ** 2 + slope @ spread @ slope))
-            if abs(off) < 2.0 * doubt and doubt < np.radians(1.0):
-                found = Direction(kind, sigma)
-        revised.append(found)
-    return revised

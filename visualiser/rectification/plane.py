@@ -13,8 +13,8 @@ import numpy as np
 
 from visualiser.findings import Finding
 from visualiser.geometry import Covariances, Matrix, PointsMm, PointsPx, frozen
+from visualiser.rectification.camera.line_observation import LineKind
 from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState, Lens
-from visualiser.rectification.marks import LineDirection
 
 Frame = Literal["level", "reference"]
 COVERAGE_95 = 1.96
@@ -26,7 +26,7 @@ class FittedLine:
     """A room line that took part in the fit, for a person to confirm or reject by name."""
 
     name: str
-    direction: LineDirection
+    direction: LineKind
     ends_px: PointsPx
     drawn: bool = False
 

@@ -64,11 +64,28 @@ def room_lines(noise=0.0):
     return LinesObservation.of(edges, [Direction(k, 1e-3) for k in kinds], CAMERA)
 
 
+def askew_lines():
+    """Edges of an adjoining wall not quite square to this one, of a sofa, and one on the wall."""
+    edges = [
+        edge([-1500, 1100, 0], [1500, 1100, 0]),
+        edge([-1400, 1100, 100], [-1400, 1100, 900]),
+        edge([-1400, -1100, 100], [-1380, -1100, 900]),
+        edge([-500, -800, 300], [600, -800, 320]),
+    ]
+    wall, away, sofa = (
+        Direction("level", 1e-3),
+        Direction("away", 1e-3, 0.02),
+        Direction("level", 1e-3, 0.03),
+    )
+    return LinesObservation.of(edges, [wall, away, away, sofa], CAMERA)
+
+
 OBSERVATIONS = {
     "sides": sheet,
     "second": lambda: sheet(at_origin=False, turn_deg=-3.0, centre=(900.0, 60.0)),
     "corners": lambda: sheet(use_corners=True),
     "lines": room_lines,
+    "askew lines": askew_lines,
     "tape": lambda: TapeObservation(TapedLength((300.0, 400.0), (1500.0, 900.0), 2000.0)),
 }
 
@@ -108,7 +125,7 @@ def test_the_truth_leaves_no_residual(name):
 
 
 def test_room_lines_follow_their_axes():
-    assert set(AXES) == {"plumb", "level"}
+    assert set(AXES) == {"plumb", "level", "away"}
 
 
 PRIOR = LensPrior(Lens(1520.0, 999.5, 749.5), np.diag([0.03, 0.04, 0.02, 8.0, 8.0]) ** 2)

@@ -1,9 +1,10 @@
-"""Room lines as evidence: straight in space, and where known plumb or level."""
+"""Room lines as evidence: straight in space, and where known plumb, level or square to the wall."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,24 +18,41 @@ from visualiser.rectification.camera.projection import (
     cross_matrix,
     project,
 )
-from visualiser.rectification.marks import LineDirection
 from visualiser.rectification.reference import EdgeSamples
 
 Array = NDArray[np.float64]
 
-AXES: dict[LineDirection, Array] = {
+LineKind = Literal["plumb", "level", "away", "straight"]
+"""Plumb; level along the wall; level and away from it; or in no known direction."""
+AXES: dict[LineKind, Array] = {
     "plumb": np.array([0.0, 1.0, 0.0]),
     "level": np.array([1.0, 0.0, 0.0]),
+    "away": np.array([0.0, 0.0, 1.0]),
 }
 """Direction of room lines in wall axes."""
+UP = AXES["plumb"]
+TURNING: tuple[LineKind, ...] = ("level", "away")
+"""Kinds of which some lines may share a turn about the plumb."""
 
 
 @dataclass(frozen=True, slots=True)
 class Direction:
-    """What a line was taken for, and how closely such a line keeps to it (radians)."""
+    """What a line was taken for, and how closely such a line keeps to it (radians).
 
-    kind: LineDirection
+    Parameters
+    ----------
+    kind
+        What it was taken for.
+    sigma_rad
+        How far it strays from that by itself.
+    askew_rad
+        How far it may be turned about the plumb together with all others of its kind that may be:
+        an adjoining wall is not quite square, furniture stands askew. Zero where it is not.
+    """
+
+    kind: LineKind
     sigma_rad: float
+    askew_rad: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,7 +60,8 @@ class LinesObservation:
     """Long straight edges of the room, on the wall or off it.
 
     Own parameters, two a line: offset across it (on the plane one focal length away), and turn
-    (rad): how far the builder's line strays from plumb or level, or its free direction.
+    (rad): how far the builder's line strays from plumb or level, or its free direction. After
+    these one for each of `TURNING`: how far the lines of a family stand askew together (rad).
 
     Parameters
     ----------
@@ -90,7 +109,12 @@ class LinesObservation:
     def own_sigma(self) -> Array:
         """Prior sigmas."""
         turns = [np.inf if d.kind == "straight" else d.sigma_rad for d in self.directions]
-        return np.stack([np.full(len(turns), np.inf), turns], axis=1).ravel()
+        shared = [
+            max((d.askew_rad for d in self.directions if d.kind == kind), default=0.0)
+            for kind in TURNING
+        ]
+        each = np.stack([np.full(len(turns), np.inf), turns], axis=1).ravel()
+        return np.concatenate([each, shared])
 
     @property
     def groups(self) -> Groups:
@@ -99,20 +123,16 @@ class LinesObservation:
 
     def own_start(self, camera: CameraState) -> Array:  # noqa: ARG002 - the same call for all
         """First values."""
-        return np.zeros(2 * len(self.directions))
+        return np.zeros(2 * len(self.directions) + len(TURNING))
 
     def linearise(self, camera: CameraState, own: Array) -> Linearised:
         """Residuals and derivatives."""
-        offset, turn = own[0::2], own[1::2]
+        count = 2 * len(self.directions)
+        offset, turn, askew = own[0:count:2], own[1:count:2], own[count:]
         base = self.base + offset[:, None] * self.across
         along = np.c_[self.across[:, 1], -self.across[:, 0]]
         known = np.array([d.kind != "straight" for d in self.directions])
-        heading = np.array(
-            [
-                np.r_[a, 0.0] if d.kind == "straight" else camera.rotation @ AXES[d.kind]
-                for a, d in zip(along, self.directions, strict=True)
-            ]
-        )
+        heading, by_askew = self._headings(camera, along, askew)
         lever = np.cross(base, heading)
         sideways = lever / np.linalg.norm(lever, axis=1, keepdims=True)
         sideways[~known] = self.across[~known]
@@ -150,8 +170,28 @@ class LinesObservation:
             axis=1
         )
         by_own[rows, 2 * i + 1] = distance * (across * sideways[i]).sum(axis=1)
+        swung = np.einsum("ljk,lk->lj", _unit_by_vector(lever), np.cross(base, by_askew))
+        swung = distance * (across * (by_askew + turn[:, None] * swung)[i]).sum(axis=1)
+        for k, kind in enumerate(TURNING):
+            of_family = np.array([d.kind == kind and d.askew_rad > 0 for d in self.directions])
+            by_own[:, count + k] = np.where(of_family[i], swung, 0.0)
         gap = ((view.pixels - self.points_px) * self.normals_px).sum(axis=1)
         return Linearised(gap * weight, by_camera, by_own)
+
+    def _headings(self, camera: CameraState, along: Array, askew: Array) -> tuple[Array, Array]:
+        """Directions of the lines (L, 3), and their change with their family's turn (L, 3)."""
+        heading, change = np.c_[along, np.zeros(len(along))], np.zeros((len(along), 3))
+        for i, direction in enumerate(self.directions):
+            if direction.kind == "straight":
+                continue
+            axis = AXES[direction.kind]
+            heading[i] = camera.rotation @ axis
+            if direction.askew_rad > 0:
+                turn = askew[TURNING.index(direction.kind)]
+                c, s, square = np.cos(turn), np.sin(turn), np.cross(UP, axis)
+                heading[i] = camera.rotation @ (c * axis + s * square)
+                change[i] = camera.rotation @ (c * square - s * axis)
+        return heading, change
 
 
 def _unit_by_vector(vectors: Array) -> Array:

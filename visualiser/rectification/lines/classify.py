@@ -1,17 +1,16 @@
-"""Which of the room's lines are plumb, which level along the wall, and which only straight.
+"""Sort room lines: plumb, level along the wall, level away from it, or none of these.
 
-The reference tells the camera's orientation to a few degrees, so each line can be plumb or level
-or neither. Which of them agree on one orientation is decided together: every one, two or three
-lines propose a small turn of the camera, and the turn that most length of line supports wins.
-Skirting, cornice and door frames stand proud of the wall, but are as level and plumb as it is. A
-rug, a crooked picture or a sofa at an angle finds no support; and level edges that no wall borders,
-however many, count as one thing that may stand askew, held against those that the wall does border.
+All are decided at once. The reference gives the camera's turn and focal length to some degrees and
+per cent; given these each line has a chance of each direction (`priors`), and given the chances the
+lines turn the camera. From every line, and every two, taken for anything, the two steps are
+repeated until they settle (expectation-maximisation); turns that explain the lines nearly as well
+as the best are kept beside it.
 
-Which edges are straight, and what that says of the lens (the plumb-line method).
-
-A straight edge that looks bent tells the distortion; a sofa's seam that is bent tells nothing.
-All lines vote on one k1, each for the value that straightens it, and those that no common value
-straightens are bent themselves.
+References
+----------
+J. M. Coughlan & A. L. Yuille, "Manhattan World", Neural Computation 15(5), 2003: the mixture.
+P. Denis, J. H. Elder & F. J. Estrada, "Efficient edge-based methods for estimating Manhattan
+frames", ECCV 2008: expectation-maximisation over edges (both from memory).
 """
 
 from __future__ import annotations
@@ -23,117 +22,50 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.camera.line_observation import AXES, Direction
-from visualiser.rectification.camera.projection import CameraState, Lens, rotation_from_vector
-from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.camera.line_observation import UP, Direction
+from visualiser.rectification.camera.projection import CameraState, rotation_from_vector
 from visualiser.rectification.lines.detect import RoomLine
-from visualiser.rectification.marks import LineDirection
+from visualiser.rectification.lines.priors import AXIS_OF, KINDS, LinePriors
 
 Array = NDArray[np.float64]
 
-BUILT_SAG_PX = 0.25
-"""How far the middle of a good building edge may stray from straight, standard uncertainty."""
-BENT_CUT_SIGMAS = 3.5
-K1_REACH = 4.0
-"""How many of its sigmas k1 is looked for on either side."""
-K1_MOST = 0.5
-"""Never further than this: such a lens folds the picture over itself."""
+LEADING = 16
+"""Longest lines, of which one or two at a time propose a turn."""
+POSSIBLE_SIGMAS = 3.5
+"""A line is not taken for a direction further from it than this, by the reference's own doubt."""
+SLACK_DEG = (0.6, 0.4, 0.25, 0.15, 0.1, 0.1, 0.1)
+"""What is allowed each line while the turn settles, as the lens is still rough."""
+FOLLOWED = 40
+"""Proposals that are followed until they settle."""
+SAME_TURN_DEG = 0.2
+"""Turns closer than this are one."""
+MODES, WORSE = 3, 12.0
+"""Turns kept, and by how much (minus twice the log likelihood) they may be worse than the best."""
+HELD = 0.5
+"""A line with less chance than this of truly having a direction is only straight."""
 
 
-def vote_on_distortion(
-    lines: Sequence[RoomLine], lens: Lens, k1_sigma: float
-) -> tuple[float, NDArray[np.bool_]]:
-    """Find the k1 that straightens most length of line.
+@dataclass(frozen=True, slots=True, eq=False)
+class Sorting:
+    """What lines are taken for.
 
     Parameters
     ----------
-    lines
-        Room lines.
-    lens
-        Lens expected beforehand.
-    k1_sigma
-        Standard uncertainty of its k1.
-
-    Returns
-    -------
-    k1, and which lines (N,) it leaves straight.
-
-    References
-    ----------
-    D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37(8), 1971: the
-    plumb-line method.
+    directions
+        The likeliest of each, with the spread that its chances leave.
+    chance
+        (L,) chance that each is a true edge of that direction; of one that is only straight, of
+        the likeliest other.
+    camera
+        The camera turned to agree with them.
+    misfit
+        Minus twice the logarithm of how likely they are.
     """
-    if not lines:
-        return lens.k1, np.zeros(0, bool)
-    knots = lens.k1 + min(K1_REACH * k1_sigma, K1_MOST) * np.linspace(-1, 1, 7)
-    sags = np.array([_sags(lines, replace(lens, k1=float(k1))) for k1 in knots])
-    weight = np.sqrt([line.length_px for line in lines])
-    weight = weight / weight.max()
-    fine = np.linspace(knots[0], knots[-1], 641)
-    # Sag and sigma change smoothly with k1: cubics through seven values carry them.
-    sag, sigma = (
-        np.vander(fine - lens.k1, 4) @ np.polyfit(knots - lens.k1, sags[:, i], 3) for i in (0, 1)
-    )
-    score = sag / np.hypot(sigma, BUILT_SAG_PX)
-    price = (np.minimum(score**2, BENT_CUT_SIGMAS**2) * weight).sum(axis=1)
-    price += ((fine - lens.k1) / k1_sigma) ** 2
-    best = int(price.argmin())
-    return float(fine[best]), np.abs(score[best]) < BENT_CUT_SIGMAS
 
-
-def _sags(lines: Sequence[RoomLine], lens: Lens) -> Array:
-    """Rise of each line's middle over its chord after undistortion, px, and its sigma: (2, L)."""
-    rays = lens.to_rays(np.concatenate([line.samples.points_px for line in lines]))
-    ends = np.cumsum([len(line.samples) for line in lines])[:-1]
-    out = []
-    for line, points in zip(lines, np.split(rays * lens.focal_px, ends), strict=True):
-        centred = points - points.mean(axis=0)
-        along = np.linalg.svd(centred, full_matrices=False)[2][0]
-        # The axis comes with either sign, and with it the sag: keep to the order of the samples.
-        along = along * np.sign(along @ (points[-1] - points[0]) or 1.0)
-        t = centred @ along
-        t = t / max(float(np.abs(t).max()), 1e-9)
-        v = centred @ np.array([-along[1], along[0]])
-        weight = 1 / line.samples.sigma_px**2
-        basis = np.stack([np.ones_like(t), t, t**2], axis=1)
-        normal = basis.T @ (weight[:, None] * basis)
-        inverse = np.linalg.inv(normal + 1e-9 * np.trace(normal) * np.eye(3))
-        out.append((float((inverse @ (basis.T @ (weight * v)))[2]), float(np.sqrt(inverse[2, 2]))))
-    return np.array(out).T
-
-
-CANDIDATE_DEG = 12.0
-"""A line further than this from both directions is neither."""
-AGREEMENT_DEG = 0.3
-"""Lines whose directions agree to this are taken for one family while the lens is still rough."""
-LONG, MEDIUM = 0.35, 0.22
-"""From the first share of the picture's long side on, an edge is taken for part of the building;
-below the second for a side of furniture or of a picture. Between the two it is the likelier a
-picture's, and so the less surely plumb or level, the shorter it is."""
-BY_EYE_SIGMA_DEG = 1.0
-"""How crooked things hang or stand by eye. A picture's edges all share its tilt, so all short
-edges together count as one."""
-ASKEW_SIGMA_DEG = 1.5
-"""How far from the wall's direction things stand on a floor before it (common practice, no
-source). All edges of one thing share its turn, so all such edges together count as one."""
-CUT_SIGMAS = 3.0
-
-
-def built_sigmas_rad(lines: Sequence[RoomLine], long_side_px: int, terms: ModelTerms) -> Array:
-    """How plumb or level each line is expected to be (N,), radians."""
-    share = _shares(lines, long_side_px)
-    short = share < MEDIUM
-    grade = np.clip((share - MEDIUM) / (LONG - MEDIUM), 0.0, 1.0)
-    sigma = BY_EYE_SIGMA_DEG ** (1 - grade) * terms.building_sigma_deg**grade
-    sigma[short] *= np.sqrt(max(int(short.sum()), 1))
-    return np.asarray(np.radians(np.maximum(sigma, terms.building_sigma_deg)))
-
-
-def _shares(lines: Sequence[RoomLine], long_side_px: int) -> Array:
-    """Length of each line as a share of the picture's long side; a drawn one counts as all."""
-    share = np.array([line.length_px / long_side_px for line in lines])
-    share[[line.drawn is not None for line in lines]] = 1.0
-    return share
+    directions: tuple[Direction, ...]
+    chance: Array
+    camera: CameraState
+    misfit: float
 
 
 def line_normals(lines: Sequence[RoomLine], camera: CameraState) -> tuple[Array, Array]:
@@ -150,14 +82,10 @@ def line_normals(lines: Sequence[RoomLine], camera: CameraState) -> tuple[Array,
     return np.array(normals).reshape(-1, 3), np.array(sigmas)
 
 
-def propose_directions(
-    lines: Sequence[RoomLine],
-    camera: CameraState,
-    orientation_covariance: Array,
-    long_side_px: int,
-    terms: ModelTerms,
-) -> tuple[list[Direction], CameraState]:
-    """Sort lines into plumb, level and merely straight.
+def propose_sortings(
+    lines: Sequence[RoomLine], camera: CameraState, covariance: Array, priors: LinePriors
+) -> list[Sorting]:
+    """Sort lines in the likeliest ways, the best first.
 
     Parameters
     ----------
@@ -165,171 +93,182 @@ def propose_directions(
         Room lines.
     camera
         Camera as the reference alone tells it.
-    orientation_covariance
-        (3, 3) of its rotation about its own axes, the reference's unknown tilt included.
-    long_side_px
-        Longer side of the photo.
-    terms
-        What the model leaves out.
-
-    Returns
-    -------
-    One direction a line, and the camera turned to agree with them.
+    covariance
+        (4, 4) of its rotation about its own axes, the reference's unknown tilt included, and of
+        its log focal length.
+    priors
+        What is expected of the lines.
     """
-    sigma_built = built_sigmas_rad(lines, long_side_px, terms)
-    normals, sigma_seen = line_normals(lines, camera)
-    nearest = [_nearest_kind(line, n, camera) for line, n in zip(lines, normals, strict=True)]
-    kinds = _borne_out(nearest, _shares(lines, long_side_px))
-    usable = np.array([i for i, kind in enumerate(kinds) if kind != "straight"], int)
-    if not len(usable):
-        return [Direction("straight", s) for s in sigma_built], camera
-    stands_free = np.array([kinds[i] == "level" and not lines[i].beside_wall for i in usable])
-    askew = np.radians(ASKEW_SIGMA_DEG) * np.sqrt(int(stands_free.sum()))
-    known = np.hypot(sigma_built, sigma_seen)[usable]
-    sigma = np.hypot(known, np.radians(AGREEMENT_DEG))
-    lengths = np.array([lines[i].length_px for i in usable])
-    consensus = _Consensus(
-        camera,
-        np.asarray(np.linalg.inv(orientation_covariance), float),
-        normals[usable],
-        np.array([AXES[kinds[i]] for i in usable]),
-        np.where(stands_free, np.hypot(sigma, askew), sigma),
-        np.clip(lengths / (MEDIUM * long_side_px), 0.2, 2.0),
-    )
-    leading = np.argsort(-lengths, kind="stable")[:12]
-    turn = min((consensus.settled(s) for s in consensus.shortlist(leading)), key=lambda p: p[0])[1]
-    for _ in range(3):  # let all that agree have their say
-        agreeing = consensus.agreeing(turn)
-        if not len(agreeing):
+    normals, seen = line_normals(lines, camera)
+    search = _Search(camera, np.asarray(np.linalg.inv(covariance)), normals, seen, priors)
+    turns, misfits = search.settled(search.proposals(covariance, _leading(lines)))
+    found: list[Sorting] = []
+    kept: list[Array] = []
+    for k in np.argsort(misfits):
+        if misfits[k] > misfits.min() + WORSE or len(found) == MODES:
             break
-        turn = consensus.settled(agreeing)[1]
-    chosen = consensus.agreeing(turn)
-    share = np.zeros(len(lines))
-    if stands_free.any():
-        walled = chosen[~stands_free[chosen]]
-        share[usable] = stands_free * consensus.askew_share(walled, known, sigma_seen[usable])
-    taken = set(usable[chosen])
-    directions = [
-        Direction(kinds[i] if i in taken else "straight", float(np.hypot(sigma_built[i], more)))
-        for i, more in enumerate(share * askew)
-    ]
-    return directions, _turned(camera, turn)
+        if any(np.linalg.norm(turns[k, :3] - t[:3]) < np.radians(SAME_TURN_DEG) for t in kept):
+            continue
+        kept.append(turns[k])
+        lens = replace(camera.lens, focal_px=camera.lens.focal_px * float(np.exp(turns[k, 3])))
+        turned = CameraState(
+            rotation_from_vector(turns[k, :3]) @ camera.rotation, camera.translation_mm, lens
+        )
+        extra = np.radians(SLACK_DEG[-1]) ** 2
+        found.append(sort_lines(lines, turned, priors, np.full((len(lines), 3), extra)))
+    return found
+
+
+def sort_lines(
+    lines: Sequence[RoomLine],
+    camera: CameraState,
+    priors: LinePriors,
+    extra_variance: Array,
+    askew: Array | None = None,
+) -> Sorting:
+    """Take each line for what it most likely is, given the camera.
+
+    Parameters
+    ----------
+    lines, camera, priors
+        The lines, the camera and what is expected of them.
+    extra_variance
+        (L, 3) of each line's angle to each direction, besides what its samples leave, rad^2.
+    askew
+        (3,) turn about the plumb found for the families that share one; where none is given it is
+        as unsure as is expected.
+    """
+    normals, seen = line_normals(lines, camera)
+    axes = AXIS_OF @ camera.rotation.T
+    off = normals @ axes.T
+    swing = normals @ (np.cross(UP, AXIS_OF) @ camera.rotation.T).T
+    variance = seen[:, None] ** 2 + extra_variance
+    if askew is None:
+        variance = variance + (swing * priors.askew_rad) ** 2
+    else:
+        off = off + np.where(priors.askew_rad > 0, swing * askew, 0.0)
+    true, crooked, misfit = priors.taken(off, variance)
+    directions, chance = [], []
+    for i, (t, c) in enumerate(zip(true, crooked, strict=True)):
+        k = int((t + c).argmax())
+        precision = t[k] / priors.true_sigma[i, k] ** 2 + c[k] / priors.crooked_sigma[i, k] ** 2
+        sigma = float(1 / np.sqrt(max(precision, 1e-12)))
+        kind = KINDS[k] if t[k] > HELD else "straight"
+        turning = float(priors.askew_rad[i, k]) if kind != "straight" else 0.0
+        directions.append(Direction(kind, sigma, turning))
+        chance.append(float(t[k]))
+    return Sorting(tuple(directions), np.array(chance), camera, float(misfit.sum()))
+
+
+def _leading(lines: Sequence[RoomLine]) -> NDArray[np.int_]:
+    """Places of the longest lines."""
+    lengths = np.array([line.length_px for line in lines])
+    return np.argsort(-lengths, kind="stable")[:LEADING]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Consensus:
-    """Lines with a direction each, and how much turn of the camera makes them agree.
+class _Search:
+    """Turns (H, 4) of the camera, the last the change of log focal length, all at once.
 
     Parameters
     ----------
     camera
         The camera before it is turned.
     information
-        (3, 3) inverse covariance of its rotation.
-    normals, axes
-        (U, 3) of each line: normal of its plane through the camera, and its direction on the wall.
-    sigma, weight
-        (U,) how closely a line keeps to its direction (rad), and what its vote weighs.
+        (4, 4) inverse covariance of its turn.
+    normals, seen
+        (L, 3) and (L,) normals of the lines' planes, and their sigma.
+    priors
+        What is expected of the lines.
     """
 
     camera: CameraState
     information: Array
     normals: Array
-    axes: Array
-    sigma: Array
-    weight: Array
+    seen: Array
+    priors: LinePriors
 
-    def misfit(self, turn: Array) -> tuple[Array, Array]:
-        """Angle by which each line misses its direction (U,), and its change with the turn."""
-        axes = self.axes @ _turned(self.camera, turn).rotation.T
-        return (self.normals * axes).sum(axis=1), np.cross(axes, self.normals)
+    def misses(self, turns: Array) -> tuple[Array, Array, Array]:
+        """Measure how far lines miss the directions, and how that changes.
 
-    def agreeing(self, turn: Array) -> NDArray[np.int_]:
-        """Places of the lines that a turn leaves true to their direction."""
-        return np.flatnonzero(np.abs(self.misfit(turn)[0]) < CUT_SIGMAS * self.sigma)
-
-    def settled(self, members: Sequence[int] | NDArray[np.int_]) -> tuple[float, Array]:
-        """Turn that makes some lines agree, and its price over all lines."""
-        picked = np.asarray(members, int)
-        scale = 1 / self.sigma[picked] ** 2
-        turn = np.zeros(3)
-        for _ in range(2):
-            off, slope = (part[picked] for part in self.misfit(turn))
-            left = self.information + (slope * scale[:, None]).T @ slope
-            turn = turn - np.linalg.solve(left, self.information @ turn + slope.T @ (scale * off))
-        off, _ = self.misfit(turn)
-        price = np.minimum((off / self.sigma) ** 2, CUT_SIGMAS**2) * self.weight
-        return float(price.sum() + turn @ self.information @ turn), turn
-
-    def shortlist(self, leading: NDArray[np.int_]) -> list[list[int]]:
-        """Pick groups of one to three lines whose turn, to first order, most lines support."""
-        off, slope = (part[leading] for part in self.misfit(np.zeros(3)))
-        scale = 1 / self.sigma[leading] ** 2
-        groups = [c for n in (1, 2, 3) for c in itertools.combinations(range(len(leading)), n)]
-        chosen = np.zeros((len(groups), len(leading)))
-        for row, group in zip(chosen, groups, strict=True):
-            row[list(group)] = scale[list(group)]
-        left = self.information + np.einsum("gi,ia,ib->gab", chosen, slope, slope)
-        turns = -np.linalg.solve(left, (chosen @ (slope * off[:, None]))[..., None])[..., 0]
-        miss = np.minimum((off + turns @ slope.T) ** 2 * scale, CUT_SIGMAS**2)
-        price = miss @ self.weight[leading] + np.einsum(
-            "ga,ab,gb->g", turns, self.information, turns
-        )
-        return [[int(leading[i]) for i in groups[g]] for g in np.argsort(price)[:12]]
-
-    def askew_share(self, walled: NDArray[np.int_], known_rad: Array, seen_rad: Array) -> Array:
-        """How far each line may be askew (U,), as a share of what things before a wall are.
-
-        Those that the wall borders are asked for its direction; the others are held against that.
-
-        Parameters
-        ----------
-        walled
-            Places of the lines that the wall borders.
-        known_rad, seen_rad
-            (U,) sigma of each line as built and seen, and as seen.
+        Angles (H, L, 3), their change with the turn (H, L, 3, 4), and with a turn of the room about
+        the plumb (H, L, 3).
         """
-        turn = self.settled(walled)[1]
-        off, slope = self.misfit(turn)
-        scale = 1 / known_rad[walled] ** 2
-        told = self.information + (slope[walled] * scale[:, None]).T @ slope[walled]
-        doubt = np.sqrt(np.einsum("ia,ab,ib->i", slope, np.linalg.inv(told), slope))
-        sure = np.hypot(doubt, seen_rad)
-        agrees = np.abs(off) < 2 * np.hypot(sure, known_rad)
-        return np.where(agrees, _chance_askew(sure) / np.radians(ASKEW_SIGMA_DEG), 1.0)
+        turned = np.stack([rotation_from_vector(t) for t in turns[:, :3]]) @ self.camera.rotation
+        axes = np.einsum("hij,kj->hki", turned, AXIS_OF)
+        aside = np.einsum("hij,kj->hki", turned, np.cross(UP, AXIS_OF))
+        longer = np.exp(turns[:, 3])[:, None]
+        normals = np.stack(
+            [
+                self.normals[:, 0] * longer,
+                self.normals[:, 1] * longer,
+                np.broadcast_to(self.normals[:, 2], (len(turns), len(self.normals))),
+            ],
+            axis=-1,
+        )
+        normals /= np.linalg.norm(normals, axis=-1, keepdims=True)
+        off = np.einsum("hli,hki->hlk", normals, axes)
+        by_turn = np.cross(axes[:, None], normals[:, :, None])
+        flat = normals * [1.0, 1.0, 0.0]
+        flat = flat - normals * (flat * normals).sum(axis=-1, keepdims=True)
+        by_focal = np.einsum("hli,hki->hlk", flat, axes)
+        swing = np.einsum("hli,hki->hlk", normals, aside)
+        return off, np.concatenate([by_turn, by_focal[..., None]], axis=-1), swing
 
+    def proposals(self, covariance: Array, leading: NDArray[np.int_]) -> Array:
+        """Propose turns (H, 4) that make none, one or two leading lines true to a direction."""
+        off, slope, swing = (part[0] for part in self.misses(np.zeros((1, 4))))
+        doubt = np.sqrt(np.einsum("lka,ab,lkb->lk", slope, covariance, slope))
+        variance = (
+            self.priors.true_sigma**2
+            + self.seen[:, None] ** 2
+            + (swing * self.priors.askew_rad) ** 2
+        )
+        possible = np.abs(off) < POSSIBLE_SIGMAS * np.hypot(doubt, np.sqrt(variance))
+        possible &= self.priors.true_share > 0
+        single = [(int(i), k) for i in leading for k in range(len(KINDS)) if possible[i, k]]
+        pairs = [(a, b) for a, b in itertools.combinations(single, 2) if a[0] != b[0]]
+        groups = [(a, a) for a in single] + pairs
+        if not groups:
+            return np.zeros((1, 4))
+        left = np.zeros((len(groups), 4, 4)) + self.information
+        right = np.zeros((len(groups), 4))
+        for side in (0, 1):
+            i, k = np.array([g[side] for g in groups]).T
+            weight = 1 / variance[i, k]
+            s = slope[i, k]
+            left += weight[:, None, None] * s[:, :, None] * s[:, None, :]
+            right += (weight * off[i, k])[:, None] * s
+        turns = -np.linalg.solve(left, right[..., None])[..., 0]
+        return np.concatenate([np.zeros((1, 4)), turns])
 
-def _chance_askew(sure_rad: Array) -> Array:
-    """How far an edge may still be askew that agrees with what the wall's own edges say, rad.
+    def settled(self, turns: Array) -> tuple[Array, Array]:
+        """Follow the best of some turns until they settle: turns (H, 4), and their misfit (H,)."""
+        step = 256
+        misfits = np.concatenate(
+            [self._step(turns[i : i + step], SLACK_DEG[0])[1] for i in range(0, len(turns), step)]
+        )
+        turns = turns[np.argsort(misfits, kind="stable")[:FOLLOWED]]
+        for slack in SLACK_DEG:
+            turns = self._step(turns, slack)[0]
+        return turns, self._step(turns, SLACK_DEG[-1])[1]
 
-    Half of what stands before a wall is taken to stand along it. What stands askew comes within
-    two sigmas of the wall's direction by chance the more easily, the less surely that is known.
-    """
-    by_chance = 4 * sure_rad / (np.sqrt(2 * np.pi) * np.radians(ASKEW_SIGMA_DEG))
-    share = np.minimum(by_chance, 1.0) / (1 + np.minimum(by_chance, 1.0))
-    return np.asarray(np.minimum(np.sqrt(share) * sure_rad, np.radians(ASKEW_SIGMA_DEG)))
-
-
-def _nearest_kind(line: RoomLine, normal: Array, camera: CameraState) -> LineDirection:
-    """Kind whose direction a line comes nearest to, a drawn line's own wish respected."""
-    if line.drawn is not None:
-        return line.drawn.direction
-    off = {kind: abs(float(normal @ camera.rotation @ axis)) for kind, axis in AXES.items()}
-    best = min(off, key=lambda kind: off[kind])
-    return best if off[best] < np.sin(np.radians(CANDIDATE_DEG)) else "straight"
-
-
-def _borne_out(kinds: Sequence[LineDirection], share: Array) -> list[LineDirection]:
-    """Take short lines for plumb or level only where a building's length bears that out.
-
-    Alone, a shadow's edge or a crooked thing would turn the wall by all that the reference leaves
-    open, and claim to know it.
-    """
-    building = {kind for kind, part in zip(kinds, share, strict=True) if part >= MEDIUM}
-    return [kind if kind in building else "straight" for kind in kinds]
-
-
-def _turned(camera: CameraState, turn: Array) -> CameraState:
-    return CameraState(
-        rotation_from_vector(turn) @ camera.rotation, camera.translation_mm, camera.lens
-    )
+    def _step(self, turns: Array, slack_deg: float) -> tuple[Array, Array]:
+        """Do one round of chances and turning; and the misfit before it."""
+        off, slope, swing = self.misses(turns)
+        extra = (
+            self.seen[:, None] ** 2
+            + np.radians(slack_deg) ** 2
+            + (swing * self.priors.askew_rad) ** 2
+        )
+        true, crooked, misfit = self.priors.taken(off, extra)
+        # All of a family share its turn about the plumb: so many are no better than one.
+        family = np.maximum((true * (self.priors.askew_rad > 0)).sum(axis=1, keepdims=True), 1.0)
+        shared = extra + (family - 1) * (swing * self.priors.askew_rad) ** 2
+        weight = true / (self.priors.true_sigma**2 + shared)
+        weight += crooked / (self.priors.crooked_sigma**2 + extra)
+        left = self.information + np.einsum("hlk,hlka,hlkb->hab", weight, slope, slope)
+        pull = turns @ self.information + np.einsum("hlk,hlka->ha", weight * off, slope)
+        held = np.einsum("ha,ab,hb->h", turns, self.information, turns)
+        change = np.linalg.solve(left, pull[..., None])[..., 0]
+        return turns - change, misfit.sum(axis=-1) + held

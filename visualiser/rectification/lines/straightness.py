@@ -1,0 +1,89 @@
+"""Which edges are straight, and what that says of the lens (the plumb-line method).
+
+A straight edge that looks bent tells the distortion; a sofa's seam that is bent tells nothing.
+All lines vote on one k1, each for the value that straightens it, and those that no common value
+straightens are bent themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.camera.projection import Lens
+from visualiser.rectification.lines.detect import RoomLine
+
+Array = NDArray[np.float64]
+
+BUILT_SAG_PX = 0.25
+"""How far the middle of a good building edge may stray from straight, standard uncertainty."""
+CUT_SIGMAS = 3.5
+K1_REACH = 4.0
+"""How many of its sigmas k1 is looked for on either side."""
+K1_MOST = 0.5
+"""Never further than this: such a lens folds the picture over itself."""
+
+
+def vote_on_distortion(
+    lines: Sequence[RoomLine], lens: Lens, k1_sigma: float
+) -> tuple[float, NDArray[np.bool_]]:
+    """Find the k1 that straightens most length of line.
+
+    Parameters
+    ----------
+    lines
+        Room lines.
+    lens
+        Lens expected beforehand.
+    k1_sigma
+        Standard uncertainty of its k1.
+
+    Returns
+    -------
+    k1, and which lines (N,) it leaves straight.
+
+    References
+    ----------
+    D. C. Brown, "Close-range camera calibration", Photogrammetric Engineering 37(8), 1971: the
+    plumb-line method.
+    """
+    if not lines:
+        return lens.k1, np.zeros(0, bool)
+    knots = lens.k1 + min(K1_REACH * k1_sigma, K1_MOST) * np.linspace(-1, 1, 7)
+    sags = np.array([_sags(lines, replace(lens, k1=float(k1))) for k1 in knots])
+    weight = np.sqrt([line.length_px for line in lines])
+    weight = weight / weight.max()
+    fine = np.linspace(knots[0], knots[-1], 641)
+    # Sag and sigma change smoothly with k1: cubics through seven values carry them.
+    sag, sigma = (
+        np.vander(fine - lens.k1, 4) @ np.polyfit(knots - lens.k1, sags[:, i], 3) for i in (0, 1)
+    )
+    score = sag / np.hypot(sigma, BUILT_SAG_PX)
+    price = (np.minimum(score**2, CUT_SIGMAS**2) * weight).sum(axis=1)
+    price += ((fine - lens.k1) / k1_sigma) ** 2
+    best = int(price.argmin())
+    return float(fine[best]), np.abs(score[best]) < CUT_SIGMAS
+
+
+def _sags(lines: Sequence[RoomLine], lens: Lens) -> Array:
+    """Rise of each line's middle over its chord after undistortion, px, and its sigma: (2, L)."""
+    rays = lens.to_rays(np.concatenate([line.samples.points_px for line in lines]))
+    ends = np.cumsum([len(line.samples) for line in lines])[:-1]
+    out = []
+    for line, points in zip(lines, np.split(rays * lens.focal_px, ends), strict=True):
+        centred = points - points.mean(axis=0)
+        along = np.linalg.svd(centred, full_matrices=False)[2][0]
+        # The axis comes with either sign, and with it the sag: keep to the order of the samples.
+        along = along * np.sign(along @ (points[-1] - points[0]) or 1.0)
+        t = centred @ along
+        t = t / max(float(np.abs(t).max()), 1e-9)
+        v = centred @ np.array([-along[1], along[0]])
+        weight = 1 / line.samples.sigma_px**2
+        basis = np.stack([np.ones_like(t), t, t**2], axis=1)
+        normal = basis.T @ (weight[:, None] * basis)
+        inverse = np.linalg.inv(normal + 1e-9 * np.trace(normal) * np.eye(3))
+        out.append((float((inverse @ (basis.T @ (weight * v)))[2]), float(np.sqrt(inverse[2, 2]))))
+    return np.array(out).T
