@@ -24,6 +24,13 @@ from visualiser.rectification.camera.lens_profile import LensPrior
 from visualiser.rectification.camera.observation import Observation, TapeObservation
 from visualiser.rectification.camera.reference_observation import TURN, ReferenceObservation, X, Y
 from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.contradictions import (
+    contradiction_finding,
+    contradiction_spread,
+    disagreement,
+    doubt_reference,
+    in_words,
+)
 from visualiser.rectification.fit_lines import LineFit
 from visualiser.rectification.kinds import kind_in_words
 from visualiser.rectification.marks import TapedLength
@@ -106,6 +113,12 @@ def join_references(
             factors = joined.solution.variance_factors[len(base)].copy()
             own = [max(straight_scatter(side), 1.0) for side in observation.sides]
             factors[: len(own)] /= own
+            apart = disagreement(fit.solution, joined.solution, observation, len(base))
+            if factors.max() < ODD_FACTOR and apart.is_one:
+                findings.append(contradiction_finding(taken[0], reference, apart))
+                widened = contradiction_spread(fit.solution, taken[0], reference, apart)
+                fit = replace(fit, solution=widened)
+                continue
             if factors.max() < ODD_FACTOR:
                 fit, base = joined, [*base, observation]
                 told = reflection_finding(fit.solution, taken[0], len(base) - 1, reference)
@@ -116,7 +129,7 @@ def join_references(
         findings.append(
             Finding(
                 "advice",
-                f"A further {kind_in_words(reference.kind)} was left out: {odd}, so it does not "
+                f"A further {in_words(reference)} was left out: {odd}, so it does not "
                 "lie on the measured wall or is of another size.",
                 "Tape it flat on the same wall, or take it away.",
                 "reference-left-out",
@@ -136,12 +149,14 @@ def join_tapes(
     findings: list[Finding] = []
     plane = _as_plane(fit, terms)
     agreeing: list[Observation] = []
+    against: list[tuple[float, float]] = []
     for tape in taped:
-        length, sigma = _predicted(plane, tape)
+        length, sigma, own = _predicted(plane, tape)
         away = abs(length - tape.length_mm) / sigma
         if away <= CONTRADICTION_SIGMAS:
             agreeing.append(TapeObservation(tape))
             continue
+        against.append((float(np.log(tape.length_mm / length)), own / length))
         name = f"The taped {tape.name}" if tape.name else "A taped length"
         findings.append(
             Finding(
@@ -152,6 +167,11 @@ def join_tapes(
                 "tape-contradicts",
             )
         )
+    first = base[0]
+    if taped and len(against) == len(taped) and isinstance(first, ReferenceObservation):
+        doubted = doubt_reference(fit.solution, first.reference, *zip(*against, strict=True))
+        if doubted is not None:
+            return replace(fit, solution=doubted[0]), base, [*findings, doubted[1]]
     if agreeing:
         base = [*base, *agreeing]
         fit = _refit(fit, base, prior)
@@ -216,16 +236,15 @@ def _size_contradiction(plane: WallPlane, reference: Reference) -> str | None:
     return None
 
 
-def _predicted(plane: WallPlane, tape: TapedLength) -> tuple[float, float]:
-    """Length the plane gives between the clicked points, and the sigma of the comparison."""
+def _predicted(plane: WallPlane, tape: TapedLength) -> tuple[float, float, float]:
+    """Length the plane gives between the clicked points, the comparison's sigma, the tape's own."""
     ends = plane.to_wall(np.array([tape.start_px, tape.end_px]))
     length, half = plane.length(ends[0], ends[1])
     clicks = [
         _mm_per_px(plane, np.array(p)) * tape.click_sigma_px for p in (tape.start_px, tape.end_px)
     ]
-    return length, float(
-        np.sqrt((half / COVERAGE_95) ** 2 + tape.sigma_mm**2 + np.sum(np.square(clicks)))
-    )
+    own = float(np.sqrt(tape.sigma_mm**2 + np.sum(np.square(clicks))))
+    return length, float(np.hypot(half / COVERAGE_95, own)), own
 
 
 def _mm_per_px(plane: WallPlane, point_px: Array) -> float:
