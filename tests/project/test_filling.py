@@ -85,6 +85,16 @@ def test_artworks_of_a_list_are_read_before_any_is_kept(job, tmp_path):
     assert job.pieces()[0].artwork.pixels[0, 0, 0] == 10
 
 
+def test_a_list_is_read_from_its_file(job, tmp_path):
+    (tmp_path / "a.png").write_bytes(picture(10))
+    (tmp_path / "list.csv").write_text("title;width;height;artwork\nSea;50 cm;400;a.png\n")
+    (piece,) = job.add_pieces(tmp_path / "list.csv").pieces()
+    assert (piece.id, piece.width_mm, piece.height_mm) == ("sea", 500, 400)
+    assert piece.artwork.pixels.shape == (60, 40, 3)
+    with pytest.raises(vis.PieceError, match="could not be opened"):
+        job.add_pieces(tmp_path / "none.csv")
+
+
 def test_pieces_are_replaced_only_where_that_is_said(job):
     job = job.add_pieces([vis.Piece("a", 400, 500, artwork=vis.Artwork(np.zeros((4, 4, 3), "u1")))])
     with pytest.raises(vis.PieceError, match="a piece a already"):

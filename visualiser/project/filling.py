@@ -15,6 +15,7 @@ from visualiser.errors import PhotoError, PieceError, ProjectError
 from visualiser.geometry import Polygon
 from visualiser.inventory.piece import Artwork, Piece
 from visualiser.inventory.piece_list import ListedPiece
+from visualiser.inventory.piece_table import read_pieces
 from visualiser.photo.decoding import load_photo
 from visualiser.project.document import (
     Document,
@@ -30,6 +31,7 @@ from visualiser.rectification.marks import DrawnLine, TapedLength
 from visualiser.survey.light_choice import LightChoice
 from visualiser.survey.suggestions import Suggestion
 from visualiser.survey.survey import Furniture, Zone
+from visualiser.units import Unit
 
 KeepFile = Callable[[str, str, bytes, str], FileEntry]
 """Keep a picture with the job: folder, name, content, ending."""
@@ -77,6 +79,25 @@ def read_picture(source: bytes | str | Path) -> tuple[bytes, str]:
     except PhotoError as error:
         raise PhotoError(f"{name}: {error.message}", hint=error.hint) from error
     return data, name
+
+
+def read_list(source: str | Path, unit: Unit) -> tuple[ListedPiece, ...]:
+    """Read a list of pieces from a file.
+
+    Raises
+    ------
+    PieceError
+        If it cannot be read; names each line.
+    """
+    try:
+        data = Path(source).read_bytes()
+    except OSError as error:
+        reason = (error.strerror or "it cannot be read").lower()
+        raise PieceError(
+            f"{source} could not be opened: {reason}.",
+            hint="Check the name and that you may read the file.",
+        ) from error
+    return read_pieces(data, unit).listed
 
 
 def with_photo(document: Document, keep: KeepFile, source: bytes | str | Path) -> Document:

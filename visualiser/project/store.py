@@ -204,7 +204,7 @@ class Project:
 
     def add_pieces(
         self,
-        pieces: Iterable[Piece | ListedPiece],
+        pieces: str | Path | Iterable[Piece | ListedPiece],
         artworks: str | Path | None = None,
         *,
         replace: bool = False,
@@ -214,21 +214,26 @@ class Project:
         Parameters
         ----------
         pieces
-            Pieces, or entries of a list that name their artworks' files.
+            Pieces, entries of a list that name their artworks' files, or the place of a list:
+            CSV or JSON, lengths without a unit in the job's.
         artworks
-            Folder of those files; the present one when None.
+            Folder of those files; when None, that of the list, or the present one.
         replace
             Whether pieces may take the place of those of the same ids.
 
         Raises
         ------
         PieceError
-            If an id is taken or an artwork cannot be read; nothing is added.
+            If the list, a row of it or an artwork cannot be read, or an id is taken; nothing is
+            added.
         ProjectError
             If the job cannot be saved.
         """
-        from visualiser.project.filling import with_pieces
+        from visualiser.project.filling import read_list, with_pieces
 
+        if isinstance(pieces, str | Path):
+            artworks = artworks or Path(pieces).parent
+            pieces = read_list(pieces, self.document.units)
         document = with_pieces(self.document, self.add_file, pieces, artworks, replace=replace)
         return self.save(document)
 
