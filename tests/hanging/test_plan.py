@@ -193,3 +193,20 @@ def test_hooks_of_a_cleat_go_to_the_studs_behind_it(wall):
     # 15 kg, middle 2100: the stud at 2250 is 150 mm away of 400, so it carries 250/400 of it.
     share = plan.pieces[0].load.down_n / (15.0 * 9.80665)
     assert share == pytest.approx(250 / 400)
+
+
+def test_two_hooks_under_a_wire_go_to_two_studs(wall):
+    """Wire of 640 mm over 600, fixed 250 mm down; studs at 1800 and 2200 lie about the middle.
+
+    400 mm apart its legs are 120 mm long over 100 mm: a rise of √4400 = 66.33, a drop of 183.67.
+    """
+    hanger = Hanger("wire", None, 600, 640, 250, hooks=2, rated_kg=200)
+    piece = Piece("a", 800, 700, hanger=hanger, weight_kg=12.0)
+    arrangement = Arrangement((piece,), (Placement("a", 2004, 1500),))
+    plan = plan_hanging(arrangement, wall, "plasterboard", studs=Studs((1800.0,), 400.0))
+    (hung,) = plan.pieces
+    assert [x for x, _ in hung.hooks_mm] == [1804, 2204]  # 4 mm off their middles, in the wood
+    assert hung.hooks_mm[0][1] == pytest.approx(1850 - 250 + 4400**0.5)
+    assert hung.studs == "under"
+    elsewhere = plan_hanging(arrangement, wall, "plasterboard", studs=Studs((1950.0,), 400.0))
+    assert [x for x, _ in elsewhere.pieces[0].hooks_mm] == [1904, 2104]  # a third of 600 mm apart

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import Literal, assert_never
 
+from visualiser.errors import HangingError
 from visualiser.geometry import Rect
 from visualiser.hanging.fixings import Demand, Fixing, StudFit, WallKind, choose_fixing
 from visualiser.hanging.loads import HookLoad, hook_load
 from visualiser.hanging.measures import Measures, nearest_neighbour
 from visualiser.hanging.places import Place, places_of, strictest
 from visualiser.inventory.bearing import Bearing, PointMm, bearing
+from visualiser.inventory.hanger import Bears
 from visualiser.inventory.piece import Piece
 from visualiser.survey.studs import STUD_WIDTH_MM, Studs
 from visualiser.survey.survey import Survey
@@ -156,7 +160,7 @@ def plan_piece(piece: Piece, rect: Rect, given: Conditions, number: int = 1) -> 
         hanger_kg=hanger.of.allowance_kg if rated is None else rated / given.safety_factor,
         held=strictest((place for place, _ in places), piece, load.weight),
         studs=fit,
-        bears={"adhesive": "strips", "cords": "rail"}.get(hanger.of.bears, "hooks"),  # type: ignore[arg-type]
+        bears=_held_by(hanger.of.bears),
         in_zone=hanger.of.holes and in_zone(bears.may_lie_on_wall(rect), survey, given.measures),
     )
     return PiecePlan(
@@ -203,10 +207,57 @@ def _stud_fit(
     return ("between", batten) if batten else ("none", None)
 
 
+def _held_by(bears: Bears) -> Literal["hooks", "strips", "rail"]:
+    match bears:
+        case "adhesive":
+            return "strips"
+        case "cords":
+            return "rail"
+        case "wire" | "two wires" | "points" | "bar":
+            return "hooks"
+        case _:
+            assert_never(bears)
+
+
 def _snapped(piece: Piece, bears: Bearing, rect: Rect, studs: Studs) -> Bearing:
-    """Move the screws of a cleat to the studs behind it; other hangers are where they are."""
-    if piece.hanger.of.bears != "bar" or not studs.known:
+    """Move hooks to the studs behind a piece where its hanger leaves them free to be moved."""
+    if not studs.known:
         return bears
+    how = piece.hanger.of.bears
+    match how:
+        case "bar":
+            return _cleat_on_studs(bears, rect, studs)
+        case "wire":
+            return _wire_on_studs(piece, bears, rect, studs)
+        case "two wires" | "points" | "cords" | "adhesive":
+            return bears
+        case _:
+            assert_never(how)
+
+
+def _wire_on_studs(piece: Piece, bears: Bearing, rect: Rect, studs: Studs) -> Bearing:
+    """Take two hooks under one wire as far apart as two studs that lie alike about the middle.
+
+    Only where the drop follows from the wire's length: one that was measured holds for the hooks
+    that it was measured with.
+    """
+    spacing = piece.hanger.spacing_mm
+    if len(bears.points_mm) != 2 or bears.drop_origin != "from the wire" or spacing is None:
+        return bears
+    middle = rect.centre_mm[0]
+    near = studs.between(middle - spacing / 2, middle + spacing / 2)
+    for left, right in combinations(near, 2):
+        if abs((left + right) / 2 - middle) <= _ON_STUD_MM:
+            hanger = replace(piece.hanger, hook_spacing_mm=right - left)
+            try:
+                return bearing(replace(piece, hanger=hanger))
+            except HangingError:  # so far apart the wire is too short, or the hooks too high
+                continue
+    return bears
+
+
+def _cleat_on_studs(bears: Bearing, rect: Rect, studs: Studs) -> Bearing:
+    """Move the screws of a cleat to the outermost studs behind it, one on each side."""
     middle = rect.centre_mm[0]
     ends = [middle + x for x, _ in bears.points_mm]
     inside = studs.between(min(ends), max(ends))

@@ -29,7 +29,7 @@ class Ledger:
 
     def __init__(self, listing: Path) -> None:
         self.place = listing.with_name(listing.name + ".made")
-        self._lines: dict[str, tuple[str, str]] = {}
+        self._lines: dict[str, tuple[str, str, tuple[str, ...]]] = {}
 
     def __enter__(self) -> Self:
         self._holding = held(self.place.with_name(self.place.name + ".lock"))
@@ -58,7 +58,7 @@ class Ledger:
     def kept(self, item: BatchItem, product: str) -> Made | None:
         """Find a file that is there already, made of the same things and untouched since."""
         place = place_of(item, product)
-        made_of, sha256 = self._lines.get(str(place), ("", ""))
+        made_of, sha256, cautions = self._lines.get(str(place), ("", "", ()))
         try:
             if not made_of or made_of != fingerprint(item):
                 return None
@@ -66,7 +66,7 @@ class Ledger:
                 return None
         except (OSError, ProjectError):
             return None
-        return Made(item, product, place, sha256, made_of, kept=True)
+        return Made(item, product, place, sha256, made_of, kept=True, cautions=cautions)
 
     def add(self, made: Made) -> None:
         """Note a file; it is on the disk when this returns.
@@ -76,19 +76,27 @@ class Ledger:
         ProjectError
             If the journal cannot be written.
         """
-        entry = {"file": str(made.file), "made_of": made.fingerprint, "sha256": made.sha256}
+        file = str(made.file)
+        entry = {
+            "file": file,
+            "made_of": made.fingerprint,
+            "sha256": made.sha256,
+            "cautions": list(made.cautions),
+        }
         try:
             self._file.write(json.dumps(entry).encode() + b"\n")
             self._file.flush()
             os.fsync(self._file.fileno())
         except OSError as error:
             raise unwritable(self.place, error) from error
-        self._lines[entry["file"]] = (made.fingerprint, made.sha256)
+        self._lines[file] = (made.fingerprint, made.sha256, made.cautions)
 
     def _take(self, line: bytes) -> None:
         """Take up one line; one that is not ours is passed over, and its file made again."""
         try:
             entry = json.loads(line)
-            self._lines[str(entry["file"])] = (str(entry["made_of"]), str(entry["sha256"]))
-        except (ValueError, KeyError, TypeError, RecursionError):
+            cautions = tuple(str(caution) for caution in entry.get("cautions", ()))
+            made = (str(entry["made_of"]), str(entry["sha256"]), cautions)
+            self._lines[str(entry["file"])] = made
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
             return
