@@ -74,7 +74,7 @@ def _wall_page(plan: HangingPlan, new_page: NewPage) -> None:
         + (" Tinted: cables may run here." if _has_bands(plan) else "")
         + (" Grey lines: studs." if plan.survey.studs.known else "")
     )
-    page.paragraph(MARGIN_MM, 19, page.width_mm - 2 * MARGIN_MM, text, 8.5)
+    page.paragraph(MARGIN_MM, 17.5, page.width_mm - 2 * MARGIN_MM, text, 8.5)
 
 
 def _has_bands(plan: HangingPlan) -> bool:
