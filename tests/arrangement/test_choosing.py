@@ -77,9 +77,11 @@ def test_the_special_family_names_what_two_families_find():
      ([(300, 400)] * 6, WALL), ([(300, 300)] * 12, WALL), (MIXED[:5], WALL), (MIXED, WALL),
      (MIXED[2:], MIRROR), ([(700, 900), (400, 500), (400, 500)], WALL)],
 )  # fmt: skip
-def test_three_proposals_are_three_ideas(sides, wall):
+def test_proposals_are_different_ideas(sides, wall):
+    """One of a kind at most, so a set that few kinds suit gets fewer than three."""
     found = vis.propose(pieces_of(sides), wall, RULES)
-    assert len(found) == 3
+    assert 1 <= len(found) <= 3
+    assert len({a.family for a in found}) == len(found)
     setting = describe(pieces_of(sides), wall, RULES)
     places = [{p.piece_id: (p.x_mm, p.y_mm) for p in a.placements} for a in found]
     layouts = [np.array([there[p.id] for p in setting.pieces]) for there in places]
@@ -90,7 +92,8 @@ def test_three_proposals_are_three_ideas(sides, wall):
 @pytest.mark.parametrize("count", [4, 5, 6, 7, 8, 9, 10, 12])
 def test_equal_pieces_hang_in_rows_or_columns(count):
     """Every piece but the ends of a row is one gap from those beside it, and rows are level."""
-    found = vis.propose(pieces_of([(300, 400)] * count), Survey.from_size(6000, 2700), RULES)
+    wall = Survey.from_size(6000, 2700)
+    found = vis.propose(pieces_of([(300, 400)] * count), wall, RULES, ["grid", "row", "column"])
     for arrangement in found:
         assert arrangement.family in {"grid", "row", "column", "staggered"}
         centres = np.array([(p.x_mm, p.y_mm) for p in arrangement.placements])

@@ -169,3 +169,44 @@ def test_what_cannot_be_done_is_said(edit, words):
 def test_released_pieces_move_again():
     bench = BENCH.keep(["A"]).release(["A"])
     assert editing.move(ROW, ["A"], 5, 0, bench, reach_mm=0).arrangement.rect("A").x_mm == 505
+
+
+def clear_gaps(arrangement):
+    from visualiser.arrangement.rules import neighbour_gaps
+
+    return [gap for _, _, gap in neighbour_gaps(arrangement.rects())]
+
+
+SQUARE = hung((500, 1000, 400, 400), (957, 1000, 400, 400), (500, 1457, 400, 400),
+              (957, 1457, 400, 400))  # fmt: skip
+
+
+def test_swapping_unlike_sizes_closes_the_group_up():
+    """A wide one and a narrow one of a row change places: no overlap, and its gaps stay 57."""
+    row = hung((500, 1300, 300, 400), (857, 1300, 800, 400), (1714, 1300, 300, 400))
+    made = editing.swap(row, "A", "B", BENCH).arrangement
+    rects = made.rects()
+    assert rects["B"].left_mm < rects["A"].left_mm < rects["C"].left_mm
+    assert clear_gaps(made) == pytest.approx([57, 57])
+    assert made.bounds.centre_mm == pytest.approx(row.bounds.centre_mm)
+
+
+def test_a_gap_is_set_in_both_directions_of_a_square():
+    made = editing.match_gap(SQUARE, list("ABCD"), "across", BENCH, gap_mm=70).arrangement
+    assert clear_gaps(made) == pytest.approx([70] * 4)
+    assert made.bounds.width_mm == pytest.approx(870)
+    assert made.bounds.height_mm == pytest.approx(870)
+
+
+def test_a_larger_size_opens_the_group_to_its_gap():
+    larger = vis.Piece("A", 500, 500)
+    made = editing.replace_piece(SQUARE, "A", larger, BENCH).arrangement
+    rects = made.rects()
+    assert min(a.distance_to(b) for i, a in rects.items() for k, b in rects.items() if i < k) > 49
+    assert rects["A"].width_mm == 500
+
+
+def test_a_kept_piece_keeps_the_others_from_giving_way():
+    larger = vis.Piece("A", 500, 500)
+    made = editing.replace_piece(SQUARE, "A", larger, BENCH.keep(["D"])).arrangement
+    assert made.rect("D") == SQUARE.rect("D")

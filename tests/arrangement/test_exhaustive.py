@@ -10,7 +10,7 @@ from visualiser.arrangement.exhaustive import Task, _distinct, _Outlook, best_gr
 from visualiser.arrangement.measures import measure
 from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.problem import SearchProblem, group_score
-from visualiser.arrangement.scoring import WEIGHTS
+from visualiser.arrangement.scoring import SEARCH_WEIGHTS
 from visualiser.arrangement.setting import describe
 from visualiser.survey.survey import Survey
 
@@ -23,7 +23,7 @@ def set_of(sides, survey=None):
 
 
 def task_of(sides, limits=LIMITS):
-    return Task(set_of(sides), np.array(limits), WEIGHTS)
+    return Task(set_of(sides), np.array(limits), SEARCH_WEIGHTS)
 
 
 def every_group(setting):
@@ -68,7 +68,7 @@ def test_the_best_of_all_is_found(sides):
 
 
 SIDES = st.lists(
-    st.tuples(st.sampled_from([200, 300, 400, 500]), st.sampled_from([200, 300, 450, 600])),
+    st.tuples(st.sampled_from([200, 300, 400, 500]), st.sampled_from([200, 300, 450, 560])),
     min_size=3,
     max_size=4,
 )

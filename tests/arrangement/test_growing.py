@@ -9,7 +9,7 @@ import visualiser as vis
 from visualiser.arrangement.growing import join
 from visualiser.arrangement.places import normal_places, normal_places_of_each
 from visualiser.arrangement.problem import GroupScorer, SearchProblem
-from visualiser.arrangement.scoring import WEIGHTS
+from visualiser.arrangement.scoring import SEARCH_WEIGHTS
 from visualiser.arrangement.setting import describe
 from visualiser.survey.survey import Survey
 
@@ -40,7 +40,7 @@ def random_groups(seed, host, groups=4):
 @given(seed=st.integers(0, 10**6), host=st.sampled_from([None, MIRROR]))
 def test_a_joined_piece_scores_as_the_whole_group_measured_anew(seed, host):
     setting, rows, centres = random_groups(seed, host)
-    scorer = GroupScorer(SearchProblem(setting, host=host), dict(WEIGHTS))
+    scorer = GroupScorer(SearchProblem(setting, host=host), dict(SEARCH_WEIGHTS))
     found = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6)
     whole = np.concatenate([centres[found.group], found.places.T[:, None]], axis=1)
     if len(whole):
@@ -52,7 +52,7 @@ def test_a_joined_piece_scores_as_the_whole_group_measured_anew(seed, host):
 @given(seed=st.integers(0, 10**6))
 def test_places_beyond_what_is_wanted_are_left_out_and_no_others(seed):
     setting, rows, centres = random_groups(seed, None)
-    scorer = GroupScorer(SearchProblem(setting), dict(WEIGHTS))
+    scorer = GroupScorer(SearchProblem(setting), dict(SEARCH_WEIGHTS))
     every = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6)
     wanted = np.full(len(rows), float(np.median(every.scores)) if len(every.scores) else 0.0)
     some = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6, wanted=wanted)
@@ -65,7 +65,7 @@ def test_places_beyond_what_is_wanted_are_left_out_and_no_others(seed):
 
 def test_the_best_place_of_each_group_is_taken():
     setting, rows, centres = random_groups(7, None)
-    scorer = GroupScorer(SearchProblem(setting), dict(WEIGHTS))
+    scorer = GroupScorer(SearchProblem(setting), dict(SEARCH_WEIGHTS))
     found = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6)
     places, scores = found.best_of_each(len(rows))
     for group in range(len(rows)):

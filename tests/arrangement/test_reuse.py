@@ -79,10 +79,10 @@ def test_hanging_other_pieces_in_a_plan():
 
 
 def test_one_size_up_is_the_next_usual_size_at_the_same_gap():
-    """After 210 x 297 of its shape comes 279 x 356, from A4 to 11 x 14 in."""
+    """After A4 comes A3 (ISO 216:2007, table 1), and no size of another system."""
     plan = one_size_up(plan_of(grid(width=210.0, height=297.0), 57))
-    assert {(s.width_mm, s.height_mm) for s in plan.slots} == {(279, 356)}
-    direct = plan_of(grid(width=279.0, height=356.0), 57)
+    assert {(s.width_mm, s.height_mm) for s in plan.slots} == {(297, 420)}
+    direct = plan_of(grid(width=297.0, height=420.0), 57)
     for piece_id, at in offsets(plan).items():
         assert at == pytest.approx(offsets(direct)[piece_id])
 
@@ -138,3 +138,26 @@ def test_damaged_plans_are_named(content):
     with pytest.raises(vis.ArrangementError) as caught:
         read_plan(content)
     assert caught.value.hint
+
+
+def test_a_plan_hangs_fewer_pieces_in_its_manner():
+    others = [vis.Piece(f"Q{i}", 300, 400) for i in range(4)]
+    made = reused(plan_of(grid(), 57), others, WALL, RULES)
+    assert made.family == "grid"
+    assert len(made.placements) == 4
+
+
+def test_of_more_pieces_than_slots_the_smallest_are_left_out():
+    others = [vis.Piece(f"Q{i}", 300, 400) for i in range(6)] + [vis.Piece("small", 100, 130)]
+    others += [vis.Piece("large", 320, 420)]
+    hung = {p.piece_id for p in hang_plan(plan_of(grid(), 57), others, 2000).placements}
+    assert "large" in hung
+    assert "small" not in hung
+
+
+def test_a_square_of_equals_is_not_filled_with_ragged_sizes():
+    sides = [(300, 400), (400, 300), (250, 250), (500, 400), (300, 300), (210, 297)]
+    mixed = [vis.Piece(f"Q{i}", w, h) for i, (w, h) in enumerate(sides)]
+    made = reused(plan_of(grid(), 57), mixed, WALL, RULES)
+    assert made.family != "grid"
+    assert not [f for f in made.findings if f.severity == "broken"]

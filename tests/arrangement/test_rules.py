@@ -6,7 +6,8 @@ import pytest
 
 import visualiser as vis
 from visualiser.arrangement.guidelines import RULES, rule, values_of
-from visualiser.arrangement.rules import broken_rules, hook_points
+from visualiser.arrangement.room_rules import hook_points
+from visualiser.arrangement.rules import broken_rules
 from visualiser.geometry import Polygon, Rect
 from visualiser.inventory.piece import Hanger, Moulding
 from visualiser.survey.survey import Furniture, Survey, Zone

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 import visualiser as vis
+from visualiser.arrangement.frame_sizes import next_size
 from visualiser.arrangement.setting import piece_colours
-from visualiser.arrangement.suggestions import choose_subset, fill_gap, next_size, size_up
+from visualiser.arrangement.suggestions import choose_subset, fill_gap, size_up
 from visualiser.geometry import Rect
 from visualiser.survey.survey import Furniture, Survey
 
@@ -54,10 +55,25 @@ def test_a_pair_too_narrow_for_a_sofa_goes_up_a_size():
     assert size_up(pair, WALL, RULES) is None
 
 
-def test_next_size_keeps_the_way_up():
-    assert next_size((210, 297)) == (279, 356)
-    width, height = next_size((297, 210))
-    assert width > height
+@pytest.mark.parametrize(
+    ("size", "larger"),
+    [
+        ((210, 297), (297, 420)),  # A4 to A3: ISO 216:2007, table 1
+        ((297, 210), (420, 297)),
+        ((400, 500), (500, 600)),  # not 16 x 20 in, 6 mm larger
+        ((250, 250), (300, 300)),
+        ((300, 400), (350, 500)),
+        ((8 * 25.4, 10 * 25.4), (11 * 25.4, 14 * 25.4)),
+        ((16 * 25.4, 20 * 25.4), (20 * 25.4, 24 * 25.4)),
+    ],
+)
+def test_the_next_size_is_of_one_system_and_shape(size, larger):
+    """Sizes on sale, common practice; at least 15 % larger each way."""
+    found = next_size(size)
+    assert min(b / a for a, b in zip(size, found, strict=True)) >= 1.15
+    assert (size[0] == size[1]) == (found[0] == found[1])
+    assert (size[0] < size[1]) == (found[0] < found[1])
+    assert found == pytest.approx(larger) or found > size
 
 
 def test_the_hole_in_a_grid_is_filled():

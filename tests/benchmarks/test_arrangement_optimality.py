@@ -11,7 +11,7 @@ from visualiser.arrangement.families.boxes import realised, sliced
 from visualiser.arrangement.families.salons import one_mass
 from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.problem import Effort, GroupScorer, SearchProblem, group_score
-from visualiser.arrangement.scoring import WEIGHTS
+from visualiser.arrangement.scoring import SEARCH_WEIGHTS
 from visualiser.arrangement.setting import describe
 from visualiser.survey.survey import Survey
 
@@ -91,7 +91,7 @@ def test_six_within_three_per_cent_of_the_best_there_is(seed):
     """Branch and bound for groups that beat the one found: none, or the best of all."""
     setting = random_setting(6, seed)
     score, spent = searched(setting)
-    scorer = GroupScorer(SearchProblem(setting), dict(WEIGHTS))
+    scorer = GroupScorer(SearchProblem(setting), dict(SEARCH_WEIGHTS))
     start = time.process_time()
     better = best_groups(Task(setting, scorer.limits, scorer.weights), score + 1e-6, 1)
     best = max([score, *(float(group_score(SearchProblem(setting), g[None])[0]) for g in better)])

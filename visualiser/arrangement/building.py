@@ -17,7 +17,7 @@ from visualiser.arrangement.exhaustive import (
 from visualiser.arrangement.growing import Unit, beam
 from visualiser.arrangement.improving import anneal, complete_cores, grown, sweep
 from visualiser.arrangement.problem import Effort, GroupScorer, Partial, SearchProblem, distinct
-from visualiser.arrangement.scoring import WEIGHTS
+from visualiser.arrangement.scoring import SEARCH_WEIGHTS
 from visualiser.arrangement.setting import Centres
 
 SLACK = 4.0
@@ -34,7 +34,7 @@ def build_groups(
     *,
     weights: dict[str, float] | None = None,
     seeds: Sequence[Centres] = (),
-    keep: int = 6,
+    keep: int = 12,
 ) -> list[Centres]:
     """Build whole groups, best first.
 
@@ -60,7 +60,9 @@ def build_groups(
     Centres (N, 2), in the setting's order; empty when no group was found.
     """
     effort = effort or Effort.for_count(problem.setting.count)
-    scorer = GroupScorer(problem, weights or dict(WEIGHTS))
+    if problem.setting.quick:
+        effort = effort.reduced()
+    scorer = GroupScorer(problem, weights or dict(SEARCH_WEIGHTS))
     symmetrical = any(len(unit) == 2 for unit in units)
     plain = problem.host is None and not problem.absolute and not symmetrical
     every_way = plain and effort.exact

@@ -8,11 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Literal
 
+import numpy as np
+
 from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.arrangement.contexts import evaluate
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.scoring import evaluate
+from visualiser.arrangement.reuse import Plan, Slot, resized
+from visualiser.arrangement.rules import neighbour_gaps
 from visualiser.arrangement.snapping import REACH_MM, Guide, snap
 from visualiser.errors import ArrangementError
 from visualiser.findings import Finding
@@ -123,7 +128,7 @@ def nudge(
 
 
 def swap(arrangement: Arrangement, one: str, other: str, bench: Bench) -> Edited:
-    """Exchange two pieces, centre for centre.
+    """Exchange two pieces, centre for centre; of unlike sizes, the group closes up.
 
     Raises
     ------
@@ -132,7 +137,15 @@ def swap(arrangement: Arrangement, one: str, other: str, bench: Bench) -> Edited
     """
     rects = _chosen(arrangement, [one, other], bench)
     a, b = rects[one], rects[other]
-    return _edited(arrangement, {one: _at(a, *b.centre_mm), other: _at(b, *a.centre_mm)}, bench)
+    exchanged = {one: _at(a, *b.centre_mm), other: _at(b, *a.centre_mm)}
+    unlike = abs(a.width_mm - b.width_mm) > HAIR_MM or abs(a.height_mm - b.height_mm) > HAIR_MM
+    if unlike and not bench.kept:
+        sizes = {one: (b.width_mm, b.height_mm), other: (a.width_mm, a.height_mm)}
+        closed = _closed_up(arrangement, sizes)
+        if closed is not None:
+            closed[one], closed[other] = closed[other], closed[one]
+            return _edited(arrangement, closed, bench)
+    return _edited(arrangement, exchanged, bench)
 
 
 def align(arrangement: Arrangement, piece_ids: Sequence[str], line: Line, bench: Bench) -> Edited:
@@ -201,6 +214,8 @@ def match_gap(
 ) -> Edited:
     """Set the gaps of a line of pieces, the rules' gap when none is given, about its middle.
 
+    Pieces beside and above each other keep their structure: gaps in both directions are set.
+
     Raises
     ------
     ArrangementError
@@ -213,6 +228,11 @@ def match_gap(
             hint="Choose two pieces or more and a gap of 0 mm or more.",
         )
     _chosen(arrangement, piece_ids, bench)
+    chosen = {i: arrangement.rect(i) for i in set(piece_ids)}
+    if _in_two_directions(chosen):
+        spaced = _closed_up(arrangement, {}, gap, chosen)
+        if spaced is not None:
+            return _edited(arrangement, spaced, bench)
     line = _in_line(arrangement, piece_ids, along)
     before = bounding_rect(rect for _, rect in line).centre_mm
     placed = _strung(line, gap, along)
@@ -241,7 +261,8 @@ def mirror(
 def replace_piece(arrangement: Arrangement, piece_id: str, piece: Piece, bench: Bench) -> Edited:
     """Put another piece, or another size, in the place of one, keeping the group's outline.
 
-    An edge that lies on the group's outline stays on it; otherwise the centre stays.
+    An edge that lies on the group's outline stays on it; otherwise the centre stays. Where that
+    would crowd the others the group opens to its own gap, about its middle.
 
     Raises
     ------
@@ -252,6 +273,24 @@ def replace_piece(arrangement: Arrangement, piece_id: str, piece: Piece, bench: 
     group = arrangement.bounds
     x = _kept_centre((old.left_mm, old.right_mm), (group.left_mm, group.right_mm), piece.width_mm)
     y = _kept_centre((old.bottom_mm, old.top_mm), (group.bottom_mm, group.top_mm), piece.height_mm)
+    if not bench.kept:
+        sizes = {piece_id: (piece.width_mm, piece.height_mm)}
+        new = Rect.from_centre(x, y, piece.width_mm, piece.height_mm)
+        crowded = _crowds(arrangement, piece_id, new, bench)
+        spaced = _closed_up(arrangement, sizes) if crowded else None
+        if spaced is not None:
+            changed = replace(
+                arrangement,
+                pieces=tuple(piece if p.id == piece_id else p for p in arrangement.pieces),
+                placements=tuple(
+                    Placement(piece.id if p.piece_id == piece_id else p.piece_id,
+                              *spaced[p.piece_id].centre_mm)
+                    for p in arrangement.placements
+                ),
+                terms=(),
+                findings=(),
+            )  # fmt: skip
+            return Edited(evaluate(changed, bench.survey, bench.guidelines))
     changed = replace(
         arrangement,
         pieces=tuple(piece if p.id == piece_id else p for p in arrangement.pieces),
@@ -263,6 +302,55 @@ def replace_piece(arrangement: Arrangement, piece_id: str, piece: Piece, bench: 
         findings=(),
     )
     return Edited(evaluate(changed, bench.survey, bench.guidelines))
+
+
+HAIR_MM = 0.5
+
+
+def _crowds(arrangement: Arrangement, piece_id: str, new: Rect, bench: Bench) -> bool:
+    """Whether a rectangle in the place of a piece comes nearer to the rest than the least gap."""
+    grown = new.grown(bench.guidelines.gap_min_mm - HAIR_MM)
+    return any(grown.overlaps(r) for i, r in arrangement.rects().items() if i != piece_id)
+
+
+def _in_two_directions(rects: dict[str, Rect]) -> bool:
+    """Whether some pieces stand beside each other and some above each other."""
+    gaps = [a.gap_to(b) for a, b in combinations(rects.values(), 2)]
+    beside = any(across > -HAIR_MM and up < -HAIR_MM for across, up in gaps)
+    above = any(up > -HAIR_MM and across < -HAIR_MM for across, up in gaps)
+    return beside and above
+
+
+def _closed_up(
+    arrangement: Arrangement,
+    sizes: dict[str, tuple[float, float]],
+    gap_mm: float | None = None,
+    rects: dict[str, Rect] | None = None,
+) -> dict[str, Rect] | None:
+    """Space a group, or some of it, anew with other sizes or another gap, about its middle.
+
+    Returns
+    -------
+    Rectangles by piece; None where pieces that lie diagonally would overlap.
+    """
+    some = arrangement.rects() if rects is None else rects
+    gaps = [gap for _, _, gap in neighbour_gaps(some)]
+    if not gaps:
+        return None
+    own = float(np.median(gaps))
+    x, y = bounding_rect(some.values()).centre_mm
+    slots = tuple(
+        Slot(i, r.centre_mm[0] - x, r.centre_mm[1] - y, r.width_mm, r.height_mm)
+        for i, r in some.items()
+    )
+    try:
+        plan = resized(
+            Plan(slots, max(own, 0.0)), sizes, own if gap_mm is None else gap_mm,
+            even=gap_mm is not None,
+        )  # fmt: skip
+    except ArrangementError:
+        return None
+    return {s.id: s.rect.moved(x, y) for s in plan.slots}
 
 
 def _kept_centre(old: tuple[float, float], group: tuple[float, float], length_mm: float) -> float:

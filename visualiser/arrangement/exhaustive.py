@@ -203,7 +203,7 @@ def _outlined(size: Floats) -> Measured:
     """Give measures of groups of which the outline (K, 2) is known, the rest at their best."""
     none = np.zeros(len(size))
     lean = np.zeros((len(size), 2))
-    return Measured(none, none + 1, none + 1, none, lean, none, size, lean, none + np.nan)
+    return Measured(none, none + 1, none + 1, none, lean, none, size, lean, none + np.nan, none + 1)
 
 
 def _extended(task: Task, outlook: _Outlook, groups: Centres, rows: Chosen, above: float) -> _Grown:

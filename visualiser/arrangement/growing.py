@@ -7,12 +7,19 @@ it could have are scored from sums over what hangs, for many groups together.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import FOCAL_SHARE, Measured, about_host, largest_opening
+from visualiser.arrangement.measures import (
+    FOCAL_SHARE,
+    Measured,
+    about_host,
+    largest_opening,
+    straight_sides,
+)
 from visualiser.arrangement.neighbours import Floats, Line, Neighbours, compare
 from visualiser.arrangement.places import HAIR, clear_of, normal_places, normal_places_of_each
 from visualiser.arrangement.problem import (
@@ -227,9 +234,9 @@ def join(
             some = np.flatnonzero(scores > wanted[group])
             group, at, scores = group[some], at[:, some], scores[some]
         if best_only:
-            group, at, scores = _closed(groups, group, at, scores, points["closed outline"], gap)
+            group, at, scores = _closed(groups, group, at, scores, points, gap)
         else:
-            scores -= points["closed outline"] * _opening(groups, group, at, gap)
+            scores -= _lost_along_outline(groups, group, at, points, gap)
     return Joined(group, at, scores, seen)
 
 
@@ -330,6 +337,7 @@ def _outlined(
         size=size.T,
         centre=middle.T,
         colour=none + np.nan,
+        straight=none + 1,
     )
 
 
@@ -348,23 +356,33 @@ def _lines(groups: _Groups, group: Rows, at: Floats, gap: float) -> list[Line]:
 
 
 def _closed(
-    groups: _Groups, group: Rows, at: Floats, scores: Floats, points: float, gap: float
+    groups: _Groups,
+    group: Rows,
+    at: Floats,
+    scores: Floats,
+    points: Mapping[str, float],
+    gap: float,
 ) -> tuple[Rows, Floats, Floats]:
-    """Take off what openings cost, only for places that may be the best of their group."""
+    """Take off what the outline costs, only for places that may be the best of their group."""
     promising = _most_promising(group, scores, len(groups.own), LOOKED_AT_FIRST)
     cost = np.zeros(len(group))
-    cost[promising] = points * _opening(groups, group[promising], at[:, promising], gap)
+    cost[promising] = _lost_along_outline(groups, group[promising], at[:, promising], points, gap)
     best = np.full(len(groups.own), -np.inf)
     np.maximum.at(best, group[promising], (scores - cost)[promising])
     rest = np.setdiff1d(np.flatnonzero(scores > best[group]), promising, assume_unique=True)
-    cost[rest] = points * _opening(groups, group[rest], at[:, rest], gap)
+    cost[rest] = _lost_along_outline(groups, group[rest], at[:, rest], points, gap)
     some = np.union1d(promising, rest)
     return group[some], at[:, some], (scores - cost)[some]
 
 
-def _opening(groups: _Groups, group: Rows, at: Floats, gap: float) -> Floats:
-    """Area (C,) of the largest opening of groups with one more piece each, in mean pieces."""
+def _lost_along_outline(
+    groups: _Groups, group: Rows, at: Floats, points: Mapping[str, float], gap: float
+) -> Floats:
+    """Points (C,) that openings and ragged sides cost groups with one more piece each."""
     centres = np.concatenate([groups.centres[group], at.T[:, None]], axis=1)
     sizes = np.concatenate([groups.sizes, groups.own[:, None]], axis=1)
     piece = np.prod(sizes + gap, axis=2).mean(axis=1)
-    return np.asarray(np.minimum(largest_opening(centres, sizes[group], gap) / piece[group], 1))
+    half = sizes[group] / 2
+    opening = np.minimum(largest_opening(centres, sizes[group], gap) / piece[group], 1)
+    ragged = 1 - straight_sides(centres - half, centres + half, gap)
+    return np.asarray(points["closed outline"] * opening + points["straight sides"] * ragged)

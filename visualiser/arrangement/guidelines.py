@@ -122,11 +122,27 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "furniture-clearance",
-        "The group's lower edge hangs 6 to 10 in above the furniture.",
+        "Frames hang 6 to 10 in above the furniture, never nearer.",
         ("furniture_clearance_min_mm", "furniture_clearance_max_mm"),
         "mm",
         COMMON_PRACTICE,
-        False,
+        True,
+    ),
+    Rule(
+        "lowest-edge",
+        "No frame hangs nearer to the floor than about 24 in, ledges and stairs aside.",
+        ("lowest_edge_mm",),
+        "mm",
+        COMMON_PRACTICE,
+        True,
+    ),
+    Rule(
+        "highest-centre",
+        "The group's centre hangs no higher than about 70 in, over a door and on a ledge aside.",
+        ("highest_centre_mm",),
+        "mm",
+        COMMON_PRACTICE,
+        True,
     ),
     Rule(
         "cable-run",
@@ -162,6 +178,11 @@ RULES: tuple[Rule, ...] = (
         False,
     ),
 )
+
+LOWEST_EDGE_SHARE = 600 / 1524
+"""Lowest edge over the centre height where it is not given: 600 mm below 60 in, common practice."""
+HIGHEST_CENTRE_SHARE = 1790 / 1524
+"""Highest centre over the centre height where it is not given: 70.5 in over 60 in."""
 
 _LENGTHS = (
     "gap_mm",
@@ -205,6 +226,12 @@ class Guidelines:
     zone_clearance_mm: float = 50.0
     centre_height_tolerance_mm: float = 76.2
     """Band each side of the centre height that passes without remark: 57 to 60 in is 3 in wide."""
+    lowest_edge_mm: float | None = None
+    """Least height of a hung frame's lower edge; None takes 600 mm at a centre height of 1524 mm,
+    and in proportion at another: common practice, no source."""
+    highest_centre_mm: float | None = None
+    """Greatest height of a group's centre; None takes 1790 mm at a centre height of 1524 mm, and
+    in proportion at another: common practice, no source."""
     walkway: bool = False
     """Whether people pass along this wall, so that the projection limit applies."""
     walkway_low_mm: float = PROTRUDES_ABOVE_MM
@@ -220,6 +247,8 @@ class Guidelines:
     """Rise of a stair to follow, positive up to the right; None takes it from the outline."""
     ledge_height_mm: float | None = None
     """Top of a picture ledge above the floor; None takes it from furniture named a shelf."""
+    picture_rail_mm: float | None = None
+    """Height of a picture rail above the floor; None takes it from what is named so."""
     hard_rules: frozenset[str] = frozenset(rule.code for rule in RULES if rule.hard)
     """Codes of the rules that proposals keep without exception."""
 
@@ -237,10 +266,17 @@ class Guidelines:
                 f"The stair's slope is {slope:g} degrees.",
                 hint="Give -60 to 60 degrees, positive where it rises to the right.",
             )
-        optional = (self.viewing_distance_mm, self.ledge_height_mm)
+        optional = (
+            self.viewing_distance_mm,
+            self.ledge_height_mm,
+            self.picture_rail_mm,
+            self.lowest_edge_mm,
+            self.highest_centre_mm,
+        )
         if any(v is not None and not 0 < v < math.inf for v in optional):
             raise ArrangementError(
-                "The viewing distance or the ledge's height is not above 0 mm.",
+                "The viewing distance, the ledge's, the rail's, the lowest edge's or the highest "
+                "centre's height is not above 0 mm.",
                 hint="Give a length above 0, or leave it out.",
             )
         for low_name, high_name in (
@@ -269,6 +305,18 @@ class Guidelines:
                 f"There is no rule called {sorted(unknown)[0]}.",
                 hint=f"Choose among {', '.join(sorted(known))}.",
             )
+
+    @property
+    def lowest_edge(self) -> float:
+        """Least height of a hung frame's lower edge above the floor, mm."""
+        given = self.lowest_edge_mm
+        return LOWEST_EDGE_SHARE * self.centre_height_mm if given is None else given
+
+    @property
+    def highest_centre(self) -> float:
+        """Greatest height of a group's centre above the floor, mm."""
+        given = self.highest_centre_mm
+        return HIGHEST_CENTRE_SHARE * self.centre_height_mm if given is None else given
 
     def is_hard(self, code: str) -> bool:
         """Whether a rule may not be broken by a proposal."""

@@ -85,14 +85,16 @@ def anneal(
 
     The parts never mix, so that what they come to may differ.
     """
-    least = 2 if scorer.problem.host is None else 1
+    kept = [index for index, _, _ in scorer.problem.kept]
+    least = max(2 if scorer.problem.host is None and not kept else 1, len(kept))
     count = scorer.setting.count
     if count <= least or not groups or not effort.renewals:
         return list(groups)
     now, best = _population(groups, effort.chains), _population(groups, effort.chains)
     for step in range(effort.renewals):
-        out = int(rng.integers(min(2, count), min(MOST_OUT, count + 1 - least) + 1))
-        leave = _leaving(now.centres, out, rng)
+        most = min(MOST_OUT, count - len(kept) if kept else count + 1 - least)
+        out = int(rng.integers(min(2, most), most + 1))
+        leave = _leaving(now.centres, out, rng, np.isin(now.rows, kept) if kept else None)
         warmth = WORSE / count * (1 - step / effort.renewals)
         allowed = now.scores - warmth * rng.random(effort.chains)
         made = _put_back(scorer, now, leave, effort, allowed, rng)
@@ -115,12 +117,20 @@ def grown(scorer: GroupScorer, effort: Effort, rng: np.random.Generator) -> list
     others stray from that order more and more.
     """
     count, size = scorer.setting.count, effort.chains
+    kept = scorer.problem.kept
     stray = np.linspace(0, count, size)[:, None] * rng.random((size, count))
     rows = np.argsort(np.arange(count) + stray, axis=1, kind="stable")
     start = _Population(
         rows, np.zeros((size, count, 2)) + scorer.problem.origin, np.full(size, -1.0)
     )
     first = 1 if scorer.problem.host is None else 0
+    if kept:
+        first = len(kept)
+        numbers = [index for index, _, _ in kept]
+        there = np.isin(rows, numbers)
+        others = rows[~there].reshape(size, count - first)
+        start.rows[:] = np.concatenate([np.tile(numbers, (size, 1)), others], axis=1)
+        start.centres[:, :first] = [(x, y) for _, x, y in kept]
     leave = np.tile(np.arange(first, count), (size, 1))
     made = _put_back(scorer, start, leave, effort, start.scores, rng)
     return [group for group in made.groups() if group.score >= 0]
@@ -160,7 +170,9 @@ def _replace_worst(population: _Population, part: Rows) -> None:
         values[worst] = values[best]
 
 
-def _leaving(centres: Centres, out: int, rng: np.random.Generator) -> Rows:
+def _leaving(
+    centres: Centres, out: int, rng: np.random.Generator, stay: NDArray[np.bool_] | None = None
+) -> Rows:
     """Choose pieces (P, out) to take out of each group, in the order in which they come back."""
     population, count = centres.shape[:2]
     around = centres[np.arange(population), rng.integers(count, size=population)]
@@ -168,6 +180,8 @@ def _leaving(centres: Centres, out: int, rng: np.random.Generator) -> Rows:
     far *= rng.uniform(0.5, 1.5, (population, count))
     anywhere = np.flatnonzero(rng.random(population) >= CLUSTERED)
     far[anywhere] = rng.random((len(anywhere), count))
+    if stay is not None:
+        far[stay] = np.inf
     leave = np.argsort(far, axis=1, kind="stable")[:, :out]
     return np.asarray(rng.permuted(leave, axis=1))
 
@@ -216,7 +230,8 @@ def sweep(scorer: GroupScorer, groups: Sequence[Partial], effort: Effort) -> lis
     now = _population(groups, len(groups))
     for _ in range(MOST_SWEEPS):
         before = now.scores.copy()
-        for piece in range(scorer.setting.count):
+        kept = [index for index, _, _ in scorer.problem.kept]
+        for piece in (k for k in range(scorer.setting.count) if k not in kept):
             leave = np.argmax(now.rows == piece, axis=1)[:, None]
             made = _put_back(scorer, now, leave, effort, now.scores + 1e-9, None)
             now.kept(made, made.scores > now.scores + 1e-9)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from visualiser.arrangement.setting import Centres, Setting
 
 FOCAL_SHARE = 0.95
 """Pieces of at least this share of the heaviest one's weight are the focal piece together."""
+FLUSH = 0.12
+"""Gaps by which frames may differ and still lie on one side of the outline."""
 HAIR = 1e-6
 CELLS = 32768
 """Numbers worked on at once: what a processor's nearest memory holds."""
@@ -50,6 +53,8 @@ class Measured:
         (K, 2) centre of the group.
     colour
         Colour difference of neighbours over that of any two pieces; NaN when not judged.
+    straight
+        Share of the outline's sides along which frames lie flush.
     """
 
     gap_error: Floats
@@ -61,6 +66,7 @@ class Measured:
     size: Floats
     centre: Floats
     colour: Floats
+    straight: Floats
 
 
 def measure(
@@ -99,7 +105,30 @@ def measure(
         size=np.stack(size, axis=1),
         centre=np.stack(middle, axis=1),
         colour=colour,
+        straight=_straight_sides(low, high, gap_mm),
     )
+
+
+def straight_sides(low: Floats, high: Floats, gap_mm: float) -> Floats:
+    """Share (K,) of the outline's four sides along which frames lie flush, the mean of the four.
+
+    ``low`` and ``high`` are the pieces' lower left and upper right corners (K, N, 2).
+    """
+    sides = [[np.ascontiguousarray(x[..., axis].T) for axis in (0, 1)] for x in (low, high)]
+    return _straight_sides(sides[0], sides[1], gap_mm)
+
+
+def _straight_sides(low: Sequence[Floats], high: Sequence[Floats], gap_mm: float) -> Floats:
+    """As `straight_sides`, from the pieces' sides (N, K) along x and y."""
+    total = np.zeros(low[0].shape[1])
+    for axis in (0, 1):
+        along = 1 - axis
+        first, last = low[along].min(axis=0), high[along].max(axis=0)
+        length = high[along] - low[along] + gap_mm
+        for edge, at in ((low[axis], low[axis].min(axis=0)), (high[axis], high[axis].max(axis=0))):
+            flush = np.abs(edge - at) <= FLUSH * gap_mm
+            total += (flush * length).sum(axis=0) / (last - first + gap_mm)
+    return np.minimum(total / 4, 1.0)
 
 
 def _layouts_last(values: Floats) -> Floats:
@@ -124,6 +153,11 @@ def _neighbours(
     return gap_error, aligned, share_of(found.contrast, found.pairs, 0.0) / mean
 
 
+Kind = Literal[
+    "", "around", "standing", "flank", "door", "slope", "staggered", "rail", "column", "salon"
+]
+
+
 @dataclass(frozen=True, slots=True)
 class MeasuringContext:
     """What a group is measured with.
@@ -135,10 +169,21 @@ class MeasuringContext:
         of the pieces, weighing by its area.
     rise
         Slope of the line that the group follows: heights are taken from that line.
+    kind
+        What the group is placed by, where that is not the wall's own lines: it stands on a ledge
+        or flanks an object (both ``host``), hangs over a door (``host``), under a slope, or its
+        rows are set off.
+    gap_mm
+        The gap that it was laid out with; 0 for that of the rules.
+    level_mm
+        Height of the line that its middle keeps beside an object; 0 for the eye's.
     """
 
     host: tuple[float, float, float, float] | None = None
     rise: float = 0.0
+    kind: Kind = ""
+    gap_mm: float = 0.0
+    level_mm: float = 0.0
 
 
 PLAIN = MeasuringContext()
@@ -147,15 +192,17 @@ PLAIN = MeasuringContext()
 def measure_in(centres: Centres, setting: Setting, context: MeasuringContext = PLAIN) -> Measured:
     """Measure layouts (K, N, 2) of all the pieces of a setting."""
     sizes, masses, labs = setting.sizes, setting.masses, setting.labs
-    if context.host is not None:
-        centres, sizes, masses = with_host(centres, sizes, masses, context.host)
+    host = context.host if context.kind in ("", "around", "flank") else None
+    gap = context.gap_mm or setting.gap_mm
+    if host is not None:
+        centres, sizes, masses = with_host(centres, sizes, masses, host)
         labs = None
     if context.rise:
         middle = (centres[..., 0].min(axis=1) + centres[..., 0].max(axis=1)) / 2
         centres = centres.copy()
         centres[..., 1] -= context.rise * (centres[..., 0] - middle[:, None])
-    measured = measure(centres, sizes, masses, setting.gap_mm, labs)
-    return measured if context.host is None else about_host(measured, context.host)
+    measured = measure(centres, sizes, masses, gap, labs)
+    return measured if host is None else about_host(measured, host)
 
 
 def about_host(m: Measured, host: tuple[float, float, float, float]) -> Measured:

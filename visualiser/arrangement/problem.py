@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from visualiser.arrangement.measures import Measured, about_host, measure, with_host
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.places import HAIR
-from visualiser.arrangement.scoring import WEIGHTS, group_terms, proportion, weighted
+from visualiser.arrangement.scoring import SEARCH_WEIGHTS, group_terms, proportion, weighted
 from visualiser.arrangement.setting import Centres, Setting
 
 ALIKE = 6
@@ -33,12 +33,15 @@ class SearchProblem:
         Whether places are wall mm and must keep out of the blocks as they stand.
     origin
         Where the first piece goes.
+    kept
+        Number and centre of each piece that stays where it is.
     """
 
     setting: Setting
     host: tuple[float, float, float, float] | None = None
     absolute: bool = False
     origin: tuple[float, float] = (0.0, 0.0)
+    kept: tuple[tuple[int, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +76,16 @@ class Effort:
     renewals: int = 60
     looked_at: int = 24
     exact: bool = True
+
+    def reduced(self) -> Effort:
+        """Cut the effort to a third, for a first look."""
+        return replace(
+            self,
+            chains=max(self.chains // 3, 6),
+            renewals=self.renewals // 3,
+            places=min(self.places, 48),
+            exact=False,
+        )
 
     @classmethod
     def for_count(cls, count: int) -> Effort:
@@ -150,7 +163,11 @@ class GroupScorer:
         boxes = np.concatenate([centres - sizes / 2, centres + sizes / 2], axis=-1)
         whole = rows.shape[-1] == setting.count
         if problem.absolute:
-            bad = setting.space.blocked(boxes).any(axis=1)
+            blocked = setting.space.blocked(boxes)
+            if problem.kept:
+                # What stays may break rules; it is no fault of the others.
+                blocked &= ~np.isin(rows, [index for index, _, _ in problem.kept])
+            bad = blocked.any(axis=1)
         else:
             extent = boxes[..., 2:].max(axis=1) - boxes[..., :2].min(axis=1)
             bad = (extent > self.limits + HAIR).any(axis=1)
@@ -168,7 +185,7 @@ class GroupScorer:
             terms["proportion"] = proportion(m, self.setting)
         else:
             # Openings are still to be filled while a group grows.
-            del terms["closed outline"]
+            del terms["closed outline"], terms["straight sides"]
             off = np.abs(np.log(m.size[:, 0] / m.size[:, 1] / self.aspect))
             terms["shape"] = np.clip(1 - off / 2, 0, 1)
         return terms
@@ -176,7 +193,7 @@ class GroupScorer:
 
 def group_score(problem: SearchProblem, centres: Centres) -> Floats:
     """Score whole groups (K, N, 2) as the search sees them; -1 for those that cannot hang."""
-    scorer = GroupScorer(problem, dict(WEIGHTS))
+    scorer = GroupScorer(problem, dict(SEARCH_WEIGHTS))
     return scorer.scores(tuple(range(problem.setting.count)), centres)
 
 

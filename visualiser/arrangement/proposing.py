@@ -6,15 +6,17 @@ order, so a mirrored wall gets mirrored proposals exactly.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.choosing import SAME, Candidate, likeness, varied
+from visualiser.arrangement.contexts import kind_of
 from visualiser.arrangement.families import FAMILIES, LAST_RESORT, Family
 from visualiser.arrangement.families.family import Layout, settle_all
 from visualiser.arrangement.guidelines import Guidelines
@@ -29,6 +31,7 @@ from visualiser.geometry import Polygon, Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
 
+Thoroughness = Literal["full", "quick"]
 KEPT = 2
 """Times as many layouts kept of each family as are asked for, so that there is a choice."""
 SAME_MM = 1.0
@@ -43,6 +46,8 @@ def propose(
     count: int = 3,
     seed: int = 0,
     *,
+    kept: Mapping[str, tuple[float, float]] | None = None,
+    effort: Thoroughness = "full",
     colours: Mapping[str, ArrayLike] | None = None,
     weights: Mapping[str, float] = WEIGHTS,
 ) -> list[Arrangement]:
@@ -62,6 +67,10 @@ def propose(
         How many proposals at most: ideas that differ, not one idea turned over.
     seed
         Same input and seed, same output.
+    kept
+        Centre of each piece that stays where it is, by its id: the others are arranged round it.
+    effort
+        ``full``, or ``quick`` for a smaller search.
     colours
         CIELAB mean colour by piece id; without it colours are not judged.
     weights
@@ -81,8 +90,13 @@ def propose(
         raise ArrangementError(f"{count} proposals were asked for.", hint="Ask for one or more.")
     chosen = _choose(families)
     flip = prefers_mirror(survey)
-    home = describe(pieces, survey, rules, colours)
-    setting = describe(pieces, mirrored_survey(survey), rules, colours) if flip else home
+    home = _keeping(describe(pieces, survey, rules, colours), kept, effort)
+    setting = home
+    if flip:
+        total = _axis_sum(survey)
+        across = {i: (total - x, y) for i, (x, y) in (kept or {}).items()}
+        setting = describe(pieces, mirrored_survey(survey), rules, colours)
+        setting = _keeping(setting, across, effort)
     suited = [f for f in chosen if f.fits(setting)]
     if not suited:
         raise ArrangementError(
@@ -91,20 +105,22 @@ def propose(
         )
     best: list[Candidate] = []
     tried: list[Layout] = []
-    resort = [LAST_RESORT] if families is None and LAST_RESORT.fits(setting) else []
+    resort = [LAST_RESORT] if families is None and LAST_RESORT.fits(setting) and not kept else []
     for family in (*suited, *resort):
         if family is LAST_RESORT and best:
             continue
         rng = np.random.default_rng([seed, *family.name.encode()])
-        layouts = list(family.lay_out(setting, rng))
+        layouts = [_of_kind(layout, family) for layout in family.lay_out(setting, rng)]
         best += _best_of(family, layouts, setting, count, weights)
         tried += layouts
     if not best:
+        if kept:
+            raise _no_room_around(home)
         named = [] if families is None else [f.name for f in suited]
         raise refusal(home, survey, rules, named, tried)
     bounds = survey.outline.bounds
     proposals = []
-    for item in varied(best, count, setting):
+    for item in varied(best, count, setting, one_of_a_kind=families is None):
         turned = _mirrored(item, bounds.left_mm + bounds.right_mm) if flip else item
         proposals.append(_arrangement(turned, home, weights))
     listed = tuple(pieces)
@@ -123,6 +139,36 @@ def _choose(families: Iterable[str] | None) -> list[Family]:
     return [FAMILIES[name] for name in names]
 
 
+def _keeping(
+    setting: Setting, kept: Mapping[str, tuple[float, float]] | None, effort: Thoroughness
+) -> Setting:
+    """Add the pieces that stay to a setting, by their numbers.
+
+    Raises
+    ------
+    ArrangementError
+        If one is not among the pieces, or its place is not a number.
+    """
+    number = {piece.id: k for k, piece in enumerate(setting.pieces)}
+    for piece_id, (x, y) in (kept or {}).items():
+        if piece_id not in number:
+            raise ArrangementError(
+                f"{piece_id} is to stay but is not among the pieces.",
+                hint="Add the piece, or let it go.",
+            )
+        Placement(piece_id, x, y)
+    stay = sorted((number[i], float(x), float(y)) for i, (x, y) in (kept or {}).items())
+    return replace(setting, kept=tuple(stay), quick=effort == "quick")
+
+
+def _no_room_around(setting: Setting) -> ArrangementError:
+    names = ", ".join(setting.pieces[index].called for index, _, _ in setting.kept)
+    return ArrangementError(
+        f"With {names} where they hang, the others find no room that keeps the hard rules.",
+        hint="Let one of them move, or leave a piece out.",
+    )
+
+
 def _names(families: Sequence[Family]) -> str:
     return " or ".join(f.name for f in families).capitalize() or "No family"
 
@@ -135,6 +181,8 @@ def _best_of(
     weights: Mapping[str, float],
 ) -> list[Candidate]:
     """Give the best layouts of one family that keep the rules, best first."""
+    turned = (other for layout in layouts for other in _heavier_below(layout, setting))
+    layouts = [*layouts, *turned]
     settled = [
         (layout, centres)
         for layout, centres in zip(layouts, settle_all(layouts, setting), strict=True)
@@ -169,9 +217,30 @@ def _best_of(
         if any(likeness(item.centres, other.centres, setting) >= SAME for other in kept):
             continue
         made = _hung(item, setting)
-        if not broken_rules(check_arrangement(made, setting.survey, setting.guidelines)):
+        stay = {setting.pieces[index].id for index, _, _ in setting.kept}
+        found = check_arrangement(made, setting.survey, setting.guidelines)
+        if all(stay and set(finding.piece_ids) <= stay for finding in broken_rules(found)):
             kept.append(item)
     return kept
+
+
+def _of_kind(layout: Layout, family: Family) -> Layout:
+    """Measure a layout as what its family is."""
+    kind = kind_of(family.name, layout.variant)
+    if not kind:
+        return layout
+    return replace(layout, context=replace(layout.context, kind=kind))
+
+
+def _heavier_below(layout: Layout, setting: Setting) -> Iterator[Layout]:
+    """Turn a layout of mixed sizes upside down where that brings what is heavy below."""
+    if layout.fixed or layout.context.host is not None or layout.context.rise:
+        return
+    boxes = setting.boxes(layout.centres)
+    middle = (boxes[:, 1].min() + boxes[:, 3].max()) / 2
+    weight = (layout.centres[:, 1] * setting.masses).sum() / setting.masses.sum()
+    if weight > middle + 1e-6:
+        yield replace(layout, centres=layout.centres * (1.0, -1.0))
 
 
 def _recoloured(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Candidate:
@@ -187,7 +256,7 @@ def _mirrored(item: Candidate, axis_sum_mm: float) -> Candidate:
     return replace(
         item,
         centres=item.centres * (-1.0, 1.0) + (axis_sum_mm, 0.0),
-        context=MeasuringContext(host, -context.rise),
+        context=replace(context, host=host, rise=-context.rise),
     )
 
 

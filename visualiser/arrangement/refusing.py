@@ -44,8 +44,8 @@ def refusal(
         leave = f"Leave out {', '.join(drop)}: the others can hang" if drop else "Leave some out"
         return ArrangementError(
             f"No arrangement of all {setting.count} pieces keeps the hard rules on this wall: "
-            f"they find no room beside each other in the {setting.space.bounds.width_mm:.0f} x "
-            f"{setting.space.bounds.height_mm:.0f} mm that are left of it, less what is to stay "
+            f"they find no room beside each other in the {setting.space.whole.width_mm:.0f} x "
+            f"{setting.space.whole.height_mm:.0f} mm that are left of it, less what is to stay "
             "clear.",
             hint=f"{leave}; or choose smaller sizes, or ask for fewer clearances.",
         )
@@ -62,8 +62,11 @@ def _lack(setting: Setting, layouts: Sequence[Layout]) -> str:
         return ""
     boxes = setting.boxes(np.stack([layout.centres for layout in layouts]))
     size = boxes[..., 2:].max(axis=1) - boxes[..., :2].min(axis=1)
-    free = setting.space.bounds
+    free, above = setting.space.whole, setting.space.bounds
     lack = size - (free.width_mm, free.height_mm)
+    if (lack <= 0).all(axis=1).any():
+        # The wall would take it, but not above the lowest edge.
+        lack = size - (above.width_mm, above.height_mm)
     nearest = int(np.argmin(lack.max(axis=1)))
     axis = int(np.argmax(lack[nearest]))
     if lack[nearest, axis] <= 0:

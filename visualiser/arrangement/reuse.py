@@ -9,13 +9,15 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
+from scipy.optimize import linear_sum_assignment
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
+from visualiser.arrangement.contexts import evaluate
+from visualiser.arrangement.frame_sizes import next_size
 from visualiser.arrangement.guidelines import Guidelines
+from visualiser.arrangement.proposing import propose
 from visualiser.arrangement.rules import neighbour_gaps
-from visualiser.arrangement.scoring import evaluate
 from visualiser.arrangement.setting import describe_hung
-from visualiser.arrangement.suggestions import next_size
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, bounding_rect
 from visualiser.inventory.piece import Piece
@@ -131,11 +133,24 @@ def scaled(plan: Plan, factor: float, gap_mm: float | None = None) -> Plan:
     return resized(plan, sizes, plan.gap_mm if gap_mm is None else gap_mm)
 
 
-def resized(plan: Plan, sizes: dict[str, tuple[float, float]], gap_mm: float) -> Plan:
+DIAGONAL = 0.85
+"""Gaps that what lies diagonally must keep at least."""
+NEAR_GAPS = 2.5
+"""Gaps up to so many times the plan's are set to the new one where gaps are to be even."""
+
+
+def resized(
+    plan: Plan,
+    sizes: dict[str, tuple[float, float]],
+    gap_mm: float,
+    *,
+    even: bool = False,
+) -> Plan:
     """Give slots other sizes and the group another gap, keeping who is beside and above whom.
 
     Along each axis the slots are pushed apart, in the order in which they follow each other, to
-    the new gap or to as much more than it as they stood apart before.
+    the new gap or to as much more than it as they stood apart before; with ``even`` to the new
+    gap wherever they stood about a gap apart.
 
     Raises
     ------
@@ -147,9 +162,13 @@ def resized(plan: Plan, sizes: dict[str, tuple[float, float]], gap_mm: float) ->
             f"The plan has no slot {unknown[0]}.", hint="Give sizes for its own slots."
         )
     new = {s.id: sizes.get(s.id, (s.width_mm, s.height_mm)) for s in plan.slots}
-    xs = _spaced(plan, {i: size[0] for i, size in new.items()}, gap_mm, axis=0)
-    ys = _spaced(plan, {i: size[1] for i, size in new.items()}, gap_mm, axis=1)
-    slots = tuple(Slot(s.id, xs[s.id], ys[s.id], *new[s.id]) for s in plan.slots)
+    slots = _respaced(plan, new, gap_mm, even=even, diagonals=False)
+    crowded = any(
+        one.rect.distance_to(two.rect) < DIAGONAL * gap_mm for one, two in combinations(slots, 2)
+    )
+    if crowded:
+        # What lies diagonally keeps apart too, so that columns and rows stay what they are.
+        slots = _respaced(plan, new, gap_mm, even=even, diagonals=True)
     for one, two in combinations(slots, 2):
         if one.rect.overlaps(two.rect):
             raise ArrangementError(
@@ -161,7 +180,33 @@ def resized(plan: Plan, sizes: dict[str, tuple[float, float]], gap_mm: float) ->
     return replace(plan, slots=centred, gap_mm=gap_mm)
 
 
-def _spaced(plan: Plan, lengths: dict[str, float], gap_mm: float, axis: int) -> dict[str, float]:
+def _respaced(
+    plan: Plan,
+    sizes: dict[str, tuple[float, float]],
+    gap_mm: float,
+    *,
+    even: bool,
+    diagonals: bool,
+) -> tuple[Slot, ...]:
+    xs, ys = (
+        _spaced(
+            plan, {i: size[axis] for i, size in sizes.items()}, gap_mm, axis,
+            even=even, diagonals=diagonals,
+        )
+        for axis in (0, 1)
+    )  # fmt: skip
+    return tuple(Slot(s.id, xs[s.id], ys[s.id], *sizes[s.id]) for s in plan.slots)
+
+
+def _spaced(
+    plan: Plan,
+    lengths: dict[str, float],
+    gap_mm: float,
+    axis: int,
+    *,
+    even: bool,
+    diagonals: bool,
+) -> dict[str, float]:
     """Space centres along one axis anew, in the order that the slots have along it.
 
     Each slot takes the place that its neighbours before it allow, and in a second pass from the
@@ -170,11 +215,24 @@ def _spaced(plan: Plan, lengths: dict[str, float], gap_mm: float, axis: int) -> 
     old = {s.id: (s.x_mm, s.y_mm)[axis] for s in plan.slots}
     was = {s.id: (s.width_mm, s.height_mm)[axis] for s in plan.slots}
     rects = {s.id: s.rect for s in plan.slots}
+
+    def spaced(gap: float) -> float:
+        near = even and gap <= NEAR_GAPS * plan.gap_mm
+        return gap_mm if near else gap + gap_mm - plan.gap_mm
+
     pairs = [
-        (one, two, gap + gap_mm - plan.gap_mm)
+        (one, two, spaced(gap))
         for one, two, gap in neighbour_gaps(rects)
         if rects[one].gap_to(rects[two])[axis] > 0
     ]
+    if diagonals:
+        for one, two in combinations(rects, 2):
+            gaps = rects[one].gap_to(rects[two])
+            if min(gaps) > 0:
+                first = rects[one].centre_mm[axis] < rects[two].centre_mm[axis]
+                pairs.append(
+                    (one, two, spaced(gaps[axis])) if first else (two, one, spaced(gaps[axis]))
+                )
 
     def pushed(sign: float) -> dict[str, float]:
         out: dict[str, float] = {}
@@ -280,7 +338,9 @@ def one_size_up(plan: Plan, gap_mm: float | None = None) -> Plan:
 
 
 def matched(plan: Plan, pieces: Sequence[Piece]) -> dict[int, int]:
-    """Give each slot a piece, those that fit best first; the slot's number by the piece's.
+    """Give each slot a piece so that sizes fit best over all; the slot's number by the piece's.
+
+    Of more pieces than slots the smallest are left out.
 
     Raises
     ------
@@ -292,18 +352,17 @@ def matched(plan: Plan, pieces: Sequence[Piece]) -> dict[int, int]:
             f"The plan has {len(plan.slots)} slots for {len(pieces)} pieces.",
             hint="Add pieces, or choose a smaller plan.",
         )
-    pairs = sorted(
-        (
-            (abs(p.width_mm - s.width_mm) + abs(p.height_mm - s.height_mm), k, n)
-            for k, s in enumerate(plan.slots)
-            for n, p in enumerate(pieces)
-        ),
+    by_area = sorted(
+        range(len(pieces)), key=lambda n: (-pieces[n].width_mm * pieces[n].height_mm, n)
     )
-    slot_of: dict[int, int] = {}
-    for _, slot, number in pairs:
-        if number not in slot_of and slot not in slot_of.values():
-            slot_of[number] = slot
-    return slot_of
+    used = sorted(by_area[: len(plan.slots)])
+    cost = [
+        [abs(pieces[n].width_mm - s.width_mm) + abs(pieces[n].height_mm - s.height_mm)
+         for s in plan.slots]
+        for n in used
+    ]  # fmt: skip
+    rows, columns = linear_sum_assignment(np.array(cost))
+    return {used[row]: int(column) for row, column in zip(rows, columns, strict=True)}
 
 
 def hang_plan(
@@ -331,7 +390,9 @@ def reused(
     """Hang pieces by a plan where the group rests best on a wall.
 
     Each slot takes the piece that fits it best and its size, and the group closes up to the gap of
-    the guidelines. Pieces beyond the number of slots are left out.
+    the guidelines. Pieces beyond the number of slots are left out, the smallest first. With fewer
+    pieces than slots, or sizes that would leave the plan ragged, the pieces are proposed anew in
+    the plan's way of hanging, or in the one nearest to it.
 
     Returns
     -------
@@ -342,6 +403,8 @@ def reused(
     ArrangementError
         If there are too few pieces, they differ too much from the slots, or there is no room.
     """
+    if len(pieces) < len(plan.slots) or _ragged(plan, pieces):
+        return _in_its_manner(plan, pieces, survey, guidelines)
     slot_of = matched(plan, pieces)
     sizes = {plan.slots[slot].id: (pieces[n].width_mm, pieces[n].height_mm)
              for n, slot in slot_of.items()}  # fmt: skip
@@ -355,10 +418,39 @@ def reused(
     rest = setting.space.axis_mm, setting.rest_height(size.height_mm)
     place = setting.space.settle(boxes, *rest)
     if place is None:
-        free = setting.space.bounds
+        free = setting.space.whole
         raise ArrangementError(
             f"With these pieces the plan takes {size.width_mm:.0f} x {size.height_mm:.0f} mm, for "
             f"which the free wall of {free.width_mm:.0f} x {free.height_mm:.0f} mm has no place.",
             hint="Choose smaller pieces, a plan with fewer slots, or less to keep clear of.",
         )
     return evaluate(hang_plan(fitted, pieces, *place), survey, guidelines)
+
+
+RAGGED_MM = 5.0
+"""Differences of size that show in a plan of equal slots."""
+
+
+def _ragged(plan: Plan, pieces: Sequence[Piece]) -> bool:
+    """Whether slots of one size would take pieces of several."""
+    slots = np.array([(s.width_mm, s.height_mm) for s in plan.slots])
+    used = [pieces[n] for n in matched(plan, pieces)]
+    sizes = np.array([(p.width_mm, p.height_mm) for p in used])
+    return bool(
+        len(slots) > 2
+        and np.ptp(slots, axis=0).max() <= RAGGED_MM
+        and np.ptp(sizes, axis=0).max() > RAGGED_MM
+    )
+
+
+def _in_its_manner(
+    plan: Plan, pieces: Sequence[Piece], survey: Survey, guidelines: Guidelines
+) -> Arrangement:
+    """Propose pieces in the plan's way of hanging, else in any."""
+    for families in ([plan.family], None):
+        try:
+            return propose(pieces, survey, guidelines, families, 1)[0]
+        except ArrangementError:
+            if families is None:
+                raise
+    raise AssertionError("one of the two ways returns or raises")

@@ -8,18 +8,28 @@ from itertools import combinations
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines, rule
+from visualiser.arrangement.room_rules import (
+    across_ledges,
+    named,
+    off_floor,
+    off_furniture,
+    off_zones,
+    on_wall,
+    standing_on,
+    verb,
+)
 from visualiser.arrangement.space import (
     TOLERANCE_MM,
     check_outlines,
+    eye_height,
     floor_height,
+    floor_rise,
     main_furniture,
 )
-from visualiser.errors import HangingError
 from visualiser.findings import Finding, Severity
 from visualiser.geometry import Rect
-from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Piece
-from visualiser.survey.dangers import in_cable_band, protrudes
+from visualiser.survey.dangers import protrudes
 from visualiser.survey.survey import Survey
 
 
@@ -48,10 +58,12 @@ def check_arrangement(
     """
     check_outlines(survey)
     found = [
-        *between(arrangement, guidelines),
+        *between(arrangement, survey, guidelines),
         *on_wall(arrangement, survey, guidelines),
         *off_zones(arrangement, survey, guidelines),
-        *off_furniture(arrangement, survey),
+        *off_furniture(arrangement, survey, guidelines),
+        *across_ledges(arrangement, survey, guidelines),
+        *off_floor(arrangement, survey, guidelines),
         *_group(arrangement, survey, guidelines),
         *_people(arrangement, survey, guidelines),
         *_set(arrangement, guidelines),
@@ -68,10 +80,16 @@ def broken_rules(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
 def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
     if not arrangement.placements:
         return
-    bounds = arrangement.bounds
-    ids = tuple(arrangement.rects())
+    rects = arrangement.rects()
+    bounds, ids = arrangement.bounds, tuple(rects)
+    if standing_on(arrangement, survey, guidelines) == set(ids) or arrangement.family in PLACED:
+        return
     furniture = main_furniture(survey)
-    over = furniture is not None and bounds.gap_to(furniture.rect)[0] < 0
+    over = (
+        furniture is not None
+        and bounds.gap_to(furniture.rect)[0] < 0
+        and furniture.rect.left_mm < bounds.centre_mm[0] < furniture.rect.right_mm
+    )
     if furniture is not None and over:
         label = furniture.name or furniture.kind
         share = bounds.width_mm / max(furniture.rect.width_mm, 1e-9)
@@ -87,12 +105,12 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
             )
         lift = bounds.bottom_mm - furniture.rect.top_mm
         low, high = guidelines.furniture_clearance_min_mm, guidelines.furniture_clearance_max_mm
-        if not low - TOLERANCE_MM <= lift <= high + TOLERANCE_MM:
+        if lift > high + TOLERANCE_MM and bounds.bottom_mm > guidelines.lowest_edge + TOLERANCE_MM:
             yield Finding(
-                guidelines.severity("furniture-clearance"),
+                "advice",
                 f"The group hangs {lift:.0f} mm above the {label}; {low:.0f} to {high:.0f} mm "
                 "is usual.",
-                "Raise the group." if lift < low else "Lower the group.",
+                "Lower the group.",
                 "furniture-clearance",
                 ids,
             )
@@ -104,15 +122,18 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
             "centre-height",
             ids,
         )
-    elif arrangement.family != "ledge":
+    else:
         height = bounds.centre_mm[1] - floor_height(survey.outline, bounds.centre_mm[0])
-        off = height - guidelines.centre_height_mm
+        rest = guidelines.centre_height_mm
+        if not floor_rise(survey.outline):
+            rest = eye_height(guidelines, bounds.height_mm, survey.outline.bounds.top_mm)
+        off = height - rest
         if abs(off) > guidelines.centre_height_tolerance_mm + TOLERANCE_MM:
             yield Finding(
                 guidelines.severity("centre-height"),
                 f"The group's centre hangs {height:.0f} mm above the floor, {abs(off):.0f} mm "
-                f"{'above' if off > 0 else 'below'} the {guidelines.centre_height_mm:.0f} mm "
-                "asked for.",
+                f"{'above' if off > 0 else 'below'} the {rest:.0f} mm "
+                "where a group so tall rests.",
                 "Lower the group." if off > 0 else "Raise the group.",
                 "centre-height",
                 ids,
@@ -120,45 +141,54 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
 
 
 def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
-    """Rules about who passes, looks on or lies below."""
-    for piece_id, rect in arrangement.rects().items():
-        piece, name = arrangement.piece(piece_id), arrangement.called(piece_id)
-        if _projects_too_far(rect, piece, guidelines):
+    """Rules about who passes, looks on or lies below; one finding each, for all they concern."""
+    rects = arrangement.rects()
+    far = [i for i, r in rects.items() if _projects_too_far(r, arrangement.piece(i), guidelines)]
+    if far:
+        worst = max(far, key=lambda i: arrangement.piece(i).stand_off_mm)
+        yield Finding(
+            guidelines.severity("walkway", soft="caution"),
+            f"{named(arrangement, far)} {verb(far, 'stands', 'stand')} up to "
+            f"{arrangement.piece(worst).stand_off_mm:.1f} mm off the wall with "
+            f"{verb(far, 'its lower edge', 'lower edges')} from "
+            f"{min(rects[i].bottom_mm for i in far):.0f} mm above the floor, where "
+            f"{guidelines.walkway_projection_mm:.1f} mm is the limit beside a public way.",
+            f"Use a shallower frame ({rule('walkway').source}); local codes decide.",
+            "walkway",
+            tuple(far),
+        )
+    away = guidelines.viewing_distance_mm
+    if away:
+        angles = {
+            i: math.degrees(2 * math.atan(min(r.width_mm, r.height_mm) / 2 / away))
+            for i, r in rects.items()
+        }
+        small = [i for i, angle in angles.items() if angle < guidelines.smallest_angle_deg]
+        if small:
+            least = min(angles[i] for i in small)
+            fills = f"{'only ' if small[1:] else ''}{least:.1f}°"
             yield Finding(
-                guidelines.severity("walkway", soft="caution"),
-                f"{name} stands {piece.stand_off_mm:.1f} mm off the wall with its lower edge at "
-                f"{rect.bottom_mm:.0f} mm, where {guidelines.walkway_projection_mm:.1f} mm is "
-                "the limit beside a public way.",
-                f"Use a shallower frame ({rule('walkway').source}); local codes decide.",
-                "walkway",
-                (piece_id,),
+                guidelines.severity("smallest-piece"),
+                f"{named(arrangement, small)} {verb(small, 'fills', 'fill')} {fills} of view "
+                f"from {away / 1000:.1f} m; below {guidelines.smallest_angle_deg:g}° a piece "
+                "looks lost.",
+                "Go up a size, or hang it where people come closer.",
+                "smallest-piece",
+                tuple(small),
             )
-        if guidelines.viewing_distance_mm:
-            angle = math.degrees(
-                2
-                * math.atan(min(rect.width_mm, rect.height_mm) / 2 / guidelines.viewing_distance_mm)
+    for item in survey.furniture:
+        over = [i for i, r in rects.items() if r.gap_to(item.rect)[0] < 0]
+        if item.kind in ("bed", "cot") and over:
+            yield Finding(
+                "caution",
+                f"{named(arrangement, over)} {verb(over, 'hangs', 'hang')} over the "
+                f"{item.name or item.kind}, where {verb(over, 'it', 'they')} could fall on "
+                "somebody.",
+                "Keep heavy and glazed pieces from over beds; use closed hooks and fixings "
+                "that cannot let go (FEMA 528, 2014).",
+                "over-bed",
+                tuple(over),
             )
-            if angle < guidelines.smallest_angle_deg:
-                yield Finding(
-                    guidelines.severity("smallest-piece"),
-                    f"{name} fills {angle:.1f}° of view from "
-                    f"{guidelines.viewing_distance_mm / 1000:.1f} m; below "
-                    f"{guidelines.smallest_angle_deg:g}° it looks lost.",
-                    "Go up a size, or hang it where people come closer.",
-                    "smallest-piece",
-                    (piece_id,),
-                )
-        for item in survey.furniture:
-            if item.kind in ("bed", "cot") and rect.gap_to(item.rect)[0] < 0:
-                yield Finding(
-                    "caution",
-                    f"{name} hangs over the {item.name or item.kind}, where it could fall on "
-                    "somebody.",
-                    "Keep heavy and glazed pieces from over beds; use closed hooks and fixings "
-                    "that cannot let go (FEMA 528, 2014).",
-                    "over-bed",
-                    (piece_id,),
-                )
 
 
 def _projects_too_far(rect: Rect, piece: Piece, guidelines: Guidelines) -> bool:
@@ -196,11 +226,14 @@ def _set(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
         )
 
 
-def between(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Finding]:
-    """Hold gaps between pieces against the rules."""
+def between(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
+    """Hold gaps between pieces against the rules; those that stand on a ledge may overlap."""
     rects = arrangement.rects()
+    standing = standing_on(arrangement, survey, guidelines)
     for (one, a), (two, b) in combinations(rects.items(), 2):
         distance = a.distance_to(b)
+        if one in standing and two in standing:
+            continue
         if a.overlaps(b, TOLERANCE_MM):
             yield Finding(
                 "broken",
@@ -219,17 +252,28 @@ def between(arrangement: Arrangement, guidelines: Guidelines) -> Iterator[Findin
                 "gap-min",
                 (one, two),
             )
-    for one, two, gap in neighbour_gaps(rects):
-        if gap > guidelines.gap_max_mm + TOLERANCE_MM:
-            yield Finding(
-                guidelines.severity("gap"),
-                f"The gap between {arrangement.called(one)} and {arrangement.called(two)} is "
-                f"{gap:.0f} mm; {guidelines.gap_min_mm:.0f} to {guidelines.gap_max_mm:.0f} mm "
-                "holds a group together.",
-                "Close it up, if no line of the group asks for it.",
-                "gap",
-                (one, two),
-            )
+    taken = [zone.polygon.bounds for zone in survey.zones]
+    taken += [item.rect for item in survey.furniture]
+    wide = [
+        (one, two, gap)
+        for one, two, gap in neighbour_gaps(rects)
+        if gap > guidelines.gap_max_mm + TOLERANCE_MM
+        and not (one in standing and two in standing)
+        and not any(_between_rect(rects[one], rects[two]).overlaps(rect) for rect in taken)
+    ]
+    if wide and arrangement.family not in PLACED:
+        one, two, gap = max(wide, key=lambda item: item[2])
+        which = "The gap" if len(wide) == 1 else f"{len(wide)} gaps are wide: the widest,"
+        yield Finding(
+            guidelines.severity("gap"),
+            f"{which} between {arrangement.called(one)} and {arrangement.called(two)}"
+            f"{'' if len(wide) == 1 else ','} is "
+            f"{gap:.0f} mm; {guidelines.gap_min_mm:.0f} to {guidelines.gap_max_mm:.0f} mm "
+            "holds a group together.",
+            "Close up what no line of the group asks for.",
+            "gap",
+            tuple(dict.fromkeys(i for pair in wide for i in pair[:2])),
+        )
 
 
 def neighbour_gaps(rects: dict[str, Rect]) -> list[tuple[str, str, float]]:
@@ -257,118 +301,5 @@ def _between_rect(a: Rect, b: Rect) -> Rect:
     return Rect(xs[0], ys[0], xs[1] - xs[0], ys[1] - ys[0])
 
 
-def hook_points(piece: Piece, rect: Rect) -> tuple[tuple[float, float], ...]:
-    """Where hooks enter the wall, mm; none for strips, nor where the hanger cannot be as told.
-
-    What is wrong with a hanger is named when its hooks are worked out, in the hanging plan.
-    """
-    try:
-        found = bearing(piece)
-        return found.may_lie_on_wall(rect) if piece.hanger.of.holes else ()
-    except HangingError:
-        return ()
-
-
-def on_wall(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:
-    """Hold the ends of the usable wall against pieces."""
-    outline, clear = survey.outline, guidelines.edge_clearance_mm
-    for piece_id, rect in arrangement.rects().items():
-        name = arrangement.called(piece_id)
-        if not outline.contains_rect(rect, TOLERANCE_MM):
-            beyond = _beyond(outline.bounds, rect)
-            how_far = f" by {beyond:.0f} mm" if beyond > 0 else ""
-            yield Finding(
-                "broken",
-                f"{name} reaches past the usable wall{how_far}.",
-                "Move it in, or leave it out.",
-                "outside",
-                (piece_id,),
-            )
-            continue
-        wider = Rect(
-            rect.left_mm - clear, rect.y_mm, rect.width_mm + 2 * clear, rect.height_mm + clear
-        )
-        if not outline.contains_rect(wider, TOLERANCE_MM):
-            left = clear - _beyond(outline.bounds, wider)
-            measured = f"{left:.0f} mm" if left < clear else f"less than {clear:.0f} mm"
-            yield Finding(
-                guidelines.severity("edge-clearance"),
-                f"{name} hangs {measured} from the wall's end or the ceiling; "
-                f"{clear:.0f} mm is asked for.",
-                "Move it in or lower the clearance.",
-                "edge-clearance",
-                (piece_id,),
-            )
-
-
-def _beyond(bounds: Rect, rect: Rect) -> float:
-    """How far a rectangle reaches past another, on its worst side."""
-    return max(
-        bounds.left_mm - rect.left_mm,
-        rect.right_mm - bounds.right_mm,
-        bounds.bottom_mm - rect.bottom_mm,
-        rect.top_mm - bounds.top_mm,
-    )
-
-
-def off_zones(
-    arrangement: Arrangement, survey: Survey, guidelines: Guidelines
-) -> Iterator[Finding]:
-    """Hold what must stay clear, and cables near it, against pieces and their hooks."""
-    clear = guidelines.zone_clearance_mm
-    for piece_id, rect in arrangement.rects().items():
-        name = arrangement.called(piece_id)
-        hooks = hook_points(arrangement.piece(piece_id), rect)
-        for zone in survey.zones:
-            label = zone.name or zone.kind
-            if zone.polygon.overlaps_rect(rect, TOLERANCE_MM):
-                yield Finding(
-                    "broken",
-                    f"{name} covers the {label}, which is to stay clear.",
-                    "Move it away.",
-                    "zone",
-                    (piece_id,),
-                )
-            elif zone.polygon.overlaps_rect(rect.grown(clear), TOLERANCE_MM):
-                distance = zone.polygon.distance_to_rect(rect)
-                yield Finding(
-                    "broken",
-                    f"{name} hangs {distance:.0f} mm from the {label}; {clear:.0f} mm is asked "
-                    "for on every side.",
-                    "Move it away or lower the clearance from zones.",
-                    "zone",
-                    (piece_id,),
-                )
-            if any(zone.polygon.contains_point(x, y) for x, y in hooks):
-                yield Finding(
-                    "broken",
-                    f"A hook of {name} would go into the {label}.",
-                    "Move the piece, or drill elsewhere.",
-                    "zone",
-                    (piece_id,),
-                )
-            elif any(in_cable_band(zone, x, y) for x, y in hooks):
-                yield Finding(
-                    guidelines.severity("cable-run", soft="caution"),
-                    f"A hook of {name} lies straight above, below or beside the {label}, where "
-                    "cables may run.",
-                    "Check with a cable detector before drilling; follow the local wiring rules.",
-                    "cable-run",
-                    (piece_id,),
-                )
-
-
-def off_furniture(arrangement: Arrangement, survey: Survey) -> Iterator[Finding]:
-    """Hold furniture against pieces that would hang behind it."""
-    for piece_id, rect in arrangement.rects().items():
-        for item in survey.furniture:
-            if item.rect.overlaps(rect, TOLERANCE_MM):
-                hidden = item.rect.top_mm - rect.bottom_mm
-                yield Finding(
-                    "broken",
-                    f"The lowest {hidden:.0f} mm of {arrangement.called(piece_id)} hang behind "
-                    f"the {item.name or item.kind}.",
-                    "Raise it or move it aside.",
-                    "furniture",
-                    (piece_id,),
-                )
+PLACED = ("over a door", "picture rail", "flanking", "two groups", "around a corner")
+"""Families that an object of the room places, so that the wall's own lines do not count."""

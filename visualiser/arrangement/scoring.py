@@ -9,45 +9,69 @@ that it hardly explains where photographers crop. The weights are ours and are m
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import ArrayLike
 
-from visualiser.arrangement.arrangement import Arrangement, ScoreTerm
+from visualiser.arrangement.appearance import appearance_terms
+from visualiser.arrangement.arrangement import ScoreTerm
 from visualiser.arrangement.balance import assessment_of_balance, weight_field
-from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.measures import PLAIN, Measured, MeasuringContext, measure_in
+from visualiser.arrangement.measures import PLAIN, Kind, Measured, MeasuringContext, measure_in
 from visualiser.arrangement.neighbours import Floats
-from visualiser.arrangement.rules import check_arrangement
 from visualiser.arrangement.setting import (
     Centres,
     Setting,
-    describe_hung,
-    host_of,
     objects,
+    small_in_the_middle,
     stair_rise,
+    takes_all,
 )
-from visualiser.arrangement.space import floor_rise
-from visualiser.survey.survey import Survey
+from visualiser.arrangement.space import eye_height, floor_rise, rail_height
 
 WEIGHTS: Mapping[str, float] = MappingProxyType(
     {
+        "even gaps": 0.10,
+        "shared lines": 0.02,
+        "compact outline": 0.05,
+        "closed outline": 0.15,
+        "outline shape": 0.02,
+        "balance": 0.04,
+        "focal piece": 0.05,
+        "proportion": 0.05,
+        "height": 0.05,
+        "centred": 0.05,
+        "colour spread": 0.05,
+        "weight below": 0.03,
+        "usual way": 0.16,
+        "straight sides": 0.08,
+        "no holes": 0.05,
+        "symmetry": 0.05,
+        "like sizes": 0.03,
+        "room about it": 0.04,
+        "weight beside": 0.01,
+        "ledge or rail": 0.08,
+    }
+)
+"""Share of each term, fitted to verdicts of readers who saw the drawings alone; terms that do not
+apply drop out and the rest are scaled up."""
+
+SEARCH_WEIGHTS: Mapping[str, float] = MappingProxyType(
+    {
         "even gaps": 0.20,
-        "shared lines": 0.12,
-        "compact outline": 0.18,
-        "closed outline": 0.14,
-        "outline shape": 0.12,
-        "balance": 0.14,
-        "focal piece": 0.08,
-        "proportion": 0.12,
-        "height": 0.08,
-        "centred": 0.10,
+        "shared lines": 0.10,
+        "compact outline": 0.16,
+        "closed outline": 0.18,
+        "straight sides": 0.16,
+        "outline shape": 0.10,
+        "balance": 0.12,
+        "focal piece": 0.06,
+        "proportion": 0.16,
         "colour spread": 0.10,
     }
 )
-"""Share of each term; terms that do not apply drop out and the rest are scaled up."""
+"""Share of each term while a group is built, before it is hung and scored with all terms. They are
+ours: verdicts on drawings that all kept even gaps say little of what those are worth."""
 
 SOURCES: Mapping[str, str] = MappingProxyType(
     {
@@ -64,8 +88,60 @@ SOURCES: Mapping[str, str] = MappingProxyType(
         "height": "common practice: 57 to 60 in to the centre",
         "centred": "common practice, no source",
         "colour spread": "common practice, no source",
+        "weight below": "common practice, no source",
+        "usual way": "common practice, no source",
+        "straight sides": "common practice, no source",
+        "no holes": "common practice, no source",
+        "symmetry": "common practice, no source",
+        "like sizes": "common practice, no source",
+        "room about it": "common practice, no source",
+        "weight beside": "common practice, no source",
+        "ledge or rail": "common practice, no source",
     }
 )
+
+DROPPED: Mapping[Kind, frozenset[str]] = MappingProxyType(
+    {
+        "": frozenset(),
+        "around": frozenset(),
+        "standing": frozenset(
+            ("height", "closed outline", "outline shape", "compact outline", "shared lines",
+             "focal piece", "weight below", "even gaps", "no holes", "straight sides")
+        ),
+        "flank": frozenset(
+            ("compact outline", "closed outline", "outline shape", "proportion", "focal piece",
+             "no holes")
+        ),
+        "door": frozenset(("height", "proportion", "outline shape", "closed outline")),
+        "slope": frozenset(("outline shape",)),
+        "staggered": frozenset(),
+        "rail": frozenset(),
+        "column": frozenset(),
+        "salon": frozenset(),
+    }
+)  # fmt: skip
+"""Terms that do not apply to a group which something other than the wall places."""
+
+WAYS: Mapping[Kind, float] = MappingProxyType(
+    {"salon": 0.5, "staggered": 0.25, "column": 0.0, "around": 0.0}
+)
+"""How often readers signed such groups, beside 1 for rows, grids, flanks and ledges."""
+LOOKS: Mapping[str, str] = MappingProxyType(
+    {
+        "straight sides": "Frames lie flush along {:.0f} % of the outline's sides.",
+        "no holes": "It is free of holes to {:.0f} %.",
+        "symmetry": "Its mirror image covers {:.0f} % of it.",
+        "like sizes": "Sizes in its line are alike to {:.0f} %.",
+        "room about it": "It keeps {:.0f} % of the room that it wants to the ceiling and the ends.",
+        "weight beside": "Either side it is as wide as {:.0f} % of half of what is between.",
+    }
+)
+DECISIVE = ("height", "centred", "proportion")
+"""Terms of which a failed one spoils the whole."""
+WORST_SHARE = 0.25
+"""Share of the score that the worst of the decisive terms takes, the mean of all the rest."""
+TOP_HEAVY = 0.06
+"""Lean upwards, in outline heights, at which a group counts as wholly top-heavy."""
 
 FULL_UNEVEN = 1 / 3
 """Mean departure from the gap, in gaps, at which gaps count as wholly uneven: that of gaps which
@@ -77,7 +153,9 @@ SHAPE = (0.75, 2.0)
 SHAPE_ABOVE = (0.75, 3.5)
 """The same above furniture, where a row may be as long and low as what it hangs above: one row of
 common sizes that spans three quarters of a sofa is about so long."""
-WALL_SHARE = (0.35, 0.75)
+LEDGE_SHARE = (0.4, 0.95)
+"""Share of a ledge that may be taken by what stands on it: common practice, no source."""
+WALL_SHARE = (0.2, 0.75)
 """Share of a bare wall's width that a group may take: common practice, no source."""
 
 
@@ -96,10 +174,11 @@ def score_layouts(
     context: MeasuringContext = PLAIN,
 ) -> Scores:
     """Score layouts (K, N, 2) where they hang."""
-    return score_measured(measure_in(centres, setting, context), setting, weights, context)
+    return score_measured(centres, measure_in(centres, setting, context), setting, weights, context)
 
 
 def score_measured(
+    centres: Centres,
     m: Measured,
     setting: Setting,
     weights: Mapping[str, float] = WEIGHTS,
@@ -107,11 +186,26 @@ def score_measured(
 ) -> Scores:
     """Turn measures into terms and a score."""
     terms = group_terms(m, setting) | wall_terms(m, setting, context)
+    terms |= appearance_terms(centres, m, setting, context)
+    dropped = DROPPED[context.kind]
     if context.rise:
-        del terms["outline shape"]
+        dropped = dropped | {"outline shape"}
     if setting.count == 1:
-        terms = {name: terms[name] for name in ("proportion", "height", "centred")}
-    return Scores(terms, weighted(terms, weights))
+        dropped = frozenset(terms) - {*DECISIVE, "ledge or rail", "room about it"} | (
+            dropped & set(DECISIVE)
+        )
+    terms["usual way"] = np.full_like(terms["height"], WAYS.get(context.kind, 1.0))
+    terms = {name: value for name, value in terms.items() if name not in dropped}
+    return Scores(terms, with_worst(weighted(terms, weights), terms))
+
+
+def with_worst(mean: Floats, terms: Mapping[str, Floats]) -> Floats:
+    """Score (K,) of groups by the mean of their terms and the worst of the decisive ones."""
+    decisive = [terms[name] for name in DECISIVE if name in terms]
+    if not decisive:
+        return mean
+    worst = np.min(decisive, axis=0)
+    return np.asarray((1 - WORST_SHARE) * mean + WORST_SHARE * 100 * worst)
 
 
 def weighted(terms: Mapping[str, Floats], weights: Mapping[str, float]) -> Floats:
@@ -128,6 +222,7 @@ def group_terms(m: Measured, setting: Setting) -> dict[str, Floats]:
         "shared lines": m.aligned,
         "compact outline": np.clip(m.filled, 0, 1),
         "closed outline": np.clip(1 - m.opening, 0, 1),
+        "straight sides": m.straight,
         "outline shape": _shape(m.size[:, 0] / m.size[:, 1], setting),
         "balance": np.clip(1 - deviation_of_mass(*m.lean.T) / FULL_LEAN, 0, 1),
         "focal piece": np.clip(1 - m.focal, 0, 1),
@@ -144,10 +239,12 @@ def _shape(ratio: Floats, setting: Setting) -> Floats:
     return np.asarray(np.clip(1 - np.maximum(off, 0) / np.log(2.5), 0, 1))
 
 
-def proportion(m: Measured, setting: Setting) -> Floats:
-    """Width against the furniture's, or the wall's: 1 within the usual shares."""
+def proportion(m: Measured, setting: Setting, context: MeasuringContext = PLAIN) -> Floats:
+    """Width against the furniture's, the ledge's or the wall's: 1 within the usual shares."""
     rules, space = setting.guidelines, setting.space
-    if space.furniture is not None:
+    if context.kind == "standing" and context.host is not None:
+        whole, (low, high) = max(context.host[2], 1e-9), LEDGE_SHARE
+    elif space.furniture is not None:
         whole = max(space.furniture.rect.width_mm, 1e-9)
         low, high = rules.furniture_share_min, rules.furniture_share_max
     else:
@@ -166,10 +263,15 @@ def wall_terms(
         [setting.rest_height(h, x) for h, x in zip(m.size[:, 1], m.centre[:, 0], strict=True)]
     )
     # A group that does not follow the stair hangs too high at one end and too low at the other.
-    tilt = abs(floor_rise(setting.survey.outline) - context.rise)
+    rise = 0.0 if context.kind == "slope" else context.rise
+    tilt = abs((stair_rise(setting) or 0.0) - rise)
     off = np.abs(m.centre[:, 1] - rest) + tilt * m.size[:, 0] / 4
+    if context.kind == "flank" and context.host is not None:
+        # Beside what hangs on the wall itself its own middle is the line.
+        eye = eye_height(rules, 0.0, space.ceiling_mm)
+        off = np.abs(m.centre[:, 1] - (context.level_mm or eye))
     terms = {
-        "proportion": proportion(m, setting),
+        "proportion": proportion(m, setting, context),
         "height": np.clip(1 - off / (0.2 * rules.centre_height_mm), 0, 1),
         "centred": np.clip(
             1 - np.abs(m.centre[:, 0] - _axis(setting, context)) / (0.25 * space.bounds.width_mm),
@@ -177,6 +279,12 @@ def wall_terms(
             1,
         ),
     }
+    rail = rail_height(setting.survey, rules) is not None
+    if context.kind not in ("standing", "rail") and (rail or takes_all(setting)):
+        terms["ledge or rail"] = np.zeros_like(terms["height"])
+    if context.kind == "standing":
+        terms["balance"] = np.clip(1 - np.abs(m.lean[:, 0]) / 0.5 / FULL_LEAN, 0, 1)
+    terms["weight below"] = np.clip(1 - np.maximum(m.lean[:, 1], 0) / TOP_HEAVY, 0, 1)
     if context.host is None and _is_split(setting):
         # Beside what takes the wall's middle, it is the wall that a group leaves one-sided.
         weight = m.centre[:, 0] + m.lean[:, 0] * m.size[:, 0]
@@ -200,6 +308,8 @@ def _is_split(setting: Setting) -> bool:
     """Whether an object that a group could surround takes the middle of a bare wall."""
     middle = setting.space.bounds.centre_mm[0]
     bare = setting.space.furniture is None and not floor_rise(setting.survey.outline)
+    if bare and small_in_the_middle(setting):
+        return True
     return bare and any(item.left_mm < middle < item.right_mm for item in objects(setting))
 
 
@@ -227,16 +337,29 @@ def explain(
 ) -> tuple[float, tuple[ScoreTerm, ...]]:
     """Score one layout (N, 2) and say why."""
     m = measure_in(centres[None], setting, context)
-    scores = score_measured(m, setting, weights, context)
-    used = {name: weights.get(name, 0.0) for name in scores.terms}
-    whole = sum(used.values()) or 1.0
+    scores = score_measured(centres[None], m, setting, weights, context)
+    used = _effective_weights(scores, weights)
     terms = tuple(
-        ScoreTerm(name, float(value[0]), used[name] / whole, _sentence(name, m, setting, context))
+        ScoreTerm(
+            name, float(value[0]), used[name], _sentence(name, float(value[0]), m, setting, context)
+        )
         for name, value in scores.terms.items()
     )
     if setting.count > 1:
         terms += (_assessed(centres, setting),)
     return float(scores.total[0]), terms
+
+
+def _effective_weights(scores: Scores, weights: Mapping[str, float]) -> dict[str, float]:
+    """Weights that give one layout's score, with the worst decisive term's own share."""
+    used = {name: weights.get(name, 0.0) for name in scores.terms}
+    whole = sum(used.values()) or 1.0
+    decisive = {name: float(scores.terms[name][0]) for name in DECISIVE if name in scores.terms}
+    share = WORST_SHARE if decisive else 0.0
+    used = {name: (1 - share) * weight / whole for name, weight in used.items()}
+    if decisive:
+        used[min(decisive, key=lambda name: decisive[name])] += share
+    return used
 
 
 def _assessed(centres: Centres, setting: Setting) -> ScoreTerm:
@@ -251,7 +374,9 @@ def _assessed(centres: Centres, setting: Setting) -> ScoreTerm:
     )
 
 
-def _sentence(name: str, m: Measured, setting: Setting, context: MeasuringContext) -> str:
+def _sentence(
+    name: str, value: float, m: Measured, setting: Setting, context: MeasuringContext
+) -> str:
     """Say what was measured for one term."""
     width, height = m.size[0]
     if name == "even gaps":
@@ -278,10 +403,24 @@ def _sentence(name: str, m: Measured, setting: Setting, context: MeasuringContex
         off = m.focal[0] * np.hypot(width, height) / 2
         return f"What weighs most hangs {off:.0f} mm from the group's middle."
     if name == "proportion":
+        if context.kind == "standing" and context.host is not None:
+            return f"It takes {100 * width / max(context.host[2], 1e-9):.0f} % of the ledge."
         below = setting.space.furniture
         what = f"the {below.name or below.kind}'s" if below else "the free wall's"
         whole = below.rect.width_mm if below else setting.space.bounds.width_mm
         return f"The group takes {100 * width / max(whole, 1e-9):.0f} % of {what} width."
+    if name == "weight below":
+        lean = m.lean[0, 1] * height
+        where = "above" if lean > 0 else "below"
+        return f"The visual weight lies {abs(lean):.0f} mm {where} the group's middle."
+    if name == "ledge or rail":
+        return "A picture ledge or rail is there that could take all the pieces."
+    if name == "usual way":
+        return f"Groups hung like this are signed {_how_often(value)}."
+    if name in LOOKS:
+        return LOOKS[name].format(100 * value)
+    if name == "height" and context.kind == "flank":
+        return f"Its centre is {m.centre[0, 1]:.0f} mm high."
     if name == "height":
         off = m.centre[0, 1] - setting.rest_height(height, m.centre[0, 0])
         return f"Its centre is {m.centre[0, 1]:.0f} mm high, {abs(off):.0f} mm from where it rests."
@@ -295,6 +434,10 @@ def _sentence(name: str, m: Measured, setting: Setting, context: MeasuringContex
     return f"Neighbours differ in colour {m.colour[0]:.2f} times as much as any two pieces."
 
 
+def _how_often(way: float) -> str:
+    return "often" if way > 0.75 else "now and then" if way > 0.25 else "seldom"
+
+
 def _where(shift_mm: Floats) -> str:
     """Words for a small shift: ``12 mm right of and 3 mm above``."""
     across, up = float(shift_mm[0]), float(shift_mm[1])
@@ -304,43 +447,3 @@ def _where(shift_mm: Floats) -> str:
     if abs(up) >= 0.5:
         words.append(f"{abs(up):.0f} mm {'above' if up > 0 else 'below'}")
     return " and ".join(words) or "in"
-
-
-def evaluate(
-    arrangement: Arrangement,
-    survey: Survey,
-    guidelines: Guidelines,
-    *,
-    colours: Mapping[str, ArrayLike] | None = None,
-    weights: Mapping[str, float] = WEIGHTS,
-) -> Arrangement:
-    """Score an arrangement as it hangs and hold the rules against it.
-
-    Returns
-    -------
-    The same places with ``score``, ``terms`` and ``findings`` anneal.
-
-    Raises
-    ------
-    ArrangementError
-        If the wall's outline or a zone crosses itself.
-    """
-    findings = check_arrangement(arrangement, survey, guidelines)
-    if not arrangement.placements:
-        return replace(arrangement, score=0.0, terms=(), findings=findings)
-    placed = [arrangement.piece(p.piece_id) for p in arrangement.placements]
-    setting = describe_hung(placed, survey, guidelines, colours)
-    centres = np.array([[p.x_mm, p.y_mm] for p in arrangement.placements])
-    score, terms = explain(centres, setting, weights, _context(arrangement, setting))
-    return replace(arrangement, score=score, terms=terms, findings=findings)
-
-
-def _context(arrangement: Arrangement, setting: Setting) -> MeasuringContext:
-    """Give what a group of this family is measured with."""
-    if arrangement.family == "stair":
-        return MeasuringContext(rise=stair_rise(setting) or 0.0)
-    if arrangement.family == "around an object":
-        for item in objects(setting):
-            if arrangement.bounds.overlaps(item):
-                return MeasuringContext(host_of(item, setting))
-    return PLAIN

@@ -10,11 +10,21 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.space import Boxes, WallSpace, floor_height, floor_rise, wall_space
+from visualiser.arrangement.space import (
+    Boxes,
+    WallSpace,
+    eye_height,
+    floor_height,
+    floor_rise,
+    highest_centre,
+    ledges,
+    roof_side,
+    wall_space,
+)
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, frozen
 from visualiser.inventory.piece import Piece
-from visualiser.survey.survey import Survey
+from visualiser.survey.survey import Survey, Zone
 
 Centres = NDArray[np.float64]
 """(..., N, 2) centres of N pieces on the wall, mm."""
@@ -23,6 +33,18 @@ DARKNESS_SHARE = 0.5
 CHROMA_SHARE = 0.5
 """How much a black, or a strongly coloured, picture adds to its weight. Arnheim, *Art and Visual
 Perception* (1974), says in words that size, darkness and saturation weigh; the shares are ours."""
+
+
+NEAR_EYE = 0.25
+"""Share of the centre height by which an object's middle may be off it and still set the line."""
+NEAR_MIDDLE = 0.1
+"""Share of the wall's width by which a thermostat may be off its middle and still be flanked."""
+MOST_OVERLAP = 0.35
+"""Share of the narrower of two neighbours on a ledge by which they overlap at most."""
+LAYERED_SHARE = 0.55
+"""Share of their widths that pieces take of a ledge where low ones stand before tall ones."""
+STEEPEST_STEP = 0.5
+"""Rise over run at which pieces step down under a steeper roof: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +65,10 @@ class Setting:
         Where pieces may hang.
     survey, guidelines
         The wall and the rules.
+    kept
+        Number and centre of each piece that stays where it is.
+    quick
+        Whether a smaller search will do.
     """
 
     pieces: tuple[Piece, ...]
@@ -52,6 +78,8 @@ class Setting:
     space: WallSpace
     survey: Survey
     guidelines: Guidelines
+    kept: tuple[tuple[int, float, float], ...] = ()
+    quick: bool = False
 
     @property
     def count(self) -> int:
@@ -77,11 +105,21 @@ class Setting:
         rules = self.guidelines
         if self.space.furniture is None:
             x = self.space.axis_mm if x_mm is None else x_mm
-            return rules.centre_height_mm + floor_height(self.survey.outline, x)
+            if floor_rise(self.survey.outline):
+                return rules.centre_height_mm + floor_height(self.survey.outline, x)
+            return eye_height(rules, height_mm, self.space.ceiling_mm)
         top = self.space.furniture.rect.top_mm
         low = top + rules.furniture_clearance_min_mm + height_mm / 2
         high = top + rules.furniture_clearance_max_mm + height_mm / 2
-        return min(max(rules.centre_height_mm, low), high)
+        lowest = rules.lowest_edge + height_mm / 2 if rules.is_hard("lowest-edge") else 0.0
+        return max(min(max(rules.centre_height_mm, low), high), lowest)
+
+    @property
+    def highest_centre(self) -> float:
+        """Greatest height of a group's centre; on a high wall more, and none up a stair."""
+        if floor_rise(self.survey.outline) or not self.guidelines.is_hard("highest-centre"):
+            return math.inf
+        return highest_centre(self.survey, self.guidelines)
 
 
 def describe(
@@ -130,10 +168,11 @@ def _described(
     order = list(pieces)
     if whole:
         order.sort(key=lambda p: (-p.width_mm * p.height_mm, -p.width_mm, p.id))
-        _refuse_too_large(order, space.bounds)
+        _refuse_too_large(order, space.whole)
     sizes = frozen([[p.width_mm, p.height_mm] for p in order], (None, 2))
     if whole:
         _refuse_too_many(order, sizes, space, guidelines)
+        _refuse_too_large(order, space.bounds)
     labs = None
     if colours is not None and all(p.id in colours for p in order):
         labs = frozen([colours[p.id] for p in order], (None, 3))
@@ -167,10 +206,44 @@ def stair_rise(setting: Setting) -> float | None:
     return floor_rise(setting.survey.outline) or None
 
 
+def ceiling_rise(setting: Setting) -> float | None:
+    """Rise over run of the wall's sloping upper side, as under a roof; None without one."""
+    side = roof_side(setting.survey.outline)
+    if side is None:
+        return None
+    rise = (side[1][1] - side[0][1]) / (side[1][0] - side[0][0])
+    return min(max(rise, -STEEPEST_STEP), STEEPEST_STEP)
+
+
 def host_of(item: Rect, setting: Setting) -> tuple[float, float, float, float]:
     """Centre, width and height of an object, grown where its clearance is more than the gap."""
     grow = max(setting.guidelines.zone_clearance_mm - setting.gap_mm, 0.0)
     return (*item.centre_mm, item.width_mm + 2 * grow, item.height_mm + 2 * grow)
+
+
+def small_in_the_middle(setting: Setting) -> list[Zone]:
+    """Give switches and thermostats about the middle of the wall at about eye level."""
+    middle, width = setting.space.bounds.centre_mm[0], setting.space.bounds.width_mm
+    height = setting.guidelines.centre_height_mm
+    out = []
+    for zone in setting.survey.zones:
+        x, y = zone.polygon.bounds.centre_mm
+        near = abs(x - middle) < NEAR_MIDDLE * width and abs(y - height) < NEAR_EYE * height
+        if zone.kind in ("thermostat", "switch") and near:
+            out.append(zone)
+    return out
+
+
+def takes_all(setting: Setting) -> bool:
+    """Whether the picture ledges are long enough for all the pieces, overlapping a little."""
+    tops = ledges(setting.survey, setting.guidelines)
+    length = sum(ledge.width_mm for ledge in tops)
+    free = max((setting.space.ceiling_mm - ledge.top_mm for ledge in tops), default=0.0)
+    return bool(
+        tops
+        and LAYERED_SHARE * setting.sizes[:, 0].sum() <= length
+        and setting.sizes[:, 1].max() + setting.guidelines.edge_clearance_mm <= free
+    )
 
 
 def visual_weights(
@@ -208,7 +281,7 @@ def _refuse_too_many(
 ) -> None:
     """Refuse a set whose frames and gaps need more area than there is: no packing can help."""
     gap = guidelines.gap_min_mm if guidelines.is_hard("gap-min") else 0.0
-    room = (space.bounds.width_mm + gap) * (space.bounds.height_mm + gap)
+    room = (space.whole.width_mm + gap) * (space.whole.height_mm + gap)
     needs = np.prod(sizes + gap, axis=1)
     if (needed := float(needs.sum())) <= room * (1 + 1e-9):
         return

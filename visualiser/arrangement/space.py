@@ -30,6 +30,9 @@ STRIPS = 48
 """Strips that a sloping side's polygon is cut into at most, each way."""
 
 
+NOWHERE = Rect(0.0, 0.0, 0.0, 0.0)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class WallSpace:
     """Free part of a wall.
@@ -44,12 +47,18 @@ class WallSpace:
         X on which a group is best centred.
     furniture
         Furniture that the group hangs above; None when there is none.
+    ceiling_mm
+        Top of the wall.
+    whole
+        The bounds down to the floor, below the lowest edge too.
     """
 
     bounds: Rect
     blocks: Boxes
     axis_mm: float
     furniture: Furniture | None
+    ceiling_mm: float = math.inf
+    whole: Rect = NOWHERE
 
     def blocked(self, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Whether boxes (..., 4) leave the bounds or enter a block."""
@@ -84,7 +93,9 @@ class WallSpace:
         meets = (own[..., :2] < blocks[..., 2:] - HAIR) & (own[..., 2:] > blocks[..., :2] + HAIR)
         return not bool(meets.all(axis=-1).any())
 
-    def settle(self, boxes: Boxes, dx_mm: float, dy_mm: float) -> tuple[float, float] | None:
+    def settle(
+        self, boxes: Boxes, dx_mm: float, dy_mm: float, most_y_mm: float = math.inf
+    ) -> tuple[float, float] | None:
         """Shift nearest to a wanted one that brings a rigid group into free space.
 
         Parameters
@@ -93,6 +104,8 @@ class WallSpace:
             (N, 4) the group as it stands.
         dx_mm, dy_mm
             Shift that would be best.
+        most_y_mm
+            Greatest shift upwards.
 
         Returns
         -------
@@ -107,10 +120,10 @@ class WallSpace:
         low_x = self.bounds.left_mm - boxes[:, 0].min()
         high_x = self.bounds.right_mm - boxes[:, 2].max()
         low_y = self.bounds.bottom_mm - boxes[:, 1].min()
-        high_y = self.bounds.top_mm - boxes[:, 3].max()
+        high_y = min(self.bounds.top_mm - boxes[:, 3].max(), most_y_mm)
         if low_x > high_x + HAIR or low_y > high_y + HAIR:
             return None
-        if self._is_free(boxes + (dx_mm, dy_mm, dx_mm, dy_mm)):
+        if dy_mm <= high_y + HAIR and self._is_free(boxes + (dx_mm, dy_mm, dx_mm, dy_mm)):
             return dx_mm, dy_mm
         want_x = float(min(max(dx_mm, low_x), max(high_x, low_x)))
         want_y = float(min(max(dy_mm, low_y), max(high_y, low_y)))
@@ -126,7 +139,8 @@ class WallSpace:
         ys = _stops(np.concatenate([bottom, top]), want_y, low_y, high_y)
         free = ~_covered(xs, ys, left, bottom, right, top)
         away = np.where(free, np.hypot(xs[:, None] - want_x, ys - want_y), np.inf)
-        i, j = divmod(int(away.argmin()), len(ys))
+        span = max(high_x - low_x, high_y - low_y, HAIR)
+        i, j = divmod(int(np.round(away / span, 9).argmin()), len(ys))
         return (float(xs[i]), float(ys[j])) if free[i, j] else None
 
 
@@ -159,11 +173,13 @@ def _stops(edges: Boxes, want: float, low: float, high: float) -> NDArray[np.flo
     """Shifts along one axis worth trying, nearest first, at most 96 of them."""
     inside = edges[(edges >= low) & (edges <= high)]
     stops = np.unique(np.concatenate([inside, [want, low, max(low, high)]]))
-    return stops[np.argsort(np.abs(stops - want), kind="stable")][:96]
+    # Rounded, so that of two just as near the first is taken, whatever the unit.
+    away = np.round(np.abs(stops - want) / max(high - low, HAIR), 9)
+    return stops[np.argsort(away, kind="stable")][:96]
 
 
-def wall_space(survey: Survey, guidelines: Guidelines) -> WallSpace:
-    """Work out where pieces may hang.
+def wall_space(survey: Survey, guidelines: Guidelines, *, standing: bool = False) -> WallSpace:
+    """Work out where pieces may hang, or with ``standing`` where they may stand on ledges.
 
     Raises
     ------
@@ -180,7 +196,18 @@ def wall_space(survey: Survey, guidelines: Guidelines) -> WallSpace:
             "clearance at its ends and top leave nothing to hang on.",
             hint="Correct the outline or lower the clearance from the wall's ends.",
         )
-    bounds = Rect(outer.left_mm + clear, outer.bottom_mm, width, height)
+    bottom = outer.bottom_mm
+    stair = stair_side(survey.outline)
+    if not standing and stair is None and survey.floor_known and guidelines.is_hard("lowest-edge"):
+        bottom = max(bottom, guidelines.lowest_edge)
+    top = outer.bottom_mm + height
+    if top - bottom <= 0:
+        raise ArrangementError(
+            f"Between the lowest edge, {bottom:.0f} mm above the floor, and the ceiling's "
+            "clearance nothing is left to hang on.",
+            hint="Correct the outline or lower the lowest edge.",
+        )
+    bounds = Rect(outer.left_mm + clear, bottom, width, top - bottom)
     blocks: list[tuple[float, float, float, float]] = []
     if not survey.outline.is_upright_rect:
         blocks += [
@@ -193,20 +220,39 @@ def wall_space(survey: Survey, guidelines: Guidelines) -> WallSpace:
             (left - zone_clear, bottom - zone_clear, right + zone_clear, top + zone_clear)
             for left, bottom, right, top in strips(zone.polygon, inside=True)
         ]
+    above = (
+        guidelines.furniture_clearance_min_mm if guidelines.is_hard("furniture-clearance") else 0.0
+    )
     for item in survey.furniture:
         rect = item.rect
-        beside = 0.0 if is_ledge(item) else zone_clear
-        blocks.append((rect.left_mm - beside, rect.bottom_mm, rect.right_mm + beside, rect.top_mm))
+        if is_ledge(item):
+            continue
+        blocks.append(
+            (
+                rect.left_mm - zone_clear,
+                rect.bottom_mm,
+                rect.right_mm + zone_clear,
+                rect.top_mm + (0.0 if is_rail(item) else above),
+            )
+        )
+    rail = rail_height(survey, guidelines)
+    if rail is not None:
+        blocks.append((outer.left_mm, rail, outer.right_mm, max(outer.top_mm, rail)))
+    if not standing:
+        blocks += [
+            (rect.left_mm, rect.bottom_mm - zone_clear, rect.right_mm, rect.top_mm + above)
+            for rect in ledges(survey, guidelines)
+        ]
     array = frozen(np.array(blocks, dtype=np.float64).reshape(-1, 4), (None, 4))
     below = main_furniture(survey)
-    stair = stair_side(survey.outline)
     if below is not None:
         axis = below.rect.centre_mm[0]
     elif stair is not None:
         axis = (stair[0][0] + stair[1][0]) / 2
     else:
         axis = _free_axis(bounds, array, guidelines)
-    return WallSpace(bounds, array, axis, below)
+    whole = Rect(bounds.left_mm, outer.bottom_mm, width, top - outer.bottom_mm)
+    return WallSpace(bounds, array, axis, below, outer.top_mm, whole)
 
 
 def check_outlines(survey: Survey) -> None:
@@ -243,6 +289,17 @@ def stair_side(
     return best
 
 
+def roof_side(outline: Polygon) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    """Give the longest upper side that slopes as under a roof, left end first; None without one."""
+    top = outline.bounds.top_mm + outline.bounds.bottom_mm
+    turned = Polygon(tuple((x, top - y) for x, y in reversed(outline.points_mm)))
+    side = stair_side(turned)
+    if side is None:
+        return None
+    (x1, y1), (x2, y2) = side
+    return (x1, top - y1), (x2, top - y2)
+
+
 def floor_height(outline: Polygon, x_mm: float) -> float:
     """Height of the floor at a place: 0, or the line of a stair's nosings where one rises."""
     side = stair_side(outline)
@@ -260,15 +317,111 @@ def floor_rise(outline: Polygon) -> float:
 
 
 def main_furniture(survey: Survey) -> Furniture | None:
-    """Give the furniture a group belongs above: the widest that is not a chair."""
-    items = [item for item in survey.furniture if item.kind != "chair" and not is_ledge(item)]
+    """Give the furniture a group belongs above: the widest with free wall over its middle.
+
+    What reaches so high that nothing is hung above it is none, nor is a chair, nor what has a
+    television, a mirror or a window over it: there a group hangs beside, or flanks that.
+    """
+    items = [
+        item
+        for item in survey.furniture
+        if item.kind != "chair"
+        and not is_ledge(item)
+        and not is_rail(item)
+        and not hangs_on_wall(item)
+        and not taken_above(item, survey)
+    ]
     return max(items, key=lambda item: (item.rect.width_mm, -item.rect.left_mm), default=None)
+
+
+NEAR_ABOVE = 0.9
+"""Heights of the wall's lower half, to its middle, within which something above counts."""
+
+
+def taken_above(item: Furniture, survey: Survey) -> bool:
+    """Whether something takes the wall over the middle of a piece of furniture."""
+    middle, top = item.rect.centre_mm[0], item.rect.top_mm
+    ceiling = survey.outline.bounds.top_mm
+    taken = [z.polygon.bounds for z in survey.zones if z.kind in TALL_ZONES or z.kind == "other"]
+    taken += [other.rect for other in survey.furniture if other is not item]
+    return any(
+        rect.left_mm < middle < rect.right_mm
+        and rect.bottom_mm >= top - TOLERANCE_MM
+        and rect.bottom_mm < top + NEAR_ABOVE * (ceiling - top) / 2
+        and rect.height_mm > 0.08 * ceiling
+        for rect in taken
+    )
+
+
+TALL_ZONES = ("window", "door", "beam", "radiator")
+"""Kinds of zones that take a stretch of wall, unlike a switch."""
+_LEDGES = ("ledge", "shelf", "mantel")
+_ON_WALL = ("tv", "television", "mirror", "screen")
 
 
 def is_ledge(item: Furniture) -> bool:
     """Whether pieces stand on it instead of hanging above it."""
     words = item.name.lower()
-    return any(word in words for word in ("ledge", "shelf", "mantel"))
+    return any(word in words for word in _LEDGES)
+
+
+def is_rail(item: Furniture) -> bool:
+    """Whether pieces hang from it on cords."""
+    return "rail" in item.name.lower().split()
+
+
+def hangs_on_wall(item: Furniture) -> bool:
+    """Whether it hangs on the wall itself, so that pieces flank it."""
+    return any(word in item.name.lower().split() for word in _ON_WALL)
+
+
+def ledges(survey: Survey, guidelines: Guidelines) -> list[Rect]:
+    """Shelves that pieces can stand on; a typed height runs along the whole wall."""
+    bounds, clear = survey.outline.bounds, guidelines.edge_clearance_mm
+    out = [item.rect for item in survey.furniture if is_ledge(item)]
+    if guidelines.ledge_height_mm is not None:
+        width = max(bounds.width_mm - 2 * clear, 0.0)
+        out.append(Rect(bounds.left_mm + clear, guidelines.ledge_height_mm, width, 0.0))
+    return out
+
+
+def rail_height(survey: Survey, guidelines: Guidelines) -> float | None:
+    """Height of the picture rail's lower side: as typed, or of what is named so; None without."""
+    if guidelines.picture_rail_mm is not None:
+        return guidelines.picture_rail_mm
+    found = [item.rect.bottom_mm for item in survey.furniture if is_rail(item)]
+    found += [
+        zone.polygon.bounds.bottom_mm
+        for zone in survey.zones
+        if "rail" in zone.name.lower().split() and "picture" in zone.name.lower()
+    ]
+    return min(found, default=None)
+
+
+TALL_WALL = 2700 / 1524
+"""Height of a wall, over the centre height, from which tall groups rest higher."""
+RISE_OF_TALL = 0.15
+"""Share by which they rise with what the wall has more: common practice, no source."""
+
+
+def eye_height(guidelines: Guidelines, height_mm: float, ceiling_mm: float) -> float:
+    """Height above the floor at which the centre of a group so tall rests on a free wall.
+
+    Up to two thirds of the centre height tall it rests at the centre height. A taller one on a
+    wall higher than 2.7 m rises with the wall; none comes below the lowest edge.
+    """
+    centre = guidelines.centre_height_mm
+    spare = 0.0 if math.isinf(ceiling_mm) else max(ceiling_mm - TALL_WALL * centre, 0.0)
+    lift = min(RISE_OF_TALL * spare, max(height_mm - centre * 2 / 3, 0.0) / 3)
+    lowest = guidelines.lowest_edge if guidelines.is_hard("lowest-edge") else 0.0
+    return max(centre + lift, lowest + height_mm / 2)
+
+
+def highest_centre(survey: Survey, guidelines: Guidelines) -> float:
+    """Greatest height of a group's centre above the floor; on a high wall it rises with it."""
+    centre = guidelines.centre_height_mm
+    spare = max(survey.outline.bounds.top_mm - TALL_WALL * centre, 0.0)
+    return guidelines.highest_centre + RISE_OF_TALL * spare
 
 
 def _free_axis(bounds: Rect, blocks: Boxes, guidelines: Guidelines) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.building import build_groups
+from visualiser.arrangement.frame_sizes import next_size
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.problem import Effort, SearchProblem, group_score
@@ -138,21 +139,6 @@ def size_up(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         f"The group is {wanted - width:.0f} mm narrower than two thirds of the {label}: pieces "
         f"{100 * (factor - 1):.0f} % larger would fill it.",
     )
-
-
-def next_size(size_mm: tuple[float, float], factor: float = 1.0) -> tuple[float, float]:
-    """Give the usual size nearest in shape that is at least a factor larger; scaled if none is."""
-    short, long = sorted(size_mm)
-    larger = [
-        s
-        for s in FRAME_SIZES_MM
-        if min(s[0] / short, s[1] / long) >= max(factor, 1.0) * 0.98
-        and s[0] * s[1] > 1.02 * short * long
-    ]
-    near = [s for s in larger if abs((s[1] / s[0]) / (long / short) - 1) < 0.15]
-    found = min(near or larger, key=lambda s: s[0] * s[1], default=None)
-    new = found or (short * factor, long * factor)
-    return new if size_mm[0] <= size_mm[1] else (new[1], new[0])
 
 
 def fill_gap(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Filler | None:

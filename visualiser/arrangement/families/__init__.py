@@ -2,29 +2,45 @@
 
 from visualiser.arrangement.families.boxes import BOXED, STACKED_PAIR
 from visualiser.arrangement.families.family import Family, Layout
-from visualiser.arrangement.families.grids import GRID, STAGGERED
-from visualiser.arrangement.families.lines import COLUMN, PAIR, ROW, SINGLE, TRIPTYCH
-from visualiser.arrangement.families.salons import AROUND, FITTED, SALON, SYMMETRIC_SALON
-from visualiser.arrangement.families.slopes import LEDGE, STAIR
+from visualiser.arrangement.families.flanks import CORNER, FLANKING, OVER_A_DOOR, TWO_GROUPS
+from visualiser.arrangement.families.grids import GRID, LARGER_IN_GRID, STAGGERED
+from visualiser.arrangement.families.lines import COLUMN, PAIR, PICTURE_RAIL, ROW, SINGLE, TRIPTYCH
+from visualiser.arrangement.families.salons import (
+    AROUND,
+    AROUND_KEPT,
+    FITTED,
+    SALON,
+    SYMMETRIC_SALON,
+)
+from visualiser.arrangement.families.slopes import STAIR, UNDER_SLOPE
+from visualiser.arrangement.families.standing import LEDGE
 
 # The special before the general: of two that look the same the first is named.
 FAMILIES: dict[str, Family] = {
     family.name: family
     for family in (
+        LEDGE,
+        FLANKING,
+        TWO_GROUPS,
+        CORNER,
+        OVER_A_DOOR,
+        PICTURE_RAIL,
+        UNDER_SLOPE,
         SINGLE,
         PAIR,
         TRIPTYCH,
         STACKED_PAIR,
         GRID,
+        LARGER_IN_GRID,
         ROW,
         COLUMN,
         STAGGERED,
         STAIR,
-        LEDGE,
         AROUND,
         BOXED,
         SYMMETRIC_SALON,
         SALON,
+        AROUND_KEPT,
     )
 }
 

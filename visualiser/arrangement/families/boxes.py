@@ -17,7 +17,7 @@ import numpy as np
 from visualiser.arrangement.building import build_groups
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.problem import Effort, SearchProblem
-from visualiser.arrangement.scoring import WEIGHTS
+from visualiser.arrangement.scoring import SEARCH_WEIGHTS
 from visualiser.arrangement.setting import Centres, Setting
 
 Span = tuple[float, float]
@@ -221,7 +221,7 @@ def _line_orders(count: int) -> list[tuple[int, ...]]:
 
 def _boxed(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     if setting.count > MOST_SLICED:
-        weights = {**WEIGHTS, "compact outline": 0.6, "balance": 0.1}
+        weights = {**SEARCH_WEIGHTS, "compact outline": 0.6, "balance": 0.1}
         units = [(i,) for i in range(setting.count)]
         effort = replace(Effort.for_count(setting.count), renewals=20)
         for centres in build_groups(SearchProblem(setting), units, rng, effort, weights=weights):

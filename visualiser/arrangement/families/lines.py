@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.arrangement.families.family import Family, Layout
+from visualiser.arrangement.measures import MeasuringContext
 from visualiser.arrangement.setting import Centres, Setting
+from visualiser.arrangement.space import rail_height
 
 MOST_ORDERS = 120
 """Orders tried in a line of mixed sizes: every order of five pieces."""
@@ -63,6 +65,26 @@ def _largest_inside(count: int, *, flip: bool) -> Order:
     return tuple(line)
 
 
+def gaps_to_try(setting: Setting, lengths: float, gaps: int) -> list[float]:
+    """Gaps for a line so long without them: the one aimed at, and one that suits the furniture.
+
+    Where the line is a little short of, or beyond, the usual share of the furniture's width, its
+    gaps open or close between their limits.
+    """
+    rules, below = setting.guidelines, setting.space.furniture
+    out = [setting.gap_mm]
+    if below is None or gaps < 1:
+        return out
+    width = lengths + gaps * setting.gap_mm
+    low, high = (share * below.rect.width_mm
+                 for share in (rules.furniture_share_min, rules.furniture_share_max))  # fmt: skip
+    if not low <= width <= high:
+        wanted = ((low if width < low else high) - lengths) / gaps
+        if rules.gap_min_mm <= wanted <= rules.gap_max_mm:
+            out.append(wanted)
+    return out
+
+
 def _single(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
     yield Layout(np.zeros((setting.count, 2)))
 
@@ -70,14 +92,56 @@ def _single(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
 def _row(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
     level = np.ptp(setting.sizes[:, 1]) < 1e-9
     aligns = ((0.0, "centres level"), (1.0, "tops level"), (-1.0, "bottoms level"))
-    for align, words in aligns[: 1 if level else 3]:
-        for order in orders(setting.sizes):
-            yield Layout(line_up(setting.sizes, order, setting.gap_mm, 0, align), words)
+    for gap in gaps_to_try(setting, float(setting.sizes[:, 0].sum()), setting.count - 1):
+        for align, words in aligns[: 1 if level else 3]:
+            for order in orders(setting.sizes):
+                centres = line_up(setting.sizes, order, gap, 0, align)
+                yield Layout(centres, words, context=MeasuringContext(gap_mm=gap))
 
 
 def _triptych(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
-    for order in ((1, 0, 2), (2, 0, 1)):
-        yield Layout(line_up(setting.sizes, order, setting.gap_mm, 0, 0.0), "centres level")
+    for gap in gaps_to_try(setting, float(setting.sizes[:, 0].sum()), 2):
+        for order in ((1, 0, 2), (2, 0, 1)):
+            centres = line_up(setting.sizes, order, gap, 0, 0.0)
+            yield Layout(centres, "centres level", context=MeasuringContext(gap_mm=gap))
+
+
+ON_CORDS = MeasuringContext(kind="rail")
+
+
+def _on_cords(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
+    """Lay out a row below the rail, or columns of two that share their cords."""
+    level = np.ptp(setting.sizes[:, 1]) < 1e-9
+    if setting.count <= 8:
+        for align, words in ((0.0, "centres level"), (1.0, "tops level"))[: 1 if level else 2]:
+            for order in orders(setting.sizes):
+                centres = line_up(setting.sizes, order, setting.gap_mm, 0, align)
+                yield Layout(centres, f"{words}, on cords", context=ON_CORDS)
+    if setting.count >= 4 and setting.count % 2 == 0:
+        for centres in two_high(setting):
+            yield Layout(centres, "two on a cord", context=ON_CORDS)
+
+
+def two_high(setting: Setting) -> Iterator[Centres]:
+    """Columns of two pieces of like width; one piece is left alone where the number is odd.
+
+    That is the tallest, which comes nearest to two of the others.
+    """
+    sizes, gap = setting.sizes, setting.gap_mm
+    alone = [int(np.argmax(sizes[:, 1]))] if setting.count % 2 else []
+    rest = sorted(set(range(setting.count)) - set(alone), key=lambda i: -sizes[i, 0])
+    columns = [rest[k : k + 2] for k in range(0, len(rest), 2)] + [[i] for i in alone]
+    outer = np.array([(sizes[c, 0].max(), sizes[c, 1].sum() + gap * (len(c) - 1)) for c in columns])
+    for order in orders(outer):
+        middles = line_up(outer, order, gap, 0, 0.0)
+        for flip in (1, -1):
+            centres = np.empty_like(sizes)
+            for column, middle in zip(columns, middles, strict=True):
+                stack = line_up(sizes[column], tuple(range(len(column))[::flip]), gap, 1, 0.0)
+                bottom = (stack[:, 1] - sizes[column, 1] / 2).min()
+                height = (stack[:, 1] + sizes[column, 1] / 2).max() - bottom
+                centres[column] = stack + middle - (0.0, bottom + height / 2)
+            yield centres
 
 
 def _flanked(setting: Setting) -> bool:
@@ -109,5 +173,11 @@ COLUMN = Family(
     lambda s: 2 <= s.count <= 5,
     _column,
     "upright",
+)
+PICTURE_RAIL = Family(
+    "picture rail",
+    "two to twelve pieces on cords from a picture rail",
+    lambda s: 2 <= s.count <= 12 and rail_height(s.survey, s.guidelines) is not None,
+    _on_cords,
 )
 TRIPTYCH = Family("triptych", "one larger piece and two equal ones", _flanked, _triptych, "across")

@@ -164,7 +164,7 @@ def _around(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     for item in objects(setting):
         host = host_of(item, setting)
         x, y = item.centre_mm
-        context = MeasuringContext(host)
+        context = MeasuringContext(host, kind="around")
         problem = SearchProblem(setting, host=host, absolute=True, origin=(x, y))
         free: list[Unit] = [(i,) for i in range(setting.count)]
         if _could_mirror(setting):
@@ -175,6 +175,27 @@ def _around(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
             yield Layout(centres, "as one mass", fixed=True, context=context)
 
 
+def _around_kept(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
+    """Grow the group from the pieces that stay."""
+    xs, ys = [x for _, x, _ in setting.kept], [y for _, _, y in setting.kept]
+    origin = (sum(xs) / len(xs), sum(ys) / len(ys))
+    problem = SearchProblem(setting, absolute=True, origin=origin, kept=setting.kept)
+    if setting.count == len(setting.kept):
+        centres = np.zeros((setting.count, 2))
+        for index, x, y in setting.kept:
+            centres[index] = x, y
+        yield Layout(centres, "as it hangs", fixed=True)
+        return
+    for centres in build_groups(problem, [(i,) for i in range(setting.count)], rng):
+        yield Layout(centres, "the others about them", fixed=True)
+
+
+AROUND_KEPT = Family(
+    "around kept pieces",
+    "any pieces where some stay where they hang",
+    lambda s: bool(s.kept),
+    _around_kept,
+)
 SALON = Family(
     "salon hang",
     "four pieces or more of mixed sizes",
