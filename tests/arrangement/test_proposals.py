@@ -113,6 +113,16 @@ def exact_violations(arrangement, survey, rules):
         for item in survey.furniture:
             if reach(one, item.rect.corners()) > 0.05:
                 found.append("furniture")
+            over = (
+                one.left_mm < item.rect.right_mm - 0.05 and one.right_mm > item.rect.left_mm + 0.05
+            )
+            least = item.rect.top_mm + rules.furniture_clearance_min_mm - 0.05
+            if over and item.rect.top_mm <= one.bottom_mm < least:
+                found.append("furniture clearance")
+        points = survey.outline.points_mm
+        level = points[1][1] == 0.0 and points[2][0] == points[1][0]
+        if level and one.bottom_mm < 600 - 0.05:
+            found.append("lowest edge")
         for other in rects[:i]:
             if reach(one, other.corners()) > -rules.gap_min_mm + 0.05:
                 found.append("gap")
@@ -267,8 +277,8 @@ def test_different_families_come_before_variants():
 @pytest.mark.parametrize("count", [2, 3, 4])
 def test_where_nothing_orderly_fits_pieces_are_fitted_to_the_wall(count):
     """Four corners of a wall with a large window: no two pieces side by side, none in line."""
-    window = Zone("window", Polygon.from_rect(Rect(550, 500, 900, 900)))
-    survey = Survey.from_size(2000, 1900, zones=(window,))
+    window = Zone("window", Polygon.from_rect(Rect(550, 1100, 900, 900)))
+    survey = Survey.from_size(2000, 2500, zones=(window,))
     sides = [(320, 700), (330, 700), (800, 300), (310, 800)][:count]
     pieces = [vis.Piece(f"P{i}", *map(float, side)) for i, side in enumerate(sides)]
     found = vis.propose(pieces, survey, RULES)
