@@ -62,7 +62,8 @@ def show(work: Work, results: Results) -> None:
         file_name=f"{stem}.zip",
         mime="application/zip",
         help_text="Photo, artworks and arrangement, to open on another computer. Where the photo "
-        "was taken, by whom and with which camera number is left out.",
+        "was taken, by whom and with which camera number is left out. HEIC, WebP and TIFF "
+        "pictures are packed as PNG, without loss.",
     )
 
 
