@@ -23,6 +23,8 @@ from visualiser.geometry import Rect, bounding_rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
 
+_LONGEST_BYTES = 1_000_000
+"""A plan of 200 places takes 40 kB."""
 FORMAT = "hanging plan"
 VERSION = 1
 MOST_SLOTS = 200
@@ -288,6 +290,8 @@ def read_plan(content: bytes) -> Plan:
         If it is no such plan, is damaged, or was written by a newer version.
     """
     hint = "Choose a plan that was saved here."
+    if len(content) > _LONGEST_BYTES:
+        raise ArrangementError("This file is far longer than a hanging plan.", hint=hint)
     try:
         data = json.loads(content)
         if data.get("format") != FORMAT:

@@ -10,6 +10,11 @@ from visualiser.errors import PieceError
 from visualiser.inventory.piece import Hanger, Mat, Moulding, Piece
 from visualiser.inventory.piece_list import CHOICES, MOST_PIECES, ListedPiece, checked
 
+_LONGEST = 5_000_000
+"""A piece with all its fields and the longest texts takes 2000 letters, most a tenth of that."""
+_MOST_OBJECTS = 10 * MOST_PIECES
+"""A piece holds five at most: its moulding, its mat, its hanger and itself."""
+
 
 def pieces_to_json(listed: list[ListedPiece]) -> str:
     """Write pieces as a JSON list of objects; lengths are numbers in mm."""
@@ -30,6 +35,11 @@ def pieces_from_json(text: str) -> list[ListedPiece]:
     PieceError
         If it is not such a list; names the piece and the field.
     """
+    if len(text) > _LONGEST or text.count("{") > _MOST_OBJECTS:
+        raise PieceError(
+            f"The list holds more than {MOST_PIECES} pieces, or far longer ones than pieces are.",
+            hint=f"Split it: {MOST_PIECES} at most.",
+        )
     try:
         data = json.loads(text.removeprefix("\ufeff"), parse_constant=_no_constant)
     except (ValueError, RecursionError) as reason:
