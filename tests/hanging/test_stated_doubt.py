@@ -44,6 +44,18 @@ def test_a_cable_band_is_widened_each_way_by_its_own_doubt(across, up):
     assert not in_cable_band(SOCKET, 1989, 1500, across, up)
 
 
+def test_the_edge_of_a_band_belongs_to_it():
+    """At the very edge a cable may lie, so a hole there is in the band."""
+    for across, up in ((0.0, 0.0), (4.0, 8.0)):
+        for x, y in (
+            (2000 - across, 1500),
+            (2085 + across, 1500),
+            (1600, 300 - up),
+            (1600, 385 + up),
+        ):
+            assert in_cable_band(SOCKET, x, y, across, up)
+
+
 class Unsure:
     """A measured wall with a covariance of its own; nothing else of it is asked."""
 
