@@ -155,8 +155,9 @@ def fit_wall_plane(
     refuse_leaning(best, fits, long_side)
     findings += _line_findings(best, lines)
     base: list[Observation] = [seen]
+    strayed = _strayed(terms, left_over_px)
     candidates = [
-        (r, _observe(r, reference_sides(photo, r), terms, at_origin=False)) for r in others
+        (r, _observe(r, reference_sides(photo, r), strayed, at_origin=False)) for r in others
     ]
     best, base, told = join_references(best, base, candidates, prior, terms)
     if doubt is not None and len(base) == 1:
