@@ -28,7 +28,7 @@ from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.lines.borders import told_beside_wall
 from visualiser.rectification.lines.classify import (
     Sorting,
-    line_normals,
+    direction_slopes,
     propose_sortings,
     sort_lines,
 )
@@ -38,14 +38,20 @@ from visualiser.rectification.lines.detect import (
     join_pieces,
     snap_drawn_line,
 )
-from visualiser.rectification.lines.priors import AXIS_OF, KINDS, LinePriors
+from visualiser.rectification.lines.priors import KINDS, LinePriors
 from visualiser.rectification.lines.straightness import vote_on_distortion
 from visualiser.rectification.marks import Marks
 
 Array = NDArray[np.float64]
 
 ORIENTATION_DOUBT = 2.0
-"""Factor on the reference's own idea of its orientation while lines are being sorted."""
+"""Factor on the reference's own idea of its orientation and focal length while lines are sorted."""
+LINE_PARAMETERS = [
+    CAMERA_PARAMETERS.index(name)
+    for name in (
+        "rotation_x", "rotation_y", "rotation_z", "log_focal", "centre_x_px", "centre_y_px",
+    )
+]  # fmt: skip
 BENT_FACTOR = 9.0
 """A line whose squared residuals exceed this, in sigmas squared, isn't straight."""
 MISJOINED_FACTOR = 4.0
@@ -190,8 +196,9 @@ def fit_with_lines(
     if not lines.straight:
         return fit_without_lines(alone, lines.bent)
     rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=lines.k1))
-    turning = [0, 1, 2, CAMERA_PARAMETERS.index("log_focal")]
-    doubt = alone.covariance[np.ix_(turning, turning)] * ORIENTATION_DOUBT**2
+    doubt = _line_covariance(alone)
+    doubt[:4] *= ORIENTATION_DOUBT
+    doubt[:, :4] *= ORIENTATION_DOUBT
     priors = LinePriors.of(lines.straight, long_side_px, terms)
     fits = [
         _settled(alone, base, sorting, lines, prior, long_side_px, terms)
@@ -250,13 +257,20 @@ def _sorted_again(
     lines: Sequence[RoomLine], before: Sorting, solution: Solution, priors: LinePriors
 ) -> Sorting:
     """Sort lines by the fitted camera; those that had no part in it by its own doubt as well."""
-    normals, _ = line_normals(lines, solution.camera)
-    slope = np.cross((AXIS_OF @ solution.camera.rotation.T)[None], normals[:, None])
-    doubt = np.einsum("lka,ab,lkb->lk", slope, solution.covariance[:3, :3], slope)
+    slope = direction_slopes(lines, solution.camera, priors)
+    doubt = np.einsum("lka,ab,lkb->lk", slope, _line_covariance(solution), slope)
     apart = np.array([[d.kind != kind for kind in KINDS] for d in before.directions], float)
     shared = solution.own[-1][2 * len(lines) :]
     askew = np.array([shared[TURNING.index(k)] if k in TURNING else 0.0 for k in KINDS])
     return sort_lines(lines, solution.camera, priors, doubt * apart, askew)
+
+
+def _line_covariance(solution: Solution) -> Array:
+    """Covariance (6, 6) of what directions of lines depend on: see `propose_sortings`."""
+    scale = np.array([1, 1, 1, 1, *np.full(2, 1 / solution.camera.lens.focal_px)])
+    return np.asarray(solution.covariance[np.ix_(LINE_PARAMETERS, LINE_PARAMETERS)]) * np.outer(
+        scale, scale
+    )
 
 
 def _same_sorting(one: Sorting, other: Sorting) -> bool:

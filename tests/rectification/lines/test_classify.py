@@ -1,5 +1,7 @@
 """Sorting room lines by what they are likely to be, before a camera that we know."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,9 +12,13 @@ from visualiser.rectification.camera.projection import (
     vector_from_rotation,
 )
 from visualiser.rectification.camera.terms import ModelTerms
-from visualiser.rectification.lines.classify import propose_sortings
+from visualiser.rectification.lines.classify import (
+    direction_slopes,
+    line_normals,
+    propose_sortings,
+)
 from visualiser.rectification.lines.detect import RoomLine
-from visualiser.rectification.lines.priors import LinePriors
+from visualiser.rectification.lines.priors import AXIS_OF, LinePriors
 from visualiser.rectification.reference import EdgeSamples
 
 LENS = Lens(1850.0, 1279.5, 959.5, 0.0, 0.0)
@@ -63,7 +69,7 @@ def room(askew_deg, *, told=True):
 def sorted_out(camera, lines, off_deg=(0.5, -0.6, 0.3), doubt_deg=1.0):
     off = rotation_from_vector(np.radians(off_deg))
     rough = CameraState(off @ camera.rotation, camera.translation_mm, LENS)
-    covariance = np.diag([*np.full(3, np.radians(doubt_deg)), 0.01]) ** 2
+    covariance = np.diag([*np.full(3, np.radians(doubt_deg)), 0.01, 0.002, 0.002]) ** 2
     priors = LinePriors.of(lines, LONG_SIDE, ModelTerms())
     best = propose_sortings(lines, rough, covariance, priors)[0]
     turn = vector_from_rotation(best.camera.rotation @ camera.rotation.T)
@@ -144,3 +150,32 @@ def test_a_longer_edge_is_surer_and_chances_are_whole():
     assert whole == pytest.approx(1.0)
     assert (priors.true_sigma[0] > priors.true_sigma[len(short)]).all()
     assert (priors.true_share[0] < priors.true_share[len(short)]).all()
+
+
+def test_a_trimmed_photo_of_two_walls_is_sorted_though_its_middle_is_elsewhere():
+    """The principal point is 0.12 focal lengths off the middle: plumb lines look 7 degrees off."""
+    camera, lines = corner(400.0)
+    middle = replace(LENS, centre_x_px=LENS.centre_x_px + 220.0)
+    rough = CameraState(camera.rotation, camera.translation_mm, middle)
+    covariance = np.diag([*np.full(3, np.radians(4.0)), 0.05, 0.1, 0.1]) ** 2
+    priors = LinePriors.of(lines, LONG_SIDE, ModelTerms())
+    best = propose_sortings(lines, rough, covariance, priors)[0]
+    assert {line.name: d.kind for line, d in zip(lines, best.directions, strict=True)} == {
+        "ceiling": "level", "skirting": "level", "rail": "level", "corner": "plumb",
+        "frame": "plumb", "ceiling beside": "away", "skirting beside": "away",
+    }  # fmt: skip
+
+
+def test_slopes_agree_with_small_changes_of_the_camera():
+    camera, lines = corner(400.0)
+    priors = LinePriors.of(lines, LONG_SIDE, ModelTerms())
+    slopes = direction_slopes(lines, camera, priors)
+    step = 1e-6
+    for i in range(6):
+        change = np.zeros(11)
+        change[[0, 1, 2, 6, 9, 10][i]] = step * (LENS.focal_px if i > 3 else 1)
+        moved = camera.moved(change)
+        before, after = (line_normals(lines, c)[0] for c in (camera, moved))
+        after = after * np.sign((before * after).sum(axis=1, keepdims=True))
+        change = after @ (AXIS_OF @ moved.rotation.T).T - before @ (AXIS_OF @ camera.rotation.T).T
+        assert slopes[:, :, i] == pytest.approx(change / step, abs=1e-3), i

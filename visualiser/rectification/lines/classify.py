@@ -94,8 +94,8 @@ def propose_sortings(
     camera
         Camera as the reference alone tells it.
     covariance
-        (4, 4) of its rotation about its own axes, the reference's unknown tilt included, and of
-        its log focal length.
+        (6, 6) of its rotation about its own axes, the reference's unknown tilt included, of its
+        log focal length and of its principal point, in focal lengths.
     priors
         What is expected of the lines.
     """
@@ -110,7 +110,13 @@ def propose_sortings(
         if any(np.linalg.norm(turns[k, :3] - t[:3]) < np.radians(SAME_TURN_DEG) for t in kept):
             continue
         kept.append(turns[k])
-        lens = replace(camera.lens, focal_px=camera.lens.focal_px * float(np.exp(turns[k, 3])))
+        centre = turns[k, 4:] * camera.lens.focal_px
+        lens = replace(
+            camera.lens,
+            focal_px=camera.lens.focal_px * float(np.exp(turns[k, 3])),
+            centre_x_px=camera.lens.centre_x_px + float(centre[0]),
+            centre_y_px=camera.lens.centre_y_px + float(centre[1]),
+        )
         turned = CameraState(
             rotation_from_vector(turns[k, :3]) @ camera.rotation, camera.translation_mm, lens
         )
@@ -160,6 +166,13 @@ def sort_lines(
     return Sorting(tuple(directions), np.array(chance), camera, float(misfit.sum()))
 
 
+def direction_slopes(lines: Sequence[RoomLine], camera: CameraState, priors: LinePriors) -> Array:
+    """Change (L, 3, 6) of the angles between lines and directions with turn and lens."""
+    normals, seen = line_normals(lines, camera)
+    search = _Search(camera, np.eye(6), normals, seen, priors)
+    return np.asarray(search.misses(np.zeros((1, 6)))[1][0])
+
+
 def _leading(lines: Sequence[RoomLine]) -> NDArray[np.int_]:
     """Places of the longest lines."""
     lengths = np.array([line.length_px for line in lines])
@@ -168,14 +181,14 @@ def _leading(lines: Sequence[RoomLine]) -> NDArray[np.int_]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Search:
-    """Turns (H, 4) of the camera, the last the change of log focal length, all at once.
+    """Changes (H, 6) of the camera, all at once: turn, log focal length and principal point.
 
     Parameters
     ----------
     camera
         The camera before it is turned.
     information
-        (4, 4) inverse covariance of its turn.
+        (6, 6) inverse covariance of its change.
     normals, seen
         (L, 3) and (L,) normals of the lines' planes, and their sigma.
     priors
@@ -191,8 +204,8 @@ class _Search:
     def misses(self, turns: Array) -> tuple[Array, Array, Array]:
         """Measure how far lines miss the directions, and how that changes.
 
-        Angles (H, L, 3), their change with the turn (H, L, 3, 4), and with a turn of the room about
-        the plumb (H, L, 3).
+        Angles (H, L, 3), their change with the camera (H, L, 3, 6), and with a turn of the room
+        about the plumb (H, L, 3).
         """
         turned = np.stack([rotation_from_vector(t) for t in turns[:, :3]]) @ self.camera.rotation
         axes = np.einsum("hij,kj->hki", turned, AXIS_OF)
@@ -202,22 +215,28 @@ class _Search:
             [
                 self.normals[:, 0] * longer,
                 self.normals[:, 1] * longer,
-                np.broadcast_to(self.normals[:, 2], (len(turns), len(self.normals))),
+                self.normals[:, 2] + turns[:, 4:] @ self.normals[:, :2].T,
             ],
             axis=-1,
         )
         normals /= np.linalg.norm(normals, axis=-1, keepdims=True)
         off = np.einsum("hli,hki->hlk", normals, axes)
         by_turn = np.cross(axes[:, None], normals[:, :, None])
-        flat = normals * [1.0, 1.0, 0.0]
-        flat = flat - normals * (flat * normals).sum(axis=-1, keepdims=True)
-        by_focal = np.einsum("hli,hki->hlk", flat, axes)
+        none = np.zeros_like(normals[..., 0])
+        by_lens = []
+        for change in (
+            normals * [1.0, 1.0, 0.0],
+            np.stack([none, none, normals[..., 0]], axis=-1) / longer[..., None],
+            np.stack([none, none, normals[..., 1]], axis=-1) / longer[..., None],
+        ):
+            across = change - normals * (change * normals).sum(axis=-1, keepdims=True)
+            by_lens.append(np.einsum("hli,hki->hlk", across, axes))
         swing = np.einsum("hli,hki->hlk", normals, aside)
-        return off, np.concatenate([by_turn, by_focal[..., None]], axis=-1), swing
+        return off, np.concatenate([by_turn, np.stack(by_lens, axis=-1)], axis=-1), swing
 
     def proposals(self, covariance: Array, leading: NDArray[np.int_]) -> Array:
-        """Propose turns (H, 4) that make none, one or two leading lines true to a direction."""
-        off, slope, swing = (part[0] for part in self.misses(np.zeros((1, 4))))
+        """Propose changes (H, 6) that make none, one or two leading lines true to a direction."""
+        off, slope, swing = (part[0] for part in self.misses(np.zeros((1, 6))))
         doubt = np.sqrt(np.einsum("lka,ab,lkb->lk", slope, covariance, slope))
         variance = (
             self.priors.true_sigma**2
@@ -230,9 +249,9 @@ class _Search:
         pairs = [(a, b) for a, b in itertools.combinations(single, 2) if a[0] != b[0]]
         groups = [(a, a) for a in single] + pairs
         if not groups:
-            return np.zeros((1, 4))
-        left = np.zeros((len(groups), 4, 4)) + self.information
-        right = np.zeros((len(groups), 4))
+            return np.zeros((1, 6))
+        left = np.zeros((len(groups), 6, 6)) + self.information
+        right = np.zeros((len(groups), 6))
         for side in (0, 1):
             i, k = np.array([g[side] for g in groups]).T
             weight = 1 / variance[i, k]
@@ -240,10 +259,10 @@ class _Search:
             left += weight[:, None, None] * s[:, :, None] * s[:, None, :]
             right += (weight * off[i, k])[:, None] * s
         turns = -np.linalg.solve(left, right[..., None])[..., 0]
-        return np.concatenate([np.zeros((1, 4)), turns])
+        return np.concatenate([np.zeros((1, 6)), turns])
 
     def settled(self, turns: Array) -> tuple[Array, Array]:
-        """Follow the best of some turns until they settle: turns (H, 4), and their misfit (H,)."""
+        """Follow the best changes (H, 6) until they settle; and their misfit (H,)."""
         step = 256
         misfits = np.concatenate(
             [self._step(turns[i : i + step], SLACK_DEG[0])[1] for i in range(0, len(turns), step)]
