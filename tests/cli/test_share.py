@@ -47,11 +47,11 @@ def test_a_shared_plan_is_a_file_and_a_page(job, tmp_path):
     [
         (("--scale", "1.5"), (2 * 600 + 57, 2 * 750 + 57)),
         (("--gap", "2 1/2 in"), (2 * 400 + 63.5, 2 * 500 + 63.5)),
-        (("--up",), (2 * 406 + 57, 2 * 508 + 57)),
+        (("--up",), (2 * 500 + 57, 2 * 600 + 57)),
     ],
 )
 def test_a_plan_is_shared_at_another_size_or_gap(job, tmp_path, words, size):
-    """From 400 x 500 mm the next usual size of that shape is 16 x 20 in: 406 x 508 mm."""
+    """After 40 x 50 cm of its shape and system comes 50 x 60 cm, not 16 x 20 in."""
     data = run("share", job, "--out", tmp_path / "hall.json", *words)
     assert (data["width_mm"], data["height_mm"]) == pytest.approx(size, abs=0.06)
 
@@ -87,11 +87,13 @@ def test_another_job_hangs_by_it(job, tmp_path):
     assert vis.open_project(other).document.chosen == "a"
 
 
-def test_too_few_pieces_for_a_plan_are_named(job, tmp_path):
+def test_fewer_pieces_than_a_plan_has_places_hang_in_its_manner(job, tmp_path):
+    """Three fill no grid of four: they hang in the way that is nearest to it."""
     file = tmp_path / "hall.json"
     run("share", job, "--out", file)
-    data = run("reuse", job_of(tmp_path / "other", "xyz"), file, code=1)
-    assert "4 slots for 3 pieces" in data["why"]
+    data = run("reuse", job_of(tmp_path / "other", "xyz"), file)
+    assert len(data["placements"]) == 3
+    assert not [f for f in data["findings"] if f["severity"] == "broken"]
 
 
 def test_a_file_that_is_no_plan_is_named(job, tmp_path):
