@@ -126,7 +126,7 @@ def _top_row(work: Work) -> None:
                 "answered": work.all_answered,
                 "can_undo": work.can_undo,
                 "can_redo": work.can_redo,
-                "step": st.session_state.get(picker_key()) or STEP.get(),
+                "step": st.session_state.get(picker_key()) or _present_step(),
             },
             dispatch_sent,
             _go_to_step,
@@ -167,10 +167,16 @@ def _save_again(work: Work) -> None:
     dispatch_to(work)
 
 
+def _present_step() -> str:
+    """Name the step that the page is on; at first the one that its address names."""
+    asked = st.query_params.get("step")
+    names = [step.key for step in steps.ALL]
+    return STEP.get() or (asked if asked in names else names[0])
+
+
 def _step_picker() -> Step:
     names = [step.key for step in steps.ALL]
-    asked = st.query_params.get("step")
-    present = STEP.get() or (asked if asked in names else names[0])
+    present = _present_step()
     titles = {step.key: f"{number} {step.title}" for number, step in enumerate(steps.ALL, 1)}
     chosen = st.segmented_control(
         "Step of the job",
