@@ -154,6 +154,10 @@ class Hands:
     def labels(self):
         return self.page.evaluate(LABELS)
 
+    def labels_in(self, unit):
+        labels = self.labels()
+        return len(labels) == len(self.names) and all(f" {unit} from" in one for one in labels)
+
     @staticmethod
     def length(text):
         text = text.replace("\u00a0", " ")
@@ -258,7 +262,7 @@ class Hands:
         unit = self.rng.choice([u for u in UNITS if u != self.model.unit])
         self.page.get_by_role("radio", name=unit, exact=True).click()
         self.until("the unit is saved", lambda: self.saved()[0].units == unit)
-        self.until("it is shown", lambda: f" {unit} from" in self.page.evaluate(LABELS)[0])
+        self.until("it is shown", lambda: self.labels_in(unit))
         self.model.set_unit(unit)
         self.count("unit")
 

@@ -110,7 +110,7 @@ def test_unit_then_a_drag(hands):
         hands.model.set_unit(unit)
         hands.drag()
         hands.until("the unit is saved", lambda: hands.saved()[0].units == unit)
-        hands.until("it is shown", lambda: f" {unit} from" in hands.labels()[0])
+        hands.until("it is shown", lambda: hands.labels_in(unit))
 
     tried("unit, then a drag at once", rounds(50), once, hands)
 
