@@ -225,6 +225,9 @@ class Hands:
         self.page.locator(f"g.piece[aria-label^='{name},']").focus()
         seen = self.shown(self.page)[self.names[name]]
         self.page.keyboard.press(f"Arrow{key}")
+        if np.array_equal(self.shown(self.page)[self.names[name]], seen):
+            self.counts["missed"] += 1  # a page just loaded was drawn anew, and nothing was focused
+            return
         self.done(name, before, f"nudge {name} {key}")
         moved = self.model.places[self.names[name]] - seen
         off = np.abs(moved - np.array(way) * STEP_MM[self.model.unit]).max()

@@ -43,6 +43,10 @@ input::placeholder, textarea::placeholder {
   color: inherit !important; -webkit-text-fill-color: inherit !important; opacity: 0.75 !important;
 }
 [data-testid="stTable"] td, [data-testid="stTable"] th { padding: 0.3rem 0.45rem !important; }
+/* Where the bar says what is not saved yet, no dialogue lies over the work for it. */
+body:has(.st-key-top-bar) [data-testid="stDialog"]:not(:has([data-testid="stVerticalBlock"])) {
+  display: none !important;
+}
 /* The photo stays in view while the panel beside it is read to its end. */
 @media (min-width: 641px) {
   [data-testid="stColumn"]:has(> [data-testid="stVerticalBlock"] > .st-key-wall-side),

@@ -23,6 +23,8 @@ class CommandBar {
     addEventListener("keydown", this.onKey, true);
     addEventListener("beforeunload", this.onLeave);
     addEventListener("online", this.onOnline);
+    this.watcher = new MutationObserver(() => this.dismiss());
+    this.watcher.observe(document.body, { childList: true });
     this.outbox.listeners.add(this.onChange);
     this.outbox.sender = () => this.send();
     this.tries = 0;
@@ -86,11 +88,21 @@ class CommandBar {
     this.words.textContent = `${what} kept here and not saved yet; sending again until the program answers.`;
   }
 
+  // A dialogue that says the program does not answer would lock the page: work goes on, and the line
+  // below the buttons says what is kept here meanwhile.
+  dismiss() {
+    if (!this.undo.isConnected) return;
+    const dialogue = document.querySelector('[data-testid="stDialog"]');
+    if (!dialogue || dialogue.querySelector('[data-testid="stVerticalBlock"]')) return;
+    dialogue.querySelector("button")?.click();
+  }
+
   // The page has put up another in its place.
   leave() {
     removeEventListener("keydown", this.onKey, true);
     removeEventListener("beforeunload", this.onLeave);
     removeEventListener("online", this.onOnline);
+    this.watcher.disconnect();
     this.outbox.listeners.delete(this.onChange);
     clearTimeout(this.timer);
   }
