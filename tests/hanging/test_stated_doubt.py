@@ -4,6 +4,7 @@ JCGM 100:2008 (GUM), table G.1 and G.6.4: for 95 % the coverage factor of a norm
 1.960. The factor is written out here, so that a change of it in the program shows.
 """
 
+import math
 import re
 from dataclasses import replace
 
@@ -13,11 +14,14 @@ import pytest
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.geometry import Polygon, Rect
+from visualiser.hanging.loads import hook_load, shares
 from visualiser.hanging.plan import plan_hanging
+from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Hanger, Piece
 from visualiser.printing.hanging_plan import plan_pdf
 from visualiser.survey.dangers import in_cable_band
 from visualiser.survey.survey import Survey, Zone
+from visualiser.units import format_half_width, parse_length
 
 K_95 = 1.960
 SOCKET = Zone("socket", Polygon.from_rect(Rect(2000, 300, 85, 85)))
@@ -92,9 +96,9 @@ def pages(plan):
 
 
 def test_the_printed_measures_state_95_percent():
-    """A standard uncertainty of 5 mm is ± 9.8 mm, printed as ± 10 mm."""
+    """5 mm as a standard uncertainty is ± 9.8 mm: rounded up, 10 mm or seven sixteenths."""
     survey = replace(WALL, floor_sigma_mm=5.0)
-    assert "heights ± 10 mm (3/8 in)" in " ".join(pages(planned(survey)))
+    assert "heights ± 10 mm (7/16 in)" in " ".join(pages(planned(survey)))
 
 
 def test_the_printed_weight_states_95_percent():
@@ -122,3 +126,27 @@ def test_the_doubt_of_a_load_is_that_of_the_weight_shared_over_its_hooks():
     (piece,) = planned(kg=3.0, sigma_kg=0.5, hanger=two).pieces
     assert len(piece.hooks_mm) == 2
     assert piece.load.down_sigma_n == pytest.approx(0.25 * 9.80665, rel=1e-3)
+
+
+@pytest.mark.parametrize("sixteenths", [1.01, 1.05, 2.05, 7.001])
+def test_a_stated_half_width_never_promises_more_than_it_holds(sixteenths):
+    """Rounded up to the next sixteenth and the next millimetre, however little is over."""
+    half_mm = sixteenths * 25.4 / 16
+    told = re.fullmatch(r"± (\d+) mm \((.+) in\)", format_half_width(half_mm))
+    assert int(told[1]) == math.ceil(half_mm)
+    assert parse_length(f"{told[2]} in") == pytest.approx(math.ceil(sixteenths) * 25.4 / 16)
+
+
+@pytest.mark.parametrize("sides", [(-1.0, 5.0), (5.0, -1.0), (0.0, 0.0)])
+def test_a_weight_beside_its_hooks_is_refused(sides):
+    """Moments about either hook: a weight outside of the two would pull one of them up."""
+    with pytest.raises(ValueError, match="between the hooks"):
+        shares(*sides)
+    assert shares(0.0, 5.0) == (1.0, 0.0)
+
+
+def test_cords_of_a_rail_pull_nothing_out_of_the_wall():
+    piece = Piece("a", 400, 500, hanger=Hanger("rail", 90, 200), weight_kg=3.0)
+    assert hook_load(piece, bearing(piece)).pull_out_n == 0
+    screwed = Piece("a", 400, 500, hanger=Hanger("d-rings", 90, 200), weight_kg=3.0)
+    assert hook_load(screwed, bearing(screwed)).pull_out_n > 0
