@@ -56,7 +56,12 @@ SOURCES = (
 )  # fmt: skip
 LEFT_OUT_LABELS = {"Not sure", "Other", "Skip"}  # labels of the first source: may hold anything
 VIEWS_OF_A_PROBE = 30
-FONTS = ("lato", "liberation2", "liberation", "comic-neue", "ebgaramond")
+FONTS = (
+    "Lato-Regular", "Lato-Bold", "Lato-Italic", "Lato-Light", "Lato-Black",
+    "LiberationSans-Regular", "LiberationSans-Bold", "LiberationSerif-Regular",
+    "LiberationSerif-Italic", "LiberationMono-Regular", "ComicNeue-Regular", "ComicNeue-Bold",
+    "EBGaramond12-Regular", "EBGaramond12-Italic",
+)  # fmt: skip
 
 
 def git(copies: Path, repository: str, *args: str) -> bytes:
@@ -126,7 +131,10 @@ def probe_views(probe: NDArray[np.float32], rng: np.random.Generator) -> list[ND
         rays /= np.linalg.norm(rays, axis=-1, keepdims=True)
         tilt, turn = np.radians(rng.normal(5, 14)), rng.uniform(0, 2 * np.pi)
         cos, sin = np.cos(tilt), np.sin(tilt)
-        down, ahead = rays[..., 1] * cos + rays[..., 2] * sin, rays[..., 2] * cos - rays[..., 1] * sin
+        down, ahead = (
+            rays[..., 1] * cos + rays[..., 2] * sin,
+            rays[..., 2] * cos - rays[..., 1] * sin,
+        )
         longitude = np.arctan2(rays[..., 0], ahead) + turn
         latitude = np.arcsin(np.clip(down, -1, 1))
         u = (longitude / (2 * np.pi) % 1) * cols
@@ -162,7 +170,9 @@ def pack(copies: Path, packages: Path, out: Path) -> None:
             note(source.repository, source.commit, name, source.licence, data)
             if source.role == "probe":
                 seed = int(hashlib.sha256(name.encode()).hexdigest()[:8], 16)
-                views = probe_views(picture[..., :3].astype(np.float32), np.random.default_rng(seed))
+                views = probe_views(
+                    picture[..., :3].astype(np.float32), np.random.default_rng(seed)
+                )
                 backgrounds += [packed(v) for v in views]
             else:
                 backgrounds.append(packed(reduced(picture)))
@@ -174,11 +184,17 @@ def pack(copies: Path, packages: Path, out: Path) -> None:
     fonts = out / "fonts"
     fonts.mkdir(parents=True, exist_ok=True)
     for path in sorted(packages.rglob("usr/share/fonts/**/*.[to]tf")):
-        if any(part in path.as_posix() for part in FONTS):
+        if path.stem in FONTS:
             shutil.copy(path, fonts / path.name)
             note("Debian " + path.parent.name, "bookworm", path.name, "OFL-1.1", path.read_bytes())
     dictionary = packages / "usr/share/dict/american-english"
-    note("Debian wamerican", "2020.12.07", "american-english", "SCOWL (free)", dictionary.read_bytes())
+    note(
+        "Debian wamerican",
+        "2020.12.07",
+        "american-english",
+        "SCOWL (free)",
+        dictionary.read_bytes(),
+    )
     words = [w for w in dictionary.read_text().splitlines() if w.isascii() and w.isalpha()]
     blobs = backgrounds + prints
     np.savez(

@@ -17,7 +17,9 @@ OFFSET_UNIT_PX = 64.0
 class Conv(nn.Sequential):
     """Convolution, normalisation, and mostly a rectifier."""
 
-    def __init__(self, i: int, o: int, k: int = 3, step: int = 1, groups: int = 1, act: bool = True):
+    def __init__(
+        self, i: int, o: int, k: int = 3, step: int = 1, groups: int = 1, act: bool = True
+    ):
         layers: list[nn.Module] = [
             nn.Conv2d(i, o, k, step, k // 2, groups=groups, bias=False), nn.BatchNorm2d(o)
         ]  # fmt: skip
@@ -57,7 +59,9 @@ class Finder(nn.Module):
             [
                 nn.Sequential(Inverted(a, b, 2, 4), Inverted(b, b), Inverted(b, b)),
                 nn.Sequential(Inverted(b, c, 2, 4, 5), Inverted(c, c), Inverted(c, c, k=5)),
-                nn.Sequential(Inverted(c, d, 2, 4), Inverted(d, d, k=5), Inverted(d, d), Inverted(d, d, k=5)),
+                nn.Sequential(
+                    Inverted(c, d, 2, 4), Inverted(d, d, k=5), Inverted(d, d), Inverted(d, d, k=5)
+                ),
                 nn.Sequential(Inverted(d, e, 2, 3, 5), Inverted(e, e, k=5), Inverted(e, e, k=5)),
                 nn.Sequential(Inverted(e, f, 2, 3, 5), Inverted(f, f, k=5)),
             ]
@@ -66,7 +70,9 @@ class Finder(nn.Module):
         self.merges = nn.ModuleList(
             [nn.Sequential(Separable(narrow, narrow), Separable(narrow, narrow)) for _ in range(4)]
         )
-        self.maps = nn.Sequential(Separable(narrow, narrow, 3), Conv(narrow, 32, 3), nn.Conv2d(32, 4, 1))
+        self.maps = nn.Sequential(
+            Separable(narrow, narrow, 3), Conv(narrow, 32, 3), nn.Conv2d(32, 4, 1)
+        )
         self.offsets = nn.Sequential(
             Separable(narrow, narrow, 5), Separable(narrow, 64, 5), nn.Conv2d(64, 8, 1)
         )
@@ -87,8 +93,8 @@ class Finder(nn.Module):
 
 
 def labels(batch: Batch) -> tuple[Tensor, Tensor, Tensor]:
-    """Draw labels on the cells: each sheet's share (N, M, h, w), edges and corner peaks (N, h, w)."""
-    n, _, side, _ = batch.pictures.shape
+    """Draw labels on cells: sheets' shares (N, M, h, w), edges and corner peaks (N, h, w)."""
+    _n, _, side, _ = batch.pictures.shape
     h, device = side // CELL, batch.pictures.device
     centre = torch.arange(h, device=device) * CELL + (CELL - 1) / 2
     y, x = torch.meshgrid(centre, centre, indexing="ij")
@@ -118,13 +124,15 @@ def loss(out: Tensor, batch: Batch) -> tuple[Tensor, dict[str, Tensor]]:
     """Weigh masks, edges, corner peaks and offsets against the labels."""
     out = out.float()
     share, edge, peaks = labels(batch)
-    n, m, h, w = share.shape
+    n, _m, h, w = share.shape
     area = share.sum((2, 3)).clamp(min=1)
     of_kind = torch.stack(
         [(share * (batch.kinds == c)[..., None, None]).amax(1) for c in (1, 2)], 1
     )
     weight = 1 + (share * (500 / area).clamp(0, 12)[..., None, None]).amax(1)
-    each = F.binary_cross_entropy_with_logits(out[:, :2], of_kind, reduction="none") * weight[:, None]
+    each = (
+        F.binary_cross_entropy_with_logits(out[:, :2], of_kind, reduction="none") * weight[:, None]
+    )
     parts = {"mask": each.mean() * 8, "hard": each.flatten(1).topk(200, 1)[0].mean() * 0.15}
     p = out[:, :2].sigmoid()
     has = of_kind.sum((2, 3)) > 0
@@ -144,9 +152,10 @@ def loss(out: Tensor, batch: Batch) -> tuple[Tensor, dict[str, Tensor]]:
     row = torch.arange(n, device=out.device)[:, None, None]
     true = batch.corners[row, owner].permute(0, 3, 4, 1, 2)  # n, 4, 2, h, w
     size = area[row, owner].mul(CELL * CELL).sqrt()
-    apart = torch.stack(
-        [(said - true.roll(k, 1)).abs().mean((1, 2)) for k in range(4)], 1
-    ).amin(1) / size  # which corner is called first is left open
+    apart = (
+        torch.stack([(said - true.roll(k, 1)).abs().mean((1, 2)) for k in range(4)], 1).amin(1)
+        / size
+    )  # which corner is called first is left open
     per = (apart * mine / area[row, owner]).sum()
     parts["offset"] = per / (batch.kinds > 0).sum().clamp(min=1) * 2
     return torch.stack(list(parts.values())).sum(), parts

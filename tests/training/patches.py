@@ -1,11 +1,12 @@
 """Draw flat things as square textures: sheets and cards to be found, and what is mistaken for them.
 
 Each texture is (SIDE, SIDE, 4) uint8, sRGB with coverage, stretched to a square; ``Patch`` carries
-the true ratio of its sides. The number of a patch is its seed, so a bank is the same on any machine.
+the true ratio of its sides. The number of a patch is its seed: a bank is the same anywhere.
 """
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -166,7 +167,7 @@ def form(rng: Rng, page: Canvas, box: tuple[int, int, int, int], ink: Canvas) ->
     for x in xs:
         if rng.random() < 0.8:
             cv2.line(page, (int(x), y0), (int(x), y1), tuple_of(ink), thick)
-    for top, bottom in zip(ys[:-1], ys[1:], strict=True):
+    for top, bottom in itertools.pairwise(ys):
         if rng.random() < 0.15:
             page[top:bottom, x0:x1] *= uniform(rng, 0.5, 0.9)
         if rng.random() < 0.5:
@@ -258,9 +259,7 @@ def creased(rng: Rng, page: Canvas) -> None:
 def sheet(rng: Rng, materials: Materials) -> Patch:
     """Draw a sheet of paper, blank or with something on it."""
     k = rng.random()
-    ratio = (
-        2**0.5 if k < 0.5 else 11 / 8.5 if k < 0.85 else uniform(rng, 1.2, 1.62)
-    )
+    ratio = 2**0.5 if k < 0.5 else 11 / 8.5 if k < 0.85 else uniform(rng, 1.2, 1.62)
     tall = int(2 * SIDE)
     wide = int(tall / ratio)
     paper = paper_colour(rng)
@@ -406,7 +405,9 @@ def canvas_print(rng: Rng, page: Canvas, materials: Materials) -> None:
     tall, wide = page.shape[:2]
     if rng.random() < 0.5:
         page[:] = paper_colour(rng) * uniform(rng, 0.86, 1)
-        page += (rng.standard_normal((tall, wide)).astype(np.float32) * uniform(rng, 0, 5))[..., None]
+        page += (rng.standard_normal((tall, wide)).astype(np.float32) * uniform(rng, 0, 5))[
+            ..., None
+        ]
     else:
         page[:] = some_picture(rng, materials, wide, tall)
     k, t = rng.random(), max(2, int(0.02 * min(tall, wide)))
@@ -448,13 +449,13 @@ def slats(rng: Rng, page: Canvas, materials: Materials) -> None:
     for i in range(n):
         if upright:
             x = int(wide * (0.04 + 0.92 * i / n))
-            page[int(tall * 0.03) : int(tall * 0.97), x : x + max(1, int(wide * 0.35 / n))] -= uniform(
-                rng, 25, 110
+            page[int(tall * 0.03) : int(tall * 0.97), x : x + max(1, int(wide * 0.35 / n))] -= (
+                uniform(rng, 25, 110)
             )
         else:
             y = int(tall * (0.04 + 0.92 * i / n))
-            page[y : y + max(1, int(tall * 0.35 / n)), int(wide * 0.03) : int(wide * 0.97)] -= uniform(
-                rng, 25, 110
+            page[y : y + max(1, int(tall * 0.35 / n)), int(wide * 0.03) : int(wide * 0.97)] -= (
+                uniform(rng, 25, 110)
             )
 
 
@@ -527,7 +528,13 @@ def book(rng: Rng, page: Canvas, materials: Materials) -> None:
     page[:] = colour(rng, uniform(rng, 0.2, 1), uniform(rng, 0.2, 1))
     ink = grey(240) if page.mean() < 130 else grey(30)
     if rng.random() < 0.7:
-        headline(rng, page, (int(wide * 0.1), int(tall * 0.08), int(wide * 0.92), tall - 8), ink, materials)
+        headline(
+            rng,
+            page,
+            (int(wide * 0.1), int(tall * 0.08), int(wide * 0.92), tall - 8),
+            ink,
+            materials,
+        )
     if rng.random() < 0.5:
         w, h = int(wide * 0.7), int(tall * 0.4)
         page[int(tall * 0.45) : int(tall * 0.45) + h, int(wide * 0.15) : int(wide * 0.15) + w] = (
@@ -588,18 +595,27 @@ def soft_shape(rng: Rng, page: Canvas, materials: Materials) -> tuple[Picture, C
             cv2.ellipse(cover, at, axes, 0, 0, 360, 255, -1, cv2.LINE_AA)
         warm = np.array([uniform(rng, 0.55, 0.95), uniform(rng, 0.8, 1), 1], np.float32)
         glow = np.exp(-((u / 0.5) ** 2) * uniform(rng, 0.3, 2) - ((v - 0.1) / 0.6) ** 2)
-        page[:] = (warm * uniform(rng, 170, 290)) * (1 - uniform(rng, 0.05, 0.5) * (1 - glow))[..., None]
+        page[:] = (warm * uniform(rng, 170, 290)) * (1 - uniform(rng, 0.05, 0.5) * (1 - glow))[
+            ..., None
+        ]
     elif k < 0.55:  # cushion: pinched sides, round shading
         a = uniform(rng, 0.02, 0.1)
         t = np.linspace(-1, 1, 40)
         side = 0.5 - a * (1 - t**2)
         outline = np.concatenate(
-            [np.c_[t * 0.5, -side], np.c_[side, t * 0.5], np.c_[-t * 0.5, side], np.c_[-side, -t * 0.5]]
+            [
+                np.c_[t * 0.5, -side],
+                np.c_[side, t * 0.5],
+                np.c_[-t * 0.5, side],
+                np.c_[-side, -t * 0.5],
+            ]
         )
         points = ((outline + 0.5) * [wide - 1, tall - 1]).astype(np.int32)
         cv2.fillPoly(cover, [points], 255, cv2.LINE_AA)
-        page[:] = paper_colour(rng) * uniform(rng, 0.75, 1) if rng.random() < 0.6 else colour(
-            rng, uniform(rng, 0.1, 0.8), uniform(rng, 0.3, 1)
+        page[:] = (
+            paper_colour(rng) * uniform(rng, 0.75, 1)
+            if rng.random() < 0.6
+            else colour(rng, uniform(rng, 0.1, 0.8), uniform(rng, 0.3, 1))
         )
         page -= (uniform(rng, 40, 160) * (u**2 + v**2) + 30 * u * uniform(rng, -1, 1))[..., None]
         page += (cloud(rng, tall, wide, (4, 8)) * uniform(rng, 2, 12))[..., None]
@@ -647,12 +663,21 @@ def decoy(rng: Rng, materials: Materials) -> Patch:
             page = np.zeros((int(2 * SIDE / ratio), 2 * SIDE, 3), np.float32)
         cover, page = soft_shape(rng, page, materials)
         if wide_first:
-            page, cover = np.ascontiguousarray(np.rot90(page)), np.ascontiguousarray(np.rot90(cover))
+            page, cover = (
+                np.ascontiguousarray(np.rot90(page)),
+                np.ascontiguousarray(np.rot90(cover)),
+            )
         return Patch(finished(rng, page, cover), ratio, 0.0, uniform(rng, 0, 0.06))
     weights = np.array([d[1] for d in FLAT_DECOYS])
-    drawer, _, low, high, thin, thick = FLAT_DECOYS[int(rng.choice(len(weights), p=weights / weights.sum()))]
+    drawer, _, low, high, thin, thick = FLAT_DECOYS[
+        int(rng.choice(len(weights), p=weights / weights.sum()))
+    ]
     # the hardest have a sheet's ratio
-    ratio = float(rng.choice([2**0.5, 11 / 8.5])) if rng.random() < 0.3 and drawer is not tag else uniform(rng, low, high)
+    ratio = (
+        float(rng.choice([2**0.5, 11 / 8.5]))
+        if rng.random() < 0.3 and drawer is not tag
+        else uniform(rng, low, high)
+    )
     shape = (2 * SIDE, max(24, int(2 * SIDE / ratio)))
     lying = rng.random() < 0.5
     page = np.zeros((*(shape[::-1] if lying else shape), 3), np.float32)
@@ -717,10 +742,16 @@ def occluder(rng: Rng, materials: Materials) -> Patch:
                 cv2.circle(cover, at, int(width * (0.85 + 0.3 * t)), 255, -1, cv2.LINE_AA)
         if many:
             palm = (SIDE // 2, int(SIDE * 0.95))
-            cv2.ellipse(cover, palm, (int(SIDE * 0.48), int(SIDE * 0.3)), 0, 0, 360, 255, -1, cv2.LINE_AA)
-        skin = np.array([uniform(rng, 70, 175), uniform(rng, 95, 195), uniform(rng, 130, 245)], np.float32)
-        page[:] = skin * uniform(rng, 0.4, 1.1) if rng.random() < 0.75 else colour(
-            rng, rng.random(), uniform(rng, 0.1, 0.9)
+            cv2.ellipse(
+                cover, palm, (int(SIDE * 0.48), int(SIDE * 0.3)), 0, 0, 360, 255, -1, cv2.LINE_AA
+            )
+        skin = np.array(
+            [uniform(rng, 70, 175), uniform(rng, 95, 195), uniform(rng, 130, 245)], np.float32
+        )
+        page[:] = (
+            skin * uniform(rng, 0.4, 1.1)
+            if rng.random() < 0.75
+            else colour(rng, rng.random(), uniform(rng, 0.1, 0.9))
         )
         round_off = cv2.GaussianBlur(cover, (0, 0), width * 0.5).astype(np.float32) / 255
         page *= (0.5 + 0.55 * round_off)[..., None]
@@ -741,14 +772,16 @@ def occluder(rng: Rng, materials: Materials) -> Patch:
         cv2.fillPoly(cover, [points.astype(np.int32)], 255, cv2.LINE_AA)
         cover = cv2.GaussianBlur(cover, (0, 0), 8)
         cover = np.clip((cover.astype(np.float32) - 100) * 5, 0, 255).astype(np.uint8)
-        page[:] = some_picture(rng, materials, SIDE, SIDE) if rng.random() < 0.6 else colour(
-            rng, rng.random(), rng.random()
+        page[:] = (
+            some_picture(rng, materials, SIDE, SIDE)
+            if rng.random() < 0.6
+            else colour(rng, rng.random(), rng.random())
         )
     return Patch(finished(rng, page, cover), uniform(rng, 1, 1.6), 0.0, uniform(rng, 0.0, 0.1))
 
 
 def surface(rng: Rng, materials: Materials) -> Patch:
-    """Draw a wall, a floor or a table top, upright: paint, plaster, wood, brick, siding, tile, cloth."""
+    """Draw a wall, a floor or a table top, upright: paint, plaster, wood, brick, siding, tile, cloth."""  # noqa: E501
     n = 2 * SIDE
     pale = rng.random() < 0.5
     base = (
@@ -801,7 +834,9 @@ def surface(rng: Rng, materials: Materials) -> Patch:
         rough = rng.standard_normal((n, n)).astype(np.float32) * uniform(rng, 6, 60)
         grain += cv2.GaussianBlur(rough, (0, 0), uniform(rng, 0.5, 2))
     else:  # stone, patterned paper
-        grain += cloud(rng, n, n, (4, 8, 16, 32, 64, 128), uniform(rng, 0.3, 3)) * uniform(rng, 10, 45)
+        grain += cloud(rng, n, n, (4, 8, 16, 32, 64, 128), uniform(rng, 0.3, 3)) * uniform(
+            rng, 10, 45
+        )
     if rng.random() < 0.35:
         grain = np.ascontiguousarray(grain.T)
     page += grain[..., None]

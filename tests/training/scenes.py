@@ -20,7 +20,7 @@ KINDS = ("sheet", "card", "decoy", "tape", "occluder", "surface")
 
 @dataclass(frozen=True)
 class Bank:
-    """Patches of one kind: textures at halving sizes (N, 4, s, s) uint8, and what goes with each."""
+    """Patches of one kind: textures at halving sizes (N, 4, s, s) uint8, and what goes with each."""  # noqa: E501
 
     levels: list[Tensor]
     ratio: Tensor
@@ -52,6 +52,25 @@ def mip_levels(textures: Tensor, count: int = 4) -> list[Tensor]:
     return levels
 
 
+def inverse_of(h: Tensor) -> Tensor:
+    """Invert 3 x 3 matrices up to scale and sign of their determinants, by cofactors."""
+    a, b, c = h[..., 0, :], h[..., 1, :], h[..., 2, :]
+    rows = torch.stack(
+        [torch.linalg.cross(b, c), torch.linalg.cross(c, a), torch.linalg.cross(a, b)], -1
+    )
+    return rows / (a * torch.linalg.cross(b, c)).sum(-1)[..., None, None]
+
+
+def joined(one: Bank, other: Bank) -> Bank:
+    """Put one bank behind another."""
+    return Bank(
+        [torch.cat(pair) for pair in zip(one.levels, other.levels, strict=True)],
+        torch.cat([one.ratio, other.ratio]),
+        torch.cat([one.radius, other.radius]),
+        torch.cat([one.thickness, other.thickness]),
+    )
+
+
 class Composer:
     """Draws batches of scenes from banks of patches and backgrounds."""
 
@@ -59,6 +78,8 @@ class Composer:
         self, banks: dict[str, Bank], backgrounds: Tensor, side: int, generator: torch.Generator
     ) -> None:
         self.banks, self.backgrounds, self.side, self.g = banks, backgrounds, side, generator
+        self.paper = joined(banks["sheet"], banks["card"])
+        self.first_card = len(banks["sheet"].ratio)
         self.device = backgrounds.device
         rows, cols = torch.meshgrid(
             torch.arange(side, device=self.device, dtype=torch.float32),
@@ -98,9 +119,15 @@ class Composer:
         A unit of the plane at the middle of the picture covers the picture's side.
         """
         looking_down = self.chance(n, 0.34)
-        yaw = torch.where(looking_down, self.normal(n) * 0.12, self.normal(n) * 0.38).clamp(-1.1, 1.1)
-        pitch = torch.where(looking_down, self.u(n, 0.0, 1.15), self.normal(n) * 0.17).clamp(-1.2, 1.2)
-        roll = torch.where(self.chance(n, 0.92), self.normal(n) * 0.05, self.u(n, -math.pi, math.pi))
+        yaw = torch.where(looking_down, self.normal(n) * 0.12, self.normal(n) * 0.38).clamp(
+            -1.1, 1.1
+        )
+        pitch = torch.where(looking_down, self.u(n, 0.0, 1.15), self.normal(n) * 0.17).clamp(
+            -1.2, 1.2
+        )
+        roll = torch.where(
+            self.chance(n, 0.92), self.normal(n) * 0.05, self.u(n, -math.pi, math.pi)
+        )
         focal = self.u(n, 0.65, 1.35) * self.side
         zero, one = torch.zeros_like(yaw), torch.ones_like(yaw)
 
@@ -127,17 +154,17 @@ class Composer:
         q = torch.cat([points, torch.ones_like(points[..., :1])], -1) @ h.transpose(-1, -2)
         return q[..., :2] / q[..., 2:]
 
-    def on_plane(self, planes: Tensor, at_px: Tensor, long_px: Tensor, ratio: Tensor, turn: Tensor) -> Tensor:
+    def on_plane(
+        self, planes: Tensor, at_px: Tensor, long_px: Tensor, ratio: Tensor, turn: Tensor
+    ) -> Tensor:
         """Place a rectangle on a plane: homographies from its unit square to px.
 
         Its middle comes to a point of the picture, its long (upright) side to about a length there.
         """
-        inverse = torch.linalg.inv(planes)
+        inverse = inverse_of(planes)
         middle = self.project(inverse, at_px[:, None])[:, 0]
         step = 0.01
-        around = middle[:, None] + step * torch.tensor(
-            [[1.0, 0], [0, 1.0]], device=self.device
-        )
+        around = middle[:, None] + step * torch.tensor([[1.0, 0], [0, 1.0]], device=self.device)
         spread = (self.project(planes, around) - at_px[:, None]).norm(dim=-1).amax(-1) / step
         tall = long_px / spread.clamp(min=1e-3)
         wide = tall / ratio
@@ -157,7 +184,7 @@ class Composer:
     # ---------------------------------------------------------------------------------- painting
 
     def sampled(self, bank: Bank, number: Tensor, grid: Tensor, scale: Tensor) -> Tensor:
-        """Look textures up at grids in -1 to 1, each at the level that suits its scale (texel/px)."""
+        """Look textures up at grids in -1 to 1, each at the level that suits its scale (texel/px)."""  # noqa: E501
         level = scale.clamp(min=1).log2().floor().long().clamp(0, len(bank.levels) - 1)
         out = torch.zeros(len(number), 4, self.side, self.side, device=self.device)
         for k, textures in enumerate(bank.levels):
@@ -177,31 +204,51 @@ class Composer:
         if not len(which):
             return
         n = len(which)
-        inverse = torch.linalg.inv(h)
-        d = inverse[:, 2, 0, None, None] * self.x + inverse[:, 2, 1, None, None] * self.y + inverse[:, 2, 2, None, None]
+        inverse = inverse_of(h)
+        d = (
+            inverse[:, 2, 0, None, None] * self.x
+            + inverse[:, 2, 1, None, None] * self.y
+            + inverse[:, 2, 2, None, None]
+        )
         sign = torch.where(d.abs() < 1e-6, torch.full_like(d, 1e-6), d)
-        u = (inverse[:, 0, 0, None, None] * self.x + inverse[:, 0, 1, None, None] * self.y + inverse[:, 0, 2, None, None]) / sign
-        v = (inverse[:, 1, 0, None, None] * self.x + inverse[:, 1, 1, None, None] * self.y + inverse[:, 1, 2, None, None]) / sign
+        u = (
+            inverse[:, 0, 0, None, None] * self.x
+            + inverse[:, 0, 1, None, None] * self.y
+            + inverse[:, 0, 2, None, None]
+        ) / sign
+        v = (
+            inverse[:, 1, 0, None, None] * self.x
+            + inverse[:, 1, 1, None, None] * self.y
+            + inverse[:, 1, 2, None, None]
+        ) / sign
         # in front of the camera: the sign of d at the patch's own middle
         middle = self.project(h, torch.full((n, 1, 2), 0.5, device=self.device))[:, 0]
-        at = (
-            inverse[:, 2, 0] * middle[:, 0] + inverse[:, 2, 1] * middle[:, 1] + inverse[:, 2, 2]
-        )
+        at = inverse[:, 2, 0] * middle[:, 0] + inverse[:, 2, 1] * middle[:, 1] + inverse[:, 2, 2]
         front = (d * at.sign()[:, None, None]) > 0
         corners = self.unit_corners(h)
-        wide = ((corners[:, 1] - corners[:, 0]).norm(dim=-1) + (corners[:, 2] - corners[:, 3]).norm(dim=-1)) / 2
-        tall = ((corners[:, 3] - corners[:, 0]).norm(dim=-1) + (corners[:, 2] - corners[:, 1]).norm(dim=-1)) / 2
+        wide = (
+            (corners[:, 1] - corners[:, 0]).norm(dim=-1)
+            + (corners[:, 2] - corners[:, 3]).norm(dim=-1)
+        ) / 2
+        tall = (
+            (corners[:, 3] - corners[:, 0]).norm(dim=-1)
+            + (corners[:, 2] - corners[:, 1]).norm(dim=-1)
+        ) / 2
         wide, tall = wide.clamp(min=1)[:, None, None], tall.clamp(min=1)[:, None, None]
         shade = torch.ones_like(u)
         if bend:  # bowed sides, a curled corner
-            bowed = self.chance(n, 0.4).float()[:, None, None]
+            paper = (bank.radius[number] == 0)[:, None, None]
+            bowed = self.chance(n, 0.4).float()[:, None, None] * paper
             a, b = self.normal(2, n)[..., None, None] * 0.010 * bowed
             un, vn = u.clamp(0, 1), v.clamp(0, 1)
             u, v = u + b * (math.pi * vn).sin(), v + a * (math.pi * un).sin()
             tone = self.normal(2, n)[..., None, None] * 0.06 * bowed
             shade = shade + tone[0] * (math.pi * un).sin() + tone[1] * (math.pi * vn).cos()
-            curled = self.chance(n, 0.22).float()[:, None, None]
-            cu, cv = self.chance(n, 0.5).float()[:, None, None], self.chance(n, 0.5).float()[:, None, None]
+            curled = self.chance(n, 0.22).float()[:, None, None] * paper
+            cu, cv = (
+                self.chance(n, 0.5).float()[:, None, None],
+                self.chance(n, 0.5).float()[:, None, None],
+            )
             reach = self.u(n, 0.1, 0.5)[:, None, None]
             lift = (1 - ((u - cu).abs() + (v - cv).abs()) / reach).clamp(0, 1) * curled
             shade = shade * (1 + lift * self.u(n, -0.35, 0.2)[:, None, None])
@@ -221,9 +268,12 @@ class Composer:
         base = picture[which]
         # the shadow it casts: its own coverage shifted and blurred
         strength, shift, soft = shadow
-        moved = self.shifted(alpha, shift[:, None] * self.normal(n, 2) * 0.7 + shift[:, None] * self.common_light[which])
+        moved = self.shifted(
+            alpha,
+            shift[:, None] * self.normal(n, 2) * 0.7 + shift[:, None] * self.common_light[which],
+        )
         base = base * (1 - strength[:, None, None, None] * self.blurred(moved, soft))
-        side = (bank.thickness[number] * torch.maximum(wide, tall)[:, 0, 0])
+        side = bank.thickness[number] * torch.maximum(wide, tall)[:, 0, 0]
         face = self.shifted(alpha, side[:, None] * self.common_side[which])
         tone = self.u(n, 0.25, 1.05)[:, None, None, None]
         base = base * (1 - face) + texture[:, :3] * light[:, None] * tone * face
@@ -231,7 +281,9 @@ class Composer:
         if gloss > 0:
             shiny = self.chance(n, gloss).float()[:, None, None]
             c = self.u(n)[:, None, None], self.u(n)[:, None, None]
-            spot = (-((u - c[0]) ** 2 + (v - c[1]) ** 2) / self.u(n, 0.01, 0.15)[:, None, None]).exp()
+            spot = (
+                -((u - c[0]) ** 2 + (v - c[1]) ** 2) / self.u(n, 0.01, 0.15)[:, None, None]
+            ).exp()
             lit = lit + (shiny * self.u(n, 0.1, 0.8)[:, None, None] * spot)[:, None]
         edge = (1 - (rounded - 0.7).abs() / 0.9).clamp(0, 1) * front
         rim = self.normal(n)[:, None, None] * 0.09 * self.chance(n, 0.35).float()[:, None, None]
@@ -274,11 +326,16 @@ class Composer:
         theta = torch.zeros(n, 2, 3, device=self.device)
         theta[:, 0, 0], theta[:, 0, 1] = angle.cos() * zoom * flip, -angle.sin() * zoom
         theta[:, 1, 0], theta[:, 1, 1] = angle.sin() * zoom * flip, angle.cos() * zoom
-        theta[:, :, 2] = (1 - zoom)[:, None] * (2 * torch.rand(n, 2, generator=self.g, device=self.device) - 1)
+        theta[:, :, 2] = (1 - zoom)[:, None] * (
+            2 * torch.rand(n, 2, generator=self.g, device=self.device) - 1
+        )
         grid = F.affine_grid(theta, [n, 3, self.side, self.side], align_corners=False)
         numbers = self.pick(n, len(self.backgrounds))
         out = F.grid_sample(
-            self.backgrounds[numbers].float() / 255, grid, padding_mode="reflection", align_corners=False
+            self.backgrounds[numbers].float() / 255,
+            grid,
+            padding_mode="reflection",
+            align_corners=False,
         )
         drawn = self.chance(n, 0.45).nonzero()[:, 0]
         surfaces = self.banks["surface"]
@@ -287,22 +344,28 @@ class Composer:
             if not len(which):
                 continue
             k = len(which)
-            inverse = torch.linalg.inv(planes[which])
+            inverse = inverse_of(planes[which])
             pixels = torch.stack([self.x, self.y], -1).reshape(1, -1, 2).expand(k, -1, 2)
             uv = self.project(inverse, pixels).reshape(k, self.side, self.side, 2)
             uv = uv * self.u(k, 0.7, 2.6)[:, None, None, None] + self.normal(k, 2)[:, None, None]
             uv = (uv + 1).remainder(4) - 1
             uv = torch.where(uv > 1, 2 - uv, uv)  # mirrored repeats
             number = self.pick(k, len(surfaces.ratio))
-            painted = self.sampled(surfaces, number, uv, torch.ones(k, device=self.device) * 1.4)[:, :3]
+            painted = self.sampled(surfaces, number, uv, torch.ones(k, device=self.device) * 1.4)[
+                :, :3
+            ]
             if layer == 0:
                 out[which] = painted
             else:
                 turn, place = self.u(k, 0, 2 * math.pi), self.u(k, 0.05, 0.45) * self.side
                 mid = (self.side - 1) / 2
-                side = turn.cos()[:, None, None] * (self.x - mid) + turn.sin()[:, None, None] * (self.y - mid)
+                side = turn.cos()[:, None, None] * (self.x - mid) + turn.sin()[:, None, None] * (
+                    self.y - mid
+                )
                 mask = (side > place[:, None, None])[:, None]
-                out[which] = torch.where(mask, painted * self.u(k, 0.5, 1.1)[:, None, None, None], out[which])
+                out[which] = torch.where(
+                    mask, painted * self.u(k, 0.5, 1.1)[:, None, None, None], out[which]
+                )
         return out
 
     def compose(self, n: int) -> Batch:
@@ -322,38 +385,48 @@ class Composer:
         everyone = torch.arange(n, device=self.device)
         boxes: list[tuple[Tensor, Tensor, Tensor]] = []  # low, high, present
 
-        def spots(present: Tensor, long_px: Tensor, kind: str, inside: Tensor) -> tuple[Tensor, Tensor, Tensor, Tensor]:
-            """Find places that overlap nothing placed before; returns number, homography, corners, present."""
-            bank = self.banks[kind]
-            number = self.pick(n, len(bank.ratio))
-            ratio = bank.ratio[number]
+        def spots(
+            present: Tensor, long_px: Tensor, ratio: Tensor, inside: Tensor
+        ) -> tuple[Tensor, Tensor, Tensor]:
+            """Find places that overlap nothing placed before: homographies, corners, whether found."""  # noqa: E501
+            tries = 5
             own = self.planes(n)
             plane = torch.where(self.chance(n, 0.2)[:, None, None], own, planes)
-            quarter = math.pi / 2 * self.pick(n, 2) + math.pi * self.pick(n, 2) * (torch.rand(n, generator=self.g, device=self.device) < 0.15)
-            turn = torch.where(self.chance(n, 0.68), self.normal(n) * 0.05, self.u(n, -math.pi, math.pi)) + quarter
-            best_h = torch.eye(3, device=self.device).expand(n, 3, 3).clone()
-            best_q = torch.zeros(n, 4, 2, device=self.device)
-            found = torch.zeros(n, dtype=torch.bool, device=self.device)
-            for attempt in range(5):
-                at = self.margin + self.u(n * 2, 0.04, 0.96).reshape(n, 2) * (s - 2 * self.margin)
-                h = self.on_plane(plane, at, long_px * (0.85**attempt), ratio, turn)
-                q = self.unit_corners(h)
-                low, high = q.amin(1), q.amax(1)
-                out = inside[:, None] * s
-                ok = ((low > self.margin - out) & (high < s - 1 - self.margin + out)).all(-1)
-                a, b = q - q.roll(1, 1), q.roll(-1, 1) - q
-                cross = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
-                ok &= (cross > 0).all(-1) & q.isfinite().all(-1).all(-1)
-                ok &= (a.norm(dim=-1).amin(-1) > 4.5)
-                for l2, h2, p2 in boxes:
-                    ok &= ~(p2 & (low < h2 + 3).all(-1) & (high > l2 - 3).all(-1))
-                new = ok & ~found
-                best_h = torch.where(new[:, None, None], h, best_h)
-                best_q = torch.where(new[:, None, None], q, best_q)
-                found |= new
-            present = present & found
-            boxes.append((best_q.amin(1), best_q.amax(1), present))
-            return number, best_h, best_q, present
+            quarter = math.pi / 2 * self.pick(n, 2) + math.pi * self.chance(n, 0.07)
+            turn = quarter + torch.where(
+                self.chance(n, 0.68), self.normal(n) * 0.05, self.u(n, -math.pi, math.pi)
+            )
+            room = (s - 2 * self.margin).repeat(tries, 1)
+            at = (
+                self.margin.repeat(tries, 1)
+                + self.u(tries * n * 2, 0.04, 0.96).reshape(-1, 2) * room
+            )
+            shrink = 0.85 ** torch.arange(tries, device=self.device).repeat_interleave(n)
+            h = self.on_plane(
+                plane.repeat(tries, 1, 1), at, long_px.repeat(tries) * shrink,
+                ratio.repeat(tries), turn.repeat(tries),
+            )  # fmt: skip
+            q = self.unit_corners(h)
+            low, high = q.amin(1).reshape(tries, n, 2), q.amax(1).reshape(tries, n, 2)
+            out = inside[:, None] * s
+            ok = ((low > self.margin - out) & (high < s - 1 - self.margin + out)).all(-1)
+            a, b = q - q.roll(1, 1), q.roll(-1, 1) - q
+            cross = a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+            sound = (
+                (cross > 0).all(-1) & q.isfinite().all(-1).all(-1) & (a.norm(dim=-1).amin(-1) > 4.5)
+            )
+            ok &= sound.reshape(tries, n)
+            if boxes:
+                l2 = torch.stack([b[0] for b in boxes])[:, None]
+                h2 = torch.stack([b[1] for b in boxes])[:, None]
+                p2 = torch.stack([b[2] for b in boxes])[:, None]
+                meets = (low[None] < h2 + 3).all(-1) & (high[None] > l2 - 3).all(-1) & p2
+                ok &= ~meets.any(0)
+            first = ok.float().argmax(0)
+            present = present & ok.any(0)
+            row = first * n + everyone
+            boxes.append((q[row].amin(1), q[row].amax(1), present))
+            return h[row], q[row], present
 
         def shadows(k: int, size: Tensor, most: float) -> Tensor:
             strength = self.u(k, 0, most) * self.chance(k, 0.8)
@@ -375,36 +448,46 @@ class Composer:
             long_px = torch.where(small, log, self.u(n, 0.15, 0.9)) * s
             is_card = as_cards if k == 0 else as_cards & self.chance(n, 0.5)
             long_px = torch.where(is_card, long_px * 0.8, long_px)
-            for kind, mine in (("sheet", ~is_card), ("card", is_card)):
-                number, h, q, here = spots(present & mine, long_px, kind, beyond)
-                corners[:, k] = torch.where(here[:, None, None], q, corners[:, k])
-                kinds[:, k] = torch.where(here, 1 if kind == "sheet" else 2, kinds[:, k])
-                plan.append((kind, number, h, q, here))
+            number = torch.where(
+                is_card, self.first_card + self.pick(n, len(self.paper.ratio) - self.first_card),
+                self.pick(n, self.first_card),
+            )  # fmt: skip
+            h, q, here = spots(present, long_px, self.paper.ratio[number], beyond)
+            corners[:, k] = torch.where(here[:, None, None], q, corners[:, k])
+            kinds[:, k] = torch.where(here, 1 + is_card.long(), 0)
+            plan.append((number, h, q, here))
         for k in range(5):
             present = self.u(n) < (0.62, 0.45, 0.32, 0.2, 0.12)[k]
             long_px = (self.u(n, math.log(0.03), math.log(0.95))).exp() * s
-            number, h, q, here = spots(present, long_px, "decoy", far)
+            number = self.pick(n, len(self.banks["decoy"].ratio))
+            h, q, here = spots(present, long_px, self.banks["decoy"].ratio[number], far)
             which = here.nonzero()[:, 0]
             size = (q.amax(1) - q.amin(1)).amax(-1)[which]
             self.paint(
                 picture, which, self.banks["decoy"], number[which], h[which], False,
-                light[which] * self.u(len(which), 0.75, 1.15)[:, None, None], shadows(len(which), size, 0.6), 0.12,
+                light[which] * self.u(len(which), 0.75, 1.15)[:, None, None], shadows(len(which), size, 0.6), 0.12,  # noqa: E501
             )  # fmt: skip
         # now and then the surroundings take the colour of the paper to come
-        for kind, number, h, q, here in plan:
+        for number, _, q, here in plan:
             which = (here & self.chance(n, 0.2)).nonzero()[:, 0]
             if len(which):
-                bank = self.banks[kind]
-                paper = bank.levels[-1][number[which], :3].float().mean((2, 3)) / 255
-                tone = (self.normal(len(which), 3) * 0.05).exp() * self.u(len(which), 0.84, 1.03)[:, None]
+                paper = self.paper.levels[-1][number[which], :3].float().mean((2, 3)) / 255
+                tone = (self.normal(len(which), 3) * 0.05).exp() * self.u(len(which), 0.84, 1.03)[
+                    :, None
+                ]
                 middle = q[which].mean(1)
                 reach = (q[which].amax(1) - q[which].amin(1)).amax(-1)[:, None, None] * 1.1
-                near = ((self.x - middle[:, 0, None, None]) ** 2 + (self.y - middle[:, 1, None, None]) ** 2).sqrt()
-                weight = ((1.5 - near / reach).clamp(0, 1) * self.u(len(which), 0.6, 1)[:, None, None])[:, None]
+                near = (
+                    (self.x - middle[:, 0, None, None]) ** 2
+                    + (self.y - middle[:, 1, None, None]) ** 2
+                ).sqrt()
+                weight = (
+                    (1.5 - near / reach).clamp(0, 1) * self.u(len(which), 0.6, 1)[:, None, None]
+                )[:, None]
                 wall = (paper * tone)[..., None, None] * light[which][:, None]
                 detail = picture[which] - self.softened(picture[which], 6.0)
                 picture[which] = picture[which] * (1 - weight) + (wall + 0.4 * detail) * weight
-        for kind, number, h, q, here in plan:
+        for number, h, q, here in plan:
             which = here.nonzero()[:, 0]
             if not len(which):
                 continue
@@ -412,8 +495,8 @@ class Composer:
             size = (q.amax(1) - q.amin(1)).amax(-1)[which]
             tone = light[which] * self.u(k, 0.92, 1.1)[:, None, None]
             self.paint(
-                picture, which, self.banks[kind], number[which], h[which], kind == "sheet", tone,
-                shadows(k, size, 0.55), 0.05 if kind == "sheet" else 0.3,
+                picture, which, self.paper, number[which], h[which], True, tone,
+                shadows(k, size, 0.55), 0.1,
             )  # fmt: skip
             self.cover(picture, which, q[which], size, light)
         self.cast(picture, everyone)
@@ -435,7 +518,11 @@ class Composer:
             between = (q[on, side] + q[on, (side + 1) % 4]) / 2
             at = torch.where(self.chance(m, 0.75)[:, None], corner * 0.97 + middle * 0.03, between)
             away = at - middle
-            turn = torch.atan2(away[:, 1], away[:, 0]) + math.pi / 4 * self.pick(m, 4) + self.normal(m) * 0.2
+            turn = (
+                torch.atan2(away[:, 1], away[:, 0])
+                + math.pi / 4 * self.pick(m, 4)
+                + self.normal(m) * 0.2
+            )
             h = self.on_plane(
                 self.plain(m), at, size[on] * self.u(m, 0.06, 0.28), strips.ratio[number], turn
             )
@@ -455,7 +542,9 @@ class Composer:
             at = edge + outward * (long_px * self.u(m, 0.0, 0.42))[:, None]
             turn = torch.atan2(outward[:, 1], outward[:, 0]) - math.pi / 2 + self.normal(m) * 0.25
             h = self.on_plane(self.plain(m), at, long_px, over.ratio[number], turn)
-            soft = torch.stack([self.u(m, 0, 0.5), size[on] * 0.03, (size[on] * 0.02 + 0.4).clamp(max=5)])
+            soft = torch.stack(
+                [self.u(m, 0, 0.5), size[on] * 0.03, (size[on] * 0.02 + 0.4).clamp(max=5)]
+            )
             self.paint(picture, which[on], over, number, h, False, light[which[on]], soft, 0.0)
 
     def plain(self, n: int) -> Tensor:
@@ -476,7 +565,11 @@ class Composer:
         bar = edge * torch.sigmoid((self.u(n, 0.05, 0.4)[:, None, None] - across) / soft)
         blob = torch.sigmoid(self.field(n, 4)[:, 0] / self.u(n, 0.05, 0.6)[:, None, None])
         draw = self.u(n)[:, None, None]
-        mask = torch.where(draw < 0.12, edge, torch.where(draw < 0.2, bar, torch.where(draw < 0.34, blob, edge * 0)))
+        mask = torch.where(
+            draw < 0.12,
+            edge,
+            torch.where(draw < 0.2, bar, torch.where(draw < 0.34, blob, edge * 0)),
+        )
         deep = self.u(n, 0.15, 0.65)[:, None, None]
         picture *= (1 - deep * mask)[:, None]
 
@@ -486,7 +579,9 @@ class Composer:
         """Photograph a scene: white balance, exposure, blur, tone, noise, compression, copies."""
         n, s = len(x), self.side
         warm = self.normal(n) * 0.12
-        tint = torch.stack([-warm - 0.1 * self.chance(n, 0.15), self.normal(n) * 0.03, warm], -1)  # B, G, R
+        tint = torch.stack(
+            [-warm - 0.1 * self.chance(n, 0.15), self.normal(n) * 0.03, warm], -1
+        )  # B, G, R
         x = x * tint.exp()[..., None, None]
         r2 = ((self.x / s - 0.5) ** 2 + (self.y / s - 0.5) ** 2) * 2
         x = x * (1 - self.u(n, 0, 0.3)[:, None, None, None] * r2)
@@ -499,10 +594,17 @@ class Composer:
         x = x + hdr * 0.8 * (x - self.softened(x, 5.0))
         lost = torch.where(self.chance(n, 0.55), self.u(n, 0.0, 0.55), self.u(n, 0.4, 1.5))
         x = self.blurred(x, lost)
-        grain = (self.chance(n, 0.5).float() * self.u(n, 0, 0.035) + night * 0.03)[:, None, None, None]
+        grain = (self.chance(n, 0.5).float() * self.u(n, 0, 0.035) + night * 0.03)[
+            :, None, None, None
+        ]
         fine = self.normal(n, 3, s, s)
         coarse = F.interpolate(self.normal(n, 3, s // 2, s // 2), size=(s, s), mode="bilinear")
-        x = x + grain * torch.where(self.chance(n, 0.5)[:, None, None, None], fine, 1.6 * coarse) * x.clamp(0.05, 1).sqrt()
+        x = (
+            x
+            + grain
+            * torch.where(self.chance(n, 0.5)[:, None, None, None], fine, 1.6 * coarse)
+            * x.clamp(0.05, 1).sqrt()
+        )
         x = x.clamp(0, 1).pow((self.normal(n) * 0.18).exp()[:, None, None, None])
         contrast = (self.normal(n) * 0.15)[:, None, None, None]
         x = (x + contrast * (x - 0.5) * 4 * x * (1 - x)).clamp(0, 1)
@@ -522,6 +624,7 @@ class Composer:
         k = torch.arange(8, device=self.device, dtype=torch.float32)
         basis = ((2 * k[None] + 1) * k[:, None] * math.pi / 16).cos() * 0.5
         basis[0] = math.sqrt(1 / 8)
+        both = torch.kron(basis, basis)  # one product does rows and columns of a tile
         b, g, r = x[:, 0], x[:, 1], x[:, 2]
         luma = 0.114 * b + 0.587 * g + 0.299 * r
         chroma = torch.stack([(b - luma) * 0.564, (r - luma) * 0.713], 1)
@@ -529,10 +632,9 @@ class Composer:
         def squeeze(plane: Tensor, table: Tensor) -> Tensor:
             m, c, h, w = plane.shape
             tiles = plane.reshape(m, c, h // 8, 8, w // 8, 8).permute(0, 1, 2, 4, 3, 5)
-            coefficients = basis @ (tiles * 255) @ basis.T
-            step = (table[None] * scale[:, None, None]).clamp(min=1)[:, None, None, None]
-            coefficients = (coefficients / step).round() * step
-            tiles = basis.T @ coefficients @ basis / 255
+            coefficients = tiles.reshape(m, -1, 64) * 255 @ both.T
+            step = (table.reshape(1, 64) * scale[:, None]).clamp(min=1)[:, None]
+            tiles = ((coefficients / step).round() * step @ both / 255).reshape(tiles.shape)
             return tiles.permute(0, 1, 2, 4, 3, 5).reshape(m, c, h, w)
 
         luma_table = torch.tensor(LUMA_TABLE, device=self.device, dtype=torch.float32)

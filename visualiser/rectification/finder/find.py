@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from visualiser.errors import ReferenceNotFound
 from visualiser.photo.photo import Photo
+from visualiser.rectification.finder.acceptance import confidence, log_odds
 from visualiser.rectification.finder.candidates import distinct, judge_sheets, variants
 from visualiser.rectification.finder.close_look import (
     Candidate,
@@ -16,8 +18,10 @@ from visualiser.rectification.finder.close_look import (
     look_closely,
     same_place,
 )
-from visualiser.rectification.finder.light_planes import light_planes
+from visualiser.rectification.finder.light_planes import LightPlanes, light_planes
+from visualiser.rectification.finder.model import Judged
 from visualiser.rectification.finder.target import CHECK_BAR_MM, find_target
+from visualiser.rectification.finder.weighing import looks, misfit
 from visualiser.rectification.kinds import (
     TARGETS,
     check_kind,
@@ -30,6 +34,14 @@ from visualiser.sizes import PaperSize, paper_names
 
 CONVINCING = 2 / 3
 """A candidate below this confidence is not taken: a wrong scale costs more than four clicks."""
+COMMON_KINDS = ("a4", "letter", "card")
+"""What is looked for where nobody says what hangs there; and what is held against what was said."""
+ALIKE = 0.02
+"""Kinds whose ratios of sides differ by less, as a logarithm, are one shape: A4 and A3."""
+OUTDONE = 0.3
+"""Confidence at most of what another common kind fits better: below acceptance, still offered."""
+DEMOTED = 0.1
+"""Factor on the confidence of outlines elsewhere that did not convince, beside one that does."""
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 SMALLEST_PX = 32
@@ -43,7 +55,7 @@ ALWAYS_LISTED = 3
 
 
 def find_references(
-    photo: Photo, kind: str, *, measured_bar_mm: float = CHECK_BAR_MM
+    photo: Photo, kind: str | None = None, *, measured_bar_mm: float = CHECK_BAR_MM
 ) -> list[Reference]:
     """Look for something of known size in a photo.
 
@@ -53,7 +65,7 @@ def find_references(
         The photo.
     kind
         A paper size, ``card``, ``target`` or ``target-letter``; or the size of a rectangle as the
-        trade writes it, such as ``4 x 6 in``.
+        trade writes it, such as ``4 x 6 in``. Without one the common kinds are tried.
     measured_bar_mm
         What the check bar of a printed target measures, where it is not 100 mm.
 
@@ -66,6 +78,9 @@ def find_references(
     SizeError, UnitError
         If the kind is unknown, or no size.
     """
+    if kind is None:
+        every = [one for name in COMMON_KINDS for one in find_references(photo, name)]
+        return sorted(every, key=lambda one: -one.confidence)
     kind = check_kind(kind)
     if kind in TARGETS:
         return find_target(photo, kind, measured_bar_mm)
@@ -88,7 +103,13 @@ def find_references(
     if is_white_paper(size):
         found = hold_against_each_other([look_around(one, outlines) for one in found])
     found.sort(key=lambda candidate: -candidate.log_odds)
-    return [_as_reference(size, candidate) for candidate in found]
+    references = [_as_reference(size, candidate) for candidate in found]
+    if is_white_paper(size) or size.name == "card":
+        if not references or references[0].confidence < CONVINCING:
+            references = _with_learned(photo, planes, size, outlines, references)
+        references = [_against_other_kinds(photo, one) for one in references]
+        references.sort(key=lambda one: -one.confidence)
+    return references
 
 
 def convincing(candidates: Sequence[Reference]) -> Reference:
@@ -126,6 +147,56 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
             hint="Take one of them down, or click the four corners of the one to measure from.",
         )
     return best
+
+
+def _with_learned(
+    photo: Photo,
+    planes: LightPlanes,
+    size: PaperSize,
+    outlines: Sequence[Judged],
+    judged: Sequence[Reference],
+) -> list[Reference]:
+    """Put what the network sees beside the judged outlines, and before them where it convinces."""
+    weighed = [(log_odds(one.features), one) for one in looks(photo, planes, size, outlines)]
+    weighed.sort(key=lambda pair: -pair[0])
+    learned: list[Reference] = []
+    for odds, one in weighed:
+        if all(not same_place(k.corners_px, one.corners_px) for k in learned):
+            width, height = size.width_mm, size.height_mm
+            sides = (width, height) if one.upright else (height, width)
+            sure = confidence(odds)
+            learned.append(
+                Reference(size.name, one.corners_px, *sides, confidence=sure, sides=one.sides)
+            )
+    convinced = bool(learned) and learned[0].confidence >= CONVINCING
+    kept = []
+    for reference in judged:
+        twin = next((k for k in learned if same_place(k.corners_px, reference.corners_px)), None)
+        if twin is not None and twin.confidence > reference.confidence:
+            continue
+        if twin is not None:
+            learned.remove(twin)
+        factor = DEMOTED if convinced else 1.0
+        kept.append(replace(reference, confidence=factor * reference.confidence))
+    return sorted([*learned, *kept], key=lambda one: -one.confidence)[:MAX_CANDIDATES]
+
+
+def _against_other_kinds(photo: Photo, reference: Reference) -> Reference:
+    """Doubt a reference whose shape another common kind fits better, and say which."""
+    size = reference_size(reference.kind)
+    own = misfit(photo, reference.corners_px, size)
+    for name in COMMON_KINDS:
+        other = reference_size(name)
+        alike = abs(float(np.log(other.aspect / size.aspect))) < ALIKE
+        if alike or is_white_paper(other) != is_white_paper(size):
+            continue
+        if misfit(photo, reference.corners_px, other) < own:
+            return replace(
+                reference,
+                confidence=min(reference.confidence, OUTDONE),
+                doubt=f"it looks like {_called(name)}",
+            )
+    return reference
 
 
 def _as_reference(size: PaperSize, found: Candidate) -> Reference:

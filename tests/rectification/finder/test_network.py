@@ -1,0 +1,65 @@
+import hashlib
+import re
+from importlib.resources import files
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from visualiser.rectification.finder.acceptance import TAKEN, WEIGHTS, confidence
+from visualiser.rectification.finder.network import evidence, look, look_at, sightings
+from visualiser.rectification.finder.weighing import overlap
+
+CORNERS = np.array([[420.0, 180.0], [790.0, 205.0], [770.0, 720.0], [405.0, 690.0]])
+
+
+@pytest.fixture(scope="module")
+def wall():
+    """A pale blank quadrilateral on a wall of paint that is a third as light."""
+    pixels = np.full((960, 1280, 3), (140, 128, 110), np.uint8)
+    shade = np.full((960, 1280), 0.0, np.float32)
+    cv2.fillConvexPoly(shade, np.rint(CORNERS + [4, 6]).astype(np.int32), 0.3)
+    shade = cv2.GaussianBlur(shade, (0, 0), 4)[..., None]
+    pixels = (pixels * (1 - shade)).astype(np.uint8)
+    cv2.fillConvexPoly(pixels, np.rint(CORNERS * 16).astype(np.int32), (240, 240, 236), 16, 4)
+    noise = np.random.default_rng(3).normal(0, 2, pixels.shape)
+    return np.clip(cv2.GaussianBlur(pixels, (0, 0), 0.8) + noise, 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("side_px", [512, 896])
+def test_a_blank_sheet_on_a_wall_is_sighted_where_it_is_drawn(wall, side_px):
+    best = sightings(look(wall, side_px))[0]
+    assert overlap(best.corners_px, CORNERS) > 0.95
+    # A cell of the maps covers 10 px of this picture at the coarser look.
+    assert np.abs(best.corners_px - CORNERS).max() < 10
+
+
+def test_the_close_look_agrees_with_the_sheet_and_not_with_the_wall_beside_it(wall):
+    close = look_at(wall, CORNERS, 2.6, 512)
+    assert evidence(close, CORNERS).overlap > 0.9
+    assert evidence(close, CORNERS).inside > 0.8
+    assert evidence(close, CORNERS + [-330, 0]).inside < 0.2
+
+
+def test_a_bare_wall_shows_nothing():
+    noise = np.random.default_rng(4).normal(150, 3, (600, 800, 3))
+    maps = look(np.clip(noise, 0, 255).astype(np.uint8), 512)
+    assert all(one.evidence.inside < 0.6 for one in sightings(maps))
+
+
+def test_places_in_a_part_of_a_picture_are_those_of_the_picture(wall):
+    maps = look(wall[100:800, 300:900], 512, (300, 100))
+    np.testing.assert_allclose(maps.to_photo(maps.to_input(CORNERS)), CORNERS, atol=1e-9)
+
+
+def test_no_feature_speaks_against_its_own_meaning():
+    assert min(WEIGHTS.values()) >= 0
+    assert confidence(TAKEN) == pytest.approx(2 / 3)
+
+
+def test_the_network_is_the_one_whose_training_is_written_down():
+    data = (files("visualiser.rectification.finder") / "finder.onnx").read_bytes()
+    page = (Path(__file__).parents[2] / "training" / "README.md").read_text()
+    assert hashlib.sha256(data).hexdigest() == re.search(r"[0-9a-f]{64}", page).group()
+    assert len(data) < 4_000_000

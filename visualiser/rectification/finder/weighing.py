@@ -1,0 +1,202 @@
+"""What speaks for and against a candidate, as named features, gathered in two looks.
+
+The network proposes; what it proposed is looked at closely, found again at full resolution, and
+judged by its surroundings, and everything that was seen becomes a feature. Nothing is decided
+here: `acceptance` weighs the features.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import PointsPx
+from visualiser.photo.photo import Photo
+from visualiser.rectification.finder.close_look import look_around, look_closely
+from visualiser.rectification.finder.light_planes import LightPlanes
+from visualiser.rectification.finder.model import Judged, judge
+from visualiser.rectification.finder.network import (
+    Maps,
+    evidence,
+    look,
+    look_at,
+    sightings,
+)
+from visualiser.rectification.finder.shape import ViewPrior, fit_rectangles
+from visualiser.rectification.quadrilaterals import is_convex
+from visualiser.rectification.reference import EdgeSamples
+from visualiser.sizes import PaperSize
+
+Array = NDArray[np.float64]
+
+OVERVIEW_PX = (512, 896)
+"""Sides of the squares in which the whole picture is looked at: large sheets show in the first,
+sheets of 3 % of the width in the second."""
+CLOSE_PX, ZOOM = 512, 2.6
+"""The same for the close look, and how many times the candidate's size it takes in."""
+MOST_SEEN = 6
+"""How many things are looked at closely."""
+SAME_OVERLAP = 0.6
+"""Intersection over union from which two outlines are of one thing."""
+DIFFERENT = 0.012
+"""Corners apart by more, as a share of the size, are worth a look of their own."""
+LEAST_SIGMA_PX, CORNER_SIGMA = 0.5, 0.002
+"""Standard deviation of a found corner, px, and as a share of the sheet's diagonal: taped sheets
+bow by as much."""
+SURROUNDINGS = (
+    "telling", "facing", "distance", "rimmed", "free", "flat", "loose", "support", "own corners",
+    "straight", "lighter",
+)  # fmt: skip
+"""Properties of outlines (`model`, `close_look`) that paid on photographs not fitted to."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """A candidate and all that was seen of it.
+
+    Parameters
+    ----------
+    corners_px
+        (4, 2) corners, clockwise from top-left as seen.
+    sides
+        Samples of its sides; no tuple at all where they were not all found again.
+    upright
+        Whether the first of the size's two sides runs along the top edge.
+    ratio
+        Width over height, as its shape has it.
+    features
+        What speaks for and against it, by name.
+    """
+
+    corners_px: PointsPx
+    sides: tuple[EdgeSamples, ...]
+    upright: bool
+    ratio: float
+    features: dict[str, float]
+
+
+def looks(
+    photo: Photo, planes: LightPlanes, size: PaperSize, outlines: Sequence[Judged]
+) -> list[Look]:
+    """Look at what the network sees and gather what speaks for and against it, in no order."""
+    pixels = photo.pixels
+    overviews = [look(pixels, side) for side in OVERVIEW_PX]
+    seen = [(one.corners_px, one.worth) for maps in overviews for one in sightings(maps)]
+    seen.sort(key=lambda one: -one[1])
+    found = []
+    for corners, outlined in _things([corners for corners, _ in seen], outlines):
+        close = look_at(pixels, corners[0], ZOOM, CLOSE_PX)
+        again = _seen_again(close, corners[0])
+        starts = list(corners) if again is None else [again, *corners]
+        for judged in _judged(planes, photo, size, starts, outlined):
+            candidate = look_around(look_closely(photo, planes, size, judged), outlines)
+            features = {name: candidate.votes.get(name, 0.0) for name in SURROUNDINGS}
+            features |= _learned(overviews, close, candidate.corners_px, size)
+            features["found again"] = float(bool(candidate.sides))
+            features["misfit"] = -float(np.sqrt(min(misfit(photo, candidate.corners_px, size), 40)))
+            found.append(
+                Look(
+                    candidate.corners_px,
+                    candidate.sides,
+                    candidate.upright,
+                    candidate.ratio,
+                    features,
+                )
+            )
+    return found
+
+
+def misfit(photo: Photo, corners_px: PointsPx, size: PaperSize) -> float:
+    """Hold corners against a size: chi-square of ratio and squareness under the lens's prior."""
+    extent = float(np.hypot(*np.ptp(corners_px, axis=0)))
+    sides, sigma = (size.width_mm, size.height_mm), max(LEAST_SIGMA_PX, CORNER_SIGMA * extent)
+    fits = fit_rectangles(corners_px[None], sides, ViewPrior.of(photo), sigma, size.shape_sigma)
+    return float(fits.chi2[0])
+
+
+def _things(
+    seen: Sequence[PointsPx], outlines: Sequence[Judged]
+) -> list[tuple[list[PointsPx], list[Judged]]]:
+    """Gather what was seen and outlined by the things that it is of."""
+    things: list[tuple[list[PointsPx], list[Judged]]] = []
+
+    def of_one_thing(corners: PointsPx) -> tuple[list[PointsPx], list[Judged]] | None:
+        return next((t for t in things if overlap(t[0][0], corners) > SAME_OVERLAP), None)
+
+    for corners in seen:
+        known = of_one_thing(corners)
+        if known is None and len(things) < MOST_SEEN:
+            things.append(([corners], []))
+        elif known is not None and len(known[0]) < 2:
+            known[0].append(corners)
+    for one in outlines[: 2 * MOST_SEEN]:
+        known = of_one_thing(one.corners_px)
+        if known is not None and len(known[1]) < 2:
+            known[1].append(one)
+    return things
+
+
+def _seen_again(close: Maps | None, corners: PointsPx) -> PointsPx | None:
+    """Find the same thing in the close look."""
+    if close is None:
+        return None
+    for one in sightings(close):
+        if overlap(one.corners_px, corners) > SAME_OVERLAP / 2:
+            return one.corners_px
+    return None
+
+
+def _judged(
+    planes: LightPlanes,
+    photo: Photo,
+    size: PaperSize,
+    starts: Sequence[PointsPx],
+    outlined: Sequence[Judged],
+) -> list[Judged]:
+    """Judge outlines of one thing, each that differs from those before it."""
+    inside = [
+        corners
+        for corners in starts
+        if (corners > -1).all() and (corners < [photo.width_px, photo.height_px]).all()
+    ]
+    judged = list(outlined)
+    if inside:
+        quads = planes.to_working(np.array(inside))
+        quads = quads[is_convex(quads)]
+        judged = [*judge(planes, quads, photo, size), *judged] if len(quads) else judged
+    kept: list[Judged] = []
+    for one in judged:
+        extent = float(np.hypot(*np.ptp(one.corners_px, axis=0)))
+        if all(np.abs(one.corners_px - k.corners_px).max() > DIFFERENT * extent for k in kept):
+            kept.append(one)
+    return kept[:4]
+
+
+def _learned(
+    overviews: Sequence[Maps], close: Maps | None, corners: PointsPx, size: PaperSize
+) -> dict[str, float]:
+    """Measure what the network saw of a candidate, from afar and close."""
+    far = [evidence(maps, corners) for maps in overviews]
+    card = _log_odds(evidence(close, corners).card) if close is not None else 0.0
+    return {
+        "mask from afar": max(_log_odds(e.inside) for e in far),
+        "overlap from afar": max(e.overlap for e in far),
+        "card or sheet": card if size.name == "card" else -card,
+    }
+
+
+def overlap(one: PointsPx, other: PointsPx) -> float:
+    """Intersection over union of two convex quadrilaterals."""
+    a, b = one.astype(np.float32), other.astype(np.float32)
+    both = float(cv2.intersectConvexConvex(a, b)[0])
+    either = abs(cv2.contourArea(a)) + abs(cv2.contourArea(b)) - both
+    return both / max(either, 1e-9)
+
+
+def _log_odds(share: float) -> float:
+    p = float(np.clip(share, 0.002, 0.998))
+    return float(np.log(p / (1 - p)))
