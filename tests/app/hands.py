@@ -223,12 +223,15 @@ class Hands:
         )
         before = self.outbox()["last"]
         self.page.locator(f"g.piece[aria-label^='{name},']").focus()
+        settled = self.outbox()["pending"] == 0
         seen = self.shown(self.page)[self.names[name]]
         self.page.keyboard.press(f"Arrow{key}")
         if np.array_equal(self.shown(self.page)[self.names[name]], seen):
             self.counts["missed"] += 1  # a page just loaded was drawn anew, and nothing was focused
             return
         self.done(name, before, f"nudge {name} {key}")
+        if not settled:
+            return  # an answer may have come between the look and the key
         moved = self.model.places[self.names[name]] - seen
         off = np.abs(moved - np.array(way) * STEP_MM[self.model.unit]).max()
         assert off <= AGREE_MM, f"a nudge of one step went {moved} mm; {self.trail[-12:]}"
