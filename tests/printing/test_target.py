@@ -31,7 +31,7 @@ def test_the_board_prints_at_true_size_on_its_paper(paper, kind):
     sheet = paper_size(paper)
     assert size_mm == pytest.approx((sheet.width_mm, sheet.height_mm), abs=0.1)
     assert "100 mm" in text
-    assert "the board's lower edge above the floor" in " ".join(text.split())
+    assert "lower edge: heights above the floor are measured to here" in " ".join(text.split())
     (found,) = find_references(Photo(pixels), kind)
     apart_px = np.linalg.norm(found.marks_px[:, None] - found.marks_px, axis=-1)
     apart_mm = np.linalg.norm(found.marks_mm[:, None] - found.marks_mm, axis=-1)

@@ -9,20 +9,16 @@ from visualiser.rectification.finder.target import CHECK_BAR_MM, target_board
 from visualiser.rectification.kinds import TARGETS
 from visualiser.sizes import paper_size
 
-MARGIN_MM = 14.0
-"""Clear of what office printers leave white: common practice, no source."""
-QUIET_MM = 8.0
-"""White around the board, without which its outer markers are not seen."""
+BAR_BELOW_MM = 14.0
+"""From the board to the check bar: white enough for the board's quiet border."""
 
-_EDGE_MARK_MM = 7.0
 _STEPS = (
     "Print at 100 % (“actual size”), without fitting to the page, on matt white paper.",
     "Measure the bar above. If it is not 100 mm, give its length with the photo: the wall is "
     "then measured by what was printed.",
-    "Tape the page flat on the wall, at about the height of the pictures; any way up will do.",
-    "A height that you type is the board's lower edge above the floor: of the black and white "
-    "board as it hangs, not of the paper.",
-    "Photograph the whole wall with it, from as far as the pictures are to be seen.",
+    "Tape the whole page flat on the wall, at about the pictures’ height; any way up will do.",
+    "Photograph the whole wall with it: it is read from six metres of wall across (20 ft).",
+    "Where a height above the floor is asked for, measure to the lowest edge of the page.",
 )
 
 
@@ -53,8 +49,7 @@ def target_pdf(paper: str = "a4") -> bytes:
     board, sheet = target_board(kinds[name]), paper_size(name)
     booklet = Booklet("Reference target", "A board of known size, to measure a wall by its photo.")
     page = booklet.page(sheet.width_mm, sheet.height_mm, "Reference target", footer=False)
-    left = (sheet.width_mm - board.width_mm) / 2
-    bottom = sheet.height_mm - MARGIN_MM - QUIET_MM / 2 - board.height_mm
+    left, bottom = board.left_mm, board.bottom_mm
     for rect, black in board.painted():
         page.box(
             left + rect.left_mm,
@@ -64,27 +59,18 @@ def target_pdf(paper: str = "a4") -> bytes:
             0,
             fill="#000000" if black else "#ffffff",
         )
-    _lower_edge(page, left, bottom, board.width_mm)
-    _check_bar(page, left, bottom - QUIET_MM - 8)
-    _how_to(page, left, bottom - QUIET_MM - 17, board.width_mm)
+    _check_bar(page, left, bottom - BAR_BELOW_MM)
     page.text(
         left + board.width_mm,
-        bottom - QUIET_MM - 5.5,
-        f"{kinds[name]} · {board.width_mm:.0f} × {board.height_mm:.0f} mm",
+        bottom - BAR_BELOW_MM - 1.0,
+        f"{kinds[name]} · page {sheet.width_mm:.0f} × {sheet.height_mm:.0f} mm",
         8,
         align="right",
         colour=SOFT,
     )
+    _how_to(page, left, bottom - BAR_BELOW_MM - 8, board.width_mm)
+    _lower_edge(page, sheet.width_mm / 2)
     return booklet.to_bytes()
-
-
-def _lower_edge(page: Page, left_mm: float, y_mm: float, width_mm: float) -> None:
-    """Mark the edge that heights are measured to, clear of the white that the board needs."""
-    for start, way in ((left_mm - QUIET_MM, -1), (left_mm + width_mm + QUIET_MM, 1)):
-        page.line([(start, y_mm), (start + way * _EDGE_MARK_MM, y_mm)], 0.8)
-        page.arrow((start + way * 4, y_mm - 9), (start + way * 4, y_mm), 0.6)
-    at = left_mm - QUIET_MM - 4
-    page.text(at + 1.4, y_mm - 11, "height", 8, angle_deg=-90, bold=True)
 
 
 def _check_bar(page: Page, left_mm: float, y_mm: float) -> None:
@@ -94,6 +80,17 @@ def _check_bar(page: Page, left_mm: float, y_mm: float) -> None:
     for x in (left_mm, right - 0.5):
         page.box(x, y_mm - 3, 0.5, 6, 0, fill=INK)
     page.text(left_mm + CHECK_BAR_MM / 2, y_mm + 1.8, "check bar: 100 mm", 8, align="centre")
+
+
+def _lower_edge(page: Page, x_mm: float) -> None:
+    """Mark the edge that heights are measured to: the page's, not the board's."""
+    y_mm = 8.0
+    page.text(
+        x_mm, y_mm, "lower edge: heights above the floor are measured to here", 8, align="centre"
+    )
+    for aside in (-42.0, 42.0):
+        page.box(x_mm + aside - 0.2, 4.5, 0.4, y_mm - 3.0, 0, fill=INK)
+        page.box(x_mm + aside - 1.5, 4.5, 3.0, 0.4, 0, fill=INK)
 
 
 def _how_to(page: Page, left_mm: float, y_mm: float, width_mm: float) -> None:

@@ -97,7 +97,9 @@ class Reference:
         to be looked for.
     marks_px, marks_mm
         Further points of known place on it, in the photo and in its own plane with the origin at
-        its centre, x right, y up (a printed target's inner corners).
+        its centre, x right, y up (parts of a printed target).
+    marks_sigma_px
+        (N,) standard uncertainty of each mark; empty where the model's own stands for all.
     origin
         Whether the program found it or a person clicked it.
     size_sigma_mm
@@ -114,6 +116,7 @@ class Reference:
     sides: tuple[EdgeSamples, ...] = ()
     marks_px: PointsPx = field(default_factory=lambda: np.empty((0, 2)))
     marks_mm: PointsMm = field(default_factory=lambda: np.empty((0, 2)))
+    marks_sigma_px: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
     origin: Origin = "found"
     size_sigma_mm: float = 0.3
     doubt: str = ""
@@ -122,6 +125,8 @@ class Reference:
         object.__setattr__(self, "corners_px", frozen(self.corners_px, (4, 2)))
         object.__setattr__(self, "marks_px", frozen(self.marks_px, (None, 2)))
         object.__setattr__(self, "marks_mm", frozen(self.marks_mm, (len(self.marks_px), 2)))
+        count = len(self.marks_px) if len(self.marks_sigma_px) else 0
+        object.__setattr__(self, "marks_sigma_px", frozen(self.marks_sigma_px, (count,)))
         if not (0 < self.width_mm < float("inf") and 0 < self.height_mm < float("inf")):
             raise ValueError(
                 f"a reference's size must be positive, got {self.width_mm} x {self.height_mm} mm"

@@ -58,7 +58,7 @@ def find_floor(view: FaceOn | None, plane: WallPlane, marks: Marks) -> Floor | N
                 "advice",
                 f"The typed height and the clicked floor differ by {apart:.0f} mm; "
                 "the typed height was used.",
-                "Measure the height of the lower edge again: a sheet's, or a printed board's.",
+                "Measure the height of the page's lower edge again.",
                 "floor-contradicts",
             )
             return Floor(typed.y_mm, typed.sigma_mm, (finding,))
@@ -119,7 +119,7 @@ def skirting_floor(view: FaceOn | None, plane: WallPlane) -> Floor | None:
         "note",
         f"The floor is taken from the foot of the skirting: the sheet's middle is "
         f"{height:.0f} mm ± {COVERAGE_95 * sigma:.0f} mm above it.",
-        "Confirm it with a tape, or type the height of the lower edge of sheet or board.",
+        "Confirm it with a tape, or type the height of the page's lower edge.",
         "floor-from-skirting",
     )
     return Floor(floor, sigma, (finding,))

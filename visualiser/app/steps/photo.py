@@ -21,8 +21,7 @@ BEFORE_LEAVING = (
     "It is about as high as the pictures will hang, near the middle of them.",
     "The photo is sharp, and the wall is lit evenly: no flash, no glare on the sheet.",
     "The whole wall is in it, with floor or skirting and a door or corner if there is one.",
-    "You have measured the height of the sheet's lower edge above the floor; of the printed "
-    "target, the height of the board's lower edge, which is marked on it.",
+    "You have measured the height of the page's lower edge above the floor.",
 )
 
 

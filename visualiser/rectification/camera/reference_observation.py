@@ -128,12 +128,13 @@ class ReferenceObservation:
         if len(self.reference.marks_px):
             half = np.array([self.reference.width_mm, self.reference.height_mm]) / 2
             signs = self.reference.marks_mm / half
-            parts.append(
-                self._points(camera, own, self.reference.marks_px, signs, self.terms.mark_sigma_px)
-            )
+            sigma = self.reference.marks_sigma_px
+            sigma = sigma if len(sigma) else np.full(len(signs), self.terms.mark_sigma_px)
+            parts.append(self._points(camera, own, self.reference.marks_px, signs, sigma))
         if self.use_corners:
             corners = self.reference.corners_px
-            parts.append(self._points(camera, own, corners, _SIGNS, self.terms.click_sigma_px))
+            sigma = np.full(4, self.terms.click_sigma_px)
+            parts.append(self._points(camera, own, corners, _SIGNS, sigma))
         return Linearised(*(np.concatenate(p) for p in zip(*parts, strict=True)))
 
     def _half_size(self, own: Array) -> Array:
@@ -199,17 +200,18 @@ class ReferenceObservation:
         return Linearised(gap / sigma, by_gap / sigma[:, None], by_own / sigma[:, None])
 
     def _points(
-        self, camera: CameraState, own: Array, seen_px: Array, signs: Array, sigma_px: float
+        self, camera: CameraState, own: Array, seen_px: Array, signs: Array, sigma_px: Array
     ) -> Linearised:
         """Offsets in x and y between where points should be and where they were found."""
         xyz, world_by_own = self._world(own, signs, np.zeros(len(signs)))
         pixels, by_camera, by_xyz = camera.project(xyz)
         by_own = np.zeros((len(signs), 2, OWN_SIZE))
         by_own[:, :, :6] = by_xyz @ world_by_own
+        each = np.repeat(sigma_px, 2)
         return Linearised(
-            (pixels - seen_px).ravel() / sigma_px,
-            by_camera.reshape(-1, CAMERA_SIZE) / sigma_px,
-            by_own.reshape(-1, OWN_SIZE) / sigma_px,
+            (pixels - seen_px).ravel() / each,
+            by_camera.reshape(-1, CAMERA_SIZE) / each[:, None],
+            by_own.reshape(-1, OWN_SIZE) / each[:, None],
         )
 
 

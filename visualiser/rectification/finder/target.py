@@ -1,25 +1,37 @@
-"""The printed target: a chessboard whose white squares carry markers, so that parts suffice.
+"""The printed target: square markers of mixed sizes, black on white and white on black.
 
-Its inner corners are saddle points between black and white: blur and exposure, which shift the edge
-of a white sheet, move them in no direction. The markers tell which corner is which, at any turn
-and when a hand or a plant covers some.
+The largest marker is read across six metres of wall; the small ones serve where a hand or a plant
+covers it. Once one is read, the whole page is registered as one known picture, from which come the
+marks.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.errors import MeasurementError
-from visualiser.geometry import PointsMm, PointsPx, Rect
+from visualiser.geometry import PointsPx, Rect
 from visualiser.photo.photo import Photo
+from visualiser.rectification.finder.markers import (
+    MarkerSet,
+    SeenMarker,
+    marker_shapes,
+    read_markers,
+)
+from visualiser.rectification.finder.printed_pattern import (
+    PrintedPattern,
+    Registration,
+    map_points,
+    register,
+)
 from visualiser.rectification.kinds import TARGETS
 from visualiser.rectification.reference import Reference
+from visualiser.sizes import paper_size
 
 Array = NDArray[np.float64]
 
@@ -27,16 +39,36 @@ CHECK_BAR_MM = 100.0
 """Length of the bar printed below the board, to measure the printer by."""
 BAR_LIMITS_MM = (80.0, 120.0)
 """A bar outside these was measured in another unit, or is another line."""
-MAX_RESIDUAL_PX = 1.5
-"""A corner further than this from where a plane would have it is no corner of the board."""
-MIN_CORNERS = 4
 PRINT_SIGMA = 0.001
 """Relative standard uncertainty of a print's size, once the bar has been measured to 0.2 mm."""
+MARKERS = MarkerSet("DICT_4X4_50")
+QUIET_MM = 6.0
+"""White around the board that belongs to the pattern."""
+BOARD_MM = (180.0, 204.0)
+"""Width and height of the board: what fits A4 and Letter with the printers' margins."""
+TOP_MARGIN_MM = 14.0
+"""From the page's upper edge to the board: clear of what office printers leave white (common
+practice, no source)."""
+WELL_LIKE = 0.975
+"""Likeness from which on no other reading of the markers, and no other size, is looked at."""
+LEAST_SEEN = 0.3
+"""Share of the page's patches that must agree with the photo, of those in the picture."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoardMarker:
+    """One marker of the board: mm from the board's upper left corner, y down."""
+
+    number: int
+    left_mm: float
+    top_mm: float
+    side_mm: float
+    inverted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class TargetBoard:
-    """Layout of a board.
+    """Layout of the board on a paper.
 
     Parameters
     ----------
@@ -44,61 +76,66 @@ class TargetBoard:
         Paper it is printed on.
     first_marker
         Number of its first marker: each paper has its own, so that they cannot be mixed up.
-    columns, rows
-        Squares across and down.
-    square_mm, marker_mm
-        Sides of a square and of the marker inside.
     """
 
     paper: str
     first_marker: int
-    columns: int = 4
-    rows: int = 5
-    square_mm: float = 40.0
-    marker_mm: float = 30.0
 
     @property
     def width_mm(self) -> float:
-        """Across all squares."""
-        return self.columns * self.square_mm
+        """Width of the board."""
+        return BOARD_MM[0]
 
     @property
     def height_mm(self) -> float:
-        """Down all squares."""
-        return self.rows * self.square_mm
+        """Height of the board."""
+        return BOARD_MM[1]
+
+    @property
+    def left_mm(self) -> float:
+        """From the page's left edge to the board."""
+        return (paper_size(self.paper).width_mm - self.width_mm) / 2
+
+    @property
+    def bottom_mm(self) -> float:
+        """From the page's lower edge to the board."""
+        return paper_size(self.paper).height_mm - TOP_MARGIN_MM - self.height_mm
+
+    @property
+    def markers(self) -> tuple[BoardMarker, ...]:
+        """One large marker, two small beside it, and three white on a black band below."""
+        first = self.first_marker
+        large, small, gap = 120.0, 48.0, 12.0
+        beside = large + gap
+        band = large + 2 * gap
+        aside = (self.width_mm - 3 * small) / 4
+        return (
+            BoardMarker(first, 0.0, 0.0, large),
+            BoardMarker(first + 1, beside, 0.0, small),
+            BoardMarker(first + 2, beside, large - small, small),
+            *(
+                BoardMarker(first + 3 + i, aside + i * (small + aside), band, small, inverted=True)
+                for i in range(3)
+            ),
+        )
 
     def painted(self) -> list[tuple[Rect, bool]]:
         """Rectangles to paint one over the other, and whether each is black.
 
         In mm from the board's lower left corner, y up.
         """
-        board = _opencv_board(self)
-        shapes: list[tuple[Rect, bool]] = []
-        squares = {(c, r) for c in range(self.columns) for r in range(self.rows)}
-        dictionary = _dictionary()
-        modules = dictionary.markerSize + 2
-        size = self.marker_mm / modules
-        markers = zip(np.ravel(board.getIds()), board.getObjPoints(), strict=True)
-        for number, corners in markers:
-            left, top = (float(v) for v in np.asarray(corners).reshape(4, 3)[0, :2])
-            squares.discard((int(left // self.square_mm), int(top // self.square_mm)))
-            bits = np.asarray(dictionary.generateImageMarker(int(number), modules)) > 127
-            shapes.append((self._box(left, top, self.marker_mm, self.marker_mm), True))
-            shapes += [
-                (self._box(left + c * size, top + r * size, size, size), False)
-                for r, c in zip(*np.nonzero(bits), strict=True)
-            ]
-        black = [
-            (
-                self._box(c * self.square_mm, r * self.square_mm, self.square_mm, self.square_mm),
-                True,
+        band_mm = 72.0
+        shapes = [(Rect(0.0, 0.0, self.width_mm, band_mm), True)]
+        for marker in self.markers:
+            shapes += marker_shapes(
+                MARKERS,
+                marker.number,
+                marker.left_mm,
+                self.height_mm - marker.top_mm,
+                marker.side_mm,
+                marker.inverted,
             )
-            for c, r in sorted(squares)
-        ]
-        return black + shapes
-
-    def _box(self, left: float, top: float, width: float, height: float) -> Rect:
-        return Rect(float(left), float(self.height_mm - top - height), float(width), float(height))
+        return shapes
 
 
 def target_board(kind: str) -> TargetBoard:
@@ -111,7 +148,7 @@ def target_board(kind: str) -> TargetBoard:
     """
     if kind not in TARGETS:
         raise ValueError(f"expected one of {', '.join(TARGETS)}, got {kind!r}")
-    return TargetBoard(TARGETS[kind], first_marker=10 * list(TARGETS).index(kind))
+    return TargetBoard(TARGETS[kind], first_marker=20 + 10 * list(TARGETS).index(kind))
 
 
 def find_target(photo: Photo, kind: str, measured_bar_mm: float = CHECK_BAR_MM) -> list[Reference]:
@@ -128,7 +165,7 @@ def find_target(photo: Photo, kind: str, measured_bar_mm: float = CHECK_BAR_MM) 
 
     Returns
     -------
-    The target, its inner corners as marks, or nothing.
+    The target, or nothing. Its corners are the page's, and its marks lie on the board.
 
     Raises
     ------
@@ -141,99 +178,105 @@ def find_target(photo: Photo, kind: str, measured_bar_mm: float = CHECK_BAR_MM) 
             hint="Measure the bar under the board in millimetres, end mark to end mark.",
         )
     board = target_board(kind)
-    points_px, numbers = _detect(photo, board)
-    if len(numbers) < MIN_CORNERS:
+    numbers = [marker.number for marker in board.markers]
+    best: Registration | None = None
+    for seen in read_markers(photo, MARKERS, numbers, both=True):
+        for start in _starts(board, seen):
+            if best is not None and best.likeness >= WELL_LIKE:
+                break
+            found = register(photo, _pattern(board), start)
+            if found is not None and found.seen >= LEAST_SEEN and _better(found, best):
+                best = found
+        if best is not None and best.likeness >= WELL_LIKE:
+            break
+    if best is None:
         return []
-    scale = measured_bar_mm / CHECK_BAR_MM
-    points_mm = _inner_corners(board)[numbers] * scale
-    fitted = _homography(points_mm, points_px)
-    if fitted is None:
-        return []
-    to_photo, good = fitted
-    if good.sum() < MIN_CORNERS:
-        return []
-    width, height = board.width_mm * scale, board.height_mm * scale
-    outline = np.array([[-1.0, 1], [1, 1], [1, -1], [-1, -1]]) * [width / 2, height / 2]
-    corners = _map(to_photo, outline)
-    # Corners go by how they are seen, so a board hung on its side has its top elsewhere.
+    return [_as_reference(kind, board, best, measured_bar_mm / CHECK_BAR_MM)]
+
+
+def _as_reference(
+    kind: str, board: TargetBoard, found: Registration, printed_scale: float
+) -> Reference:
+    paper = paper_size(board.paper)
+    width, height = paper.width_mm, paper.height_mm
+    # The paper keeps its size where the print was shrunk, about the middle of the page.
+    aside = np.array(
+        [
+            board.left_mm + board.width_mm / 2 - width / 2,
+            board.bottom_mm + board.height_mm / 2 - height / 2,
+        ]
+    )
+    marks_mm = (found.marks_mm + aside) * printed_scale
+    half = np.array([[-width, height], [width, height], [width, -height], [-width, -height]]) / 2
+    corners = map_points(found.to_photo, half / printed_scale - aside)
+    # Corners go by how they are seen, so a page hung on its side has its top elsewhere.
     turn = _top_left(corners)
-    marks_mm = points_mm[good]
     for _ in range(turn):
         marks_mm = np.c_[-marks_mm[:, 1], marks_mm[:, 0]]
     if turn % 2:
         width, height = height, width
-    share = float(good.mean()) * min(1.0, good.sum() / 6)
-    return [
-        Reference(
-            kind,
-            np.roll(corners, -turn, axis=0),
-            width,
-            height,
-            confidence=0.9 + 0.09 * share,
-            marks_px=points_px[good],
-            marks_mm=marks_mm,
-            size_sigma_mm=PRINT_SIGMA * max(width, height),
+    return Reference(
+        kind,
+        np.roll(corners, -turn, axis=0),
+        width,
+        height,
+        confidence=0.9 + 0.09 * min(1.0, found.seen),
+        marks_px=found.marks_px,
+        marks_mm=marks_mm,
+        marks_sigma_px=found.sigma_px,
+        size_sigma_mm=PRINT_SIGMA * max(width, height),
+    )
+
+
+@cache
+def _pattern(board: TargetBoard) -> PrintedPattern:
+    """Build the pattern of a board and the white around it, from its middle."""
+    half_w, half_h = board.width_mm / 2, board.height_mm / 2
+    outline = Rect(
+        -half_w - QUIET_MM,
+        -half_h - QUIET_MM,
+        board.width_mm + 2 * QUIET_MM,
+        board.height_mm + 2 * QUIET_MM,
+    )
+    shapes = tuple(
+        (Rect(r.left_mm - half_w, r.bottom_mm - half_h, r.width_mm, r.height_mm), black)
+        for r, black in board.painted()
+    )
+    return PrintedPattern(outline, shapes)
+
+
+def _starts(board: TargetBoard, seen: list[SeenMarker]) -> list[Array]:
+    """First guesses of the homography: from all markers that were read, then from each."""
+    layout = {marker.number: marker for marker in board.markers}
+    middle = np.array([board.width_mm / 2, board.height_mm / 2])
+    pairs = []
+    for one in seen:
+        marker = layout[one.number]
+        square = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]]) * marker.side_mm
+        down = square + [marker.left_mm, marker.top_mm]
+        pairs.append(((down - middle) * [1, -1], one.corners_px))
+    pairs.sort(key=lambda pair: -float(np.ptp(pair[1], axis=0).max()))
+    starts = []
+    if len(pairs) > 1:
+        together = cv2.findHomography(
+            np.concatenate([p[0] for p in pairs]),
+            np.concatenate([p[1] for p in pairs]),
+            cv2.RANSAC,
+            3.0,
+        )[0]
+        if together is not None:
+            starts.append(np.asarray(together, np.float64))
+    starts += [
+        np.asarray(
+            cv2.getPerspectiveTransform(mm.astype(np.float32), px.astype(np.float32)), np.float64
         )
+        for mm, px in pairs[:3]
     ]
+    return starts
 
 
-@cache
-def _dictionary() -> Any:
-    return cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-
-
-@cache
-def _opencv_board(board: TargetBoard) -> Any:
-    count = board.columns * board.rows // 2
-    numbers = np.arange(board.first_marker, board.first_marker + count, dtype=np.int32)
-    return cv2.aruco.CharucoBoard(
-        (board.columns, board.rows), board.square_mm, board.marker_mm, _dictionary(), numbers
-    )
-
-
-def _inner_corners(board: TargetBoard) -> PointsMm:
-    """Inner corners in OpenCV's order, mm from the board's centre, y up."""
-    corners = np.asarray(_opencv_board(board).getChessboardCorners(), float).reshape(-1, 3)
-    return np.asarray(
-        np.c_[corners[:, 0] - board.width_mm / 2, board.height_mm / 2 - corners[:, 1]]
-    )
-
-
-def _detect(photo: Photo, board: TargetBoard) -> tuple[PointsPx, NDArray[np.int64]]:
-    """Inner corners seen, (N, 2) px, and their numbers; enlarged when the board is small."""
-    grey = cv2.cvtColor(photo.pixels, cv2.COLOR_RGB2GRAY)
-    settings = cv2.aruco.CharucoParameters()
-    settings.minMarkers = 1  # one marker beside a corner is enough: a plane through all is checked
-    detector = cv2.aruco.CharucoDetector(_opencv_board(board), settings)
-    best: tuple[PointsPx, NDArray[np.int64]] = np.empty((0, 2)), np.empty(0, np.int64)
-    for zoom in (1.0, 2.0):
-        if zoom > 1 and grey.size * zoom**2 > 5e7:
-            break
-        seen = grey if zoom == 1 else cv2.resize(grey, None, fx=zoom, fy=zoom)
-        corners, numbers, _, _ = detector.detectBoard(seen)
-        if corners is not None and numbers is not None and len(numbers) > len(best[1]):
-            points = (np.asarray(corners, float).reshape(-1, 2) + 0.5) / zoom - 0.5
-            best = points, np.ravel(numbers).astype(np.int64)
-        if len(best[1]) >= MIN_CORNERS + 2:
-            break
-    return best
-
-
-def _homography(points_mm: PointsMm, points_px: PointsPx) -> tuple[Array, NDArray[np.bool_]] | None:
-    if np.linalg.matrix_rank(points_mm - points_mm.mean(axis=0), tol=1.0) < 2:
-        return None
-    # OpenCV gives None where no plane fits, whatever its types say.
-    found: Any = cv2.findHomography(points_mm, points_px, cv2.RANSAC, MAX_RESIDUAL_PX)[0]
-    if found is None:
-        return None
-    matrix = np.asarray(found, np.float64)
-    off = np.linalg.norm(_map(matrix, points_mm) - points_px, axis=1)
-    return matrix, np.asarray(off < MAX_RESIDUAL_PX)
-
-
-def _map(matrix: Array, points: Array) -> Array:
-    mapped = np.c_[points, np.ones(len(points))] @ matrix.T
-    return np.asarray(mapped[:, :2] / mapped[:, 2:], np.float64)
+def _better(found: Registration, best: Registration | None) -> bool:
+    return best is None or found.information > best.information
 
 
 def _top_left(corners: PointsPx) -> int:
