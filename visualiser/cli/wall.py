@@ -36,9 +36,16 @@ def wall(
         typer.Option(
             metavar="KIND",
             help="What of known size is on the wall: a4, letter, …, card or target, "
-            "or a size such as “4 x 6 in”.",
+            "a size such as “4 x 6 in”, or a printed marker by its black square, “marker 100 mm”.",
         ),
     ] = "a4",
+    bar: Annotated[
+        str,
+        typer.Option(
+            metavar="LENGTH",
+            help="What the check bar of the printed target measures, where it is not 100 mm.",
+        ),
+    ] = "",
     keep_clear: Annotated[
         bool,
         typer.Option(
@@ -51,9 +58,8 @@ def wall(
         str,
         typer.Option(
             metavar="LENGTH",
-            help="Height of the reference's lower edge above the floor, such as “1200 mm”: the "
-            "sheet's, or of a printed target the board's, which is marked on it; without it the "
-            "floor must show in the photo.",
+            help="Height of the reference's lower edge above the floor, such as “1200 mm”: of a "
+            "sheet or printed target the page's; without it the floor must show in the photo.",
         ),
     ] = "",
     as_json: AsJson = False,
@@ -62,13 +68,15 @@ def wall(
     import numpy as np
 
     import visualiser as vis
+    from visualiser.rectification.finder.target import CHECK_BAR_MM
     from visualiser.units import format_half_width, parse_length
 
     try:
         height_mm = parse_length(lower_edge, "mm") if lower_edge else None
         with working("Looking for the reference …"):
             picture = vis.load_photo(read_file(photo))
-            candidates = vis.find_references(picture, reference)
+            bar_mm = parse_length(bar, "mm") if bar else CHECK_BAR_MM
+            candidates = vis.find_references(picture, reference, measured_bar_mm=bar_mm)
             plane = vis.fit_wall_plane(picture, candidates)
             seen = _things_seen(picture, plane, height_mm) if keep_clear else None
     except VisualiserError as error:

@@ -19,10 +19,12 @@ cannot be worked out again; what is left out takes the default given here.
       "photo": {"path": "photos/hall.jpg", "sha256": "…"},        null for a typed wall
       "as_hung_photo": null,           the same, once the pieces hang
       "marks": {
-        "reference": {"kind": "a4",    what of known size is taped up; "custom" with its size
+        "reference": {"kind": "a4",    what of known size is taped up; "custom" with its size,
+                                       "marker" with the side of its black square as width_mm
                       "width_mm": null, "height_mm": null, "size_sigma_mm": null,
                       "corners_px": null,                four corners, where a person set them
-                      "as_set": false},                  look for no edges between them
+                      "as_set": false,                   look for no edges between them
+                      "bar_mm": null},                   what a target's bar of 100 mm measures
         "lines": [{"start_px": [x, y], "end_px": [x, y], "direction": "plumb"}],
         "rejected_lines": [],          names of room lines found that are not to be used
         "find_lines": true,            whether to look for room lines at all

@@ -32,11 +32,14 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
         found = [set_by_hand]
     else:
         from visualiser.rectification.finder.find import find_references
+        from visualiser.rectification.finder.target import CHECK_BAR_MM
 
         kind = entry.kind
         if kind == "custom":
             kind = f"{entry.width_mm} x {entry.height_mm} mm"
-        found = find_references(photo, kind)
+        elif kind == "marker":
+            kind = f"marker {entry.width_mm} mm"
+        found = find_references(photo, kind, measured_bar_mm=entry.bar_mm or CHECK_BAR_MM)
     if entry.size_sigma_mm is None:
         return found
     return [replace(reference, size_sigma_mm=entry.size_sigma_mm) for reference in found]

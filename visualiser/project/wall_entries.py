@@ -35,11 +35,14 @@ class ReferenceEntry(Entry):
     size_sigma_mm: Annotated[float, Field(ge=0, le=50)] | None = None
     corners_px: tuple[Point, Point, Point, Point] | None = None
     as_set: bool = False
+    bar_mm: Annotated[float, Field(ge=80, le=120)] | None = None
 
     @model_validator(mode="after")
     def _sized(self) -> Self:
         if self.kind == "custom" and not (self.width_mm and self.height_mm):
             raise ValueError("a reference of kind custom needs its width_mm and height_mm")
+        if self.kind == "marker" and not self.width_mm:
+            raise ValueError("a reference of kind marker needs its width_mm")
         return self
 
 

@@ -6,7 +6,7 @@ import re
 
 from visualiser.errors import SizeError
 from visualiser.sizes import PaperSize, paper_names, paper_size
-from visualiser.units import parse_size
+from visualiser.units import parse_length, parse_size
 
 TARGETS = {"target": "a4", "target-letter": "letter"}
 """Printed targets, and the paper each is printed on."""
@@ -16,6 +16,7 @@ MAX_ASPECT = 3.5
 """How many times as long as wide it may be."""
 CUT_MM = 1.0
 """Limits (±) assumed of a typed side: what a tape reading leaves open."""
+_MARKER = re.compile(r"(?:square )?marker(?: of)?\s+(\d.*)", re.IGNORECASE)
 _SIZE = re.compile(r"\d.*(?:[x×*]|by).*\d", re.IGNORECASE)
 
 
@@ -38,14 +39,25 @@ def check_kind(kind: str) -> str:
     --------
     >>> check_kind("Letter"), check_kind("6 x 4 in")
     ('letter', '101.6 x 152.4 mm')
+    >>> check_kind("marker 4 in")
+    'marker 101.6 mm'
     """
     name = kind.strip().lower()
     if name in kind_names():
         return name
+    side_mm = marker_side_mm(name)
+    if side_mm is not None:
+        if not SHORTEST_MM <= side_mm <= LONGEST_MM:
+            raise SizeError(
+                f"A marker of {side_mm:g} mm cannot be measured from.",
+                hint=f"Give the side of its black square, {SHORTEST_MM:.0f} mm or more.",
+            )
+        return f"marker {side_mm:g} mm"
     if not _SIZE.search(name):
         raise SizeError(
             f"“{kind}” is not a kind of reference known here.",
-            hint=f"Use one of {', '.join(kind_names())}, or a size such as 102 x 152 mm.",
+            hint=f"Use one of {', '.join(kind_names())}, a size such as 102 x 152 mm, or a "
+            "printed marker by its black square, such as marker 100 mm.",
         )
     short, long = sorted(parse_size(kind))
     if not (short >= SHORTEST_MM and long <= min(LONGEST_MM, MAX_ASPECT * short)):
@@ -55,6 +67,22 @@ def check_kind(kind: str) -> str:
             f"{LONGEST_MM / 1000:.0f} m long, at most {MAX_ASPECT} times as long as wide.",
         )
     return f"{short:g} x {long:g} mm"
+
+
+def marker_side_mm(kind: str) -> float | None:
+    """Read the side of a square marker from a kind such as ``marker 100 mm``.
+
+    Returns
+    -------
+    The side of its black square, or None where the kind is another.
+
+    Raises
+    ------
+    UnitError
+        If what follows the word is no length.
+    """
+    typed = _MARKER.fullmatch(kind.strip())
+    return None if typed is None else parse_length(typed.group(1), "mm")
 
 
 def reference_size(kind: str) -> PaperSize:
@@ -71,6 +99,9 @@ def reference_size(kind: str) -> PaperSize:
     152.0
     """
     name = check_kind(kind)
+    side_mm = marker_side_mm(name)
+    if side_mm is not None:
+        return PaperSize(name, side_mm, side_mm, CUT_MM, CUT_MM)
     if name in paper_names() or name in TARGETS:
         return paper_size(name)
     width, height = parse_size(name)
@@ -91,6 +122,8 @@ def kind_in_words(kind: str) -> str:
         return "printed target"
     if kind in paper_names():
         return f"{kind.capitalize()} sheet"
+    if marker_side_mm(kind) is not None:
+        return f"square {kind}"
     return f"rectangle of {kind}"
 
 

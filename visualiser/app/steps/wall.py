@@ -47,6 +47,7 @@ KINDS = {
     "tabloid": "Tabloid sheet",
     "target": "printed target, A4",
     "target-letter": "printed target, Letter",
+    "marker": "printed square marker",
     "card": "bank card",
     "custom": "something else of known size",
 }
@@ -135,11 +136,26 @@ def _reference(work: Work) -> None:
             )
         if width is None or height is None:
             return
+    elif kind == "marker":
+        width = length_field(
+            work, "Side of its black square", width or 100.0, "reference-width", least_mm=20
+        )
+        height = None
+        if width is None:
+            return
     else:
         width = height = None
-    if (kind, width, height) != (entry.kind, entry.width_mm, entry.height_mm):
+    bar = None
+    if kind in TARGETS:
+        bar = length_field(
+            work, "What its check bar measures", entry.bar_mm or 100.0, "reference-bar", least_mm=80
+        )
+    if bar is not None and (bar > 120 or abs(bar - 100.0) < 0.01):
+        bar = None
+    told = (entry.kind, entry.width_mm, entry.height_mm, entry.bar_mm)
+    if (kind, width, height, bar) != told:
         changed = ReferenceEntry(
-            kind=kind, width_mm=width, height_mm=height, corners_px=entry.corners_px
+            kind=kind, width_mm=width, height_mm=height, corners_px=entry.corners_px, bar_mm=bar
         )
         change_marks(work, reference=changed)
 
@@ -246,14 +262,13 @@ def _points(points_px: PointsPx) -> Points:
 def _floor(work: Work, results: Results) -> None:
     st.subheader("Floor and side")
     marks = work.document.marks
-    target = marks.reference.kind in TARGETS
-    which = " The board, not the paper: the edge is marked on the target." if target else ""
     height = length_field(
         work,
-        f"Height of the {'board' if target else 'sheet'}'s lower edge above the floor",
+        "Height of the sheet's lower edge above the floor",
         marks.reference_height_mm,
         "sheet-height",
-        help_text=f"Measured with a tape.{which} Or mark where the wall meets the floor.",
+        help_text="Measured with a tape, to the page's lowest edge. Or mark where the wall meets "
+        "the floor.",
     )
     if height != marks.reference_height_mm:
         change_marks(work, reference_height_mm=height)

@@ -19,6 +19,7 @@ from visualiser.rectification.finder.close_look import (
     same_place,
 )
 from visualiser.rectification.finder.light_planes import LightPlanes, light_planes
+from visualiser.rectification.finder.lone_marker import find_square_markers
 from visualiser.rectification.finder.model import Judged
 from visualiser.rectification.finder.target import CHECK_BAR_MM, find_target
 from visualiser.rectification.finder.weighing import looks, misfit
@@ -27,6 +28,7 @@ from visualiser.rectification.kinds import (
     check_kind,
     is_white_paper,
     kind_in_words,
+    marker_side_mm,
     reference_size,
 )
 from visualiser.rectification.reference import Reference
@@ -64,8 +66,9 @@ def find_references(
     photo
         The photo.
     kind
-        A paper size, ``card``, ``target`` or ``target-letter``; or the size of a rectangle as the
-        trade writes it, such as ``4 x 6 in``. Without one the common kinds are tried.
+        A paper size, ``card``, ``target`` or ``target-letter``; the size of a rectangle as the
+        trade writes it, such as ``4 x 6 in``; or a printed ArUco or AprilTag marker by the side of
+        its black square, such as ``marker 100 mm``. Without one the common kinds are tried.
     measured_bar_mm
         What the check bar of a printed target measures, where it is not 100 mm.
 
@@ -84,6 +87,9 @@ def find_references(
     kind = check_kind(kind)
     if kind in TARGETS:
         return find_target(photo, kind, measured_bar_mm)
+    side_mm = marker_side_mm(kind)
+    if side_mm is not None:
+        return find_square_markers(photo, side_mm)
     if min(photo.width_px, photo.height_px) < SMALLEST_PX:
         return []
     size = reference_size(kind)
@@ -126,7 +132,8 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
             hint="Photograph the whole sheet flat on the wall, or click its four corners.",
         )
     best = candidates[0]
-    if best.origin == "clicked":
+    # What was read by its own pattern is not one of several that look alike.
+    if best.origin == "clicked" or len(best.marks_px):
         return best
     if best.confidence < CONVINCING:
         doubt = f": {best.doubt}" if best.doubt else ""

@@ -20,7 +20,7 @@ from visualiser.photo.photo import Photo
 
 LEAST_SIDE_PX = 13.0
 """Side of the smallest marker that is looked for at each size of the photo: 6 modules of 2 px."""
-LONG_SIDES_PX = (1400, 2800, 5600)
+LONG_SIDES_PX = (1400, 2800)
 """Sizes a photo is looked at in, coarse first: large markers are found soonest where they are
 small, and noise is averaged away."""
 LARGEST_PX = 4.5e7

@@ -22,15 +22,15 @@ from visualiser.photo.photo import Photo
 Array = NDArray[np.float64]
 Grey = NDArray[np.float32]
 
-RASTER_MM = 0.5
+RASTER_MM = 0.25
 """Pixel of the pattern's own raster. Its modules are whole multiples of it on the target."""
 CELL_SIDES_PX = 18.0
 """Smallest side in the photo of a patch that is placed by itself: below it too few edges cross."""
 CELL_COUNTS = (4, 3, 2)
 """How many patches the pattern may be cut into along its shorter side, finest first: of more, some
 would hold edges of one kind alone, whose place the tone curve shifts."""
-BLURS_PX = (0.5, 0.8, 1.2, 1.8, 2.7)
-"""Standard deviations of blur that are tried (from a sharp small photo to a shaken one)."""
+BLURS_PX = (0.3, 0.5, 0.8, 1.2, 1.8, 2.7)
+"""Standard deviations of blur that are tried (from a shrunk or drawn picture to a shaken one)."""
 LEAST_LIKENESS = 0.85
 """Correlation with the photo below which a patch is covered, or another thing. Photos drawn with
 blur, noise and JPEG of quality 70 stay above 0.93; what else a marker is read in, below 0.75."""
@@ -170,7 +170,7 @@ def register(photo: Photo, pattern: PrintedPattern, to_photo: Array) -> Registra
     for cells in (_cells(pattern, CELL_COUNTS[-1]), _cells(pattern, _count(pattern, to_photo))):
         for attempt in range(_ROUNDS):
             # How blurred it is shows only where it lies right, so that is settled after moving.
-            blurs = BLURS_PX if blur is None or attempt == 1 else (blur,)
+            blurs = _blurs(blur, near=attempt == 1)
             tried = [_place_all(photo, pattern, cells, to_photo, b) for b in blurs]
             placed = max(tried, key=lambda p: float((p.noise**-2.0).sum()))
             if len(placed.marks_mm) < 4:
@@ -229,6 +229,14 @@ class _Placed(NamedTuple):
     likeness: Array
     noise: Array
     in_view: int
+
+
+def _blurs(blur_px: float | None, *, near: bool) -> tuple[float, ...]:
+    """Choose the blurs to try: every other one at first, then those beside the best."""
+    if blur_px is None:
+        return BLURS_PX[::2]
+    at = BLURS_PX.index(blur_px)
+    return BLURS_PX[max(at - 1, 0) : at + 2] if near else (blur_px,)
 
 
 def _count(pattern: PrintedPattern, to_photo: Array) -> int:
@@ -379,7 +387,9 @@ def _place(view: _View, corners_px: Array) -> tuple[Array, float, float, float] 
     likeness = float(np.sqrt(max(0.0, 1 - (whole / max(total, 1e-9)) ** 2)))
     if likeness < LEAST_LIKENESS:
         return None
-    covariance = np.linalg.inv(normal) * spread**2 * CORRELATED**2
+    # However clean a photo, tone and sharpening misfit by so much, and along the same edges.
+    misfit = max(spread, 2 * LEAST_NOISE * float(gains[3]))
+    covariance = np.linalg.inv(normal) * misfit**2 * CORRELATED**2
     sigma = float(np.hypot(np.sqrt(np.trace(covariance) / 2), SMALLEST_SIGMA_PX))
     noise = whole / max(float(gains[3]), 1e-9)
     return (shift, sigma, likeness, noise) if sigma <= MAX_SIGMA_PX else None
@@ -401,7 +411,7 @@ def _drawn(
     blur_px: float,
 ) -> Grey:
     """Draw the pattern as the photo would show it: pixels average light, and blur spreads it."""
-    fine = 4 if max(shape) < 250 else 2 if max(shape) < 800 else 1
+    fine = 4 if max(shape) < 250 else 2 if max(shape) < 1600 else 1
     matrix = to_photo @ pattern.raster_to_mm
     to_part = np.array(
         [
