@@ -196,7 +196,7 @@ def fit_with_lines(
     if not lines.straight:
         return fit_without_lines(alone, lines.bent)
     rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=lines.k1))
-    doubt = _line_covariance(alone)
+    doubt = line_covariance(alone)
     doubt[:4] *= ORIENTATION_DOUBT
     doubt[:, :4] *= ORIENTATION_DOUBT
     priors = LinePriors.of(lines.straight, long_side_px, terms)
@@ -258,14 +258,14 @@ def _sorted_again(
 ) -> Sorting:
     """Sort lines by the fitted camera; those that had no part in it by its own doubt as well."""
     slope = direction_slopes(lines, solution.camera, priors)
-    doubt = np.einsum("lka,ab,lkb->lk", slope, _line_covariance(solution), slope)
+    doubt = np.einsum("lka,ab,lkb->lk", slope, line_covariance(solution), slope)
     apart = np.array([[d.kind != kind for kind in KINDS] for d in before.directions], float)
     shared = solution.own[-1][2 * len(lines) :]
     askew = np.array([shared[TURNING.index(k)] if k in TURNING else 0.0 for k in KINDS])
     return sort_lines(lines, solution.camera, priors, doubt * apart, askew)
 
 
-def _line_covariance(solution: Solution) -> Array:
+def line_covariance(solution: Solution) -> Array:
     """Covariance (6, 6) of what directions of lines depend on: see `propose_sortings`."""
     scale = np.array([1, 1, 1, 1, *np.full(2, 1 / solution.camera.lens.focal_px)])
     return np.asarray(solution.covariance[np.ix_(LINE_PARAMETERS, LINE_PARAMETERS)]) * np.outer(
