@@ -77,6 +77,9 @@ def propose(
 
     if must and hang is None:
         raise typer.BadParameter("give --hang with --must: how many pieces hang altogether")
+    folder = out or project / "out"
+    # Before anything is measured: the names are not known yet, the place is.
+    refuse_place(folder / "proposal-1.png", replace=True)
     with working("Arranging …"):
         job = vis.open_project(project)
         pieces, survey, rules = job.pieces(), job.survey(), job.guidelines()
@@ -92,7 +95,6 @@ def propose(
             pieces, survey, rules, family or None, count, seed, colours=colours or None
         )
     document, letters = _kept(job, proposals) if keep else (None, [""] * len(proposals))
-    folder = out or project / "out"
     rows, files = [], {}
     for number, (arrangement, letter) in enumerate(zip(proposals, letters, strict=True), start=1):
         # What is kept has its letter for a name, so that no later proposal takes its place.
