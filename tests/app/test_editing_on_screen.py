@@ -61,17 +61,20 @@ def test_an_exchange_asks_for_two(opened, room):
     assert any("Choose exactly two" in part.value for part in page.error)
     labelled(page.multiselect, "Pieces to arrange").set_value(["p1", "p3"]).run()
     labelled(page.button, "Do it").click().run()
-    assert places(job_id)["p1"] == room.places[2]
+    # They change places, and unlike sizes close up again: level, and the other way round.
+    after = places(job_id)
+    assert after["p3"][0] < after["p2"][0] < after["p1"][0]
+    assert after["p1"][1] == room.places[2][1]
 
 
-def test_another_size_keeps_the_outer_edge_of_the_group(opened, room):
+def test_another_size_keeps_the_middle_of_the_group(opened, room):
     job_id, _ = room.job()
     page = opened(job_id, "arrange")
     labelled(page.text_input, "Its outside width").set_value("460 mm").run()
     labelled(page.button, "Use this size").click().run()
     assert jobs.find_job(job_id).document.pieces[0].width_mm == 460
-    # The piece at the left end grows inwards: its left edge was at -1400.
-    assert places(job_id)["p1"][0] - 230 == pytest.approx(room.places[0][0] - 200)
+    # 60 mm wider, the group keeps its gaps and its middle: 30 mm further out on each side.
+    assert places(job_id)["p1"][0] - 230 == pytest.approx(room.places[0][0] - 200 - 30)
 
 
 def test_light_outlines_and_fits_are_saved_with_the_job(opened, room):

@@ -139,7 +139,8 @@ def test_a_photo_without_a_reference_says_what_to_do(room):
     by_hand = next(t for t in page.toggle if "corners by hand" in t.label)
     by_hand.set_value(True).run()
     assert not page.exception
-    assert jobs.find_job(job_id).document.marks.reference.corners_px is not None
+    # Nothing is measured from corners that no hand has placed; they are there to be dragged.
+    assert jobs.find_job(job_id).document.marks.reference.corners_px is None
     assert any(shape["id"] == "reference" for shape in view_data(page)["shapes"])
 
 

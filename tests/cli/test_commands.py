@@ -94,7 +94,7 @@ def test_a_lower_edge_beyond_any_room_is_told(tmp_path, monkeypatch):
 
     plane = object()
     monkeypatch.setattr(vis, "load_photo", lambda raw: raw)
-    monkeypatch.setattr(vis, "find_references", lambda photo, kind: [])
+    monkeypatch.setattr(vis, "find_references", lambda photo, kind, **_: [])
     monkeypatch.setattr(vis, "fit_wall_plane", lambda photo, found: plane)
     photo = tmp_path / "wall.jpg"
     photo.write_bytes(b"-")

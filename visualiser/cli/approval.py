@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import datetime
-import io
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
-from PIL import Image
 
 from visualiser.cli.output import (
     AsJson,
@@ -104,8 +102,10 @@ def approval(
 
 def _size(file: Path, content: bytes) -> dict[str, Any]:
     """Size of a picture, in pixels and bytes."""
-    with Image.open(io.BytesIO(content)) as image:
-        width, height = image.size
+    from visualiser.photo.opening import opened
+
+    with opened(content) as picture:
+        width, height = picture.image.size
     return {"file": str(file), "width_px": width, "height_px": height, "bytes": len(content)}
 
 
