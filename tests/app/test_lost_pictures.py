@@ -91,7 +91,8 @@ def test_a_change_whose_way_is_blocked_is_sent_again(page, server, room, lost):
     before = places(server, job_id)["p1"]
     carry(page, page.locator("g.piece").first, (0, -30))
     if lost == 3:
-        page.get_by_text("kept here and not saved yet").wait_for()
+        # Its words are written when it is shown; by now all may be saved and the line gone again.
+        page.get_by_text("kept here and not saved yet").wait_for(state="attached")
     for _ in range(100):  # messages pass through this thread, which may not sleep
         page.wait_for_timeout(100)
         if moved := not np.allclose(places(server, job_id)["p1"], before):
