@@ -50,16 +50,16 @@ def test_a_session_at_the_terminal_from_photo_to_plan(tmp_path):
     """
     commands = [shlex.split(c) for c in session.split("visualiser ") if c.strip()]
     assert len(commands) <= 6
-    transcript = []
+    printed = []
     for words in commands:
         done = subprocess.run(
             [sys.executable, "-m", "visualiser", *words],
             cwd=tmp_path, capture_output=True, text=True, check=False,
             env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"},
         )  # fmt: skip
-        transcript.append(done.stdout)
+        printed.append(done.stdout)
         assert done.returncode == 0, done.stderr
-    said = transcript[0]
+    said = printed[0]
     assert "Columns not read: price." in said
     assert "±" in said
     assert "taken for plasterboard" in said
