@@ -32,18 +32,6 @@ from visualiser.project.document import (
 from visualiser.project.store import Project
 
 ROOT = Path(__file__).resolve().parents[2]
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = [
-    "--no-sandbox",
-    "--headless",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
 WIDTH_PX, HEIGHT_PX, FOCAL_PX = 1600, 1200, 1250.0
 SHEET_CENTRE_MM = (1900.0, 1550.0)
 _SCALE = 0.5  # px per mm of the flat drawing
@@ -277,20 +265,6 @@ def _wait_for(url, patience_s=40):
         if time.monotonic() > deadline:
             raise TimeoutError(f"{url} did not answer")
         time.sleep(0.1)
-
-
-@pytest.fixture(scope="session")
-def browser():
-    if not Path(CHROMIUM).exists():
-        if os.environ.get("CI") == "true":
-            pytest.fail(f"{CHROMIUM} is not installed; the continuous check must not skip this")
-        pytest.skip(f"{CHROMIUM} is not installed")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture

@@ -22,7 +22,8 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.app.conftest import CHROMIUM, FLAGS, ROOT, _free_port, _wait_for, make_job
+from tests.app.conftest import ROOT, _free_port, _wait_for, make_job
+from tests.conftest import CHROMIUM, FLAGS
 from visualiser.app import jobs
 from visualiser.project.store import open_project
 from visualiser.units import parse_length
@@ -374,7 +375,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         os.environ[jobs.FOLDER_VARIABLE] = folder
         server = KillableServer(folder)
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
         try:
             context = browser.new_context(viewport={"width": 1280, "height": 800})
             hands = Hands(context, server, asked.seed, faults=not asked.calm)

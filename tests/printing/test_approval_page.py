@@ -9,7 +9,6 @@ import re
 import shutil
 import subprocess
 import tarfile
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -20,8 +19,6 @@ import visualiser as vis
 from visualiser.cli import app
 from visualiser.project.answering import read_answer, reply_key
 
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = ["--no-sandbox", "--headless", "--disable-gpu", "--disable-background-networking"]
 SHEET = ((100.0, 100.0), (184.0, 100.0), (184.0, 218.8), (100.0, 218.8))
 """A4 seen square on at 0.4 px to a mm."""
 AWKWARD = "Mat's <i>“blue”</i> & hall"
@@ -52,20 +49,6 @@ def made(tmp_path_factory):
     job = job.save(job.document.changed(name=AWKWARD, chosen="a"))
     run("approval", job.folder, "--out", folder / "options.html", "--date", "2026-03-14")
     return job, folder / "options.html"
-
-
-@pytest.fixture(scope="module")
-def browser():
-    if not Path(CHROMIUM).exists():
-        if os.environ.get("CI") == "true":
-            pytest.fail(f"{CHROMIUM} is not installed; the continuous check must not skip this")
-        pytest.skip(f"{CHROMIUM} is not installed")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(params=[(390, 844), (1280, 800)], ids=["phone", "screen"])

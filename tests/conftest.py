@@ -1,0 +1,37 @@
+"""A browser for the tests that need one."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox",
+    "--headless",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """Debian's chromium, closed with the module.
+
+    While it is open its driver keeps an event loop running in this thread, and a process forked
+    then shares its pipe: tests of other modules that run a loop of their own, or fork, would fail.
+    """
+    if not CHROMIUM.exists():
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"{CHROMIUM} is not installed; the continuous check must not skip this")
+        pytest.skip(f"{CHROMIUM} is not installed")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+        yield chromium
+        chromium.close()
