@@ -11,6 +11,9 @@ from visualiser.rectification.reference import Reference
 
 A4_MM, LETTER_MM = np.array([210.0, 297.0]), np.array([215.9, 279.4])
 """ISO 216:2007, table 1; ANSI/ASME Y14.1-2020, size A (8.5 by 11 in)."""
+CORNER_PX = 1.0
+"""Two standard uncertainties of a corner set by hand: so far may the frames' own edges move it,
+which hang up to 1.2° out of true here."""
 CENTRE_MM = np.array([-80.0, -440.0])
 
 
@@ -33,7 +36,7 @@ def doubted(times):
 def test_the_frames_pick_the_sheet_at_whose_scale_they_are_seen(scene):
     plane = confirmed_plane(*scene, [doubted(1.5), doubted(1.0)], None)
     assert plane is not None
-    assert plane.reference_corners_px == pytest.approx(doubted(1.0).corners_px, abs=0.5)
+    assert plane.reference_corners_px == pytest.approx(doubted(1.0).corners_px, abs=CORNER_PX)
 
 
 def test_what_is_half_as_large_again_is_confirmed_by_no_frame(scene):
@@ -44,7 +47,9 @@ def test_what_is_half_as_large_again_is_confirmed_by_no_frame(scene):
 def test_a_scale_from_the_frames_leaves_only_sheets_of_their_size(scene):
     plane = confirmed_plane(*scene, [doubted(1.5), doubted(1.0)], camera(distance_mm=2450.0))
     assert plane is not None
-    assert sides_mm(doubted(1.0).corners_px, plane) == pytest.approx(np.tile(A4_MM, 2), rel=0.01)
+    side_px = np.hypot(*(np.roll(doubted(1.0).corners_px, -1, axis=0) - doubted(1.0).corners_px).T)
+    ratio = sides_mm(doubted(1.0).corners_px, plane) / np.tile(A4_MM, 2)
+    assert np.all(np.abs(ratio - 1) < np.sqrt(2) * CORNER_PX / side_px)
 
 
 @pytest.mark.parametrize("scale", [0.95, 1.0, 1.05])

@@ -21,7 +21,7 @@ def photo(tmp_path, monkeypatch):
     place = tmp_path / "wall.png"
     Image.fromarray(np.full((900, 1200, 3), 128, np.uint8)).save(place)
     sheet = vis.Reference.from_corners(np.array(SHEET_PX), 210, 297)
-    monkeypatch.setattr(vis, "find_references", lambda *_: [sheet])
+    monkeypatch.setattr(vis, "find_references", lambda *_, **__: [sheet])
     return place
 
 
