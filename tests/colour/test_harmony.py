@@ -11,7 +11,6 @@ from visualiser.colour.colorimetry import lch_to_lab, srgb_to_lab
 from visualiser.colour.harmony import (
     HARMONY_RANGE,
     colour_harmony,
-    judge_harmony,
     mutual_harmony,
     palette_harmony,
 )
@@ -88,13 +87,3 @@ def test_sets_do_not_depend_on_order_and_equal_pairs_give_the_pair():
     one, other = palette_from_lab([[50, 20, 0]], [1]), palette_from_lab([[70, 0, 20]], [1])
     assert mutual_harmony(one, other) == pytest.approx(expected)
     assert palette_harmony(blend([one, other])) == pytest.approx(expected)
-
-
-def test_a_doubtful_palette_gives_a_doubtful_judgement():
-    from visualiser.colour.extraction import extract_palette
-
-    white = extract_palette(np.full((40, 40, 3), 255, np.uint8))
-    red = palette_from_lab([[50, 60, 30]], [1])
-    judged = judge_harmony(white, red)
-    assert not judged.trusted
-    assert "lightly" in judged.sentence

@@ -1,13 +1,22 @@
 """Colour names against the publication's own structure and its maximum-contrast list."""
 
+import csv
 import warnings
+from importlib import resources
 
 import numpy as np
 import pytest
 
 from visualiser.colour.colorimetry import D65, adaptation, from_hex, srgb_to_lab, xyz_to_lab
 from visualiser.colour.difference import delta_e_2000
-from visualiser.colour.names import colour_name, hue_family, hue_name, iscc_nbs
+from visualiser.colour.names import (
+    colour_name,
+    colour_word,
+    hue_family,
+    hue_name,
+    iscc_nbs,
+    stylist_words,
+)
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -90,3 +99,46 @@ def test_plain_words_agree_with_the_css_keywords(keyword, family):
 def test_no_colour_name():
     with pytest.raises(ValueError, match="ISCC-NBS"):
         hue_family("greenfinch")
+
+
+def test_every_block_has_a_stylists_word_and_british_spelling():
+    """NBS Special Publication 440: all 267 blocks are covered; ordinary words stay ordinary."""
+    table = resources.files("visualiser.colour").joinpath("stylist_words.csv").read_text("utf-8")
+    rows = list(csv.DictReader(table.splitlines()))
+    assert {r["block"] for r in rows} - {""} == set(iscc_nbs().names)
+    assert not any("gray" in r["word"] for r in rows)
+
+
+def test_words_agree_with_what_people_call_colours(published):
+    """xkcd colour survey, 2010 (CC0): 59 words of ours at the colour most often called so.
+
+    The survey showed full-strength screen colours one at a time; pictures are duller, so words
+    for pale and muted colours lie nearer to grey with us.
+    """
+    rows = published("colour_survey_terms.csv")
+    vocabulary = stylist_words()
+    same, apart = 0, []
+    for row in rows:
+        lab = np.array([float(row[k]) for k in ("L", "a", "b")])
+        own = [i for i, word in enumerate(vocabulary.names) if word == row["word"]]
+        same += colour_word(lab) == row["word"]
+        apart.append(float(delta_e_2000(lab, vocabulary.lab[own]).min()))
+    assert len(rows) == 59
+    assert same >= 0.7 * len(rows)
+    assert np.mean(np.array(apart) <= 10) >= 0.85
+
+
+@pytest.mark.parametrize(
+    ("what", "code", "words"),
+    [
+        ("cream paper", "#f3e9d2", {"cream", "ivory"}),
+        ("gypsum plaster", "#e2ddd3", {"off-white", "stone"}),
+        ("varnished gold ground", "#b08d3c", {"gold", "old gold", "ochre"}),
+        ("iron gall ink wash", "#1c2433", {"ink blue", "midnight blue"}),
+        ("rusted iron", "#8f4223", {"rust", "brick red"}),
+        ("dried sage", "#a3ad94", {"sage"}),
+    ],
+)
+def test_rooms_and_papers_have_their_words(what, code, words):
+    """What such a surface is called; its colour as commonly seen: common practice, no source."""
+    assert colour_word(srgb_to_lab(from_hex(code))) in words, what

@@ -21,6 +21,7 @@ def palette_data(found: Palette) -> dict[str, Any]:
                 "share": round(s.share, 4),
                 "hex": s.hex,
                 "name": s.name,
+                "word": s.word,
                 "accent": s.accent,
             }
             for s in found.swatches
@@ -49,6 +50,7 @@ def room_data(room: RoomColours) -> dict[str, Any]:
             "lab": [round(v, 2) for v in room.wall.lab],
             "half_width_lab": [round(v, 2) for v in room.wall.half_width],
             "name": room.wall.name,
+            "word": room.wall.word,
         },
         "white_from": room.balance.source,
         "cast": round(room.balance.cast, 2),

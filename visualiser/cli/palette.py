@@ -54,7 +54,7 @@ def palette(
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
-    """Read the palettes of pictures: coherence, harmony, the odd one out, and the room."""
+    """Read the palettes of pictures: coherence, the odd one out, and the room."""
     from visualiser.colour.coherence import read_set
     from visualiser.colour.extraction import extract_palette
     from visualiser.photo.decoding import load_photo
@@ -128,15 +128,15 @@ def _data(
     room: RoomColours | None,
     pictures: list[Path],
 ) -> dict[str, Any]:
-    from visualiser.colour.harmony import judge_harmony
-    from visualiser.colour.ranking import judge_contrast, judge_room
+    from visualiser.colour.harmony import mutual_harmony
     from visualiser.colour.remedies import remedies
+    from visualiser.colour.room_fit import judge_contrast, judge_room
     from visualiser.colour.theme import overall_palette, summarise
 
     works = []
-    for path, name, found in zip(images, names, palettes, strict=True):
+    for k, (path, name, found) in enumerate(zip(images, names, palettes, strict=True)):
         work = {"file": str(path), "name": name, **palette_data(found)}
-        work["theme"] = summarise(found).sentence
+        work["theme"] = summarise(found, palettes[:k] + palettes[k + 1 :]).sentence
         if room is not None:
             work["room"] = judgement_data(judge_room(found, room.palette))
             work["wall"] = judgement_data(judge_contrast(found, room.wall.lab))
@@ -151,7 +151,7 @@ def _data(
                 judgement_data(j) for j in (theme.temperature, theme.lightness, theme.chroma)
             ],
             "families": {name: round(share, 4) for name, share in theme.families},
-            "accents": [s.name for s in theme.accents],
+            "accents": [s.word for s in theme.accents],
             "template": None
             if theme.template is None
             else {
@@ -167,8 +167,12 @@ def _data(
     if reading is not None:
         data["distances"] = [[round(float(v), 4) for v in row] for row in reading.distances]
         data["coherence"] = judgement_data(reading.coherence)
+        # A number for those who know the model; it judges no picture (see colour/harmony.py).
         data["harmony"] = [
-            [judgement_data(judge_harmony(a, b)) for b in palettes[i + 1 :]]
+            [
+                {"kind": "harmony of flat colours", "value": round(mutual_harmony(a, b), 3)}
+                for b in palettes[i + 1 :]
+            ]
             for i, a in enumerate(palettes[:-1])
         ]
         data["outlier"] = None
@@ -194,15 +198,19 @@ def _tell(
     reading: SetReading | None,
     room: RoomColours | None,
 ) -> None:
-    from visualiser.colour.ranking import judge_contrast, judge_room
     from visualiser.colour.remedies import remedies
+    from visualiser.colour.room_fit import judge_contrast, judge_room
     from visualiser.colour.theme import overall_palette, summarise
 
-    for name, found in zip(names, palettes, strict=True):
-        say(f"{name}: {summarise(found).sentence}", as_json=False)
+    for k, (name, found) in enumerate(zip(names, palettes, strict=True)):
+        sentence = summarise(found, palettes[:k] + palettes[k + 1 :]).sentence
+        say(f"{name}: {sentence}", as_json=False)
         for swatch in found.swatches:
             accent = "  accent" if swatch.accent else ""
-            say(f"  {swatch.share:4.0%}  {swatch.hex}  {swatch.name}{accent}", as_json=False)
+            say(
+                f"  {swatch.share:4.0%}  {swatch.hex}  {swatch.word}{accent} ({swatch.name})",
+                as_json=False,
+            )
         if room is not None:
             say(f"  In the room: {judge_room(found, room.palette)}", as_json=False)
             say(f"  On the wall: {judge_contrast(found, room.wall.lab)}", as_json=False)

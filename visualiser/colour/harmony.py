@@ -1,7 +1,9 @@
 """Whether colours go together: Ou and Luo's two-colour harmony, and sums of it over palettes.
 
-The model was fitted to 1431 pairs seen on medium grey, without context. Dark pairs score low by
-its construction, and where greys meet hue says nothing; both are limits of the model.
+The model was fitted to 1431 pairs of flat colours seen on medium grey, without context. It judges
+no picture: between pictures it follows lightness (r = 0.70 over 92 paintings and prints in 18
+series) and tells pieces of one series from strangers no better than chance (area under the curve
+0.52; the palette distance reaches 0.94). So nothing is ranked by it and no client is told of it.
 """
 
 from __future__ import annotations
@@ -9,9 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from visualiser.colour.judgement import Judgement, Scale
 from visualiser.colour.palette import Palette
-from visualiser.colour.scales import HARMONY
 
 HARMONY_RANGE = (-1.24, 1.39)
 """Published range of the model over the colours it was fitted to."""
@@ -90,13 +90,3 @@ def mutual_harmony(palette_1: Palette, palette_2: Palette) -> float:
     """Harmony between two palettes: the mean over pairs across, weighted by shares."""
     pairs = colour_harmony(palette_1.lab[:, None], palette_2.lab)
     return float(palette_1.shares @ pairs @ palette_2.shares)
-
-
-def judge_harmony(palette_1: Palette, palette_2: Palette, scale: Scale = HARMONY) -> Judgement:
-    """Judge how two palettes go together."""
-    trusted = palette_1.trusted and palette_2.trusted
-    return scale.judge(
-        mutual_harmony(palette_1, palette_2),
-        trusted=trusted,
-        doubt="one of them has hardly any hue to judge by.",
-    )

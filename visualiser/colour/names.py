@@ -1,10 +1,10 @@
-"""What a colour is called: the ISCC-NBS colour names, level 3, by nearest centroid."""
+"""What a colour is called: the ISCC-NBS names, exact, and the words a stylist uses."""
 
 from __future__ import annotations
 
 import csv
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 
 import numpy as np
@@ -79,6 +79,38 @@ def colour_name(lab: ArrayLike) -> str:
     'medium gray'
     """
     return iscc_nbs().nearest(lab)[0]
+
+
+@cache
+def stylist_words() -> ColourNames:
+    """Load the words that people who furnish rooms use, such as sage, rust or ink blue.
+
+    Every one of the 267 ISCC-NBS blocks has its word. The pale and dark near-neutrals, of which
+    rooms and paper are made, are too coarse there and have points of their own. A word stands
+    for several points; the choice of words is ours, common practice, no source.
+    """
+    table = resources.files("visualiser.colour").joinpath("stylist_words.csv")
+    rows = list(csv.DictReader(table.read_text("utf-8").splitlines()))
+    lab = srgb_to_lab(np.array([from_hex(row["hex"]) for row in rows]))
+    lab.flags.writeable = False
+    return ColourNames(tuple(row["word"] for row in rows), lab)
+
+
+@lru_cache(maxsize=4096)
+def _word(lab: tuple[float, float, float]) -> str:
+    return stylist_words().nearest(lab)[0]
+
+
+def colour_word(lab: ArrayLike) -> str:
+    """Name one colour in a stylist's words.
+
+    Examples
+    --------
+    >>> colour_word([88, 2, 20]), colour_word([19, -2, -23])
+    ('cream', 'navy')
+    """
+    lightness, red, yellow = (float(v) for v in np.asarray(lab, float).ravel())
+    return _word((lightness, red, yellow))
 
 
 def hue_name(name: str) -> str:

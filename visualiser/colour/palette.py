@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from visualiser.colour.colorimetry import Colours, lab_to_srgb, to_hex
-from visualiser.colour.names import iscc_nbs
+from visualiser.colour.names import colour_word, iscc_nbs
 from visualiser.findings import Finding
 
 
@@ -42,6 +42,11 @@ class Swatch:
             raise ValueError(f"a swatch's share must be above 0 and at most 1, got {self.share!r}")
         if not np.isfinite(self.lab).all():
             raise ValueError(f"a swatch's colour must be finite, got {self.lab!r}")
+
+    @property
+    def word(self) -> str:
+        """What a stylist calls it; `name` is exact."""
+        return colour_word(self.lab)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from visualiser.colour.difference import delta_e_2000
-from visualiser.colour.distance import palette_distance, palette_distances
-from visualiser.colour.harmony import HARMONY_RANGE, mutual_harmony
+from visualiser.colour.distance import palette_distances
 from visualiser.colour.judgement import Judgement
 from visualiser.colour.palette import Palette
-from visualiser.colour.scales import HARMONY, ROOM_FIT, WALL_CONTRAST
+from visualiser.colour.room_fit import contrast_with_wall, judge_room, room_colours_only
+from visualiser.colour.scales import WALL_CONTRAST
+from visualiser.colour.wording import listed, shared_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,22 +26,24 @@ class RankingWeights:
         Closeness to the other pieces' colours.
     room
         Closeness to the room's colours.
-    harmony
-        Ou and Luo's harmony with the other pieces.
     contrast
         Standing out from the wall.
     reach
         Palette distance that counts as no kinship at all, CIEDE2000.
     enough
         Difference from the wall beyond which more brings nothing, CIEDE2000.
+    doubtful
+        What is left of the score of a picture whose colours give little to go by: grey lies near
+        the middle of all colours, so it is close to everything and kin to nothing. It costs
+        nothing beside pieces most of which are such themselves: an etching among etchings.
     """
 
-    kinship: float = 0.45
-    room: float = 0.25
-    harmony: float = 0.2
+    kinship: float = 0.6
+    room: float = 0.3
     contrast: float = 0.1
     reach: float = 40.0
     enough: float = 20.0
+    doubtful: float = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,24 +69,6 @@ class Ranked:
     parts: tuple[tuple[str, float], ...]
     judgements: tuple[Judgement, ...]
     sentence: str
-
-
-def judge_contrast(palette: Palette, wall_lab: ArrayLike) -> Judgement:
-    """Judge a piece against the wall's paint behind it."""
-    return WALL_CONTRAST.judge(_from_wall(palette, wall_lab), trusted=True)
-
-
-def judge_room(palette: Palette, room: Palette) -> Judgement:
-    """Judge a piece against the room's colours."""
-    return ROOM_FIT.judge(
-        palette_distance(palette, room),
-        trusted=palette.trusted and room.trusted,
-        doubt="the picture or the room gives little to go by.",
-    )
-
-
-def _from_wall(palette: Palette, wall_lab: ArrayLike) -> float:
-    return float(palette.shares @ delta_e_2000(palette.lab, wall_lab))
 
 
 def rank_candidates(
@@ -123,48 +107,69 @@ def rank_candidates(
     if pieces:
         apart = palette_distances(candidates, pieces).mean(1)
         parts["kinship"] = (rule.kinship, np.clip(1 - apart / rule.reach, 0, 1))
-        harmony = np.array([np.mean([mutual_harmony(c, p) for p in pieces]) for c in candidates])
-        low, high = HARMONY_RANGE
-        parts["harmony"] = (rule.harmony, np.clip((harmony - low) / (high - low), 0, 1))
-    if room is not None:
-        to_room = palette_distances(candidates, [room])[:, 0]
+    coloured = None if room is None else room_colours_only(room)
+    if coloured is not None:
+        to_room = palette_distances(candidates, [coloured])[:, 0]
         parts["room"] = (rule.room, np.clip(1 - to_room / rule.reach, 0, 1))
     if wall_lab is not None:
-        contrast = np.array([_from_wall(c, wall_lab) for c in candidates])
+        contrast = np.array([contrast_with_wall(c, wall_lab) for c in candidates])
         parts["contrast"] = (rule.contrast, np.clip(contrast / rule.enough, 0, 1))
     total = sum(weight for weight, _ in parts.values())
     summed = np.sum([weight * value for weight, value in parts.values()], axis=0)
-    score = 100 * summed / max(total, 1e-9)
+    score = np.broadcast_to(100 * summed / max(total, 1e-9), (len(candidates),)).copy()
+    told = 2 * sum(p.trusted for p in pieces) >= len(pieces)
+    if told:
+        score[[not c.trusted for c in candidates]] *= rule.doubtful
     ranked = []
     for i in np.argsort(-score, kind="stable"):
-        trusted = candidates[i].trusted
+        candidate = candidates[i]
         judgements = []
-        if pieces:
-            judgements.append(HARMONY.judge(float(harmony[i]), trusted=trusted))
         if room is not None:
-            judgements.append(ROOM_FIT.judge(float(to_room[i]), trusted=trusted))
+            judgements.append(judge_room(candidate, room))
         if wall_lab is not None:
             judgements.append(WALL_CONTRAST.judge(float(contrast[i])))
         values = tuple((name, float(value[i])) for name, (_, value) in parts.items())
         ranked.append(
-            Ranked(int(i), float(score[i]), values, tuple(judgements), _why(values, trusted))
+            Ranked(
+                int(i),
+                float(score[i]),
+                values,
+                tuple(judgements),
+                _why(candidate, dict(values), pieces, doubtful=told and not candidate.trusted),
+            )
         )
     return ranked
 
 
-_STRENGTHS = {
-    "kinship": ("shares the set's colours", "brings colours the set lacks"),
-    "harmony": ("goes easily with the others", "pulls against the others"),
-    "room": ("takes up the room's colours", "has little of the room's colours"),
-    "contrast": ("stands out from the wall", "melts into the wall"),
-}
+def _why(
+    candidate: Palette, parts: dict[str, float], pieces: Sequence[Palette], *, doubtful: bool
+) -> str:
+    """Say why in a sentence: the set first, then the room; the wall only where it swallows it."""
+    said = []
+    if "kinship" in parts:
+        shared = shared_words(candidate, pieces)
+        if shared and parts["kinship"] >= _RELATED:
+            said.append(f"shares the set's {listed(shared)}")
+        elif shared:
+            said.append(f"shares the set's {listed(shared)} in other amounts")
+        elif parts["kinship"] >= _RELATED:
+            said.append("is close to the set's colours")
+        else:
+            said.append("brings colours that the set lacks")
+    if "room" in parts:
+        if parts["room"] >= _RELATED:
+            said.append("takes up the room's colours")
+        elif parts["room"] < 0.4:
+            said.append("has little of the room's colours")
+    if parts.get("contrast", 1.0) < 0.4:
+        said.append("nearly melts into the wall")
+    if not said:
+        said.append(
+            "stands out from the wall" if "contrast" in parts else "is neither near nor far"
+        )
+    text = f"It {listed(said)}"
+    return f"{text}; its colours give little to go by." if doubtful else f"{text}."
 
 
-def _why(parts: tuple[tuple[str, float], ...], trusted: bool) -> str:
-    """Strongest and, where it is low, weakest part in a sentence."""
-    best = max(parts, key=lambda p: p[1])
-    worst = min(parts, key=lambda p: p[1])
-    text = f"It {_STRENGTHS[best[0]][0]}" if best[1] >= 0.5 else f"It {_STRENGTHS[worst[0]][1]}"
-    if best[1] >= 0.5 and worst[1] < 0.4:
-        text += f", but {_STRENGTHS[worst[0]][1]}"
-    return text + "." if trusted else text + "; its colours give little to go by."
+_RELATED = 0.5
+"""Part from which colours are called close: half the reach, 20 CIEDE2000. Ours."""

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from visualiser.colour.colorimetry import from_hex, srgb_to_lab
 from visualiser.colour.difference import delta_e_2000
 from visualiser.colour.distance import palette_distances
 from visualiser.colour.finishes import FINISHES, MATS
-from visualiser.colour.harmony import mutual_harmony
 from visualiser.colour.palette import Palette, Swatch, blend, palette_from_lab
 
 
@@ -50,7 +50,6 @@ def remedies(
     mat_share: float = 0.4,
     frame_share: float = 0.12,
     least_gain: float = 0.5,
-    least_harmony: float = 0.0,
 ) -> tuple[Remedy, ...]:
     """Find what would pull one piece of a set in, most helpful first.
 
@@ -67,9 +66,8 @@ def remedies(
     mat_share, frame_share
         Part of the visible area that mat or frame would take.
     least_gain
-        A mat or finish must bring the piece at least this much closer, CIEDE2000.
-    least_harmony
-        And go with the piece itself at least this well, in Ou and Luo's CH.
+        A mat or finish must bring the piece at least this much closer, CIEDE2000. It must suit the
+        picture itself besides: see `mat_suits`.
     """
     called = list(names) if names is not None else [f"Piece {i + 1}" for i in range(len(palettes))]
     piece = palettes[index]
@@ -82,10 +80,8 @@ def remedies(
             name: palette_from_lab(srgb_to_lab(from_hex(code)), [1.0])
             for name, code in stock.items()
         }
-        # One that pulls against the picture itself would be no help.
-        surrounds = {
-            name: s for name, s in surrounds.items() if mutual_harmony(piece, s) >= least_harmony
-        }
+        if kind == "mat":
+            surrounds = {n: s for n, s in surrounds.items() if mat_suits(piece, s.lab[0])}
         if not surrounds:
             continue
         dressed = [blend([piece, s], [1 - share, share]) for s in surrounds.values()]
@@ -106,6 +102,32 @@ def remedies(
     found.sort(key=lambda r: r.after - r.before)
     neighbour = _neighbour(piece, [(called[j], palettes[j]) for j in others], called[index])
     return (*found, neighbour) if neighbour else tuple(found)
+
+
+def mat_suits(piece: Palette, mat_lab: ArrayLike) -> bool:
+    """Whether a framer would lay a mat of this colour round a picture.
+
+    A pale mat of little colour suits any picture. Another takes up a colour that the picture has,
+    and is not far from the picture in lightness: no black round a pale orchard. Common practice,
+    no source.
+
+    Parameters
+    ----------
+    piece
+        Palette of the picture.
+    mat_lab
+        CIELAB of the mat.
+    """
+    mat = np.asarray(mat_lab, float)
+    if mat[0] >= _PALE_LIGHTNESS and np.hypot(*mat[1:]) <= _PALE_CHROMA:
+        return True
+    taken_up = delta_e_2000(piece.lab, mat) <= _TAKEN_UP
+    near = abs(mat[0] - float(piece.shares @ piece.lab[:, 0])) <= _LIGHTNESS_STEP
+    return bool(near and piece.shares[taken_up].sum() >= _TAKEN_UP_SHARE)
+
+
+_PALE_LIGHTNESS, _PALE_CHROMA = 80.0, 16.0
+_TAKEN_UP, _TAKEN_UP_SHARE, _LIGHTNESS_STEP = 12.0, 0.05, 30.0
 
 
 def shared_colour(
@@ -146,5 +168,5 @@ def _neighbour(
         other,
         apart,
         apart,
-        f"Hang {name} beside {other}: they share a {mine.name}.",
+        f"Hang {name} beside {other}: both have {mine.word}.",
     )

@@ -21,16 +21,6 @@ COHERENCE = Scale.of(
 )
 """Mean palette distance over all pairs of a set."""
 
-HARMONY = Scale.of(
-    "harmony",
-    "CH",
-    (-0.3, "tense", "The colours pull against each other."),
-    (0.2, "neutral", "The colours neither clash nor blend."),
-    (0.6, "agreeable", "The colours go well together."),
-    (_END, "harmonious", "The colours sit very easily together."),
-)
-"""Ou and Luo's harmony, whose published range is -1.24 to 1.39."""
-
 WALL_CONTRAST = Scale.of(
     "contrast with the wall",
     "ΔE00",
@@ -54,27 +44,30 @@ ROOM_FIT = Scale.of(
 TEMPERATURE = Scale.of(
     "temperature",
     "WC",
-    (-0.15, "cool", "The colours are cool overall."),
-    (0.15, "balanced", "Warm and cool colours are in balance."),
-    (_END, "warm", "The colours are warm overall."),
+    (0.05, "cool", "The colours are cool, as pictures go."),
+    (0.38, "balanced", "The colours are neither warm nor cool, as pictures go."),
+    (_END, "warm", "The colours are warm, as pictures go."),
 )
-"""Chromatic part of Ou et al.'s warm-cool scale, weighted by share."""
+"""Chromatic part of Ou et al.'s warm-cool scale, weighted by share.
+
+Paint, paper and varnish are yellowish: of 271 paintings and prints of open collections the middle
+one lies at 0.23. So the limits leave a sixth to a quarter of them on either side, not grey."""
 
 LIGHTNESS_KEY = Scale.of(
     "lightness key",
     "L*",
     (38, "low key", "The set is dark overall."),
-    (64, "middle key", "The set is neither light nor dark overall."),
+    (58, "middle key", "The set is neither light nor dark overall."),
     (_END, "high key", "The set is light overall."),
 )
-"""Share-weighted mean L*."""
+"""Share-weighted mean L*. A third of those 271 pictures are dark by it, a fifth light."""
 
 CHROMA_LEVEL = Scale.of(
     "chroma level",
     "C*",
-    (8, "neutral", "The colours are close to neutral."),
-    (20, "muted", "The colours are muted."),
-    (38, "moderate", "The colours are of moderate strength."),
+    (7, "neutral", "The colours are close to neutral."),
+    (14, "muted", "The colours are muted."),
+    (26, "moderate", "The colours are of moderate strength."),
     (_END, "vivid", "The colours are vivid."),
 )
-"""Share-weighted mean C*ab."""
+"""Share-weighted mean C*ab. A tenth of the 271 are neutral by it, a third muted, a tenth vivid."""

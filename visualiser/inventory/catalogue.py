@@ -147,6 +147,11 @@ class Catalogue:
         among = self.of_size(width_mm, height_mm)
         use = amounts if sum(amounts) > 0 else None
         rows, _ = self.nearest(targets, max(shortlist, count), use, among)
+        if 2 * sum(t.trusted for t in targets) >= len(targets):
+            # Greys lie close to everything and would fill the list; their cost comes later.
+            telling = among[self._trusted[among]]
+            sure, _ = self.nearest(targets, max(shortlist, count), use, telling)
+            rows = np.unique(np.concatenate([rows, sure]))
         works = [self.work(int(row)) for row in rows]
         ranked = rank_candidates([w.palette for w in works], pieces, room, wall_lab, rule)
         return [Suggestion(works[r.index], r) for r in ranked[:count]]

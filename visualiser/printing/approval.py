@@ -210,7 +210,7 @@ def _swatches(page: Page, palette: Palette, x: float, y: float, wide: float) -> 
     for swatch in palette.swatches:
         page.box(x, y, wide * swatch.share, 4, 0, fill=swatch.hex)
         x += wide * swatch.share
-    names = ", ".join(f"{s.name} {100 * s.share:.0f} %" for s in palette.swatches[:3])
+    names = ", ".join(f"{s.word} {100 * s.share:.0f} %" for s in palette.swatches[:3])
     page.text(x - wide, y - 3.4, names, 7, colour=SOFT, most_mm=wide)
 
 

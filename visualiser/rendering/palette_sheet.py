@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from visualiser.colour.colorimetry import contrast_ratio, from_hex
-from visualiser.colour.distance import pairwise_distances, palette_distances
+from visualiser.colour.distance import pairwise_distances
 from visualiser.colour.palette import Palette, Swatch
-from visualiser.colour.scales import ROOM_FIT
+from visualiser.colour.room_fit import judge_room
 from visualiser.errors import ColourError
 from visualiser.photo.photo import PixelsRgb
 
@@ -239,15 +239,14 @@ def room_against_art(
     _check(palettes, names)
     left, right, strip, row = 170, 150, 34, 94
     sheet = _Sheet.of(width, row * len(palettes) + 16)
-    distances = palette_distances(palettes, [room])[:, 0]
     for i, (palette, name) in enumerate(zip(palettes, names, strict=True)):
         top = 12 + i * row
-        judged = ROOM_FIT.judge(float(distances[i]), trusted=palette.trusted and room.trusted)
+        judged = judge_room(palette, room)
         sheet.text(12, top + strip / 2, "room", 14, "#4a4a4a")
         sheet.text(12, top + 1.5 * strip, _shortened(name, 20), 15)
         _strip(sheet, room, left, top, width - right, top + strip)
         _strip(sheet, palette, left, top + strip, width - right, top + 2 * strip)
-        sheet.text(width - right + 14, top + strip - 10, f"{distances[i]:.0f} apart", 15)
+        sheet.text(width - right + 14, top + strip - 10, f"{judged.value:.0f} apart", 15)
         words = judged.band if judged.trusted else f"{judged.band}?"
         sheet.text(width - right + 14, top + strip + 12, words, 13, "#4a4a4a")
     return sheet.pixels()
@@ -281,7 +280,7 @@ def _strip(
 
 def _described(swatch: Swatch) -> str:
     accent = ", accent" if swatch.accent else ""
-    return f"{100 * swatch.share:.0f} %  {swatch.name}{accent}  L*{swatch.lab[0]:.0f}  {swatch.hex}"
+    return f"{100 * swatch.share:.0f} %  {swatch.word}{accent}  L*{swatch.lab[0]:.0f}  {swatch.hex}"
 
 
 def _ink_on(code: str) -> str:

@@ -22,7 +22,7 @@ from visualiser.colour.balancing import (
     unbalanced,
 )
 from visualiser.colour.extraction import extract_palette
-from visualiser.colour.names import colour_name
+from visualiser.colour.names import colour_name, colour_word
 from visualiser.colour.palette import Palette, palette_from_lab
 from visualiser.colour.theme import overall_palette
 from visualiser.errors import ColourError
@@ -62,12 +62,17 @@ class Paint:
     half_width: tuple[float, float, float]
     name: str
 
+    @property
+    def word(self) -> str:
+        """What a stylist calls it."""
+        return colour_word(self.lab)
+
     def __str__(self) -> str:
         parts = (
             f"{n} {v:.0f} ± {h:.0f}".replace("-", "\N{MINUS SIGN}")
             for n, v, h in zip(("L*", "a*", "b*"), self.lab, self.half_width, strict=True)
         )
-        return f"{self.name} ({', '.join(parts)})"
+        return f"{self.word} ({self.name}: {', '.join(parts)})"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -42,12 +42,16 @@ def show(work: Work, results: Results) -> None:
     st.caption("These are readings, not verdicts: taste stays with you.")
     pieces = [piece for piece in results.pieces() if piece.artwork is not None]
     names = [piece.called for piece in pieces]
-    palettes: list[Palette] = []
-    for piece, name in zip(pieces, names, strict=True):
-        palette = _palette(results, piece.artwork.digest, piece.artwork.pixels)  # type: ignore[union-attr]
-        palettes.append(palette)
+    palettes = [
+        _palette(results, piece.artwork.digest, piece.artwork.pixels)  # type: ignore[union-attr]
+        for piece in pieces
+    ]
+    for k, (name, palette) in enumerate(zip(names, palettes, strict=True)):
         _strip(name, palette)
-    if not pieces:
+        st.markdown(plain(summarise(palette, palettes[:k] + palettes[k + 1 :]).sentence))
+    if pieces:
+        _exact_names(palettes, names)
+    else:
         nothing_yet("No piece has a picture yet.", "pieces", "Pieces")
     if len(palettes) >= 2:
         reading = read_set(palettes, names)
@@ -63,17 +67,37 @@ def _palette(results: Results, digest: str, pixels: object) -> Palette:
 def _strip(name: str, palette: Palette) -> None:
     """Draw a palette as one bar, shares as widths, colours named for those who cannot see them."""
     parts = "".join(
-        f'<div title="{escape(s.name)} {s.hex}" style="flex:{max(s.share, 0.03):.3f};'
-        f'background:{s.hex}"></div>'
+        f'<div title="{escape(s.word)} ({escape(s.name)}) {s.hex}" '
+        f'style="flex:{max(s.share, 0.03):.3f};background:{s.hex}"></div>'
         for s in palette.swatches
     )
-    said = ", ".join(f"{s.name} {100 * s.share:.0f} %" for s in palette.swatches)
+    said = ", ".join(f"{s.word} {100 * s.share:.0f} %" for s in palette.swatches)
     st.html(
         f'<div style="font-size:.9rem;padding-bottom:2px">{escape(name)}</div>'
         f'<div role="img" aria-label="{escape(f"Palette of {name}: {said}")}" '
         'style="display:flex;height:26px;border-radius:4px;overflow:hidden">'
         f"{parts}</div>"
     )
+
+
+def _exact_names(palettes: list[Palette], names: list[str]) -> None:
+    """List every colour with its exact name, for whoever orders paint or a mat."""
+    with st.expander("Exact colour names"):
+        st.caption("ISCC–NBS names and sRGB codes of every colour above.")
+        rows = [
+            (name, s)
+            for name, palette in zip(names, palettes, strict=True)
+            for s in palette.swatches
+        ]
+        st.table(
+            {
+                "Piece": [plain(shortened(name, 24)) for name, _ in rows],
+                "Share": [f"{100 * s.share:.0f} %" for _, s in rows],
+                "Colour": [s.word for _, s in rows],
+                "Exact name": [s.name for _, s in rows],
+                "Code": [s.hex for _, s in rows],
+            }
+        )
 
 
 def _set(reading: SetReading, palettes: list[Palette], names: list[str]) -> None:

@@ -1,0 +1,68 @@
+"""What a palette is said to look like: which colours are named, and against what."""
+
+import pytest
+
+from visualiser.colour.palette import palette_from_lab
+from visualiser.colour.theme import summarise
+from visualiser.colour.wording import (
+    facing_colours,
+    named_colours,
+    opposites,
+    shared_words,
+    telling_colours,
+)
+
+
+def test_a_strong_colour_is_named_even_at_seven_percent():
+    """A vermilion sash among browns is what anybody would name first."""
+    browns = [[18, 5, 10], [32, 10, 22], [47, 9, 22], [60, 8, 26]]
+    palette = palette_from_lab([*browns, [50, 62, 48]], [0.3, 0.25, 0.23, 0.15, 0.07])
+    words = [c.word for c in telling_colours(palette)]
+    assert words[-1] == "red"
+    assert "red" in summarise(palette).sentence
+
+
+def test_like_swatches_are_one_colour():
+    palette = palette_from_lab([[92, 0, 5], [89, 0, 6], [30, 0, 0]], [0.4, 0.4, 0.2])
+    assert [(c.word, round(c.share, 3)) for c in named_colours(palette)] == [
+        ("off-white", 0.8),
+        ("charcoal", 0.2),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "opposite"),
+    [
+        ([48, 70, 50], [46, -50, 35], True),  # red and green
+        ([66, 35, 62], [45, 3, -42], True),  # orange and blue
+        ([85, -3, 80], [42, 40, -45], True),  # yellow and violet
+        ([66, 35, 62], [85, -3, 80], False),  # orange and yellow
+        ([45, 3, -42], [46, -50, 35], False),  # blue and green
+    ],
+)
+def test_painters_opposites(one, other, opposite):
+    """Red and green, orange and blue, yellow and violet: M. E. Chevreul, De la loi du contraste
+    simultane des couleurs (1839), from memory."""
+    palette = palette_from_lab([one, other], [0.5, 0.5])
+    assert (opposites(palette) is not None) == opposite
+    first, second = palette_from_lab([one], [1]), palette_from_lab([other], [1])
+    assert (facing_colours(first, second) is not None) == opposite
+
+
+def test_greys_have_no_opposite():
+    assert opposites(palette_from_lab([[60, 4, 6], [50, -3, -8]], [0.5, 0.5])) is None
+
+
+def test_shared_colours_are_named_by_weight():
+    piece = palette_from_lab([[25, -1, -24], [92, 0, 6], [50, 60, 45]], [0.4, 0.5, 0.1])
+    other = palette_from_lab([[27, 0, -22], [50, 60, 45]], [0.96, 0.04])
+    assert shared_words(piece, [other]) == ("navy",)
+    assert shared_words(piece, []) == ()
+
+
+def test_warm_and_cool_are_said_against_the_set():
+    warm = [palette_from_lab([[60, 15, 40 + i], [80, 3, 18]], [0.6, 0.4]) for i in range(3)]
+    less = palette_from_lab([[60, 4, 14], [80, 1, 6]], [0.6, 0.4])
+    assert "cooler than the rest" in summarise(less, warm).sentence
+    assert "warm" not in summarise(warm[0], warm[1:]).sentence
+    assert "warm" in summarise(warm[0]).sentence
