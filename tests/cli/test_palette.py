@@ -23,6 +23,12 @@ def paint(path, *codes, size=(80, 60)):
     return path
 
 
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path, monkeypatch):
+    """A cache folder of the test's own (XDG Base Directory Specification)."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+
+
 @pytest.fixture
 def works(tmp_path):
     beige = ("#d8c7a6", "#a98e68", "#5f402d")
@@ -112,6 +118,21 @@ def test_the_kindred_artwork_is_first(job, catalogue):
     assert other["ranking"][0]["title"] == "night"
     assert other["catalogue"]["read"] == 0
     assert other["ranking"][0]["sentence"].startswith("It ")
+
+
+def test_nothing_is_left_among_the_pictures(job, catalogue, tmp_path):
+    before = sorted(catalogue.iterdir())
+    assert run("rank", job, catalogue, "--json").exit_code == 0
+    assert sorted(catalogue.iterdir()) == before
+    assert list((tmp_path / "cache").rglob("*.sqlite"))
+
+
+def test_a_list_in_centimetres_says_so(job, catalogue):
+    table = catalogue / "list.csv"
+    table.write_text("file;width;height\nsand.png;60;40\n")
+    data = json.loads(run("rank", job, table, "--json").stdout)
+    assert data["ranking"][0]["width_mm"] == 600
+    assert "rank-unit-assumed" in [f["code"] for f in data["findings"]]
 
 
 def test_sizes_from_a_list(job, catalogue):

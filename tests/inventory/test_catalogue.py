@@ -116,6 +116,33 @@ def test_a_list_that_makes_no_sense(tmp_path, text, what):
         list(from_list(table))
 
 
+@pytest.mark.parametrize(
+    ("text", "width"),
+    [
+        ("file;width;height\na.png;60;40\n", 600),  # decimal commas: centimetres
+        ("file;width;height\na.png;60,5;40\n", 605),
+        ("file;width;height\na.png;60;40\nb.png;120;80\n", 600),
+        ("file,width,height\na.png,600,400\n", 600),
+        ("file,width (cm),height (cm)\na.png,60,40\n", 600),
+        ("file,width_in,height_in\na.png,24,16\n", 609.6),
+        ("file;width (in);height\na.png;24;400 mm\n", 609.6),
+    ],
+)
+def test_sizes_without_a_unit(tmp_path, text, width):
+    """A list that gives 60 by 40 names no picture of 6 by 4 cm: common practice, no source."""
+    table = tmp_path / "list.csv"
+    table.write_text(text)
+    assert next(from_list(table)).width_mm == pytest.approx(width)
+
+
+def test_small_numbers_that_may_be_inches_are_asked_about(tmp_path):
+    table = tmp_path / "list.csv"
+    table.write_text("file,width,height\na.png,24,16\n")
+    with pytest.raises(PieceError, match="do not say their unit"):
+        list(from_list(table))
+    assert next(from_list(table, "in")).width_mm == pytest.approx(609.6)
+
+
 def test_no_catalogue(tmp_path, database):
     with pytest.raises(PieceError, match="no catalogue"):
         open_catalogue(database)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,6 +12,7 @@ from visualiser.cli.colour_data import judgement_data, palette_data, room_data
 from visualiser.cli.output import AsJson, finding_data, print_json, say, say_findings, working
 from visualiser.errors import ColourError, ProjectError, VisualiserError
 from visualiser.findings import Finding
+from visualiser.units import Unit
 
 if TYPE_CHECKING:
     from visualiser.colour.palette import Palette
@@ -44,9 +46,12 @@ def rank(
     max_height: Annotated[
         str | None, typer.Option(metavar="LENGTH", help="Greatest height.")
     ] = None,
+    unit: Annotated[
+        Unit | None, typer.Option(help="Unit of a list's sizes that name none.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Rank a catalogue's artworks for a job: closeness, harmony, the room and the wall."""
+    """Rank a catalogue's artworks for a job: shared colours, the room and the wall."""
     import visualiser as vis
     from visualiser.inventory.catalogue import open_catalogue
 
@@ -60,7 +65,8 @@ def rank(
             "The job has neither artworks nor a photo to rank against.",
             hint="Add the artwork of a piece, or a photo of the wall.",
         )
-    database, report = _indexed(catalogue)
+    database, report, told = _indexed(catalogue, unit)
+    findings += told
     works = open_catalogue(database)
     found = works.suggest(
         list(pieces.values()),
@@ -126,20 +132,39 @@ def _room(job: Project) -> tuple[RoomColours | None, list[Finding]]:
     return room, list(room.findings)
 
 
-def _indexed(catalogue: Path) -> tuple[Path, IndexingReport | None]:
+def _indexed(
+    catalogue: Path, unit: Unit | None
+) -> tuple[Path, IndexingReport | None, list[Finding]]:
     """File of the catalogue; a folder or list is indexed first, only what has changed."""
     from rich.console import Console
     from rich.progress import Progress
 
     from visualiser.inventory.catalogue_indexing import index_catalogue
-    from visualiser.inventory.catalogue_sources import from_folder, from_list
+    from visualiser.inventory.catalogue_place import cache_folder, index_place
+    from visualiser.inventory.catalogue_sources import assumed_unit, from_folder, from_list
 
+    told: list[Finding] = []
     if catalogue.is_dir():
-        database, candidates = catalogue / "catalogue.sqlite", from_folder(catalogue)
+        candidates = from_folder(catalogue)
     elif catalogue.suffix.lower() in {".csv", ".tsv", ".txt"}:
-        database, candidates = catalogue.with_suffix(".sqlite"), from_list(catalogue)
+        if unit is None and assumed_unit(catalogue) == "cm":
+            told.append(
+                Finding(
+                    "note",
+                    "Sizes of the list that name no unit are taken as centimetres.",
+                    "Name the unit in the heading, as in width (mm), if they are something else.",
+                    "rank-unit-assumed",
+                )
+            )
+        candidates = from_list(catalogue, unit)
     else:
-        return catalogue, None
+        return catalogue, None, told
+    database = index_place(catalogue, cache_folder())
+    try:
+        database.parent.mkdir(parents=True, exist_ok=True)
+    except OSError:  # no home, or one that may not be written: as good as none
+        database = index_place(catalogue, Path(tempfile.gettempdir()))
+        database.parent.mkdir(parents=True, exist_ok=True)
     console = Console(stderr=True)
     with Progress(console=console, disable=not console.is_terminal, transient=True) as bar:
         task = bar.add_task("Indexing", total=None)
@@ -148,7 +173,7 @@ def _indexed(catalogue: Path) -> tuple[Path, IndexingReport | None]:
             candidates,
             lambda done, total: bar.update(task, completed=done, total=total),
         )
-    return database, report
+    return database, report, told
 
 
 def _data(

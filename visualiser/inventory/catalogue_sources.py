@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -57,11 +58,18 @@ def from_folder(folder: Path) -> Iterator[Candidate]:
             yield Candidate(path.relative_to(folder).as_posix(), path)
 
 
-def from_list(table: Path, unit: Unit = "mm") -> Iterator[Candidate]:
+def from_list(table: Path, unit: Unit | None = None) -> Iterator[Candidate]:
     """Artworks of a CSV file with the columns file, and title, width, height where known.
 
-    Files are looked for beside the list. Sizes may be written as the trade does; without a unit
-    they are in ``unit``.
+    Files are looked for beside the list. Sizes may be written as the trade does, or their unit
+    stand in the column's heading, as in ``width (cm)``.
+
+    Parameters
+    ----------
+    table
+        The list.
+    unit
+        Of sizes that name none; by default `assumed_unit` finds it.
 
     Raises
     ------
@@ -69,6 +77,49 @@ def from_list(table: Path, unit: Unit = "mm") -> Iterator[Candidate]:
         If the list cannot be read, has no column ``file``, or a size makes no sense; the message
         names the line.
     """
+    listing = _listing(table)
+    bare = unit or _bare_unit(listing) or "mm"
+    seen: set[str] = set()
+    for line, row in listing.rows:
+        file = row.get("file", "").replace("\\", "/")
+        if not file or file in seen:
+            continue
+        seen.add(file)
+        sizes = [_size(row, name, f"Line {line} of {table.name}", bare) for name in _SIZES]
+        yield Candidate(file, table.parent / file, row.get("title", ""), *sizes)
+
+
+def assumed_unit(table: Path) -> Unit | None:
+    """Find the unit that sizes of a list are taken in where neither they nor the heading name one.
+
+    Returns
+    -------
+    None where every size names its unit.
+
+    Raises
+    ------
+    PieceError
+        As `from_list`, and where bare numbers may be centimetres or inches.
+    """
+    return _bare_unit(_listing(table))
+
+
+_SIZES = ("width", "height")
+_HEADING = re.compile(r"^(file|title|width|height)(?:[\s_]*[\[(]?\s*(mm|cm|m|in|ft)\.?\s*[\])]?)?$")
+_SMALL = 150.0
+"""Bare sizes that are all below this are no millimetres: no wall is hung with stamps. Ours."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Listing:
+    """A list's rows by column name with their line numbers, and what separates its cells."""
+
+    name: str
+    delimiter: str
+    rows: tuple[tuple[int, dict[str, str]], ...]
+
+
+def _listing(table: Path) -> _Listing:
     try:
         text = table.read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
@@ -76,38 +127,73 @@ def from_list(table: Path, unit: Unit = "mm") -> Iterator[Candidate]:
             f"The list {table.name} cannot be read.", hint="Save it as CSV in UTF-8."
         ) from error
     first = text.split("\n", 1)[0]
-    rows = csv.DictReader(io.StringIO(text), delimiter=max(",;\t", key=first.count))
-    columns = {(name or "").strip().lower(): name for name in rows.fieldnames or ()}
-    if "file" not in columns:
+    delimiter = max(",;\t", key=first.count)
+    reader = csv.DictReader(io.StringIO(text), delimiter=delimiter)
+    names: dict[str, tuple[str, str]] = {}
+    for heading in reader.fieldnames or ():
+        if match := _HEADING.match((heading or "").strip().lower()):
+            names[heading] = (match[1], match[2] or "")
+    if "file" not in {name for name, _ in names.values()}:
         raise PieceError(
             f"The list {table.name} has no column named file.",
             hint="Start it with a line of column names: file, title, width, height.",
         )
+    rows = []
+    for row in reader:
+        cells = {}
+        for heading, (name, unit) in names.items():
+            cell = (row.get(heading) or "").strip()
+            cells[name] = f"{cell} {unit}" if unit and _is_bare(cell) else cell
+        rows.append((reader.line_num, cells))
+    return _Listing(table.name, delimiter, tuple(rows))
 
-    def cell(row: dict[str, str], name: str) -> str:
-        return (row.get(columns[name]) or "").strip() if name in columns else ""
 
-    seen: set[str] = set()
-    for row in rows:
-        file = cell(row, "file").replace("\\", "/")
-        if not file or file in seen:
-            continue
-        seen.add(file)
-        sizes = []
-        for name in ("width", "height"):
-            written = cell(row, name)
-            try:
-                size = parse_length(written, unit) if written else None
-            except UnitError as error:
-                raise PieceError(
-                    f"Line {rows.line_num} of {table.name}: {name} {written!r} is no length.",
-                    hint="Write it like 400, 40 cm or 16 in.",
-                ) from error
-            if size is not None and not 0 < size < 20_000:
-                raise PieceError(
-                    f"Line {rows.line_num} of {table.name}: {name} {written!r} is no size of a "
-                    "picture.",
-                    hint="Give a size above 0 and below 20 m.",
-                )
-            sizes.append(size)
-        yield Candidate(file, table.parent / file, cell(row, "title"), *sizes)
+def _is_bare(cell: str) -> bool:
+    """Whether a size is a number without a unit."""
+    return re.fullmatch(r"\d[\d\s.,/]*", cell) is not None
+
+
+def _bare_unit(listing: _Listing) -> Unit | None:
+    """Choose the unit of sizes that name none: mm unless all are too small for that.
+
+    A list with semicolons was written where the comma is decimal, and there people measure in
+    centimetres; with commas small numbers may as well be inches.
+    """
+    bare = []
+    for _, row in listing.rows:
+        for name in _SIZES:
+            if _is_bare(row.get(name, "")):
+                try:
+                    bare.append(parse_length(row[name], "mm"))
+                except UnitError:
+                    continue  # said with its line when it is read
+    if not bare:
+        return None
+    if max(bare) >= _SMALL:
+        return "mm"
+    if listing.delimiter == ";":
+        return "cm"
+    raise PieceError(
+        f"The sizes of {listing.name} do not say their unit, and are too small for millimetres.",
+        hint="Name it in the heading, as in width (cm), or after each size, as in 40 cm.",
+    )
+
+
+def _size(row: dict[str, str], name: str, where: str, unit: Unit) -> float | None:
+    """Size in mm; None where the list gives none."""
+    written = row.get(name, "")
+    if not written:
+        return None
+    try:
+        size = parse_length(written, unit)
+    except UnitError as error:
+        raise PieceError(
+            f"{where}: {name} {written!r} is no length.",
+            hint="Write it like 400, 40 cm or 16 in.",
+        ) from error
+    if not 0 < size < 20_000:
+        raise PieceError(
+            f"{where}: {name} {written!r} is no size of a picture.",
+            hint="Give a size above 0 and below 20 m.",
+        )
+    return size
