@@ -23,8 +23,7 @@ _STRONG_CHROMA = 22.0
 _STRONG_SHARE = 0.03
 _OPPOSITE_TURN_DEG = 135.0
 """Least turn on the painters' wheel of what is called opposite. Ours."""
-_WHEEL = ("strong red", "strong orange", "strong yellow", "strong green", "strong blue")
-_WHEEL += ("strong violet",)
+_WHEEL = tuple(f"strong {hue}" for hue in ("red", "orange", "yellow", "green", "blue", "violet"))
 """The painters' wheel in six equal steps, by the ISCC-NBS colours of those names. On the CIELAB
 circle red and green lie nearer each other than blue and green do."""
 _OPPOSITE_CHROMA = 16.0
