@@ -105,6 +105,7 @@ def test_an_empty_job_says_what_it_needs(tmp_path):
     [
         ("--pieces", "no.csv"),
         ("--photo", "no.jpg"),
+        ("--photo", "tiny.png"),
         ("--artworks", "nowhere"),
         ("--furniture", "sofa"),
         ("--furniture", "sofa 2200 at 900"),
@@ -117,6 +118,7 @@ def test_an_empty_job_says_what_it_needs(tmp_path):
 def test_what_cannot_be_read_leaves_no_folder(tmp_path, monkeypatch, words):
     monkeypatch.chdir(tmp_path)
     Path("bad.csv").write_text("id,width,height\na,500,400\nb,wide,400\n")
+    Image.new("RGB", (3, 3)).save("tiny.png")
     data = run("start", "hall", *words, code=1)
     assert data["why"]
     assert data["do"]

@@ -13,7 +13,7 @@ from visualiser.project.document import write_document
 from visualiser.survey.light_choice import LightChoice
 
 
-def picture(value=120, size=(60, 40), kind="PNG"):
+def picture(value=120, size=(480, 320), kind="PNG"):
     buffer = io.BytesIO()
     Image.fromarray(np.full((*size, 3), value, np.uint8)).save(buffer, kind)
     return buffer.getvalue()
@@ -52,7 +52,17 @@ def test_a_photo_is_kept_under_its_name_and_content(job, tmp_path):
     (tmp_path / "Hall, north.JPG").write_bytes(picture(kind="JPEG"))
     job = job.add_photo(tmp_path / "Hall, north.JPG")
     assert job.document.photo.path.startswith("photos/hall-north-")
-    assert job.photo().pixels.shape == (60, 40, 3)
+    assert job.photo().pixels.shape == (480, 320, 3)
+
+
+@pytest.mark.parametrize("size", [(3, 3), (299, 4000)])
+def test_a_photo_too_small_to_measure_a_wall_in_is_not_taken(job, tmp_path, size):
+    """An A4 sheet across a tenth of a wall needs some 20 px: common practice, no source."""
+    (tmp_path / "small.png").write_bytes(picture(size=size))
+    with pytest.raises(vis.PhotoError, match=r"small\.png: The picture is .* pixels"):
+        job.add_photo(tmp_path / "small.png")
+    assert job.document.photo is None
+    assert not list(job.folder.glob("photos/*"))
 
 
 def test_another_photo_drops_what_was_marked_in_the_first(job):
@@ -90,7 +100,7 @@ def test_a_list_is_read_from_its_file(job, tmp_path):
     (tmp_path / "list.csv").write_text("title;width;height;artwork\nSea;50 cm;400;a.png\n")
     (piece,) = job.add_pieces(tmp_path / "list.csv").pieces()
     assert (piece.id, piece.width_mm, piece.height_mm) == ("sea", 500, 400)
-    assert piece.artwork.pixels.shape == (60, 40, 3)
+    assert piece.artwork.pixels.shape == (480, 320, 3)
     with pytest.raises(vis.PieceError, match="could not be opened"):
         job.add_pieces(tmp_path / "none.csv")
 

@@ -53,7 +53,7 @@ def job(
 
     opened = vis.open_project(project)
     if photo is not None:
-        read_picture(photo)
+        read_picture(photo, of_wall=True)
     values: dict[str, Any] = {"name": name} if name else {}
     if units:
         values["units"] = units

@@ -132,7 +132,7 @@ def start(
     marked += [zone_of(words, unit) for words in zone or []]
     document = with_marks(Document(name=name or folder.name, units=unit), marked, values)
     if photo is not None:
-        read_picture(photo)
+        read_picture(photo, of_wall=True)
     listed: list[ListedPiece] = []
     ignored: tuple[str, ...] = ()
     works = Path()

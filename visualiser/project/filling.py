@@ -17,6 +17,7 @@ from visualiser.inventory.piece import Artwork, Piece
 from visualiser.inventory.piece_list import ListedPiece
 from visualiser.inventory.piece_table import read_pieces
 from visualiser.photo.decoding import load_photo
+from visualiser.photo.limits import check_wall_size
 from visualiser.project.document import (
     Document,
     FileEntry,
@@ -54,13 +55,13 @@ def picture_suffix(data: bytes) -> str:
     return next((s for start, s in _SUFFIXES.items() if data.startswith(start)), ".heic")
 
 
-def read_picture(source: bytes | str | Path) -> tuple[bytes, str]:
-    """Content of a picture file, found to be one, and what it is called.
+def read_picture(source: bytes | str | Path, *, of_wall: bool = False) -> tuple[bytes, str]:
+    """Read the content of a picture file, found to be one, and what it is called.
 
     Raises
     ------
     PhotoError
-        If it cannot be read or is not a picture.
+        If it cannot be read, is not a picture, or shows the wall in too few pixels to measure.
     """
     if isinstance(source, bytes):
         data, name = source, "picture"
@@ -75,7 +76,9 @@ def read_picture(source: bytes | str | Path) -> tuple[bytes, str]:
                 hint="Check the name and that you may read the file.",
             ) from error
     try:
-        load_photo(data)
+        photo = load_photo(data)
+        if of_wall:
+            check_wall_size(photo.width_px, photo.height_px)
     except PhotoError as error:
         raise PhotoError(f"{name}: {error.message}", hint=error.hint) from error
     return data, name
@@ -102,7 +105,7 @@ def read_list(source: str | Path, unit: Unit) -> tuple[ListedPiece, ...]:
 
 def with_photo(document: Document, keep: KeepFile, source: bytes | str | Path) -> Document:
     """Job with another photo of the wall; marks that lie in the photo before it are dropped."""
-    data, name = read_picture(source)
+    data, name = read_picture(source, of_wall=True)
     entry = keep("photos", name, data, picture_suffix(data))
     if document.photo is not None and document.photo.sha256 != entry.sha256:
         old = document.marks
