@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import socket
 import subprocess
 import sys
@@ -49,15 +50,34 @@ def app(
             + ".",
             as_json=True,
         )
-    try:
-        code = subprocess.call(command)
-    except KeyboardInterrupt:
-        code = 0
+    code = _serve(command)
     if code:
         raise VisualiserError(
             f"The app ended with code {code}.",
             hint=f"Is port {port} taken? Try another, as in: visualiser app --port {port + 1}.",
         )
+
+
+def _serve(command: list[str]) -> int:
+    """Run the server until it ends or this process is asked to; give its code, 0 when asked."""
+    stopping = False
+
+    def stop(*_: object) -> None:
+        nonlocal stopping
+        stopping = True
+        server.terminate()
+
+    server = subprocess.Popen(command)
+    # A closed terminal and a service manager end this process only, not the one it started.
+    for name in ("SIGTERM", "SIGHUP"):
+        if number := getattr(signal, name, None):
+            signal.signal(number, stop)
+    while True:
+        try:
+            code = server.wait()
+            return 0 if stopping else code
+        except KeyboardInterrupt:  # the terminal has sent it to the server as well
+            stopping = True
 
 
 def lan_places() -> list[str]:
