@@ -27,7 +27,11 @@ def test_findings_with_one_remedy_share_it_and_the_gravest_comes_first():
     page = AppTest.from_function(_page).run()
     assert not page.exception
     assert [part.value.split(".")[0] for part in page.error] == ["Tide hangs over a switch\\"]
-    shared, alone = (part.value for part in page.info)
+    # Advice beside a broken rule stands behind one click: quiet, and still there to be read.
+    assert not page.info
+    (behind,) = page.expander
+    assert behind.label == "2 more to know"
+    shared, alone = (part.value for part in behind.markdown)
     assert "Fern" in shared
     assert "Reeds" in shared
     assert shared.count("Keep the crop") == 1

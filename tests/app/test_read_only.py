@@ -41,11 +41,7 @@ def told(tmp_path_factory, pytestconfig):
 def test_every_step_still_shows_what_is_saved(told, step):
     shown = told[f"step {step}"]
     assert shown["faults"] == 0
-    if step == "hang":  # its job does not say what the wall is, which is told on any disk
-        assert shown["words"].startswith("Nobody has said what the wall is built of")
-        assert "read-only" not in shown["words"]
-    else:
-        assert shown["words"] == ""
+    assert shown["words"] == ""  # no error: what the plan of step Hang has to say is a quiet line
 
 
 @pytest.mark.parametrize(

@@ -172,27 +172,42 @@ def tell_above(error: VisualiserError | None) -> None:
 
 
 def tell_findings(findings: Iterable[Finding], unit: Unit = "mm") -> None:
-    """Show findings, gravest first; those with one remedy share it."""
+    """Show what a person must know as quiet lines, gravest first; the rest is behind one click.
+
+    What breaks a hard rule is boxed. A caution is always in sight; of advice and notes only the
+    first, and that only where nothing graver is said.
+    """
     order = ("broken", "caution", "advice", "note")
     shared: dict[tuple[str, str, str], list[Finding]] = {}
     for finding in sorted(findings, key=lambda f: order.index(f.severity)):
         key = (finding.severity, finding.code or finding.text, finding.hint)
         shared.setdefault(key, []).append(finding)
+    said, more = False, []
     for same in shared.values():
-        finding = same[0]
-        lines = [plain(lengths_in(text, unit)) for text in dict.fromkeys(f.text for f in same)]
-        if len(lines) > _MOST_ALIKE + 1 and finding.severity in ("advice", "note"):
-            more = len(lines) - _MOST_ALIKE
-            lines = [*lines[:_MOST_ALIKE], f"and {more} more like these"]
-        text = lines[0] if len(lines) == 1 else "\n".join(f"- {line}" for line in lines) + "\n"
-        if finding.hint:
-            hint = plain(lengths_in(finding.hint, unit))
-            text += f"  \n{hint}" if len(lines) == 1 else f"\n{hint}"
-        if finding.severity == "broken":
+        severity, text = same[0].severity, _told_together(same, unit)
+        if severity == "broken":
             st.error(text, icon=":material/block:")
-        elif finding.severity == "caution":
-            st.warning(text, icon=":material/warning:")
-        elif finding.severity == "advice":
-            st.info(text, icon=":material/lightbulb:")
+        elif severity == "caution":
+            st.markdown(f":material/warning: {text}")
+        elif not said:
+            st.markdown(f":material/lightbulb: {text}" if severity == "advice" else text)
         else:
-            st.caption(text)
+            more.append(text)
+            continue
+        said = True
+    if more:
+        with st.expander(f"{len(more)} more to know"):
+            for text in more:
+                st.markdown(text)
+
+
+def _told_together(same: list[Finding], unit: Unit) -> str:
+    """Write findings of one kind and remedy as one piece of Markdown."""
+    lines = [plain(lengths_in(text, unit)) for text in dict.fromkeys(f.text for f in same)]
+    if len(lines) > _MOST_ALIKE + 1 and same[0].severity in ("advice", "note"):
+        more = len(lines) - _MOST_ALIKE
+        lines = [*lines[:_MOST_ALIKE], f"and {more} more like these"]
+    hint = plain(lengths_in(same[0].hint, unit))
+    if len(lines) == 1:
+        return f"{lines[0]}  \n{hint}" if hint else lines[0]
+    return "\n".join(("", *(f"- {line}" for line in lines), "", hint))

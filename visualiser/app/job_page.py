@@ -1,4 +1,4 @@
-"""The page of a job: its name and state above, the wall to the left, the step to the right."""
+"""The page of a job: a slim bar above, the wall as the page, the step's panel beside it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from html import escape
 from pathlib import Path
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from visualiser.app import command_bar, jobs, steps
 from visualiser.app.dispatch import dispatch_sent, dispatch_to
@@ -17,6 +18,7 @@ from visualiser.app.following import (
     measure_after_showing,
     tell_unmeasured,
 )
+from visualiser.app.progress import NEEDED, done_steps, next_step
 from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
 from visualiser.app.session import HOLD, STEP, WORK, go_to_step, picker_key
@@ -35,33 +37,59 @@ _FAULT = (
 
 def show(work: Work) -> None:
     """Draw the page once, from the job's state."""
-    _top_bar(work)
+    steps_row = _top_bar(work)
     if dispatch_to(work):  # sent to a server that has been started anew since
         st.rerun()
     _look_outside(work)
     _trouble(work)
-    step = _step_picker()
     results = Results(work.project)
-    wall, panel = st.columns([step.wall_share, 1], gap="medium")
+    with steps_row:
+        step = _step_picker(done_steps(results))
+    wall, panel = st.columns([3, 1], gap="small")
     with wall, st.container(key="wall-side"):
         try:
             show_wall(work, results, step)
         except Exception as fault:
             _tell_fault("the wall view", fault)
-    with panel:
-        st.header(step.title)
-        if step.key in ("photo", "wall"):
-            tell_above(None)
-        else:
-            tell_unmeasured(results)
-        try:
-            step.show(work, results)
-        except VisualiserError as error:
-            tell(error)
-        except Exception as fault:
-            _tell_fault(f"step {step.key}", fault)
+    with panel, st.container(key="panel-side"):
+        _panel(work, results, step)
     if measure_after_showing(results) or follow_with_mockup(work, results, step):
         st.rerun()
+
+
+def _panel(work: Work, results: Results, step: Step) -> None:
+    """Show what a step decides, and the way on."""
+    st.header(step.title)
+    if step.key in ("photo", "wall"):
+        tell_above(None)
+    else:
+        tell_unmeasured(results)
+    try:
+        step.show(work, results)
+    except VisualiserError as error:
+        tell(error)
+    except Exception as fault:
+        _tell_fault(f"step {step.key}", fault)
+    _way_on(step, done_steps(results))
+
+
+def _way_on(step: Step, done: frozenset[str]) -> None:
+    """Offer the next step at the panel's foot, in the first place once this one is done."""
+    following = next_step(step.key)
+    if following is None:
+        return
+    title = next(one.title for one in steps.ALL if one.key == following)
+    with st.container(key="next-step"):
+        st.button(
+            f"Next: {title}",
+            key=f"next-{step.key}",
+            type="primary" if step.key in done or step.key not in NEEDED else "secondary",
+            icon=":material/arrow_forward:",
+            icon_position="right",
+            on_click=go_to_step,
+            args=(following,),
+            width="stretch",
+        )
 
 
 def _tell_fault(what: str, fault: Exception) -> None:
@@ -90,56 +118,54 @@ def _note(what: str, fault: Exception) -> None:
     _log.debug("in full", exc_info=fault)
 
 
-def _top_bar(work: Work) -> None:
-    with st.container(key="top-bar"):
-        _top_row(work)
+def _top_bar(work: Work) -> DeltaGenerator:
+    """Show the job's name and what holds for every step; return the place for the row of steps."""
+    with st.container(key="top-bar", horizontal=True, vertical_alignment="center"):
+        with st.container(key="top-name"):
+            _name_and_state(work)
+        steps_row = st.container(key="top-steps")
+        with st.container(key="top-tools", horizontal=True, vertical_alignment="center"):
+            _unit(work)
+            command_bar.mount(
+                {
+                    "job": work.job_id,
+                    "answered": work.all_answered,
+                    "can_undo": work.can_undo,
+                    "can_redo": work.can_redo,
+                    "step": st.session_state.get(picker_key()) or _present_step(),
+                },
+                dispatch_sent,
+                _go_to_step,
+            )
+            st.button("All jobs", icon=":material/folder_open:", on_click=_leave, key="all-jobs")
+    return steps_row
 
 
-def _top_row(work: Work) -> None:
-    name, unit, steps_back, leave = st.columns([2.6, 1.35, 2.2, 1.0], vertical_alignment="center")
-    with name:
-        title = escape(work.document.name or "Job without a name")
-        st.html(
-            f'<div title="{title}" style="font-size:1.25rem;line-height:1.3;font-weight:600;'
-            "font-family:var(--st-heading-font);white-space:nowrap;overflow:hidden;"
-            f'text-overflow:ellipsis">{title}</div>'
-            f'<div style="font-size:.82rem;line-height:1.3">{_saved(work)}</div>'
-        )
-    with unit:
-        chosen = st.segmented_control(
-            "Unit of length",
-            jobs.UNITS,
-            default=work.document.units,
-            key=f"unit-{work.generation}",
-            label_visibility="collapsed",
-            required=True,
-        )
-        if chosen and chosen != work.document.units:
-            work.change(work.document.changed(units=chosen), step=False)
-            if only_this_computer():
-                jobs.remember_units(chosen)
-            st.rerun()
-    with steps_back:
-        command_bar.mount(
-            {
-                "job": work.job_id,
-                "answered": work.all_answered,
-                "can_undo": work.can_undo,
-                "can_redo": work.can_redo,
-                "step": st.session_state.get(picker_key()) or _present_step(),
-            },
-            dispatch_sent,
-            _go_to_step,
-        )
-    with leave:
-        st.button("All jobs", icon=":material/folder_open:", on_click=_leave, width="stretch")
+def _name_and_state(work: Work) -> None:
+    title = escape(work.document.name or "Job without a name")
+    state = "not saved" if work.trouble else "saved"
+    st.html(
+        f'<div title="{title}" style="font-size:1.05rem;line-height:1.25;font-weight:600;'
+        "font-family:var(--st-heading-font);white-space:nowrap;overflow:hidden;"
+        f'text-overflow:ellipsis">{title}</div>'
+        f'<div style="font-size:.78rem;line-height:1.2">{state}</div>'
+    )
 
 
-def _saved(work: Work) -> str:
-    if work.trouble:
-        return "not saved"
-    revision = work.document.revision
-    return f"saved · revision {revision}" if revision else "saved"
+def _unit(work: Work) -> None:
+    chosen = st.segmented_control(
+        "Unit of length",
+        jobs.UNITS,
+        default=work.document.units,
+        key=f"unit-{work.generation}",
+        label_visibility="collapsed",
+        required=True,
+    )
+    if chosen and chosen != work.document.units:
+        work.change(work.document.changed(units=chosen), step=False)
+        if only_this_computer():
+            jobs.remember_units(chosen)
+        st.rerun()
 
 
 def _go_to_step() -> None:
@@ -174,7 +200,7 @@ def _present_step() -> str:
     return STEP.get() or (asked if asked in names else names[0])
 
 
-def _step_picker() -> Step:
+def _step_picker(done: frozenset[str]) -> Step:
     names = [step.key for step in steps.ALL]
     present = _present_step()
     titles = {step.key: f"{number} {step.title}" for number, step in enumerate(steps.ALL, 1)}
@@ -188,6 +214,14 @@ def _step_picker() -> Step:
         required=True,
         width="stretch",
     )
+    # By style, not by label: with other labels it would be another row, made anew under the hand.
+    ticked = ", ".join(
+        f".st-key-top-steps button:nth-of-type({number}) p::after"
+        for number, name in enumerate(names, 1)
+        if name in done
+    )
+    if ticked:
+        st.html(f'<style>{ticked} {{ content: " ✓" / ", done"; }}</style>')
     chosen = chosen or present
     STEP.put(chosen)
     return next(step for step in steps.ALL if step.key == chosen)

@@ -5,6 +5,8 @@ The first page loads little, so that it is there soon; what a job needs follows 
 
 from __future__ import annotations
 
+from functools import cache
+from importlib import resources
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -19,60 +21,13 @@ from visualiser.errors import ProjectError
 if TYPE_CHECKING:
     from visualiser.app.state import Work
 
-STYLE = """<style>
-[data-testid="stMainBlockContainer"] { padding: 1.1rem 1.6rem 3rem; max-width: 1700px; }
-[data-testid="stHeader"] { height: 0; min-height: 0; }
-[data-testid="stCaptionContainer"] { opacity: 0.85 !important; color: inherit !important; }
-[data-testid="stBaseButton-primary"] {
-  background: #22595c !important; border-color: #22595c !important; color: #fff !important;
-}
-/* Links to headings would be stops on a keyboard's way that lead nowhere new. */
-[data-testid="stHeaderActionElements"] { display: none; }
-h1, h2, h3 { letter-spacing: 0; }
-h2 { font-size: 1.45rem !important; padding: 0.1rem 0 0.3rem !important; }
-h3 { font-size: 1.08rem !important; padding: 0.6rem 0 0.45rem !important; }
-[data-testid="stMetricValue"] { font-size: 1.35rem; }
-[data-testid="stMarkdownContainer"] li { margin-top: 0.1em; margin-bottom: 0.1em; }
-[data-testid="stMarkdownContainer"] li > p { margin-bottom: 0.35em; }
-[data-testid="stMarkdownContainer"] ul + p { margin-top: 0.5em; }
-[data-testid="stTable"] th { color: inherit !important; font-weight: 600; }
-[data-testid="stFileUploaderDropzoneInstructions"], [data-testid="stFileUploaderDropzone"] span {
-  color: inherit !important;
-}
-input::placeholder, textarea::placeholder {
-  color: inherit !important; -webkit-text-fill-color: inherit !important; opacity: 0.75 !important;
-}
-[data-testid="stTable"] td, [data-testid="stTable"] th { padding: 0.3rem 0.45rem !important; }
-/* Where the bar says what is not saved yet, no dialogue lies over the work for it. */
-body:has(.st-key-top-bar) [data-testid="stDialog"]:not(:has([data-testid="stVerticalBlock"])) {
-  display: none !important;
-}
-/* The photo stays in view while the panel beside it is read to its end. */
-@media (min-width: 641px) {
-  [data-testid="stColumn"]:has(> [data-testid="stVerticalBlock"] > .st-key-wall-side),
-  [data-testid="stColumn"]:has(> div > [data-testid="stVerticalBlock"] > .st-key-wall-side) {
-    position: sticky; top: 0.6rem; align-self: flex-start;
-  }
-}
-/* The button that enlarges a picture stays within it. */
-[data-testid="stFullScreenFrame"]:has([data-testid="stImage"]) [data-testid="stElementToolbar"] {
-  top: 0.4rem; right: 0.4rem;
-}
-/* A tablet held upright: the job's name has its own line, and the panel half the width or more. */
-@media (max-width: 900px) {
-  [data-testid="stMainBlockContainer"] { padding: 0.7rem; }
-  .st-key-top-bar [data-testid="stHorizontalBlock"] { flex-wrap: wrap; row-gap: 0.5rem; }
-  .st-key-top-bar [data-testid="stColumn"] { flex: 1 1 0; min-width: 0; }
-  .st-key-top-bar [data-testid="stColumn"]:first-child { flex: 1 1 100%; }
-  [data-testid="stColumn"]:has(.st-key-wall-side) { max-width: 50%; }
-}
-</style>"""
+_STYLE = "page.css"
 
 
 def run() -> None:
     """Draw the page once, from the job's state."""
     st.set_page_config(page_title="Wall visualiser", page_icon=_icon(), layout="wide")
-    st.html(STYLE)
+    st.html(f"<style>{_style()}</style>")
     work = _work_at_hand()
     if work is None:
         starting.show()
@@ -81,6 +36,11 @@ def run() -> None:
 
         job_page.show(work)
     warm_up()
+
+
+@cache
+def _style() -> str:
+    return (resources.files("visualiser.app") / _STYLE).read_text("utf-8")
 
 
 def _icon() -> Image.Image:

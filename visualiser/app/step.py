@@ -46,5 +46,3 @@ class Step:
     show: Callable[[Work, Results], None]
     view: Callable[[Work, Results, Survey | None], View]
     mockup: bool = False
-    wall_share: float = 1.75
-    """Width of the wall, where the panel beside it is 1."""

@@ -36,6 +36,8 @@ class CommandBar {
     this.outbox.job = data.job;
     this.outbox.answered(data.answered);
     globalThis.visualiserStepAddress.shows(data.step, (value) => setStateValue("step", value));
+    if (data.step !== this.shownStep) showStep();
+    this.shownStep = data.step;
     if (this.outbox.pending().length && !this.timer) this.send(); // from before a reload
     this.draw();
   }
@@ -106,6 +108,12 @@ class CommandBar {
     this.outbox.listeners.delete(this.onChange);
     clearTimeout(this.timer);
   }
+}
+
+// Where the row of steps is longer than the page is wide, the present one is brought into it.
+function showStep() {
+  requestAnimationFrame(() => document.querySelector(".st-key-top-steps [aria-checked=true]")
+    ?.scrollIntoView({ block: "nearest", inline: "center" }));
 }
 
 export default function (component) {

@@ -18,11 +18,11 @@ from visualiser.app.steps import (
 ALL = (
     Step("photo", "Photo", photo.show, photo.view),
     Step("wall", "Wall", wall.show, wall.view),
-    Step("pieces", "Pieces", pieces.show, pieces.view, wall_share=0.68),
+    Step("pieces", "Pieces", pieces.show, pieces.view),
     Step("colours", "Colours", colours.show, colours.view, mockup=True),
     Step("arrange", "Arrange", arrange.show, arrange.view, mockup=True),
     Step("mockup", "Mock-up", mockup.show, mockup.view, mockup=True),
     Step("approve", "Approve", approve.show, approve.view, mockup=True),
-    Step("hang", "Hang", hang.show, hang.view, mockup=True, wall_share=1.1),
-    Step("check", "Check", check.show, check.view, mockup=True, wall_share=1.1),
+    Step("hang", "Hang", hang.show, hang.view, mockup=True),
+    Step("check", "Check", check.show, check.view, mockup=True),
 )

@@ -75,7 +75,7 @@ def _watch(work: Work, results: Results) -> None:
         )
     tell_findings((f for f in findings if f.severity != "note"), unit_of(work))
     if all(f.severity == "note" for f in findings):
-        st.success("It keeps every rule of this job.", icon=":material/check:")
+        st.markdown(":material/check: It keeps every rule of this job.")
 
 
 def _exact_places(work: Work) -> None:

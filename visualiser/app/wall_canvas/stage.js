@@ -9,6 +9,8 @@ function svgNode(name, attributes = {}, parent = null) {
   return node;
 }
 
+const pageScroller = () => document.querySelector('[data-testid="stMain"]');
+
 class Stage {
   constructor(root, onScale) {
     this.frame = root.querySelector(".stage");
@@ -40,6 +42,9 @@ class Stage {
       },
       { passive: false }
     );
+    this.onResize = () => this.frame.isConnected ? this.layout() : removeEventListener("resize", this.onResize);
+    addEventListener("resize", this.onResize);
+    root.querySelector(".wall-view").addEventListener("keydown", (event) => this.onKey(event));
     root.querySelector(".zoom-in").onclick = () => this.zoomBy(1.5);
     root.querySelector(".zoom-out").onclick = () => this.zoomBy(1 / 1.5);
     root.querySelector(".zoom-fit").onclick = () => this.fit();
@@ -58,17 +63,25 @@ class Stage {
     this.layout();
   }
 
+  // Beside the panel the wall has the whole height below it; above the panel no more than it needs.
   layout() {
     const [w, h] = this.size;
-    const room = this.frame.parentElement.clientWidth;
-    if (!room) return;
-    const tallest = Math.max(window.innerHeight * 0.74, 260);
-    const fitted = Math.min(room / w, tallest / h);
-    this.frame.style.height = `${h * fitted}px`;
-    this.frame.style.width = `${w * fitted}px`;
+    const room = this.frame.parentElement;
+    const width = room.clientWidth;
+    if (!width) return;
+    const beside = matchMedia("(min-width: 900px) and (min-height: 520px)").matches;
+    const top = room.getBoundingClientRect().top + (pageScroller()?.scrollTop ?? 0);
+    const under = this.under?.() ?? 0;
+    const height = beside
+      ? Math.max(innerHeight - top - under - 8, 260)
+      : Math.min(width * h / w, Math.max(innerHeight * 0.58, 220));
+    const fitted = Math.min(width / w, height / h);
+    this.frame.style.height = `${height}px`;
     this.scale = fitted * this.zoom;
-    const slack = [w * (this.scale - fitted), h * (this.scale - fitted)];
-    this.pan = this.pan.map((value, i) => Math.min(0, Math.max(-slack[i], value)));
+    this.pan = [[width, w], [height, h]].map(([there, size], i) => {
+      const slack = there - size * this.scale;
+      return slack >= 0 ? slack / 2 : Math.min(0, Math.max(slack, this.pan[i]));
+    });
     this.world.style.width = `${w * this.scale}px`;
     this.world.style.height = `${h * this.scale}px`;
     this.world.style.transform = `translate(${this.pan[0]}px, ${this.pan[1]}px)`;
@@ -93,10 +106,34 @@ class Stage {
     return [(clientX - box.left) / this.scale - 0.5, (clientY - box.top) / this.scale - 0.5];
   }
 
+  // Where the page itself has nothing to scroll, the wheel is the wall's.
   onWheel(event) {
-    if (!event.ctrlKey && !event.metaKey) return; // a plain wheel scrolls the page
+    const page = pageScroller();
+    const scrolls = page && page.scrollHeight > page.clientHeight + 1;
+    if (scrolls && !event.ctrlKey && !event.metaKey) return;
     event.preventDefault();
-    this.zoomBy(Math.exp(-event.deltaY / 300), event.clientX, event.clientY);
+    if (event.shiftKey && !event.ctrlKey) this.panBy(-(event.deltaX || event.deltaY), 0);
+    else this.zoomBy(Math.exp(-event.deltaY / 300), event.clientX, event.clientY);
+  }
+
+  panBy(dx, dy) {
+    this.pan = [this.pan[0] + dx, this.pan[1] + dy];
+    this.layout();
+  }
+
+  // Plus, minus and nought, wherever in the view the keyboard is; arrows where they move nothing else.
+  onKey(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.target.matches?.("input")) return;
+    const step = 60;
+    const pan = {
+      ArrowLeft: [step, 0], ArrowRight: [-step, 0], ArrowUp: [0, step], ArrowDown: [0, -step],
+    }[event.key];
+    if (event.key === "+" || event.key === "=") this.zoomBy(1.25);
+    else if (event.key === "-") this.zoomBy(1 / 1.25);
+    else if (event.key === "0") this.fit();
+    else if (pan && event.target.closest?.(".zooms")) this.panBy(...pan);
+    else return;
+    event.preventDefault();
   }
 
   onDown(event) {
