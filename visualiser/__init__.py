@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from visualiser.rectification.camera.lens_calibration import calibrate_lens
     from visualiser.rectification.camera.lens_profile import LensProfile
     from visualiser.rectification.finder.find import find_references
+    from visualiser.rectification.finder.questions import Question, questions
     from visualiser.rectification.fit import fit_wall_plane
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
     from visualiser.rectification.plane import WallPlane, accuracy_map
@@ -90,6 +91,8 @@ _HOME = {
     "Photo": "photo.photo",
     "Reference": "rectification.reference",
     "find_references": "rectification.finder.find",
+    "Question": "rectification.finder.questions",
+    "questions": "rectification.finder.questions",
     "WallPlane": "rectification.plane",
     "fit_wall_plane": "rectification.fit",
     "DrawnLine": "rectification.marks",
@@ -166,6 +169,7 @@ __all__ = [
     "Project",
     "ProjectChanged",
     "ProjectError",
+    "Question",
     "Rect",
     "Reference",
     "ReferenceNotFound",
@@ -197,6 +201,7 @@ __all__ = [
     "plan_hanging",
     "plan_pdf",
     "propose",
+    "questions",
     "read_pieces",
     "render_mockup",
     "suggest_zones",

@@ -16,12 +16,16 @@ from typing import Any
 import numpy as np
 from scipy.optimize import minimize
 
+from visualiser.rectification.finder.weighing import overlap
 from visualiser.rectification.kinds import reference_size
 
 RIGHT, WRONG = 0.006, 0.012
 """Largest corner error, as a share of the diagonal: surely right up to the first (where it is also
 within 6 % of the sheet's own size), surely wrong from the second."""
 SIZE_TOLERANCE_MM = 1.5
+SAME_SHEET = 0.5
+"""Intersection over union with a sheet from which a wrong outline is one of that sheet, and says
+nothing of what tells sheets from other things."""
 RIGHT_COUNTS = 1 / 8
 """All right candidates together count as much as this share of all wrong ones."""
 RIDGE = 0.002
@@ -57,6 +61,8 @@ def rows(pictures: list[dict[str, Any]]) -> tuple[np.ndarray, np.ndarray, list[s
             like = any((s[0] < 100) == (kind == "card") for s in sizes)
             right = label(picture, kind, corners)
             unknown = picture.get("others_unmarked") and right is False and held
+            true = [np.array(truth["corners"]) for truth in picture["truth"]]
+            unknown |= right is False and any(overlap(t, corners) > SAME_SHEET for t in true)
             if right is None or (like and not held) or unknown:
                 continue
             values.append([features[name] for name in names])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -17,12 +18,15 @@ from visualiser.cli.output import (
     say,
     say_findings,
     working,
+    write_files,
 )
-from visualiser.errors import VisualiserError
+from visualiser.errors import MeasurementError, ReferenceNotFound, VisualiserError
 
 if TYPE_CHECKING:
     from visualiser.photo.photo import Photo
+    from visualiser.rectification.finder.questions import Question
     from visualiser.rectification.plane import WallPlane
+    from visualiser.rectification.reference import Reference
     from visualiser.survey.suggestions import Suggestion
     from visualiser.survey.survey import Survey
 
@@ -62,6 +66,22 @@ def wall(
             "sheet or printed target the page's; without it the floor must show in the photo.",
         ),
     ] = "",
+    take: Annotated[
+        int,
+        typer.Option(
+            metavar="NUMBER",
+            help="Take a doubtful find after looking at it: its number in the picture that "
+            "--guesses draws.",
+            min=0,
+        ),
+    ] = 0,
+    guesses: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Where nothing is surely the reference: draw what may be it, numbered, as PNG.",
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Find the reference on a photographed wall: scale, level, and how far to trust them."""
@@ -77,8 +97,14 @@ def wall(
             picture = vis.load_photo(read_file(photo))
             bar_mm = parse_length(bar, "mm") if bar else CHECK_BAR_MM
             candidates = vis.find_references(picture, reference, measured_bar_mm=bar_mm)
+            asked = vis.questions(candidates)
+            if take:
+                candidates = [_taken(asked, take, reference)]
             plane = vis.fit_wall_plane(picture, candidates)
             seen = _things_seen(picture, plane, height_mm) if keep_clear else None
+    except ReferenceNotFound as doubt:
+        _ask(doubt, picture, asked, guesses, as_json=as_json)
+        return
     except VisualiserError as error:
         fail(error, as_json=as_json, extra={"found": False})
         return
@@ -91,6 +117,7 @@ def wall(
                 "found": True,
                 "reference": {
                     "kind": reference,
+                    "confidence": round(1.0 if take else candidates[0].confidence, 3),
                     "corners_px": np.round(plane.reference_corners_px, 3).tolist(),
                 },
                 "reference_tilt_deg": round(plane.reference_tilt_deg, 3),
@@ -119,6 +146,52 @@ def wall(
         _say_seen(seen)
 
 
+def _taken(asked: Sequence[Question], number: int, kind: str) -> Reference:
+    """Take a guess that a person has looked at."""
+    from visualiser.rectification.kinds import check_kind
+
+    if not 1 <= number <= len(asked):
+        raise MeasurementError(
+            f"There is no guess number {number}.",
+            hint="Leave --take out and give --guesses FILE to see them, numbered.",
+        )
+    question, name = asked[number - 1], check_kind(kind)
+    return question.confirmed(name if name in question.kinds else None)
+
+
+def _ask(
+    doubt: ReferenceNotFound,
+    picture: Photo,
+    asked: Sequence[Question],
+    to: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Show doubtful finds for an answer, and leave with exit code 1."""
+    import numpy as np
+
+    from visualiser.photo.encoding import encode_png
+    from visualiser.rendering.guesses import draw_guesses
+
+    data = [
+        {
+            "number": number,
+            "kinds": list(one.kinds),
+            "probability": round(one.probability, 3),
+            "corners_px": np.round(one.corners_px, 1).tolist(),
+            "doubt": one.readings[0].doubt,
+        }
+        for number, one in enumerate(asked, start=1)
+    ]
+    if asked and to is not None:
+        drawn = draw_guesses(picture, [one.corners_px for one in asked])
+        write_files({to: encode_png(drawn)})
+        doubt.hint = f"Look at {to}: if one of them is it, give its number, as in --take 1."
+    elif asked:
+        doubt.hint += " Or give --guesses FILE to see what may be it, numbered, and then --take 1."
+    fail(doubt, as_json=as_json, extra={"found": False, "guesses": data})
+
+
 @dataclass(frozen=True, slots=True)
 class _Seen:
     """What was seen on and before the wall; nothing where the floor is not known."""
@@ -129,7 +202,6 @@ class _Seen:
 
 def _things_seen(picture: Photo, plane: WallPlane, lower_edge_mm: float | None) -> _Seen:
     import visualiser as vis
-    from visualiser.errors import MeasurementError
 
     if lower_edge_mm is not None and not 0 <= lower_edge_mm < HIGHEST_EDGE_MM:
         raise MeasurementError(

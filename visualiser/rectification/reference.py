@@ -90,7 +90,7 @@ class Reference:
     width_mm, height_mm
         Size along the top edge and along the left edge, as seen.
     confidence
-        How sure the finder is, 0 to 1.
+        Probability of being what was looked for, outlined rightly. A person's is 1.
     sides
         Edge samples of the top, right, bottom and left side (any may be empty); no tuple at all
         when only corners are known. Where a person clicked, four empty ones say that no edges are
@@ -106,6 +106,8 @@ class Reference:
         Standard uncertainty of its two sizes.
     doubt
         What speaks most against it, as the end of a sentence; empty where nothing does.
+    may_be
+        Other common kinds that its shape fits as well or better.
     """
 
     kind: str
@@ -120,6 +122,7 @@ class Reference:
     origin: Origin = "found"
     size_sigma_mm: float = 0.3
     doubt: str = ""
+    may_be: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "corners_px", frozen(self.corners_px, (4, 2)))

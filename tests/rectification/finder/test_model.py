@@ -7,6 +7,7 @@ import pytest
 from visualiser.errors import ReferenceNotFound
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.find import convincing, find_references
+from visualiser.rectification.finder.questions import questions
 
 SIZE = (720, 540)
 FOCAL = 600.0
@@ -99,13 +100,17 @@ WALLS = {
     "navy": ((38, 52, 92), []),
     "green": ((52, 92, 62), []),
     "brick": ((176, 168, 158), bricks()),
-    "a pattern of pale plates": ((120, 90, 80), motifs()),
 }
 
 
 def right(found, truth):
     diagonal = np.hypot(*SIZE)
     return np.abs(found.corners_px - truth).max() < 0.005 * diagonal
+
+
+def asked(photo, kind="a4"):
+    """The first question: walls that the network has not learned may leave a sheet in doubt."""
+    return questions(find_references(photo, kind))[0]
 
 
 PALE, RED, TEAL, BROWN = (222, 216, 204), (160, 84, 74), (66, 100, 112), (140, 90, 60)
@@ -124,7 +129,7 @@ def test_a_sheet_is_found_on_stripes(colours, wide_mm, start_mm, exposure):
     """Top and foot cross pale stripes that hardly differ from it; its sides lie along others."""
     sheet = tuple(exposure * np.array(PAPER))
     photo = scene([*stripes(colours, wide_mm, start_mm, exposure), (A4, sheet)], PALE)
-    assert right(convincing(find_references(photo, "a4")), A4)
+    assert right(asked(photo), A4)
 
 
 @pytest.mark.parametrize("up_mm", [24, 28])
@@ -139,7 +144,7 @@ def test_joints_above_and_below_a_sheet_are_no_moulding(up_mm):
         for column in range(-6, 7)
     ]
     photo = scene([*courses, (A4, PAPER)], (200, 192, 178))
-    assert right(convincing(find_references(photo, "a4")), A4)
+    assert right(asked(photo), A4)
 
 
 @pytest.mark.parametrize("name", WALLS)
@@ -147,6 +152,10 @@ def test_a_sheet_is_found_on(name):
     wall, shapes = WALLS[name]
     found = convincing(find_references(scene([*shapes, (A4, PAPER)], wall), "a4"))
     assert right(found, A4)
+
+
+def test_a_sheet_among_plates_like_it_is_asked_about_first():
+    assert right(asked(scene([*motifs(), (A4, PAPER)], (120, 90, 80))), A4)
 
 
 @pytest.mark.parametrize("turn_deg", [-30, 12, 44, 80])
@@ -174,7 +183,7 @@ def test_a_bank_card_is_found_on_a_wall(colour):
     outline = rectangle(85.6, 53.98, x_mm=30, away_mm=650, radius_mm=3.18)
     chip = rectangle(12, 9, x_mm=8, y_mm=-4, away_mm=650)
     shapes = [(outline, colour), (chip, (200, 170, 90))]
-    found = convincing(find_references(scene(shapes, (150, 140, 128)), "card"))
+    found = asked(scene(shapes, (150, 140, 128)), "card").confirmed()
     assert right(found, truth)
     assert (found.width_mm, found.height_mm) == (85.6, 53.98)
 
@@ -182,7 +191,7 @@ def test_a_bank_card_is_found_on_a_wall(colour):
 def test_a_square_cornered_thing_of_its_shape_is_no_bank_card():
     """A framed picture 4.7 times as large and as far off looks as long for its width."""
     thing = rectangle(402, 253.7, x_mm=140, away_mm=3050)
-    with pytest.raises(ReferenceNotFound, match="rounded"):
+    with pytest.raises(ReferenceNotFound):
         convincing(find_references(scene([(thing, (30, 60, 120))], (150, 140, 128)), "card"))
 
 
@@ -203,35 +212,25 @@ def test_a_thing_of_typed_size_may_be_of_any_colour():
         convincing(find_references(photo, "3 x 5 in"))
 
 
-def test_paper_is_told_from_a_canvas_of_like_shape_by_its_blue():
-    """Primed canvas is yellower than paper with a brightener (common practice, no source)."""
+@pytest.mark.parametrize(
+    "other",
+    [
+        [(rectangle(297, 420, x_mm=350), (236, 231, 214))],
+        [
+            (rectangle(210, 297, x_mm=350, turn_deg=0), PAPER),
+            (rectangle(60, 60, x_mm=350, turn_deg=0), (190, 110, 60)),
+        ],
+    ],
+    ids=["a primed canvas", "a print in a white frame"],
+)
+def test_of_two_things_of_its_shape_a_sheet_is_taken_or_none(other):
+    """Both could be sheets: print on a sheet is common, and hues differ with lamps."""
     truth = rectangle(210, 297, x_mm=-350)
-    canvas = (rectangle(297, 420, x_mm=350), (236, 231, 214))
-    found = convincing(find_references(scene([(truth, PAPER), canvas], (52, 92, 62)), "a4"))
-    assert right(found, truth)
-
-
-def test_a_blank_sheet_is_told_from_a_framed_print_of_its_shape():
-    """A white frame on a dark wall shows no moulding: a little colour inside tells the print."""
-    truth = rectangle(210, 297, x_mm=-350)
-    framed = [
-        (rectangle(210, 297, x_mm=350, turn_deg=0), PAPER),
-        (rectangle(60, 60, x_mm=350, turn_deg=0), (190, 110, 60)),
-    ]
-    found = convincing(find_references(scene([(truth, PAPER), *framed], (38, 52, 92)), "a4"))
-    assert right(found, truth)
-
-
-@pytest.mark.parametrize("ink", [(190, 110, 60), (36, 36, 38)], ids=["colour", "black"])
-def test_print_on_it_speaks_against_a_sheet(ink):
-    """Nine prints in ten show colour or black, one sheet to measure by in four does (common
-    practice, no source): log 3.6, give or take."""
-    blank, printed = (
-        find_references(scene([(A4, PAPER), *shapes], (38, 52, 92)), "a4")[0].confidence
-        for shapes in ([], [(rectangle(110, 110), ink)])
-    )
-    lost = np.log(blank / (1 - blank)) - np.log(printed / (1 - printed))
-    assert 1.0 < lost < 5.0
+    candidates = find_references(scene([(truth, PAPER), *other], (52, 92, 62)), "a4")
+    try:
+        assert right(convincing(candidates), truth)
+    except ReferenceNotFound:
+        assert any(right(one, truth) for one in questions(candidates))
 
 
 REFUSED = {

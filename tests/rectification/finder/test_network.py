@@ -7,7 +7,13 @@ import cv2
 import numpy as np
 import pytest
 
-from visualiser.rectification.finder.acceptance import TAKEN, WEIGHTS, confidence
+from visualiser.rectification.finder.acceptance import (
+    ACCEPTANCE,
+    DOUBTS,
+    WEIGHTS,
+    against,
+    probability,
+)
 from visualiser.rectification.finder.network import evidence, look, look_at, sightings
 from visualiser.rectification.finder.weighing import overlap
 
@@ -55,7 +61,19 @@ def test_places_in_a_part_of_a_picture_are_those_of_the_picture(wall):
 
 def test_no_feature_speaks_against_its_own_meaning():
     assert min(WEIGHTS.values()) >= 0
-    assert confidence(TAKEN) == pytest.approx(2 / 3)
+    assert set(WEIGHTS) == set(DOUBTS)
+
+
+def test_what_speaks_most_against_a_find_is_said():
+    worst = dict.fromkeys(WEIGHTS, 0.0) | {"overlap from afar": 0.9, "card or sheet": 4.0}
+    assert against(worst | {"free": -6.0, "flat": -0.5}) == DOUBTS["free"]
+
+
+def test_a_kind_that_another_fits_better_is_never_taken():
+    assert probability(9.0) > ACCEPTANCE
+    assert probability(9.0, kind_gain=-0.1) < ACCEPTANCE
+    # The likelier the other kind, the less sure.
+    assert probability(2.0, 0.0) < probability(2.0, 2.0) < probability(2.0)
 
 
 def test_the_network_is_the_one_whose_training_is_written_down():

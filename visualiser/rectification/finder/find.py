@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
 from visualiser.errors import ReferenceNotFound
+from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.finder.acceptance import confidence, log_odds
+from visualiser.rectification.finder.acceptance import (
+    ACCEPTANCE,
+    against,
+    log_odds,
+    probability,
+)
 from visualiser.rectification.finder.candidates import distinct, judge_sheets, variants
 from visualiser.rectification.finder.close_look import (
     Candidate,
-    hold_against_each_other,
-    look_around,
     look_closely,
     same_place,
 )
@@ -34,24 +37,27 @@ from visualiser.rectification.kinds import (
 from visualiser.rectification.reference import Reference
 from visualiser.sizes import PaperSize, paper_names
 
-CONVINCING = 2 / 3
-"""A candidate below this confidence is not taken: a wrong scale costs more than four clicks."""
+CONVINCING = ACCEPTANCE
+"""A candidate below this confidence is not taken: a wrong scale costs more than a tap."""
 COMMON_KINDS = ("a4", "letter", "card")
 """What is looked for where nobody says what hangs there; and what is held against what was said."""
 ALIKE = 0.02
 """Kinds whose ratios of sides differ by less, as a logarithm, are one shape: A4 and A3."""
-OUTDONE = 0.3
-"""Confidence at most of what another common kind fits better: below acceptance, still offered."""
-DEMOTED = 0.1
-"""Factor on the confidence of outlines elsewhere that did not convince, beside one that does."""
+KIND_SIGMA = (0.9, 0.003)
+"""Standard deviation of a corner where kinds are told apart, px, and as a share of the diagonal:
+half as much again as the fit allows for, since a sheet that bows by so much is of the same size."""
+UNDECIDED = 3.0
+"""Log-likelihood by which a shape must fit its own size better, or the other is offered as well:
+one in twenty."""
+UNSEEN = 0.01
+"""Probability of an outline where the network sees neither paper nor card: none of 800 was."""
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 SMALLEST_PX = 32
 """A photo less wide or high shows nothing that could be measured by."""
 MAX_CANDIDATES = 8
 HOPELESS, HOPELESS_SMALL = -2.0, -10.0
-"""Votes at which no close look can help any more: of a sheet; and of a card, or what else is of any
-colour, that corners off by two px already make another thing of."""
+"""Votes at which other outlines of a thing, and at which the thing, are not worth a close look."""
 ALWAYS_LISTED = 3
 """As many are listed however unlikely, so that a person can pick."""
 
@@ -96,26 +102,19 @@ def find_references(
     planes = light_planes(photo.pixels)
     judged = judge_sheets(planes, photo, size)
     outlines = distinct(judged)
-    hopeless = HOPELESS if is_white_paper(size) else HOPELESS_SMALL
+    if size.name in COMMON_KINDS or is_white_paper(size):
+        return _weighed(photo, planes, size, outlines)
     found = []
     for i, one in enumerate(outlines[:MAX_CANDIDATES]):
-        if i >= ALWAYS_LISTED and one.log_odds <= hopeless:
+        if i >= ALWAYS_LISTED and one.log_odds <= HOPELESS_SMALL:
             continue
         looks = [look_closely(photo, planes, size, one)]
         if one.log_odds > HOPELESS and looks[0].log_odds < CLOSE:
             others = [v for v in variants(judged, one) if v.log_odds > HOPELESS]
             looks += [look_closely(photo, planes, size, other) for other in others]
         found.append(max(looks, key=lambda look: look.log_odds))
-    if is_white_paper(size):
-        found = hold_against_each_other([look_around(one, outlines) for one in found])
     found.sort(key=lambda candidate: -candidate.log_odds)
-    references = [_as_reference(size, candidate) for candidate in found]
-    if is_white_paper(size) or size.name == "card":
-        if not references or references[0].confidence < CONVINCING:
-            references = _with_learned(photo, planes, size, outlines, references)
-        references = [_against_other_kinds(photo, one) for one in references]
-        references.sort(key=lambda one: -one.confidence)
-    return references
+    return [_as_reference(size, candidate) for candidate in found]
 
 
 def convincing(candidates: Sequence[Reference]) -> Reference:
@@ -156,54 +155,59 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     return best
 
 
-def _with_learned(
-    photo: Photo,
-    planes: LightPlanes,
-    size: PaperSize,
-    outlines: Sequence[Judged],
-    judged: Sequence[Reference],
+def _weighed(
+    photo: Photo, planes: LightPlanes, size: PaperSize, outlines: Sequence[Judged]
 ) -> list[Reference]:
-    """Put what the network sees beside the judged outlines, and before them where it convinces."""
-    weighed = [(log_odds(one.features), one) for one in looks(photo, planes, size, outlines)]
-    weighed.sort(key=lambda pair: -pair[0])
-    learned: list[Reference] = []
-    for odds, one in weighed:
-        if all(not same_place(k.corners_px, one.corners_px) for k in learned):
-            width, height = size.width_mm, size.height_mm
-            sides = (width, height) if one.upright else (height, width)
-            sure = confidence(odds)
-            learned.append(
-                Reference(size.name, one.corners_px, *sides, confidence=sure, sides=one.sides)
-            )
-    convinced = bool(learned) and learned[0].confidence >= CONVINCING
-    kept = []
-    for reference in judged:
-        twin = next((k for k in learned if same_place(k.corners_px, reference.corners_px)), None)
-        if twin is not None and twin.confidence > reference.confidence:
+    """List what the network sees with its probability, then outlines of other things."""
+    listed: list[Reference] = []
+    seen = [(log_odds(one.features), one) for one in looks(photo, planes, size, outlines)]
+    seen.sort(key=lambda pair: -pair[0])
+    for odds, one in seen:
+        if any(same_place(known.corners_px, one.corners_px) for known in listed):
             continue
-        if twin is not None:
-            learned.remove(twin)
-        factor = DEMOTED if convinced else 1.0
-        kept.append(replace(reference, confidence=factor * reference.confidence))
-    return sorted([*learned, *kept], key=lambda one: -one.confidence)[:MAX_CANDIDATES]
+        gain, other = _kind_gain(photo, one.corners_px, size)
+        listed.append(
+            Reference(
+                size.name,
+                one.corners_px,
+                *_sides_mm(size, upright=one.upright),
+                confidence=probability(odds, gain),
+                sides=one.sides,
+                doubt=f"it looks like {_called(other)}" if gain < 0 else against(one.features),
+                may_be=(other,) if gain < UNDECIDED else (),
+            )
+        )
+    listed.sort(key=lambda one: -one.confidence)
+    unseen = [
+        Reference(
+            size.name,
+            one.corners_px,
+            *_sides_mm(size, upright=one.upright),
+            confidence=UNSEEN,
+            doubt="it does not look like paper or a card",
+        )
+        for one in outlines[:ALWAYS_LISTED]
+        if all(not same_place(known.corners_px, one.corners_px) for known in listed)
+    ]
+    return [*listed, *unseen][:MAX_CANDIDATES]
 
 
-def _against_other_kinds(photo: Photo, reference: Reference) -> Reference:
-    """Doubt a reference whose shape another common kind fits better, and say which."""
-    size = reference_size(reference.kind)
-    own = misfit(photo, reference.corners_px, size)
-    for name in COMMON_KINDS:
-        other = reference_size(name)
-        alike = abs(float(np.log(other.aspect / size.aspect))) < ALIKE
-        if alike or is_white_paper(other) != is_white_paper(size):
-            continue
-        if misfit(photo, reference.corners_px, other) < own:
-            return replace(
-                reference,
-                confidence=min(reference.confidence, OUTDONE),
-                doubt=f"it looks like {_called(name)}",
-            )
-    return reference
+def _kind_gain(photo: Photo, corners_px: PointsPx, size: PaperSize) -> tuple[float, str]:
+    """Hold a shape against the other common kinds: log-likelihood of its own over the best."""
+    own = misfit(photo, corners_px, size, KIND_SIGMA)
+    gains = {
+        name: (misfit(photo, corners_px, other, KIND_SIGMA) - own) / 2
+        for name in COMMON_KINDS
+        if is_white_paper(other := reference_size(name)) == is_white_paper(size)
+        and abs(float(np.log(other.aspect / size.aspect))) > ALIKE
+    }
+    name = min(gains, key=lambda one: gains[one], default="")
+    return gains.get(name, np.inf), name
+
+
+def _sides_mm(size: PaperSize, *, upright: bool) -> tuple[float, float]:
+    width, height = size.width_mm, size.height_mm
+    return (width, height) if upright else (height, width)
 
 
 def _as_reference(size: PaperSize, found: Candidate) -> Reference:

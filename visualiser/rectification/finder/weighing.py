@@ -49,9 +49,12 @@ LEAST_SIGMA_PX, CORNER_SIGMA = 0.5, 0.002
 bow by as much."""
 SURROUNDINGS = (
     "telling", "facing", "distance", "rimmed", "free", "flat", "loose", "support", "own corners",
-    "straight", "lighter",
+    "straight", "lighter", "even", "whole", "smooth", "unbroken",
 )  # fmt: skip
 """Properties of outlines (`model`, `close_look`) that paid on photographs not fitted to."""
+
+LEAST = -8.0
+"""No property speaks against a find with more."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,7 +97,7 @@ def looks(
         starts = list(corners) if again is None else [again, *corners]
         for judged in _judged(planes, photo, size, starts, outlined):
             candidate = look_around(look_closely(photo, planes, size, judged), outlines)
-            features = {name: candidate.votes.get(name, 0.0) for name in SURROUNDINGS}
+            features = {name: max(candidate.votes.get(name, 0.0), LEAST) for name in SURROUNDINGS}
             features |= _learned(overviews, close, candidate.corners_px, size)
             features["found again"] = float(bool(candidate.sides))
             features["misfit"] = -float(np.sqrt(min(misfit(photo, candidate.corners_px, size), 40)))
@@ -110,11 +113,24 @@ def looks(
     return found
 
 
-def misfit(photo: Photo, corners_px: PointsPx, size: PaperSize) -> float:
-    """Hold corners against a size: chi-square of ratio and squareness under the lens's prior."""
+def misfit(
+    photo: Photo,
+    corners_px: PointsPx,
+    size: PaperSize,
+    sigma: tuple[float, float] = (LEAST_SIGMA_PX, CORNER_SIGMA),
+) -> float:
+    """Hold corners against a size: chi-square of ratio and squareness under the lens's prior.
+
+    Parameters
+    ----------
+    photo, corners_px, size
+        The photo, corners (4, 2) in it, and the size.
+    sigma
+        Standard deviation of a corner, px, but at least such a share of the diagonal.
+    """
     extent = float(np.hypot(*np.ptp(corners_px, axis=0)))
-    sides, sigma = (size.width_mm, size.height_mm), max(LEAST_SIGMA_PX, CORNER_SIGMA * extent)
-    fits = fit_rectangles(corners_px[None], sides, ViewPrior.of(photo), sigma, size.shape_sigma)
+    sides, sigma_px = (size.width_mm, size.height_mm), max(sigma[0], sigma[1] * extent)
+    fits = fit_rectangles(corners_px[None], sides, ViewPrior.of(photo), sigma_px, size.shape_sigma)
     return float(fits.chi2[0])
 
 
