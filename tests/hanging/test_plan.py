@@ -10,9 +10,10 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import HangingError
 from visualiser.findings import Finding
 from visualiser.geometry import Polygon, Rect
-from visualiser.hanging.measures import COVERAGE, TapeBorder, measures_of, nearest_neighbour
+from visualiser.hanging.measures import TapeBorder, measures_of, nearest_neighbour
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Piece
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.studs import Studs
 from visualiser.survey.survey import Furniture, Survey
 from visualiser.units import format_length, parse_length
@@ -61,7 +62,7 @@ def test_without_a_known_side_places_are_left_and_right_of_the_sheet(three_over_
 
 def test_the_surveys_uncertainty_is_carried(three_over_nothing, wall):
     plan = plan_hanging(three_over_nothing, replace(wall, floor_sigma_mm=3.0))
-    assert plan.measures.up_half_width_mm == pytest.approx(3.0 * COVERAGE)
+    assert plan.measures.up_half_width_mm == pytest.approx(3.0 * COVERAGE_95)
     assert plan.measures.across_half_width_mm == 0
 
 

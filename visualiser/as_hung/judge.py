@@ -16,6 +16,7 @@ from visualiser.as_hung.residuals import PLACE
 from visualiser.findings import Finding
 from visualiser.geometry import Matrix, PointsMm
 from visualiser.rectification.plane import WallPlane
+from visualiser.statistics import COVERAGE_95
 
 Array = NDArray[np.float64]
 SCALE_FROM_GROUP = "scale-from-group"
@@ -41,8 +42,6 @@ ASTRAY, ROUNDS = 2.0, 5
 HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
 """How far pieces are usually hung off their places and off level: common practice, no source."""
 Verdict = Literal["right", "nudge", "unsure", "swapped", "not found"]
-COVERAGE_95 = 1.96
-"""Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,11 @@ from visualiser.arrangement.arrangement import Arrangement
 from visualiser.as_hung.fit import FrameFit
 from visualiser.as_hung.frame import HungFrame
 from visualiser.as_hung.identify import Sighting
-from visualiser.as_hung.judge import COVERAGE_95, JudgedGroup, Tolerances, Verdict
+from visualiser.as_hung.judge import JudgedGroup, Tolerances, Verdict
 from visualiser.as_hung.residuals import PLACE
 from visualiser.findings import Finding
 from visualiser.geometry import Matrix, PointsPx, Rect
+from visualiser.statistics import COVERAGE_95
 from visualiser.units import format_both
 
 Array = NDArray[np.float64]

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from visualiser.as_hung.frame import HungFrame
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rectification.plane import WallPlane
+from visualiser.statistics import robust_sigma
 
 Array = NDArray[np.float32]
 COARSE = 8
@@ -122,7 +123,7 @@ def edge_votes(patch: Array) -> tuple[list[Array], list[Array]]:
 def _levelled_off(gradient: Array) -> Array:
     """Hold a gradient against three times its noise."""
     size = np.abs(gradient)
-    doubtful = max(3 * 1.4826 * float(np.median(size[::3, ::3])), 2.0)
+    doubtful = max(3 * float(robust_sigma(size[::3, ::3])), 2.0)
     return np.asarray(gradient / (size + np.float32(doubtful)), np.float32)
 
 

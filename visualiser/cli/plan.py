@@ -20,6 +20,7 @@ from visualiser.cli.output import (
     working,
 )
 from visualiser.errors import HangingError
+from visualiser.statistics import COVERAGE_95
 from visualiser.units import format_both, format_half_width
 
 if TYPE_CHECKING:
@@ -250,7 +251,7 @@ def plan_data(made: HangingPlan) -> dict[str, Any]:
                 "drop_mm": round(piece.bearing.drop_mm, 1),
                 "drop_is": piece.bearing.drop_origin,
                 "weight_kg": round(piece.load.weight.kg, 2),
-                "weight_uncertainty_kg": round(1.96 * piece.load.weight.sigma_kg, 2),
+                "weight_uncertainty_kg": round(COVERAGE_95 * piece.load.weight.sigma_kg, 2),
                 "weight_estimated": piece.load.weight.estimated,
                 "down_n": round(piece.load.down_n, 1),
                 "pull_out_n": round(piece.load.pull_out_n, 1),

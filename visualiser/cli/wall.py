@@ -21,6 +21,7 @@ from visualiser.cli.output import (
     write_files,
 )
 from visualiser.errors import MeasurementError, ReferenceNotFound, VisualiserError
+from visualiser.statistics import COVERAGE_95
 
 if TYPE_CHECKING:
     from visualiser.photo.photo import Photo
@@ -121,7 +122,7 @@ def wall(
                     "corners_px": np.round(plane.reference_corners_px, 3).tolist(),
                 },
                 "reference_tilt_deg": round(plane.reference_tilt_deg, 3),
-                "level_uncertainty_deg": round(1.96 * plane.level_sigma_deg, 3),
+                "level_uncertainty_deg": round(COVERAGE_95 * plane.level_sigma_deg, 3),
                 "mm_per_px_at_reference": round(float(scale), 5),
                 "uncertainty_mm": {
                     "at_reference": round(near, 2),

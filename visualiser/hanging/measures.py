@@ -14,13 +14,12 @@ from typing import Literal
 import numpy as np
 
 from visualiser.geometry import Rect
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.survey import Survey
 from visualiser.units import Unit, format_both, format_length
 
 Side = Literal["left", "right"]
 _NO_SIDE = "side-from-reference"  # of the survey: no side was seen or clicked
-COVERAGE = 1.96
-"""Half-width of a 95 % interval in standard uncertainties."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +88,7 @@ def measures_of(survey: Survey, bounds: Rect, side: Side) -> Measures:
     outline = survey.outline.bounds
     places = np.vstack([bounds.corners(), [bounds.centre_mm]])
     variance = np.diagonal(survey.covariance(places), axis1=1, axis2=2).max(axis=0)
-    across, up = (COVERAGE * math.sqrt(max(float(v), 0.0)) for v in variance)
+    across, up = (COVERAGE_95 * math.sqrt(max(float(v), 0.0)) for v in variance)
     return Measures(
         side=side,
         # The survey counts x from its own datum, the left; the right is the end of what is usable.

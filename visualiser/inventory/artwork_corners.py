@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from visualiser.errors import PieceError
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import PixelsRgb
+from visualiser.statistics import robust_sigma
 
 _WORKING_SIDE_PX = 700
 
@@ -30,7 +31,7 @@ def find_quadrilateral(pixels: PixelsRgb) -> PointsPx | None:
         + [lab[:, -rim:].reshape(-1, 3)]
     )
     middle = np.median(ground, axis=0)
-    spread = 1.4826 * np.median(np.abs(ground - middle), axis=0) + 3.0
+    spread = robust_sigma(ground - middle, axis=0) + 3.0
     away = np.sqrt((((lab - middle) / spread) ** 2).sum(axis=2))
     mask = (away > 5).astype(np.uint8)
     mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((9, 9), np.uint8))

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 from visualiser.inventory.piece import Piece
+from visualiser.statistics import COVERAGE_95
 
 GLASS_KG_M3 = 2500.0
 """Float glass: EN 572-1, 2.5 kg per m² and mm of thickness."""
@@ -68,7 +69,7 @@ class Weight:
     @property
     def heavy_kg(self) -> float:
         """Upper end of the 95 % interval, or with the thickest usual glass if that is more."""
-        return max(self.kg + 1.96 * self.sigma_kg, self.upper_kg)
+        return max(self.kg + COVERAGE_95 * self.sigma_kg, self.upper_kg)
 
 
 def pane_kg(width_mm: float, height_mm: float, thickness_mm: float, density_kg_m3: float) -> float:

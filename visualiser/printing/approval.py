@@ -12,7 +12,6 @@ from visualiser.arrangement.arrangement import Arrangement
 from visualiser.colour.palette import Palette
 from visualiser.errors import PrintingError
 from visualiser.geometry import Rect
-from visualiser.hanging.measures import COVERAGE
 from visualiser.inventory.piece import Piece
 from visualiser.printing.booklet import Booklet
 from visualiser.printing.drawing_scale import Frame, fit_scale
@@ -20,6 +19,7 @@ from visualiser.printing.page import FAINT, MARGIN_MM, SOFT, Page
 from visualiser.printing.straight_on import draw_straight_on
 from visualiser.printing.table import Cell, Column, draw_table
 from visualiser.sizes import PaperSize, paper_size
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.survey import Survey
 from visualiser.units import format_both, format_length, format_uncertain
 
@@ -191,7 +191,7 @@ def _photo(page: Page, pixels: NDArray[np.uint8], room: Rect, y: float, name: st
 def _facts(arrangement: Arrangement, survey: Survey) -> list[str]:
     bounds = arrangement.bounds
     covariance = survey.covariance(np.array([bounds.centre_mm]))[0]
-    half = COVERAGE * float(np.sqrt(max(covariance[1, 1], 0.0)))
+    half = COVERAGE_95 * float(np.sqrt(max(covariance[1, 1], 0.0)))
     centre = bounds.centre_mm[1]
     height = format_length(centre, "mm")
     if half > 0:

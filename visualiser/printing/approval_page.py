@@ -23,6 +23,7 @@ from PIL import Image
 from visualiser.photo.encoding import encode_jpeg
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet
 from visualiser.rendering.elevation import draw_elevation
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.survey import Survey
 from visualiser.units import Unit, format_half_width, format_length
 
@@ -159,7 +160,7 @@ def _danger(option: ApprovalOption) -> str:
 def _facts(option: ApprovalOption, survey: Survey, units: Unit) -> list[str]:
     bounds = option.arrangement.bounds
     covariance = survey.covariance(np.array([bounds.centre_mm]))[0]
-    half = 1.96 * float(np.sqrt(max(covariance[1, 1], 0.0)))
+    half = COVERAGE_95 * float(np.sqrt(max(covariance[1, 1], 0.0)))
     centre = _both(bounds.centre_mm[1], units)
     if half > 0:
         centre += f", {format_half_width(half)}"

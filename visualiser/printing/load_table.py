@@ -10,6 +10,7 @@ from visualiser.printing.hook_list import Lettered, lettered
 from visualiser.printing.line_breaking import leading_mm, wrapped
 from visualiser.printing.page import FLOOR_MM, MARGIN_MM, NewPage, Page
 from visualiser.printing.table import Cell, Column, draw_table, name_and_mark
+from visualiser.statistics import COVERAGE_95
 from visualiser.units import format_length
 
 _LB_PER_KG = 1 / 0.45359237
@@ -56,7 +57,7 @@ def load_pages(plan: HangingPlan, new_page: NewPage) -> bool:
 
 def _load_row(plan: HangingPlan, piece: PiecePlan, marked: Lettered) -> list[Cell]:
     weight, fixing = piece.load.weight, piece.fixing
-    kg, half = weight.kg, 1.96 * weight.sigma_kg
+    kg, half = weight.kg, COVERAGE_95 * weight.sigma_kg
     size = [
         " × ".join(
             format_length(v, unit).removesuffix(f" {unit}")

@@ -34,8 +34,9 @@ from visualiser.rectification.contradictions import (
 from visualiser.rectification.fit_lines import LineFit
 from visualiser.rectification.kinds import kind_in_words
 from visualiser.rectification.marks import TapedLength
-from visualiser.rectification.plane import COVERAGE_95, WallPlane
+from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import EdgeSamples, Reference
+from visualiser.statistics import COVERAGE_95
 
 CROOKED_DEG = 0.6
 """Two sheets turned alike to this look the same in a mirror and out of it."""

@@ -15,10 +15,9 @@ from visualiser.findings import Finding
 from visualiser.geometry import Covariances, Matrix, PointsMm, PointsPx, frozen
 from visualiser.rectification.camera.line_observation import LineKind
 from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState, Lens
+from visualiser.statistics import COVERAGE_95
 
 Frame = Literal["level", "reference"]
-COVERAGE_95 = 1.96
-"""Half-width of a 95 % interval in standard uncertainties (JCGM 100:2008, table G.1)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -280,7 +279,7 @@ def accuracy_findings(
             Finding(
                 "note",
                 f"Level is taken from the reference's own edges, good to ± "
-                f"{1.96 * plane.level_sigma_deg:.1f}°.",
+                f"{COVERAGE_95 * plane.level_sigma_deg:.1f}°.",
                 "Draw a plumb or level edge (door frame, skirting, ceiling), or tape the sheet "
                 "with a spirit level.",
                 "level-from-sheet",
@@ -290,7 +289,7 @@ def accuracy_findings(
         findings.append(
             Finding(
                 "advice",
-                f"Level is good to ± {1.96 * plane.level_sigma_deg:.1f}° only.",
+                f"Level is good to ± {COVERAGE_95 * plane.level_sigma_deg:.1f}° only.",
                 "Draw a long plumb or level edge of the room.",
                 "level-uncertain",
             )

@@ -12,6 +12,7 @@ from visualiser.geometry import PointsMm, PointsPx
 from visualiser.photo.linear_light import to_linear
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rendering.sight_lines import Region, SightLines
+from visualiser.statistics import robust_sigma
 from visualiser.survey.survey import Survey
 
 Mask = NDArray[np.bool_]
@@ -99,7 +100,7 @@ class CoarseWall:
         if around.sum() < 20:
             return sure
         middle = np.median(self.log[around], axis=0)
-        spread = 1.4826 * np.median(np.abs(self.log[around] - middle), axis=0) + 0.012
+        spread = robust_sigma(self.log[around] - middle, axis=0) + 0.012
         odd = (np.abs(self.log - middle) > 4 * spread).any(axis=2) & reach
         _, labels = cv2.connectedComponents((odd | sure).astype(np.uint8))
         attached = np.isin(labels, np.unique(labels[sure])) & (odd | sure)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_linear
 from visualiser.photo.photo import Photo
 from visualiser.rendering.sight_lines import Region
+from visualiser.statistics import robust_sigma
 
 _ROUNDING = 8 * float(np.finfo(np.float32).eps)
 _MOST_PER_LIGHT, _MOST_KINSHIP = 1e-3, 0.75
@@ -86,7 +87,7 @@ def _patch_noise(
     tint = linear[..., 0] - luma * np.float32(mean[0] / level)
     rest, tint = (f - cv2.GaussianBlur(f, (0, 0), 4) for f in (luma, tint))
     # Without scratches and specks; the floor is a few 8-bit levels, where medians turn coarse.
-    calm = np.abs(rest) < 4 * max(1.4826 * float(np.median(np.abs(rest))), 0.003 * level)
+    calm = np.abs(rest) < 4 * max(float(robust_sigma(rest)), 0.003 * level)
     pairs = calm[:, 1:] & calm[:, :-1]
     variance = float((rest[calm] ** 2).mean())
     # Filtering rounds: an even patch comes out even to single precision only.

@@ -18,6 +18,7 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.linear_light import decode_srgb, encode_srgb
 from visualiser.photo.photo import Photo
 from visualiser.rendering.sight_lines import Field, Region
+from visualiser.statistics import robust_sigma
 
 HALO_PX = 1.0
 """Gaussian sigma of the blurred picture that sharpening takes away: common practice, no source."""
@@ -186,7 +187,7 @@ class _Pixels:
     @property
     def _noise(self) -> float:
         within = self.levels[self.distance_px < -self.clear_px]
-        return 1.4826 * float(np.median(np.abs(within - np.median(within))))
+        return float(robust_sigma(within - np.median(within)))
 
 
 def _fitted(sides: list[_Side]) -> Sharpness | None:
@@ -219,7 +220,7 @@ def _fitted(sides: list[_Side]) -> Sharpness | None:
         start = fit.x
         rest = model.misfit(fit.x)[:-2] * noise
         # Neighbouring pixels share their noise: twice the spread counts it about fourfold.
-        noise = max(2 * 1.4826 * float(np.median(np.abs(rest))), 1.0)
+        noise = max(2 * float(robust_sigma(rest)), 1.0)
     return Sharpness(float(fit.x[0]), float(fit.x[1]))
 
 

@@ -9,7 +9,8 @@ import numpy as np
 from visualiser.findings import Finding
 from visualiser.geometry import PointsMm
 from visualiser.rectification.marks import Marks
-from visualiser.rectification.plane import COVERAGE_95, WallPlane
+from visualiser.rectification.plane import WallPlane
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.face_on import FaceOn
 from visualiser.survey.skirting import find_foot
 

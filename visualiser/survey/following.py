@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsMm
 from visualiser.photo.peaks import peak_offset
+from visualiser.statistics import robust_sigma
 from visualiser.survey.face_on import FaceOn
 
 Map = NDArray[np.float32]
@@ -95,7 +96,7 @@ def wall_at(cells: Cells, reference_mm: PointsMm) -> tuple[Map, Map] | None:
     if both.sum() < 20:
         return None
     steps = (cells.light[lag:] - cells.light[:-lag])[both]
-    varies = 1.4826 * np.median(np.abs(steps - np.median(steps, axis=0)), axis=0)
+    varies = robust_sigma(steps - np.median(steps, axis=0), axis=0)
     return np.asarray(middle, np.float32), np.asarray(varies, np.float32)
 
 

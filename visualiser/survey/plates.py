@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsMm, Rect
+from visualiser.statistics import robust_sigma
 from visualiser.survey.face_on import FaceOn
 
 Array = NDArray[np.float64]
@@ -143,4 +144,4 @@ def _judged(
 def _level(light: NDArray[np.float32]) -> tuple[float, float]:
     """Median and robust standard deviation."""
     level = float(np.median(light))
-    return level, 1.4826 * float(np.median(np.abs(light - level)))
+    return level, float(robust_sigma(light - level))

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import Rect
 from visualiser.photo.peaks import peak_offset
+from visualiser.statistics import robust_sigma
 from visualiser.survey.face_on import FaceOn
 from visualiser.survey.rims import Box, out_to_rim
 
@@ -116,7 +117,7 @@ def _pitch(profile: NDArray[np.floating], mm_per_px: float) -> tuple[float | Non
     """Distance of the stripes in mm, and how well they repeat at it."""
     low, high = (round(v / mm_per_px) for v in PITCHES_MM)
     # The panel's own edges are steps far larger than its ribs: cut down to what ribs show.
-    limit = 2.5 * 1.4826 * float(np.median(np.abs(profile)))
+    limit = 2.5 * float(robust_sigma(profile))
     values = np.clip(profile, -limit, limit)
     lags = np.arange(low, min(high, len(values) // 2) + 1)
     if len(lags) < 3 or not values.any():

@@ -30,6 +30,7 @@ from visualiser.findings import Finding
 from visualiser.geometry import PointsMm, PointsPx
 from visualiser.photo.linear_light import to_linear
 from visualiser.photo.photo import Photo
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.paper_light import polygon_light
 from visualiser.survey.survey import Furniture, Survey
 
@@ -224,7 +225,7 @@ def _paint(light: NDArray[np.float64], balance: Balance) -> Paint:
     if balance.source == "camera":
         sigma[0] = max(sigma[0], 8.0)  # nothing tells exposure from paint
     lightness, red, yellow = (float(v) for v in middle)
-    wide = tuple(float(1.96 * v) for v in sigma)
+    wide = tuple(float(COVERAGE_95 * v) for v in sigma)
     return Paint((lightness, red, yellow), (wide[0], wide[1], wide[2]), colour_name(middle))
 
 

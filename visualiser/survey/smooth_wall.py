@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb
+from visualiser.statistics import robust_sigma
 
 _REACH_MM, _SPREAD = 6000.0, 3.0
 
@@ -52,7 +53,8 @@ def smooth_wall(
         left = a.T @ t + (0.002 * weight.sum() + 1e-9) * ridge
         solution = np.linalg.solve(left, a.T @ target)
         residual = np.abs(target - t @ solution).max(axis=1)
-        spread = 1.4826 * float(np.median(residual[weight > 0.3])) if (weight > 0.3).any() else 0.1
+        kept = residual[weight > 0.3]
+        spread = float(robust_sigma(kept)) if len(kept) else 0.1
         limit = max(0.05, 4 * spread, 0.6 * 0.65**turn)
         weight = prior.ravel()[chosen] * np.clip(1 - (residual / limit) ** 2, 0, None) ** 2
     surface = (terms @ solution.astype(np.float32)).astype(np.float32)

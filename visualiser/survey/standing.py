@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsMm, Rect
+from visualiser.statistics import robust_sigma
 from visualiser.survey.face_on import FaceOn
 
 COARSE_MM = 16.0
@@ -90,11 +91,11 @@ def _not_wall(
         return None
     values = light[ring]
     middle = np.median(values, axis=0)
-    spread = 1.4826 * np.median(np.abs(values - middle), axis=0)
+    spread = robust_sigma(values - middle, axis=0)
     shift = light - middle
     hues = np.stack([shift[..., 2] - shift[..., 1], shift[..., 0] - shift[..., 1]], axis=-1)
     own = np.stack([values[:, 2] - values[:, 1], values[:, 0] - values[:, 1]], axis=-1)
-    hue_spread = 1.4826 * np.median(np.abs(own - np.median(own, axis=0)), axis=0)
+    hue_spread = robust_sigma(own - np.median(own, axis=0), axis=0)
     # A wall darkens towards the floor: light alone must differ by more than hue.
     limit = np.maximum(NEAR_WALL_SIGMAS * hue_spread, NEAR_WALL_LEAST)
     by_hue = (np.abs(hues) > limit).any(axis=-1)

@@ -14,7 +14,7 @@ import numpy as np
 
 from visualiser.geometry import PointsMm, PointsPx, Polygon, Rect
 from visualiser.photo.photo import Photo
-from visualiser.rectification.plane import COVERAGE_95
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.face_on import FaceOn, face_on
 from visualiser.survey.plates import Plate, find_plates
 from visualiser.survey.radiators import find_radiators

@@ -16,6 +16,7 @@ from visualiser.printing.target import target_pdf
 from visualiser.project.lens_entry import LensEntry
 from visualiser.project.wall_entries import MarksEntry
 from visualiser.rectification.kinds import TARGETS
+from visualiser.statistics import COVERAGE_95
 
 _SPOT = "lens"
 _PAPERS = {"target": "A4", "target-letter": "Letter"}
@@ -99,7 +100,7 @@ def _take(work: Work, results: Results, entry: LensEntry) -> None:
 
 def _told(entry: LensEntry) -> str:
     """Which phone, how many photos, and the focal length with its ±."""
-    half_px = 1.96 * entry.focal_px * entry.covariance[0][0] ** 0.5
+    half_px = COVERAGE_95 * entry.focal_px * entry.covariance[0][0] ** 0.5
     share = 100 * half_px / entry.focal_px
     return (
         f"{entry.camera}, from {entry.photos} photos of the target; focal length "

@@ -38,6 +38,7 @@ from visualiser.geometry import PointsPx
 from visualiser.project.measuring import references_of
 from visualiser.project.wall_entries import ReferenceEntry
 from visualiser.rectification.kinds import TARGETS
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.survey import Survey
 
 KINDS = {
@@ -172,7 +173,7 @@ def _measured(work: Work, results: Results) -> None:
         strict=True,
     ):
         column.metric(label, value, help="95 % of measurements lie within this.")
-    tilt, level = plane.reference_tilt_deg, 1.96 * plane.level_sigma_deg
+    tilt, level = plane.reference_tilt_deg, COVERAGE_95 * plane.level_sigma_deg
     st.markdown(f"{_taped_at(tilt)}; level is known to ±\u00a0{level:.2f}°.")
     survey = results.survey()
     others = (f for f in survey.findings if f not in plane.findings)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.rectification.reference import EdgeSamples
+from visualiser.statistics import robust_sigma
 
 Array = NDArray[np.float64]
 
@@ -97,7 +98,7 @@ def _line(samples: EdgeSamples, start: Array, end: Array) -> tuple[Array, float,
     line = np.array([np.median(u - slope * (t - t.mean())), slope])  # Theil and Sen's
     for _ in range(4):
         residual = u - basis @ line
-        scatter = max(1.4826 * float(np.median(np.abs(residual))), 0.02)
+        scatter = max(float(robust_sigma(residual)), 0.02)
         weight = np.clip(1 - (residual / (OUTLYING * scatter)) ** 2, 0, 1) ** 2 / sigma**2
         covariance = np.linalg.pinv((basis * weight[:, None]).T @ basis)
         line = covariance @ (basis.T @ (weight * u))

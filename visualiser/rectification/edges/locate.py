@@ -19,6 +19,7 @@ from visualiser.photo.linear_light import LUMINANCE
 from visualiser.photo.photo import Photo
 from visualiser.rectification.edges.linear_view import LinearView
 from visualiser.rectification.reference import EdgeLook, EdgeSamples
+from visualiser.statistics import MAD_TO_SIGMA, robust_sigma
 
 Array = NDArray[np.float64]
 
@@ -115,7 +116,7 @@ def smooth_track(
         normal.flat[::4] += [1e-9, 1e-9, 1e-3 * weight.sum() + 2e-9]
         curve = basis @ np.linalg.solve(normal, weighted @ offset)
         residual = offset - curve
-        scatter = max(1.4826 * median(np.abs(residual[good])), 0.5 * SIGMA_FLOOR_PX)
+        scatter = max(MAD_TO_SIGMA * median(np.abs(residual[good])), 0.5 * SIGMA_FLOOR_PX)
         tukey = (1 - (residual / (4.5 * np.hypot(scatter, sigma))) ** 2).clip(0, 1) ** 2
         weight = full * tukey
     return curve, good & (tukey > 0.1), scatter
@@ -309,7 +310,7 @@ def _find_track(profiles: _Profiles, search_px: float) -> tuple[Array, Array] | 
     Offset of the edge (B,) and the mean step of each channel (3,); None when nothing stands out.
     """
     gradient = _gradient(profiles.light, 1.0)
-    noise = np.maximum(1.4826 * np.median(np.abs(np.diff(gradient, axis=0)), axis=(0, 1)), 1e-5)
+    noise = np.maximum(robust_sigma(np.diff(gradient, axis=0), axis=(0, 1)), 1e-5)
     count, width = gradient.shape[:2]
     middle = (width - 1) / 2
     reach = int(search_px / STEP_PX)

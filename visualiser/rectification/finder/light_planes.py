@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import PixelsRgb
+from visualiser.statistics import MAD_TO_SIGMA
 
 Plane = NDArray[np.float32]
 
@@ -104,4 +105,4 @@ def _grain(values: NDArray[np.float32]) -> NDArray[np.float64]:
     """Deviation of each plane's fine detail (3,), from every other pixel of every other row."""
     fine = (values - cv2.GaussianBlur(values, (0, 0), 2.0))[::2, ::2].reshape(-1, 3)
     middle = [np.median(np.abs(plane)) for plane in np.ascontiguousarray(fine.T)]
-    return np.maximum(1.4826 * np.array(middle, dtype=np.float64), 1e-3)
+    return np.maximum(MAD_TO_SIGMA * np.array(middle, dtype=np.float64), 1e-3)

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from visualiser.rectification.finder.light_planes import LightPlanes
 from visualiser.rectification.quadrilaterals import outward_normals, side_runs, signed_area
+from visualiser.statistics import robust_sigma
 
 Array = NDArray[np.float64]
 
@@ -121,7 +122,7 @@ def side_gains(planes: LightPlanes, quads: Array, window: int, *, paper: bool) -
     inner = strip[..., :-3, :] + strip[..., 1:-2, :]
     outer = strip[..., 2:-1, :] + strip[..., 3:, :]
     steps = 0.5 * (inner - outer)  # between offsets k + 1 and k + 2: centred at -window + 0.5 + k
-    noise = np.maximum(1.4826 * np.median(np.abs(steps), axis=(2, 3)), planes.noise * 0.7)
+    noise = np.maximum(robust_sigma(steps, axis=(2, 3)), planes.noise * 0.7)
     z = steps / noise[:, :, None, None, :]
     # No place counts for more than is usual along its side, so that a strip of tape cannot outvote.
     usual = np.maximum(np.median(np.abs(z).max(axis=3, keepdims=True), axis=2, keepdims=True), 4)
@@ -193,7 +194,7 @@ def _evidence(planes: LightPlanes, quads: Array) -> SideEvidence:
     beyond = strip[..., 10:13, :].mean(axis=3)
     within = strip[..., 1:4, :].mean(axis=3)
     quiet = np.concatenate([outside - beyond, within - inside], axis=2)
-    noise = np.maximum(1.4826 * np.median(np.abs(quiet), axis=2), 0.4 * planes.noise)
+    noise = np.maximum(robust_sigma(quiet, axis=2), 0.4 * planes.noise)
     return SideEvidence(
         np.asarray(inside - outside, float), np.asarray(noise, float), np.asarray(inside, float)
     )

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from visualiser.rectification.finder.light_planes import LightPlanes
 from visualiser.rectification.finder.sides import SideEvidence
 from visualiser.rectification.quadrilaterals import outward_normals, side_lengths, side_runs
+from visualiser.statistics import robust_sigma
 
 Array = NDArray[np.float64]
 
@@ -274,7 +275,7 @@ def cast_shade(planes: LightPlanes, quads: Array) -> Array:
     along = _lightening(planes, quads, np.linspace(*ALONG, 25))
     change = np.median(along, axis=2)  # (Q, 4, 3)
     shade, hues = change[..., 0], np.abs(change[..., 1:]).max(axis=-1)
-    spread = 1.4826 * np.median(np.abs(along[..., 0] - shade[..., None]), axis=2)
+    spread = robust_sigma(along[..., 0] - shade[..., None], axis=2)
     past = np.linspace(*PAST_SHADE, 5)
     ends = [np.median(_lightening(planes, quads, t)[..., 0], axis=2) for t in (-past, 1 + past)]
     stripe = STRIPE * np.maximum(np.minimum(*ends), 0)

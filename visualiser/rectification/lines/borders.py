@@ -17,6 +17,7 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.linear_light import LUMINANCE, decode_srgb
 from visualiser.photo.photo import Photo
 from visualiser.rectification.lines.detect import RoomLine
+from visualiser.statistics import robust_sigma
 
 Array = NDArray[np.float64]
 
@@ -90,7 +91,7 @@ def _wall_look(photo: Photo, outlines_px: Sequence[PointsPx]) -> _WallLook | Non
     if len(seen) < PLACES // 4:
         return None
     middle = np.median(seen, axis=0)
-    spread = 1.4826 * np.median(np.abs(seen - middle), axis=0)
+    spread = robust_sigma(seen - middle, axis=0)
     allowed = np.array([np.log(LIGHT_FACTOR), HUE_TOLERANCE, HUE_TOLERANCE])
     return _WallLook(middle, allowed + 2 * spread)
 
