@@ -13,6 +13,7 @@ from visualiser.units import (
     format_length,
     format_uncertain,
     parse_length,
+    parse_place,
     parse_size,
     rounded_mm,
     rounding_note,
@@ -184,3 +185,18 @@ def test_fractions_are_exact(whole, sixteenths):
 def test_any_text_is_a_length_or_a_unit_error(text):
     with contextlib.suppress(UnitError):
         assert 0 <= parse_length(text, "mm") <= 1e6
+
+
+@given(st.integers(-20_000, 20_000), st.sampled_from(["mm", "in", "ft", "cm"]))
+def test_a_place_is_read_as_it_is_printed(sixteenths, unit):
+    """The minus sign U+2212 is the one of mathematics: ISO 80000-2:2019, clause 9."""
+    place_mm = sixteenths * 25.4 / 16
+    printed = format_length(place_mm, unit)
+    assert parse_place(printed) == pytest.approx(place_mm, abs=25.4 / 32 + 1e-6)
+    assert parse_place(printed.replace("\u2212", "-")) == parse_place(printed)
+
+
+@pytest.mark.parametrize("typed", ["-", "--4 mm", "4 - 2 mm", "- -4 mm"])
+def test_what_is_no_place_is_refused(typed):
+    with pytest.raises(UnitError):
+        parse_place(typed)

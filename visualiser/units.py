@@ -24,6 +24,7 @@ MM_PER_INCH = 25.4
 INCH_STEP = 16
 """Printed inches are rounded to 1/16."""
 LONGEST_MM = 1e6
+_MINUS = ("-", "\N{MINUS SIGN}")
 _LONGEST_TEXT = 100
 
 _MM: dict[Unit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "ft": 304.8}
@@ -117,6 +118,31 @@ def parse_length(
     if total > LONGEST_MM:
         raise UnitError(f"“{text}” is longer than 1 km.", hint="Check the number and its unit.")
     return float(total)
+
+
+def parse_place(
+    text: str, default_unit: Unit | None = None, decimal_sign: DecimalSign | None = None
+) -> float:
+    """Read a place along a wall: a length to the right, or to the left with a minus sign.
+
+    Returns
+    -------
+    Millimetres from where the wall is measured from, negative to its left.
+
+    Raises
+    ------
+    UnitError
+        If what follows the sign is not a length.
+
+    Examples
+    --------
+    >>> parse_place("400 mm"), parse_place("−12 5/8 in"), parse_place("-320", "mm")
+    (400.0, -320.675, -320.0)
+    """
+    bare = text.strip()
+    left = bare[:1] in _MINUS
+    length = parse_length(bare[1:] if left else text, default_unit, decimal_sign)
+    return -length if left else length
 
 
 def parse_size(

@@ -176,7 +176,7 @@ def typed_studs(places: str, spacing: str) -> Studs | None:
         If one is not a length, or studs cannot be so near together.
     """
     from visualiser.survey.studs import Studs
-    from visualiser.units import parse_length
+    from visualiser.units import parse_length, parse_place
 
     if not places.strip():
         if spacing.strip():
@@ -185,7 +185,7 @@ def typed_studs(places: str, spacing: str) -> Studs | None:
                 hint="Find one stud with a detector and give --studs as well.",
             )
         return None
-    found = tuple(parse_length(part) for part in places.split(";") if part.strip())
+    found = tuple(parse_place(part) for part in places.split(";") if part.strip())
     return Studs(found, parse_length(spacing) if spacing.strip() else None)
 
 

@@ -80,8 +80,8 @@ def studs(
         list[str] | None,
         typer.Option(
             metavar="LENGTH",
-            help="Middle of a stud that was found with a detector, from the side: “400 mm”; may "
-            "be given again.",
+            help="Middle of a stud that was found with a detector, from the side: “400 mm”, to "
+            "its left “-400 mm”; may be given again.",
         ),
     ] = None,
     spacing: Annotated[
@@ -100,7 +100,7 @@ def studs(
 ) -> None:
     """List where studs were found behind a job's wall; add or remove some."""
     import visualiser as vis
-    from visualiser.units import parse_length
+    from visualiser.units import parse_length, parse_place
 
     job = vis.open_project(project)
     units = job.document.units
@@ -111,7 +111,7 @@ def studs(
                 f"There is no stud {wanted} to remove.", hint=f"Give a number up to {len(found)}."
             )
         found = (*found[: int(wanted) - 1], *found[int(wanted) :])
-    new = tuple(parse_length(words, units) for words in add or [])
+    new = tuple(parse_place(words, units) for words in add or [])
     values: dict[str, Any] = {}
     if clear or remove or new:
         values["studs_mm"] = tuple(sorted({*found, *new}))

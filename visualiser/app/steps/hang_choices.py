@@ -12,7 +12,7 @@ from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
 from visualiser.hanging.fixings import WALL_NAMES, WallKind
 from visualiser.project.piece_entries import AnswerEntry
-from visualiser.units import format_length, parse_length
+from visualiser.units import format_length, parse_place
 
 _BEHIND_BOARD: tuple[WallKind, ...] = ("plasterboard", "lath and plaster", "timber")
 
@@ -53,7 +53,7 @@ def _studs(work: Work) -> None:
         key=f"studs-{unit}-{work.generation}",
         placeholder="400 mm; 800 mm",
         help="Found with a detector: their middles, measured from the side, with semicolons "
-        "between. Without any, nothing is planned into a stud.",
+        "between; a minus sign is to the left. Without any, nothing is planned into a stud.",
         max_chars=300,
     )
     with apart:
@@ -68,7 +68,7 @@ def _studs(work: Work) -> None:
     try:
         if typed.strip() != shown:
             parts = (part for part in typed.split(";") if part.strip())
-            studs = tuple(parse_length(part, default_unit=unit) for part in parts)
+            studs = tuple(parse_place(part, unit) for part in parts)
         if studs != marks.studs_mm or spacing != marks.stud_spacing_mm:
             changed = {"studs_mm": studs, "stud_spacing_mm": spacing}
             values = {**dict(marks), **changed}
