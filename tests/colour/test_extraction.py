@@ -92,6 +92,21 @@ def test_accents_of_one_percent_are_kept():
     assert kept >= 0.95 * 40
 
 
+def test_one_accent_does_not_push_out_another():
+    """2 % of one vivid colour, which the search finds, and 0.5 % of another, which it does not."""
+    rng = np.random.default_rng(12)
+    pixels = rng.normal(0, 2, (300, 400, 3))
+    for k in range(8):  # a range of greys and browns takes all places
+        pixels[:, 50 * k : 50 * k + 50] += (35 + 25 * k, 32 + 24 * k, 28 + 22 * k)
+    pixels[20:68, 20:70] = (150, 60, 190)
+    pixels[200:224, 300:325] = (220, 30, 40)
+    palette = extract_palette(np.clip(pixels, 0, 255).astype(np.uint8))
+    for code in ((150, 60, 190), (220, 30, 40)):
+        lab = srgb_to_lab(np.array(code, np.uint8))
+        assert delta_e_2000(palette.lab, lab).min() < 5
+    assert sum(s.accent for s in palette.swatches) == 2
+
+
 def test_same_palette_at_any_size(pictures):
     """24 megapixels with sensor noise against 0.3 through Pillow's Lanczos filter.
 

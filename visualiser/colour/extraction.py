@@ -52,9 +52,9 @@ class ExtractionSettings:
     worth: float = 0.3
     accent_share: float = 0.003
     accent_most: float = 0.04
-    accent_difference: float = 15.0
+    accent_difference: float = 12.0
     accent_chroma: float = 30.0
-    accents: int = 2
+    accents: int = 3
     side_px: int = 160
 
 
@@ -124,14 +124,18 @@ def extract_palette(
     rough, rough_share = _cells(seen, share, bits=4)
     centres = _search(lab_to_din99(srgb_to_lab(rough / 255)), rough_share, count, settings)
     centres, labels = settle(points, share, centres, rounds=4)
-    accents = _accents(points, share, lab, centres, settings)
-    room = (count if count is not None else settings.most) - len(accents)
-    if len(accents) and room >= 1:
-        while len(centres) > room:
-            centres = merge_once(centres, group_sums(labels, share, len(centres)))[1]
-            labels = distances_to(points, centres).argmin(1)
-        centres, labels = settle(points, share, np.vstack([centres, accents]), rounds=4)
     mass = group_sums(labels, share, len(centres))
+    own = _is_accent(centres, mass, settings)
+    accents = _accents(points, share, lab, centres, settings, settings.accents - int(own.sum()))
+    room = (count if count is not None else settings.most) - len(accents) - int(own.sum())
+    if len(accents) and room >= 1:
+        # Accents that the search found itself weigh as little as the new ones: joining goes by
+        # weight and would drop them first.
+        accents, centres, mass = np.vstack([centres[own], accents]), centres[~own], mass[~own]
+        while len(centres) > room:
+            _, centres, mass = merge_once(centres, mass)
+        centres, labels = settle(points, share, np.vstack([centres, accents]), rounds=4)
+        mass = group_sums(labels, share, len(centres))
     centres, mass = centres[mass > 0], mass[mass > 0]
     return palette_from_lab(
         din99_to_lab(centres),
@@ -215,14 +219,19 @@ def _search(
 
 
 def _accents(
-    points: Points, share: Weights, lab: Points, main: Points, settings: ExtractionSettings
+    points: Points,
+    share: Weights,
+    lab: Points,
+    main: Points,
+    settings: ExtractionSettings,
+    most: int,
 ) -> Points:
     """Small vivid groups that no swatch stands for, most noticeable first."""
     reach = settings.accent_difference * DIN99_PER_CIEDE2000
     chroma = np.hypot(lab[:, 1], lab[:, 2])
     found: list[Points] = []
     centres = main
-    while len(found) < settings.accents:
+    while len(found) < most:
         distances = distances_to(points, centres)
         away = distances.min(1)
         beside = din99_to_lab(centres)[distances.argmin(1)]
