@@ -110,7 +110,7 @@ def test_few_pieces():
     assert read_set([one, far]).outlier is None
     assert read_set([one, one, far]).outlier is None
     assert read_set([one, one, one, far]).outlier.index == 3
-    assert read_set([one, one, one, far], rule=OutlierRule(margin=90)).outlier is None
+    assert read_set([one, one, one, far], rule=OutlierRule(least_evidence=1e6)).outlier is None
     with pytest.raises(ColourError, match="two pieces"):
         read_set([one])
 

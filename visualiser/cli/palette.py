@@ -181,6 +181,7 @@ def _data(
                 "name": names[odd.index],
                 "strangeness": round(odd.strangeness, 3),
                 "usual": round(odd.usual, 3),
+                "evidence": round(odd.evidence, 3),
                 "swatch": odd.swatch.hex,
                 "because": odd.because,
                 "sentence": odd.sentence,

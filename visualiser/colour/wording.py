@@ -29,6 +29,8 @@ circle red and green lie nearer each other than blue and green do."""
 _OPPOSITE_CHROMA = 16.0
 _OPPOSITE_SHARE = 0.05
 _SHARED_DIFFERENCE = 10.0
+_TOUCH_DIFFERENCE = 20.0
+"""An accent is told only when it is this far, CIEDE2000, from what has been named. Ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,9 +153,13 @@ def in_words(palette: Palette, manner: Sequence[str]) -> str:
     text = listed(main)
     if rest:
         text += f" with {listed(rest)}"
-    accents = [c.word for c in named_colours(palette) if c.accent and c.word not in main + rest]
-    if accents:
-        text += f" and a touch of {listed(accents[:2])}"
+    touches: list[NamedColour] = []
+    for accent in sorted(named_colours(palette), key=lambda c: -c.chroma):
+        told = [*colours, *touches]
+        if accent.accent and accent not in told and _apart(accent, told) >= _TOUCH_DIFFERENCE:
+            touches.append(accent)
+    if touches:
+        text += f" and a touch of {listed([c.word for c in touches[:2]])}"
     if manner:
         text = f"{listed(manner)}: {text}"
     facing = opposites(palette)
