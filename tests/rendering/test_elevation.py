@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 import visualiser as vis
+from visualiser.geometry import Polygon
 from visualiser.inventory.piece import Moulding
 from visualiser.rendering.elevation import draw_elevation
 from visualiser.rendering.score_chart import draw_score
@@ -37,6 +38,28 @@ def test_too_small_a_picture_is_refused():
         draw_elevation(hung, WALL, width_px=100)
     with pytest.raises(ValueError, match="scored"):
         draw_score(hung)
+
+
+def test_the_centre_line_rises_with_a_stair():
+    """Over a flight pictures rest as high above each nosing: common practice, no source."""
+    stair = Survey(Polygon(((0, 0), (4000, 2400), (4000, 4600), (0, 4600))))
+    hung = vis.Arrangement((vis.Piece("A", 400, 400),), (vis.Placement("A", 2000, 3200),))
+    picture = draw_elevation(hung, stair)
+    blue = picture[..., 2].astype(int) - picture[..., 0] > 40
+    (floor,) = np.nonzero((picture.max(axis=2) < 90).mean(axis=1) > 0.5)[0][-1:]
+    wall = np.nonzero((picture[floor] < 90).all(axis=1))[0]
+    scale = (wall[-1] - wall[0]) / 4000
+
+    def drawn(height_mm):
+        """Share of columns in which the line is seen at its height."""
+        at = wall[20:-20:7]
+        rows = floor - scale * height_mm((at - wall[0]) / scale)
+        return np.mean(
+            [blue[int(y) - 4 : int(y) + 5, x].any() for y, x in zip(rows, at, strict=True)]
+        )
+
+    assert drawn(lambda x: 1524 + 0.6 * x) > 0.3
+    assert drawn(lambda x: 1524 + 0 * x) < 0.15
 
 
 def test_the_score_chart_has_a_bar_for_each_term():

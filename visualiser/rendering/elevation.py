@@ -12,6 +12,7 @@ from PIL import Image, ImageDraw, ImageFont
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.rules import neighbour_gaps
+from visualiser.arrangement.space import floor_height, floor_rise
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
@@ -232,22 +233,34 @@ def _both(length_mm: float) -> str:
 def _draw_centre_line(
     sheet: _Sheet, survey: Survey, arrangement: Arrangement, guidelines: Guidelines
 ) -> None:
-    height = guidelines.centre_height_mm
-    if not survey.floor_known or not sheet.bounds.bottom_mm < height < sheet.bounds.top_mm:
+    height, bounds = guidelines.centre_height_mm, sheet.bounds
+    if not survey.floor_known:
         return
-    x, y = sheet.at(sheet.bounds.left_mm, height)
-    end = sheet.at(sheet.bounds.right_mm, height)[0]
-    gaps = [r for r in arrangement.rects().values() if r.bottom_mm < height < r.top_mm]
-    covered = [(sheet.at(r.left_mm, 0)[0], sheet.at(r.right_mm, 0)[0]) for r in gaps]
-    dash = 0.9 * sheet.unit
-    while x < end:
-        middle = x + dash / 2
-        if not any(left < middle < right for left, right in covered):
-            sheet.line([(x, y), (min(x + dash, end), y)], MEASURE)
-        x += 2 * dash
+
+    def place(x_mm: float) -> tuple[float, float]:
+        """Give the line's point above a place along the wall: over a stair it rises with it."""
+        return sheet.at(x_mm, floor_height(survey.outline, x_mm) + height)
+
+    def shown(x_mm: float) -> bool:
+        y_mm = floor_height(survey.outline, x_mm) + height
+        behind = any(
+            r.left_mm < x_mm < r.right_mm and r.bottom_mm < y_mm < r.top_mm
+            for r in arrangement.rects().values()
+        )
+        return bounds.bottom_mm < y_mm < bounds.top_mm and not behind
+
+    count = max(int((place(bounds.right_mm)[0] - place(bounds.left_mm)[0]) / (1.8 * sheet.unit)), 1)
+    starts = np.linspace(bounds.left_mm, bounds.right_mm, count, endpoint=False)
+    dash_mm = bounds.width_mm / count / 2
+    drawn = [float(x) for x in starts if shown(float(x) + dash_mm / 2)]
+    for x in drawn:
+        sheet.line([place(x), place(x + dash_mm)], MEASURE)
+    if not drawn:
+        return
+    end, y = place(drawn[-1] + dash_mm)
     sheet.write(
         (end - 0.4 * sheet.unit, y - 0.3 * sheet.unit),
-        f"centre line {_both(height)}",
+        f"centre line {_both(height)}" + (" above the stair" if floor_rise(survey.outline) else ""),
         MEASURE,
         1.1,
         "rb",
