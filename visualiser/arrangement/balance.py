@@ -3,7 +3,7 @@
 They disagree by design: a square centred on a field is perfectly balanced to the one, and
 unbalanced to the other, which also compares the inside with the outside. For a group on a wall
 the deviation of the centre of mass is the usable one and is scored; the assessment of preference
-for balance is told beside it.
+for balance is stated beside it.
 
 References
 ----------

@@ -39,7 +39,7 @@ BATCH = 1500
 """Groups scored at once, the most promising first."""
 HAIR = 1e-6
 GOLDEN = 0.6180339887
-"""Spreads the weights by which a group is told from its mirror image."""
+"""Spreads the weights by which a group is distinguished from its mirror image."""
 
 Chosen = tuple[int, ...]
 
@@ -281,7 +281,7 @@ def _tenths(at: Floats) -> NDArray[np.uint64]:
 
 
 def _mixed(words: NDArray[np.uint64]) -> NDArray[np.uint64]:
-    """Scatter words over 64 bits, so that their sum tells sets of words apart.
+    """Scatter words over 64 bits, so that their sum differs for different sets of words.
 
     References
     ----------

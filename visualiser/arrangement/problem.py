@@ -15,7 +15,7 @@ from visualiser.arrangement.scoring import SEARCH_WEIGHTS, group_terms, proporti
 from visualiser.arrangement.setting import Centres, Setting
 
 ALIKE = 6
-"""Decimals of a score: where only rounding tells groups or places apart, the first is taken, so
+"""Decimals of a score: where groups or places differ by rounding only, the first is taken, so
 that the unit they were worked out in decides nothing."""
 
 

@@ -27,7 +27,7 @@ STANDING_MM = 2.0
 
 
 def hook_points(piece: Piece, rect: Rect) -> tuple[tuple[float, float], ...]:
-    """Where hooks enter the wall, mm; none for strips, nor where the hanger cannot be as told.
+    """Where hooks enter the wall, mm; none for strips, nor where the hanger cannot be as typed.
 
     What is wrong with a hanger is named when its hooks are worked out, in the hanging plan.
     """

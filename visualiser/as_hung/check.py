@@ -31,7 +31,7 @@ SOFT_PX, BLURRED_PX = 1.8, 3.0
 """Blur of the frames' edges, as a standard deviation, to warn of, and to refuse: sides are looked
 for within 3 px of where they should be, and a wider step does not show which line it is."""
 FEW_SIDES = 1.5
-"""Where fewer sides to a frame than this can be measured, nothing is told of it."""
+"""Where fewer sides to a frame than this can be measured, nothing is reported of it."""
 LOST_PX = 1.0
 """An edge that is left this far from its frame is another edge."""
 
@@ -54,7 +54,7 @@ def refuse_partial_view(
     ------
     MeasurementError
         If hardly any piece is seen; or no more than half, with others outside the picture and no
-        picture that would tell one frame from its equal.
+        picture that distinguishes one frame from its equal.
     """
     count = len(sightings)
     told_apart = any(sighting.likeness is not None for sighting in sightings)
@@ -86,7 +86,7 @@ def photo_findings(fit: FrameFit, reasons: Sequence[str]) -> list[Finding]:
     Raises
     ------
     MeasurementError
-        If the photo is too blurred to tell millimetres.
+        If the photo is too blurred to measure millimetres.
     """
     found = []
     hint = "Hold the telephone against something firm and take the photo again in more light."
@@ -138,7 +138,7 @@ def check_as_hung(
     outlines_px
         Clicked outer corners (4, 2) of one or more pieces by id, for a photo without a reference.
     floor_mm
-        The floor's y in the plane's mm, when known: the height of the group's centre is then told.
+        The floor's y in the plane's mm, when known: the group's centre height is then reported.
     tolerances
         Limits of what passes for well hung.
 
@@ -149,7 +149,7 @@ def check_as_hung(
     Raises
     ------
     MeasurementError
-        If nothing in the photo tells its scale, or hardly any planned piece is in it.
+        If nothing in the photo gives its scale, or hardly any planned piece is in it.
     """
     pieces = [arrangement.piece(p.piece_id) for p in arrangement.placements]
     if not pieces:

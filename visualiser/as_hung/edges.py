@@ -57,7 +57,7 @@ KEPT_PX = 0.5
 """An edge this near to where it should be is not looked for again: it would be found there."""
 TRIM = 0.06
 MOST_POINTS = 200
-"""Points that one side is sampled at. What puts a side off is alike along it: more tell no more."""
+"""Points that one side is sampled at. What puts a side off is alike along it: more add nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +166,7 @@ class SideView:
     frame, side
         Index of the frame, and of its side (top, right, bottom, left).
     edges
-        The edge that the samples lie on; two where these are not told apart.
+        The edge that the samples lie on; two where these cannot be distinguished.
     samples
         Points, normals and their standard uncertainty.
     sigma_px, twist_sigma_px
@@ -295,7 +295,7 @@ def inner_lines(
     """List the lines seen within a frame at one side, as `visible_edges` does; and how far apart.
 
     Behind the lip its inner face may be seen, down to the picture: two lines again, or one where
-    they are not told apart.
+    they cannot be distinguished.
     """
     inner = frame.inner
     if inner is None:

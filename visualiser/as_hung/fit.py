@@ -46,12 +46,12 @@ Indices = NDArray[np.intp]
 DEPTH_SIGMA_MM, ROUNDED_SIGMA = 1.0, 0.12
 """How well a depth is known; on a rounded face the edge's share of the depth is a guess."""
 LOCATED_SIGMA_PX, LOCATED_SIGMA_DEG = 2.5, 1.0
-"""How well the search alone tells a frame's middle and its tilt: it decides where sides are lost.
+"""How well the search alone finds a frame's middle and its tilt: it decides where sides are lost.
 It looks for the frame's size on the plane as known so far, so it is no witness of any size."""
 LEAST_ROUNDS, ROUNDS, SETTLED = 3, 10, 0.02
 """The estimate has settled when nothing of a frame moves by more than this, mm or degrees."""
 UNTOLD_BLUR_PX = 0.8
-"""Blur of edges that do not tell theirs: an ordinary photo's."""
+"""Blur of edges whose own cannot be measured: an ordinary photo's."""
 DRIFT_MM = 200.0
 """Frames are located to some millimetres: a fit that goes this far from there has failed."""
 CAUCHY = 2.0

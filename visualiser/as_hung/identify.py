@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 GRID = 36
 """Pictures are compared at this many points a side: composition, not grain."""
 PLAIN = 0.02
-"""Standard deviation, of white, below which a picture has nothing to be told by."""
+"""Standard deviation, of white, below which a picture has nothing to be recognised by."""
 CLEARLY_SAME = 0.65
 """Correlation from which a picture makes up for sides of the outline that do not stand out."""
 OTHER = 0.2
@@ -134,7 +134,7 @@ class Sighting:
 
     @property
     def recognised(self) -> bool:
-        """Whether outline and picture both speak for it; the outline alone without a picture.
+        """Whether outline and picture both support it; the outline alone without a picture.
 
         A picture that is seen clearly makes up for sides that do not stand out.
         """
@@ -169,7 +169,7 @@ class Sighting:
 
     @property
     def why_not(self) -> str:
-        """What speaks against it."""
+        """What contradicts it."""
         weak = [s for s, v in zip(SIDES, self.located.support, strict=True) if v < 0.5]
         if not self.located.convincing:
             return f"no edge stands out at its {names(weak) or 'outline'}"
@@ -261,7 +261,7 @@ class _Looks:
         return Sighting(place, piece, hit, self.likeness(piece, hit.frame))
 
     def settled(self, piece: int, hit: Located) -> Located:
-        """Let the picture decide between two places that the outline cannot tell apart."""
+        """Let the picture decide between two places that the outline cannot distinguish."""
         here, there = self.likeness(piece, hit.frame), self.likeness(piece, hit.second)
         if here is None or there is None or hit.runner_up < AMBIGUOUS * hit.score:
             return hit
@@ -276,7 +276,7 @@ class _Looks:
         return likeness(seen_in(self.pixels, self.plane, frame, self.pieces[piece]), picture)
 
     def doubtful(self, sighting: Sighting) -> bool:
-        """Whether another piece may hang there: too little speaks for it, or more for another."""
+        """Whether another piece may hang there: too little supports it, or more another."""
         if not sighting.sure or sighting.likeness is None:
             return not sighting.sure
         own = self.pieces[sighting.piece]
@@ -343,7 +343,7 @@ def _each_frame_once(
 
 
 def same_size(a: Piece, b: Piece) -> bool:
-    """Whether two pieces could not be told apart by their outline."""
+    """Whether two pieces could not be distinguished by their outline."""
     return abs(a.width_mm - b.width_mm) < 8 and abs(a.height_mm - b.height_mm) < 8
 
 
@@ -357,7 +357,7 @@ def inner_rectangles(piece: Piece) -> list[Inset]:
 
 
 def shown_picture(piece: Piece) -> tuple[Inset, Array] | None:
-    """Give a piece's window and what shows in it; None without a picture to tell it by."""
+    """Give a piece's window and what shows in it; None without a picture to recognise it by."""
     picture = picture_to_scale(piece, STEP_MM)
     return None if picture is None else (_window(piece), picture)
 

@@ -20,7 +20,7 @@ from visualiser.statistics import COVERAGE_95
 
 Array = NDArray[np.float64]
 SCALE_FROM_GROUP = "scale-from-group"
-"""Code of the finding that nothing but the frames tells the scale."""
+"""Code of the finding that nothing but the frames gives the scale."""
 STRETCH = 0.007
 """How far that scale may be off, across and up by itself: in a slanting view a side face of 20 mm
 is seen as 6 mm beside a frame of 500 mm, and is taken for its face on all frames alike, wholly or
@@ -36,7 +36,7 @@ a frame of 600 mm."""
 LEAST_CLEAR = 0.5
 """Share of the pieces that must be clear for the group to be a measure."""
 CONTRADICTED = 3.0
-"""Sigmas by which the group turns away from the room's level before that is not believed."""
+"""Sigmas by which the group turns away from the room's level before that is rejected."""
 ASTRAY, ROUNDS = 2.0, 5
 """A piece this many sigmas from its place in the group counts half in telling level (Cauchy)."""
 HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
@@ -139,7 +139,7 @@ def compare_with_plan(
                 Finding(
                     "advice",
                     "Hardly a frame stands out in this photo, and nothing else in it has a known "
-                    "size: places are told only roughly.",
+                    "size: places are known only roughly.",
                     "Tape a sheet of paper beside the group, and photograph it from the front.",
                     "hardly-clear",
                 )
@@ -158,7 +158,7 @@ def compare_with_plan(
 
 
 def from_group(plane: WallPlane) -> bool:
-    """Whether nothing but the frames told a plane its scale."""
+    """Whether nothing but the frames gave a plane its scale."""
     return any(finding.code == SCALE_FROM_GROUP for finding in plane.findings)
 
 
@@ -166,7 +166,7 @@ def levelled(off: Array, covariance: Matrix, plan_mm: PointsMm) -> tuple[Array, 
     """Turn the group as a whole as far towards its plan as what is known of level leaves open.
 
     A wrong level turns every piece about the camera's foot and tilts it. Pieces are hung near
-    their places, so the plan tells level as well, however roughly: the two are weighed.
+    their places, so the plan gives level as well, however roughly: the two are weighed.
 
     Parameters
     ----------
@@ -184,7 +184,7 @@ def levelled(off: Array, covariance: Matrix, plan_mm: PointsMm) -> tuple[Array, 
     Notes
     -----
     A line that is taken for level and is not turns all pieces alike, by more than anybody hangs a
-    whole group: beyond `CONTRADICTED` sigmas the plan alone tells level.
+    whole group: beyond `CONTRADICTED` sigmas the plan alone gives level.
 
     References
     ----------
@@ -202,7 +202,7 @@ def levelled(off: Array, covariance: Matrix, plan_mm: PointsMm) -> tuple[Array, 
         variance = 1 / float((turn**2 * precision).sum())
         picked = variance * turn * precision
         turned = float(picked @ about_middle)
-        # A piece far from where the others put it was changed over, or misread: it tells no level.
+        # A piece far from where the others put it was changed over, or misread: it gives no level.
         left = (about_middle - turned * turn).reshape(-1, 3) / spread
         weight = 1 / (1 + (left**2).mean(axis=1) / ASTRAY**2)
     seen = float(picked @ covariance @ picked)

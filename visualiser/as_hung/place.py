@@ -66,7 +66,7 @@ def lay_plan(
     def support(size: tuple[float, float]) -> Array:
         found = side_support(across, down, size)
         value = np.asarray(cv2.dilate(found, window), np.float32) - 4 * ABSENT
-        # A place that is not wholly in the picture may speak for a shift, but not against it.
+        # A place that is not wholly in the picture may support a shift, but not oppose it.
         box = max(round(size[0]), 1), max(round(size[1]), 1)
         inside = cv2.blur(seen, box, borderType=cv2.BORDER_CONSTANT) > WHOLLY
         return np.where(inside, value, np.maximum(value, 0)).astype(np.float32)

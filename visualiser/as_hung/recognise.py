@@ -35,7 +35,7 @@ NEAR_MM, SHAPE_MM = 160.0, 60.0
 HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 15.0, 1.5
 """How far pieces are hung off their places, standard uncertainty."""
 CORNER_SIGMA_PX = 4.0
-"""How well an outline's corners are told: it may have been the side face's, or the mat's."""
+"""How well an outline's corners are known: it may have been the side face's, or the mat's."""
 
 
 def recognise(photo: Photo, planned: Sequence[HungFrame]) -> WallPlane | None:

@@ -41,8 +41,8 @@ class PieceDeviation:
     dx_half_width_mm, dy_half_width_mm, tilt_half_width_deg
         95 % half-widths.
     seen_id
-        The piece that hangs there by size and picture; the planned one when nothing speaks
-        against it; empty when none was found.
+        The piece that hangs there by size and picture; the planned one when nothing contradicts
+        that; empty when none was found.
     outline_px
         (4, 2) front outline in the photo; None when not found.
     planned_px
@@ -79,7 +79,7 @@ class Gap:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AsHungReport:
-    """What one photo tells of a hung group.
+    """What one photo shows of a hung group.
 
     Parameters
     ----------

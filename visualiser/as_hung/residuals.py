@@ -192,9 +192,9 @@ class SideSpread:
 
     @property
     def told(self) -> Array:
-        """Variances (V,) to tell half-widths by: the weights of the fit make it seem too sure.
+        """Variances (V,) for half-widths: the weights of the fit make it seem too sure.
 
-        A side that agrees is weighed more than it tells on the average, since the next one may
+        A side that agrees is weighed more than it is worth on the average, since the next one may
         not; the expected information of the t distribution counts, not the weight of the day.
         """
         expected = self.expected * self.scale * (FREEDOM + 3) / (FREEDOM + 1)

@@ -94,7 +94,7 @@ def confirmed_plane(
     sheets
         Candidates that did not convince by themselves.
     group
-        The plane as the frames alone tell it, where they do.
+        The plane from the frames alone, where they do.
     """
     if group is not None:
         tried = [
@@ -139,7 +139,7 @@ def at_best_scale(
 
     Returns
     -------
-    Plane and frames to start the fit from; as they were where nothing speaks for another scale.
+    Plane and frames to start the fit from; as they were where nothing supports another scale.
     """
     largest = sorted(range(len(frames)), key=lambda k: -frames[k].width_mm * frames[k].height_mm)
     largest = largest[:MOST_FRAMES]
@@ -191,7 +191,7 @@ def _size_by_camera(plane: WallPlane, frame: HungFrame) -> Array:
 
 
 class _Votes:
-    """What speaks for edges around one frame, seen straight-on and level."""
+    """What supports edges around one frame, seen straight-on and level."""
 
     def __init__(
         self, pixels: PixelsRgb, plane: WallPlane, frame: HungFrame, insets: Sequence[Inset]

@@ -25,9 +25,9 @@ Array = NDArray[np.float32]
 STEP_MM = 2.0
 TILT_STEP_DEG = 1.0
 ROUGH = 2
-"""A tilt is told by a picture reduced so many times; a place is not."""
+"""A tilt is found by a picture reduced so many times; a place is not."""
 AGREED = 0.6
-"""Share of outline, moulding and mat that has to be seen where no picture tells a piece."""
+"""Share of outline, moulding and mat that has to be seen where no picture identifies a piece."""
 SAME = 0.5
 """Correlation from which a picture counts as recognised."""
 AMBIGUOUS = 0.9
@@ -101,7 +101,7 @@ def locate(
         the mat's window.
     picture
         The picture's window, and what shows in it, (H, W, 3) at `STEP_MM` a sample. Where it is
-        recognised it speaks for a place as much as the four sides do: an outline alone is as well
+        recognised it supports a place as much as the four sides do: an outline alone is as well
         found one moulding's width, or one side face, beside the frame.
 
     Returns

@@ -219,7 +219,7 @@ def write_files(files: dict[Path, bytes], *, force: bool = False) -> None:
 
 
 def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
-    """Write a result whole or not at all, with the mark that tells it from a person's own file.
+    """Write a result whole or not at all, with the mark of what was made here.
 
     Raises
     ------

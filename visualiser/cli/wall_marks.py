@@ -161,7 +161,7 @@ def marks(
         list[Path] | None,
         typer.Option(
             metavar="PHOTO",
-            help="Photo of the printed target with the same lens; three or more tell the lens.",
+            help="Photo of the printed target with the same lens; three or more measure the lens.",
         ),
     ] = None,
     floor: Annotated[
@@ -283,7 +283,7 @@ def reference_typed(words: str) -> Any:
 
 
 def _lens(photos: Sequence[Path]) -> LensEntry:
-    """Lens as photos of the printed target tell it."""
+    """Measure a lens from photos of the printed target."""
     from visualiser.cli.output import read_file
     from visualiser.photo.decoding import load_photo
     from visualiser.project.lens_entry import LensEntry

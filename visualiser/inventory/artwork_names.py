@@ -1,4 +1,4 @@
-"""Pieces told by the names of their artworks' files: ``Heron at dusk 40x50.jpg``."""
+"""Read pieces from the names of their artworks' files: ``Heron at dusk 40x50.jpg``."""
 
 from __future__ import annotations
 

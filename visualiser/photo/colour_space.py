@@ -83,7 +83,7 @@ def srgb_conversion(image: Image.Image) -> tuple[Convert, tuple[Finding, ...]]:
 
 
 def _without_alpha(image: Image.Image) -> Image.Image:
-    """Eight bits, opaque, in a mode that a colour profile can speak of."""
+    """Eight bits, opaque, in a mode that a colour profile describes."""
     image = _eight_bits(image)
     if image.mode in ("LA", "La", "PA", "RGBA", "RGBa") or "transparency" in image.info:
         return _over_white(image)

@@ -223,7 +223,7 @@ def check_wall_size(width: int, height: int) -> None:
     Raises
     ------
     PhotoError
-        If it has fewer pixels than could tell anything.
+        If it has too few pixels to measure by.
     """
     if min(width, height) < LEAST_WALL_PX:
         raise PhotoError(

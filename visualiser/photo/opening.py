@@ -104,7 +104,7 @@ def check_picture(data: bytes, limits: PhotoLimits | None = None) -> FileKind:
 def _checked(
     data: bytes, kind: FileKind, limits: PhotoLimits, least_side_px: int | None
 ) -> Iterator[Opened]:
-    """Open one kind of file, and check all that its header tells before memory is taken."""
+    """Open one kind of file, and check all that its header states before memory is taken."""
     jpeg: JpegLayout | None = None
     if kind == "WebP":  # its decoder takes memory for the whole picture when it opens the file
         _check_size(*webp_size(data), kind, data, limits)

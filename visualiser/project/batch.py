@@ -75,7 +75,7 @@ def place_of(item: BatchItem, product: str) -> Path:
 def fingerprint(item: BatchItem) -> str:
     """Hash of what the products of an entry are made of: job, pictures and this release.
 
-    Pictures are told by name, length and time; that they are the ones the job was made with is
+    Pictures are known by name, length and time; that they are the ones the job was made with is
     checked whenever they are read.
 
     Raises
@@ -158,7 +158,7 @@ def _prepared(item: BatchItem) -> Prepared:
 
 @lru_cache(maxsize=1)
 def _wall(folder: Path, files: str) -> SurveyedWall:  # noqa: ARG001 - what it is known by
-    """Measure a job's wall, once for entries of one job in a row; ``files`` tells its state."""
+    """Measure a job's wall, once for entries of one job in a row; ``files`` gives its state."""
     return surveyed_wall(open_project(folder))
 
 

@@ -44,7 +44,7 @@ cannot be worked out again; what is left out takes the default given here.
                       "exact": false}],          take the outline as it is
         "painted_out": [{"name": "nail", "outline_px": […]}],   what is not to be seen
         "light": null,                 or {"side": "left", "height": "level", "edges": "soft"}:
-                                       where the light comes from, if the photo does not tell
+                                       where the light comes from, if the photo does not show
         "lens": null                   or {"camera": "…", "photos": 8, "focal_px": 2900, …}: what
       },                               photos of the target told of the lens; "used": false: not
       "pieces": [{"id": "p1", "name": "", "width_mm": 500, "height_mm": 700,

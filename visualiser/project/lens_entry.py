@@ -16,7 +16,7 @@ _Row = tuple[float, float, float, float, float]
 
 
 class LensEntry(Entry):
-    """A phone's lens as photos of the printed target told it; the fields of ``LensProfile``."""
+    """A phone's lens, measured on photos of the printed target; the fields of ``LensProfile``."""
 
     camera: Annotated[Text, Field(min_length=1)]
     photos: Annotated[int, Field(ge=3, le=1000)]

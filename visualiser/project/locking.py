@@ -2,8 +2,8 @@
 
 The system's own file lock is used where there is one: it ends with the process that holds it,
 however that ends. Some network drives offer none; there the lock is a file that names its owner,
-made whole or not at all, and one whose owner has died is taken away. A process is told from a later
-one of the same number by when it began.
+made whole or not at all, and one whose owner has died is taken away. A process
+differs from a later one of the same number by when it began.
 """
 
 from __future__ import annotations
@@ -125,7 +125,7 @@ def _become_owner_without_links(place: Path) -> bool:
 
 
 def _take_away_stale(place: Path) -> bool:
-    """Remove a lock whose owner has died; False where it has not, or that cannot be told."""
+    """Remove a lock whose owner has died; False where it has not, or that is unknown."""
     owner = _owner(place)
     if owner:
         if owner.get("computer") != socket.gethostname() or _alive(owner):
@@ -234,7 +234,7 @@ else:
         return True
 
     def _alive(owner: dict[str, object]) -> bool:
-        """Whether an owner of this computer still runs; one that cannot be told is taken to."""
+        """Whether an owner of this computer still runs; where that is unknown it is taken to."""
         process = owner.get("process")
         if not isinstance(process, int) or not 0 < process < 2**31:
             return True

@@ -1,4 +1,4 @@
-"""Picture files without what they tell of the person, the camera and the place.
+"""Picture files without what they reveal of the person, the camera and the place.
 
 Of the Exif data only what the measurement needs is kept: orientation, make and model, focal
 lengths and the sensor's resolution. Position, serial numbers, dates, names, maker's notes,

@@ -49,7 +49,7 @@ def find_floor(view: FaceOn | None, plane: WallPlane, marks: Marks) -> Floor | N
 
     Returns
     -------
-    The floor, or None where nothing tells it.
+    The floor, or None where nothing shows it.
     """
     typed, clicked = _typed(plane, marks), _clicked(plane, marks)
     if typed is not None and clicked is not None:
@@ -103,7 +103,7 @@ def skirting_floor(view: FaceOn | None, plane: WallPlane) -> Floor | None:
         return None
     foot = np.array([[x, seen.foot_mm] for x in (seen.left_mm, seen.right_mm)])
     stands_off = _off_wall_shift(plane, foot)
-    # Where no board is told from the wall there may be one in its colour, or none.
+    # Where no board differs from the wall there may be one in its colour, or none.
     shift = stands_off if seen.has_board else stands_off / 2
     depth = float(np.abs(stands_off).max())
     depth *= SKIRTING_DEPTH_SIGMA_MM / SKIRTING_DEPTH_MM if seen.has_board else 0.5

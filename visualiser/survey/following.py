@@ -1,6 +1,6 @@
 """A wall followed from its sheet to where it stops being wall, column by column.
 
-Lines alone do not tell where a wall ends: boards of a floor, doors and frames have edges as
+Lines alone do not show where a wall ends: boards of a floor, doors and frames have edges as
 straight. But between the sheet and the wall's end there is nothing but wall, wherever nothing
 stands or hangs before it.
 """
@@ -138,7 +138,7 @@ def follow(cells: Cells, wall: Map, varies: Map, start_mm: float) -> Columns:
 def followed(view: FaceOn, reference_mm: PointsMm) -> tuple[Cells, Columns] | None:
     """Average a view over cells and follow its columns down from the reference's middle.
 
-    None where too little wall is seen around the reference to tell it by.
+    None where too little wall is seen around the reference to know it by.
     """
     cells = Cells.of(view)
     wall = wall_at(cells, reference_mm)

@@ -142,7 +142,7 @@ def estimate_light(
 
     findings: list[Finding] = []
     # Light and vignetting differ between the sheet and the wall around it: the wall counts as the
-    # surface tells it under the sheet, where the paper is seen.
+    # surface gives it under the sheet, where the paper is seen.
     near = next(m for m in (sheet, ring & trusted, trusted) if m.sum() >= 8)
     wall_at_sheet = np.median(smooth[near], axis=0)
     paper = None if wall_reflectance is not None else paper_white(photo, survey)
@@ -152,7 +152,7 @@ def estimate_light(
         findings.append(
             Finding(
                 "advice",
-                "Nothing white on the wall tells the brightness and colour of the light.",
+                "Nothing white on the wall shows the brightness and colour of the light.",
                 "Tape up a sheet of white paper, or give the wall's paint colour.",
                 code="white-assumed",
             )
@@ -192,7 +192,7 @@ def _trusted_shape(
     """How light varies over the wall, 1 at the sheet: by channel only as far as paint allows.
 
     On a dark or strongly coloured wall the weak channels are mostly glare and the camera's toe;
-    their variation would tint white things. There luminance alone tells the shape.
+    their variation would tint white things. There luminance alone gives the shape.
     """
     luminance = smooth @ LUMINANCE_32 / float(wall_at_sheet @ LUMINANCE_32)
     trust = float(np.clip(reflectance.min() / 0.3, 0, 1))

@@ -1,4 +1,4 @@
-"""The strongest light on a wall: where it comes from, as far as the wall's shading tells."""
+"""The strongest light on a wall: where it comes from, as far as the wall's shading shows."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 _CLEAR_RISE_PER_M = 0.15
 """Rise of log light that clearly has a side: a source of half the light 2 m out, at 20 degrees."""
 _USUAL_SLOPE_Y, _WINDOW_SLOPE_Y = 0.7, 0.1
-"""Light comes from above at about 35 degrees where shading does not tell otherwise."""
+"""Light comes from above at about 35 degrees where shading does not show otherwise."""
 _SIDE_SLOPE = 1.4
 """A window as far aside as 1.4 times its distance from the wall: between near and far ones."""
 
@@ -30,7 +30,7 @@ class MainLight:
         Its half-width as a slope, along its own: 0.05 for a lamp across the room, 0.5 for a near
         window. It looks round, so across it is less by the cosine of its direction.
     known
-        Whether shading told it, or it is only what is usual: from above and in front.
+        Whether shading shows it, or it is only what is usual: from above and in front.
     """
 
     slope_x: float = 0.0
@@ -73,7 +73,7 @@ def main_light(rise_x_per_m: float, rise_y_per_m: float) -> MainLight:
     Z / r³: log light rises by 3 a / (Z (1 + a²)) for each metre towards it, times its share of
     all light. Two slopes give the same rise, one the inverse of the other: steep and near, or
     grazing and far. So a clear rise is put at 55 degrees, which lies between them, as wide as both,
-    and a faint one at proportionally less. The side is told surely, the steepness only roughly.
+    and a faint one at proportionally less. The side is found surely, the steepness only roughly.
 
     Parameters
     ----------

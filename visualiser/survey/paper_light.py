@@ -1,4 +1,4 @@
-"""What white looks like in a photo's light: the sheet of paper on the wall tells."""
+"""Read what white looks like in a photo's light off the sheet of paper on the wall."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 Ribs, columns and tubes all show the same: light that varies across, hardly up and down, over and
 over at one distance. Wallpaper and boards do so too, but over the whole wall; a flat panel does
-not, and looks like a board, so it is not told.
+not, and looks like a board, so it is not found.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""From what is told of a thing on the wall out to its own rim: glass to casing, ribs to caps."""
+"""Widen what is found of a thing on the wall to its own rim: glass to casing, ribs to caps."""
 
 from __future__ import annotations
 

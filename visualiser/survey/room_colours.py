@@ -223,7 +223,7 @@ def _paint(light: NDArray[np.float64], balance: Balance) -> Paint:
     uneven = np.diff(np.percentile(lab, [25, 75], axis=0), axis=0)[0] / 2
     sigma = np.sqrt(np.square(balance.sigma_lab) + np.square(_PROCESSING_SIGMA) + np.square(uneven))
     if balance.source == "camera":
-        sigma[0] = max(sigma[0], 8.0)  # nothing tells exposure from paint
+        sigma[0] = max(sigma[0], 8.0)  # exposure and paint cannot be separated
     lightness, red, yellow = (float(v) for v in middle)
     wide = tuple(float(COVERAGE_95 * v) for v in sigma)
     return Paint((lightness, red, yellow), (wide[0], wide[1], wide[2]), colour_name(middle))

@@ -1,6 +1,6 @@
 """Where the wall ends below: the skirting board's top edge and its foot, read off the photo.
 
-Lines alone do not tell: boards of a floor and the sides of a rug run as level as a skirting does,
+Lines do not suffice: boards of a floor and the sides of a rug run as level as a skirting does,
 and in pairs. But between the sheet and the skirting's top there is nothing but wall, wherever no
 furniture stands; so each column of the wall is followed down to where it stops being wall.
 """
@@ -31,7 +31,7 @@ from visualiser.survey.following import (
 HEIGHTS_MM = (45.0, BOARD_MM)
 """Skirting boards are this high (common practice, no source)."""
 LEAST_SHARE_BARE = 0.25
-"""Of the columns seen, so many must end at a foot where no board is told from the floor: a sofa's
+"""Of the columns seen, so many must end at a foot where no board differs from the floor: a sofa's
 top looks like that too."""
 SAME_FOOT_MM, LEAST_OF_MOST = 40.0, 0.4
 """Feet this near are one; the lowest needs so large a share of the columns that end elsewhere."""
@@ -45,7 +45,7 @@ FLOOR_MM = 160.0
 DOUBTFUL, CLEAR = 6.0, 7.0
 """Spreads between a board and its floor: fewer are boards of the floor, more are a skirting."""
 EDGE_WITHIN_MM = 14.0
-"""How near what was told by areas its edge is looked for."""
+"""How near what was found by areas its edge is looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ class WallFoot:
     left_mm, right_mm
         Ends of the stretch it was read along.
     has_board
-        Whether a skirting board was told from the wall above it.
+        Whether a skirting board was distinguished from the wall above it.
     """
 
     foot_mm: float

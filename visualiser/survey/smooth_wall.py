@@ -1,7 +1,7 @@
 """The light on a wall as one smooth picture: a low-order surface, and what departs from it.
 
 What departs is light where it is a shadow or a glow, and the wall's own where it is a brick or a
-motif; the sizes at which it is found tell which.
+motif; the sizes at which it is found say which.
 """
 
 from __future__ import annotations

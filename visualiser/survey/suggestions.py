@@ -61,7 +61,7 @@ class Suggestion:
         return survey.to_photo(self.bounds.corners())
 
     def half_width_mm(self, survey: Survey) -> float:
-        """95 % half-width of where its edges are: of the wall there, and of what can be told."""
+        """95 % half-width of where its edges are: of the wall there, and of what is seen."""
         variance = np.diagonal(survey.covariance(self.bounds.corners()), axis1=1, axis2=2).max()
         return COVERAGE_95 * math.hypot(math.sqrt(max(float(variance), 0.0)), VIEW_MM_PER_PX)
 
@@ -71,7 +71,7 @@ def suggest_zones(photo: Photo, survey: Survey) -> tuple[Suggestion, ...]:
 
     The surest come first.
 
-    Nothing is suggested where the floor is not known: heights then tell nothing.
+    Nothing is suggested where the floor is not known: heights then mean nothing.
 
     Parameters
     ----------

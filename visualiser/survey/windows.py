@@ -2,7 +2,7 @@
 
 Nothing that hangs on a wall sends back more light than falls on it, and a white sheet sends back
 nearly all. What is clearly brighter lets light through. At night, or where the sheet itself is
-overexposed, nothing can be told.
+overexposed, nothing can be measured.
 """
 
 from __future__ import annotations
