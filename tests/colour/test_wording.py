@@ -66,3 +66,18 @@ def test_warm_and_cool_are_said_against_the_set():
     assert "cooler than the rest" in summarise(less, warm).sentence
     assert "warm" not in summarise(warm[0], warm[1:]).sentence
     assert "warm" in summarise(warm[0]).sentence
+
+
+def test_five_shades_of_one_blue_go_before_one_grey():
+    """A seascape: no single blue is as large as the cloud, together they are the picture."""
+    blues = [[29, -7, -14], [36, -7, -16], [43, -8, -16], [50, -8, -14], [22, -5, -12]]
+    palette = palette_from_lab([[75, -1, 7], *blues], [0.25, 0.15, 0.15, 0.15, 0.15, 0.15])
+    first = telling_colours(palette)[0]
+    assert "blue" in first.word
+    assert first.share > 0.5
+
+
+def test_a_hue_of_its_own_is_named_beside_three_of_another():
+    browns = [[20, 6, 10], [45, 9, 26], [75, 5, 26], [60, 8, 40]]
+    palette = palette_from_lab([*browns, [45, -4, -16]], [0.35, 0.25, 0.2, 0.15, 0.05])
+    assert any("blue" in c.word for c in telling_colours(palette))

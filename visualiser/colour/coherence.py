@@ -215,7 +215,7 @@ def _explain(
         told = f"{part} has no match among them; {theirs}"
     else:
         most = telling_colours(piece)[0]
-        told = f"{100 * most.share:.0f} % of it is {most.word}, far more than in them"
+        told = f"{100 * most.share:.0f} % of it is {most.word} or near it, far more than in them"
     return Outlier(
         index,
         float(strangeness[index]),

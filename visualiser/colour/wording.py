@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -16,11 +16,19 @@ from visualiser.colour.palette import Palette
 
 _MOST_NAMED = 3
 _LEAST_GAIN = 1.0
-"""A further colour is named when its share times its difference (CIEDE2000) from those named
-already is at least this: 2 % of red among browns, 10 % of a brown among other browns."""
-_MAIN_SHARE = 0.2
+"""A further colour is named when its share times its difference from those named already is at
+least this: 2 % of red among browns, 10 % of a brown among other browns. Ours."""
+_KIN = 10.0
+"""Colours within this difference, lightness counting less, are shades of one. Ours."""
+_LIGHTNESS_PART = 0.4
+"""What a step of lightness counts beside one of hue or strength when colours are chosen to be
+named: a picture of browns with some grey blue is called brown and blue, not three browns. Ours."""
+_MAIN_SHARE = 0.28
 _STRONG_CHROMA = 22.0
 _STRONG_SHARE = 0.03
+_OWN_SHARE, _OWN_CHROMA, _OWN_TURN_DEG = 0.04, 8.0, 75.0
+"""A colour has a hue of its own when it has this share and chroma and lies this far on the
+painters' wheel from every named colour that has a hue: more than one of its six steps. Ours."""
 _OPPOSITE_TURN_DEG = 135.0
 """Least turn on the painters' wheel of what is called opposite. Ours."""
 _WHEEL = tuple(f"strong {hue}" for hue in ("red", "orange", "yellow", "green", "blue", "violet"))
@@ -29,7 +37,7 @@ circle red and green lie nearer each other than blue and green do."""
 _OPPOSITE_CHROMA = 16.0
 _OPPOSITE_SHARE = 0.05
 _SHARED_DIFFERENCE = 10.0
-_TOUCH_DIFFERENCE = 20.0
+_TOUCH_DIFFERENCE = 14.0
 """An accent is told only when it is this far, CIEDE2000, from what has been named. Ours."""
 
 
@@ -83,17 +91,24 @@ def named_colours(palette: Palette) -> tuple[NamedColour, ...]:
 def telling_colours(palette: Palette, most: int = _MOST_NAMED) -> tuple[NamedColour, ...]:
     """Choose the few colours that describe a palette, largest share first.
 
-    The largest comes first; each further one is that whose share times difference from all
-    chosen is greatest, so that a small strong colour goes before a third brown. The strongest
-    colour is always among them.
+    The first is that which has most of the picture near it: five shades of one blue go before
+    one grey. Each further one is that whose share times difference from all
+    chosen, mostly in hue and strength, is greatest: a small strong colour goes before a third
+    brown. The strongest colour is always among them, and one more where its hue is its own.
+
+    Returns
+    -------
+    The share of each is that of all colours it stands for, itself and those nearer to it than to
+    the others.
     """
     colours = [c for c in named_colours(palette) if not c.accent] or list(named_colours(palette))
-    chosen = [colours[0]]
+    kin = [sum(o.share for o in colours if _tells_apart(c, [o]) <= _KIN) for c in colours]
+    chosen = [colours[int(np.argmax(kin))]]
     while len(chosen) < most:
         rest = [c for c in colours if c not in chosen]
         if not rest:
             break
-        gains = [c.share * _apart(c, chosen) for c in rest]
+        gains = [c.share * _tells_apart(c, chosen) for c in rest]
         best = int(np.argmax(gains))
         if gains[best] < _LEAST_GAIN:
             break
@@ -104,7 +119,15 @@ def telling_colours(palette: Palette, most: int = _MOST_NAMED) -> tuple[NamedCol
         rival = max(c.chroma for c in chosen)
         if strongest not in chosen and strongest.chroma >= 1.25 * rival:
             chosen = [*chosen[: max(most - 1, 1)], strongest]
-    return tuple(sorted(chosen, key=lambda c: -c.share))
+    own = [c for c in colours if c.share >= _OWN_SHARE and _has_own_hue(c, chosen)]
+    if own:
+        chosen.append(max(own, key=lambda c: c.share * c.chroma))
+    stood_for = [0.0] * len(chosen)
+    for colour in colours:
+        nearest = min(range(len(chosen)), key=lambda k: _tells_apart(colour, [chosen[k]]))
+        stood_for[nearest] += colour.share
+    found = [replace(c, share=share) for c, share in zip(chosen, stood_for, strict=True)]
+    return tuple(sorted(found, key=lambda c: -c.share))
 
 
 def opposites(palette: Palette) -> tuple[str, str] | None:
@@ -156,7 +179,11 @@ def in_words(palette: Palette, manner: Sequence[str]) -> str:
     touches: list[NamedColour] = []
     for accent in sorted(named_colours(palette), key=lambda c: -c.chroma):
         told = [*colours, *touches]
-        if accent.accent and accent not in told and _apart(accent, told) >= _TOUCH_DIFFERENCE:
+        if (
+            accent.accent
+            and accent.word not in [c.word for c in told]
+            and _apart(accent, told) >= _TOUCH_DIFFERENCE
+        ):
             touches.append(accent)
     if touches:
         text += f" and a touch of {listed([c.word for c in touches[:2]])}"
@@ -179,9 +206,22 @@ def listed(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
+def _tells_apart(colour: NamedColour, others: Sequence[NamedColour]) -> float:
+    """Least CIELAB difference from one colour to any of some others, lightness counting less."""
+    steps = np.array([o.lab for o in others]) - colour.lab
+    return float(np.linalg.norm(steps * (_LIGHTNESS_PART, 1, 1), axis=1).min())
+
+
 def _apart(colour: NamedColour, others: Sequence[NamedColour]) -> float:
     """Least CIEDE2000 from one colour to any of some others."""
     return float(delta_e_2000(np.array(colour.lab), np.array([o.lab for o in others])).min())
+
+
+def _has_own_hue(colour: NamedColour, others: Sequence[NamedColour]) -> bool:
+    """Whether a colour has a hue that none of some others has."""
+    return colour.chroma >= _OWN_CHROMA and all(
+        other.chroma < _OWN_CHROMA or _turn_deg(colour, other) >= _OWN_TURN_DEG for other in others
+    )
 
 
 def _coloured(palette: Palette) -> list[NamedColour]:
