@@ -21,7 +21,7 @@ from PIL import Image
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.candidates import distinct, judge_sheets
 from visualiser.rectification.finder.light_planes import light_planes
-from visualiser.rectification.finder.weighing import looks
+from visualiser.rectification.finder.weighing import looks, overviews_of
 from visualiser.rectification.kinds import reference_size
 
 KINDS = ("a4", "letter", "card")
@@ -32,12 +32,12 @@ def gathered(task: tuple[Path, dict[str, Any]]) -> dict[str, Any]:
     folder, entry = task
     pixels = np.asarray(Image.open(folder / entry["file"]).convert("RGB")).copy()
     photo = Photo(pixels, entry["focal_px"])
-    planes = light_planes(photo.pixels)
+    planes, overviews = light_planes(photo.pixels), overviews_of(photo)
     found = []
     for kind in KINDS:
         size = reference_size(kind)
         outlines = distinct(judge_sheets(planes, photo, size))
-        for one in looks(photo, planes, size, outlines):
+        for one in looks(photo, planes, overviews, size, outlines):
             found.append((kind, one.corners_px, one.features))
     return {**entry, "wh": (photo.width_px, photo.height_px), "candidates": found}
 

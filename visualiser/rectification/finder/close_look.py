@@ -12,11 +12,9 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.edges.corners import bow_share, meeting_corners
 from visualiser.rectification.edges.locate import sample_side
-from visualiser.rectification.finder.card_corners import corner_rounding
 from visualiser.rectification.finder.light_planes import LightPlanes
 from visualiser.rectification.finder.model import Judged, judge, shape_votes
 from visualiser.rectification.finder.shape import ViewPrior, fit_rectangles, lies_in_the_middle
-from visualiser.rectification.finder.tape import TAPED, is_taped
 from visualiser.rectification.kinds import is_white_paper
 from visualiser.rectification.quadrilaterals import is_convex
 from visualiser.rectification.reference import EdgeSamples
@@ -41,45 +39,20 @@ UNSEEN_FAINT, UNSEEN_CLEAR = 1.5, 4.0
 them hardly stands out, as along a pale stripe; and where all do and yet are not sharp."""
 FAINT, CLEAR = 0.1, 0.3
 """Contrasts, as logarithms, of such sides."""
-SHAPE_VOTES = ("rectangle", "telling", "distance", "facing")
-"""What tells one sheet of paper from another: tape tells paper from other things, so that where the
-shape speaks against this size tape only says that it is paper of some other."""
-RIVAL_LOG_ODDS = -2.0
-"""A candidate less likely than this is not held against another."""
-BRIGHTENER = 20.0
-"""Log-odds by which a rival bluer by one, as a logarithm, is the likelier to be the paper. Office
-paper holds a brightener, what is painted, woven or a mat does not: its blue is lower by 0.15 or so,
-and either varies by 0.1 (common practice, no source)."""
 ENCLOSED = 6.0
 """Log-odds lost by a sheet in the very middle of a larger rectangle. Prints all hang so. Of sheets
 taped up one in ten has a larger rectangle around it at all, and by chance one of these in forty
 lies in the middle of it both ways."""
-BLANKER = 2.0
-"""Log-odds lost, besides, beside a blank rival by one with colour inside: three sheets in four are
-blank, of prints one in ten (common practice, no source)."""
-BLANK, PRINTED = 0.01, 0.03
-"""Shares of coloured inside, beyond the rival's, up to which it may be a stain and from which it is
-a picture."""
-CLIPPED = -0.05
-"""Lightness, as a logarithm, from which on all three colours are at their end or nearly."""
-SAME_BLUE = 0.02
-"""Difference in blue that two sheets of one kind may show."""
 NEAR, FARTHER = 0.015, 0.04
 """How far from a guess its sides are looked for first, and where they are not there, as shares of
 the diagonal."""
 LOOKS, MOST_MOVED = 3, 0.05
 """How often sides are looked for, again from where they were found, and how far they may move each
 time, as a share of the diagonal."""
-ASKEW = 1.5
-"""Log-odds lost by each further look: among the edges about a frame some make any shape, and four
-or five are within reach of a side."""
 STRAIGHT, BENT = 0.02, 200.0
 """Bow of a curled sheet's sides at most, as a share of their length (5 mm on A4); and log-odds lost
 by each unit beyond: a letter's inside or a round plate bows by 0.05 and more."""
 MOST_BENT = 6.0
-NEAR_CARD_MM, NEARER = 1000.0, 2.0
-"""Walls are photographed from further off than this; and log-odds lost by a card for each e-fold
-below. What hangs on walls is mostly larger than a card, and were it one, it would be near."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,11 +69,6 @@ class Candidate:
         Whether the first of the size's two sides runs along the top edge.
     ratio
         Width over height, as its shape has it.
-    colour, step
-        (3,) its colour along the border, and by how much that differs from around it: see
-        `LightPlanes`.
-    coloured
-        Share of its inside that is of another hue than its border.
     votes
         Log-odds by name.
     even_odds
@@ -111,9 +79,6 @@ class Candidate:
     sides: tuple[EdgeSamples, ...]
     upright: bool
     ratio: float
-    colour: Array
-    step: Array
-    coloured: float
     votes: dict[str, float]
     even_odds: float = EVEN_ODDS
 
@@ -121,15 +86,6 @@ class Candidate:
     def log_odds(self) -> float:
         """How likely it is the sheet: 0 at even odds."""
         return sum(self.votes.values()) - self.even_odds
-
-    @property
-    def log_odds_of_paper(self) -> float:
-        """How likely it is paper of whatever size, as far as all but its shape tells."""
-        return self.log_odds - _against_shape(self.votes)
-
-    def is_same_object(self, other: Candidate) -> bool:
-        """Whether two candidates are outlines of one thing."""
-        return same_place(self.corners_px, other.corners_px)
 
 
 def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Judged) -> Candidate:
@@ -162,31 +118,19 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
         anew = judge(planes, planes.to_working(corners)[None], photo, size)[0]
         judged = replace(anew, votes=anew.votes | {"rare": judged.votes["rare"]})
         shape = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
-        votes = judged.votes | shape | {"askew": -ASKEW * seen.moves}
+        votes = judged.votes | shape
         upright, ratio = bool(fits.upright[0]), float(fits.ratio[0])
         bent = max(bow_share(sides) - STRAIGHT, 0.0)
         votes["straight"] = -min(BENT * bent, MOST_BENT)
-        if size.name == "card":
-            lengths = along_mm if upright else along_mm[::-1]
-            votes["rounded"] = corner_rounding(photo, corners, sides, lengths).log_odds
-            nearness = float(np.log(NEAR_CARD_MM / max(float(fits.distance_mm[0]), 1.0)))
-            votes["near"] = -NEARER * max(nearness, 0.0)
     else:
         contrasts, lost = (FAINT, CLEAR), (UNSEEN_FAINT, UNSEEN_CLEAR)
         votes["seen close"] = -float(np.interp(judged.faintest, contrasts, lost))
         votes["telling"] = min(votes["telling"], 0.0)
-    in_question = sum(votes.values()) > _even_odds(size) - 2 * TAPED
-    lengths_mm = along_mm if upright else along_mm[::-1]
-    if is_white_paper(size) and in_question and is_taped(photo, corners, lengths_mm):
-        votes["taped"] = max(TAPED + _against_shape(votes), 0.0)
     return Candidate(
         corners,
         sides,
         upright,
         ratio,
-        judged.colour,
-        judged.step,
-        judged.coloured,
         votes,
         _even_odds(size),
     )
@@ -222,11 +166,6 @@ def _found_again(photo: Photo, corners_px: PointsPx, reach: float) -> _Found | N
     return None
 
 
-def _against_shape(votes: dict[str, float]) -> float:
-    """Sum up what speaks against its shape: 0 or less."""
-    return sum(min(votes[name], 0.0) for name in SHAPE_VOTES)
-
-
 def _merged(corners: PointsPx, run_on: Array) -> Array:
     """Error (4, 2) of corners in x and y where sides lie along lines of the wall's own."""
     run = np.roll(corners, -1, axis=0) - corners
@@ -239,32 +178,6 @@ def _even_odds(size: PaperSize) -> float:
     if is_white_paper(size):
         return EVEN_ODDS
     return EVEN_ODDS_CARD if size.name == "card" else EVEN_ODDS_ANY_COLOUR
-
-
-def hold_against_each_other(candidates: Sequence[Candidate]) -> list[Candidate]:
-    """Let a candidate lose where another, about as likely, is more like paper.
-
-    The whiter is, and so is the one without a picture on it. Colours are compared both as seen and
-    relative to the wall around: that either lies in another light, or on another wall, then says
-    nothing. Nor does the hue of one so bright that the picture holds it for plain white.
-    """
-    compared = []
-    for one in candidates:
-        bluer = [
-            min(other.colour[1] - one.colour[1], other.step[1] - one.step[1])
-            for other in candidates
-            if other.log_odds_of_paper > RIVAL_LOG_ODDS and not one.is_same_object(other)
-            if one.colour[0] < CLIPPED
-        ]
-        lost = BRIGHTENER * float(np.clip(max(bluer, default=0.0) - SAME_BLUE, 0, 0.2))
-        blanker = [
-            one.coloured - other.coloured
-            for other in candidates
-            if other.log_odds > 0 and not one.is_same_object(other)
-        ]
-        printed = BLANKER * float(np.interp(max(blanker, default=0.0), (BLANK, PRINTED), (0, 1)))
-        compared.append(replace(one, votes=one.votes | {"whitest": -lost, "blankest": -printed}))
-    return compared
 
 
 def look_around(candidate: Candidate, outlines: Sequence[Judged]) -> Candidate:

@@ -11,6 +11,8 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.acceptance import (
     ACCEPTANCE,
+    ANOTHER_KIND,
+    DOUBTS,
     against,
     log_odds,
     probability,
@@ -23,9 +25,9 @@ from visualiser.rectification.finder.close_look import (
 )
 from visualiser.rectification.finder.light_planes import LightPlanes, light_planes
 from visualiser.rectification.finder.lone_marker import find_square_markers
-from visualiser.rectification.finder.model import Judged
+from visualiser.rectification.finder.network import Maps
 from visualiser.rectification.finder.target import CHECK_BAR_MM, find_target
-from visualiser.rectification.finder.weighing import looks, misfit
+from visualiser.rectification.finder.weighing import looks, misfit, overviews_of
 from visualiser.rectification.kinds import (
     TARGETS,
     check_kind,
@@ -88,8 +90,7 @@ def find_references(
         If the kind is unknown, or no size.
     """
     if kind is None:
-        every = [one for name in COMMON_KINDS for one in find_references(photo, name)]
-        return sorted(every, key=lambda one: -one.confidence)
+        return _of_any_kind(photo)
     kind = check_kind(kind)
     if kind in TARGETS:
         return find_target(photo, kind, measured_bar_mm)
@@ -100,10 +101,10 @@ def find_references(
         return []
     size = reference_size(kind)
     planes = light_planes(photo.pixels)
+    if size.name in COMMON_KINDS or is_white_paper(size):
+        return _weighed(photo, planes, overviews_of(photo), size)
     judged = judge_sheets(planes, photo, size)
     outlines = distinct(judged)
-    if size.name in COMMON_KINDS or is_white_paper(size):
-        return _weighed(photo, planes, size, outlines)
     found = []
     for i, one in enumerate(outlines[:MAX_CANDIDATES]):
         if i >= ALWAYS_LISTED and one.log_odds <= HOPELESS_SMALL:
@@ -155,12 +156,32 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     return best
 
 
+def _of_any_kind(photo: Photo) -> list[Reference]:
+    """Try every common kind, each as likely as the others before anything was seen."""
+    if min(photo.width_px, photo.height_px) < SMALLEST_PX:
+        return []
+    planes, overviews = light_planes(photo.pixels), overviews_of(photo)
+    found = [
+        one
+        for name in COMMON_KINDS
+        for one in _weighed(photo, planes, overviews, reference_size(name), another_kind=1.0)
+    ]
+    return sorted(found, key=lambda one: -one.confidence)
+
+
 def _weighed(
-    photo: Photo, planes: LightPlanes, size: PaperSize, outlines: Sequence[Judged]
+    photo: Photo,
+    planes: LightPlanes,
+    overviews: Sequence[Maps],
+    size: PaperSize,
+    another_kind: float = ANOTHER_KIND,
 ) -> list[Reference]:
     """List what the network sees with its probability, then outlines of other things."""
+    outlines = distinct(judge_sheets(planes, photo, size))
     listed: list[Reference] = []
-    seen = [(log_odds(one.features), one) for one in looks(photo, planes, size, outlines)]
+    seen = [
+        (log_odds(one.features), one) for one in looks(photo, planes, overviews, size, outlines)
+    ]
     seen.sort(key=lambda pair: -pair[0])
     for odds, one in seen:
         if any(same_place(known.corners_px, one.corners_px) for known in listed):
@@ -171,7 +192,7 @@ def _weighed(
                 size.name,
                 one.corners_px,
                 *_sides_mm(size, upright=one.upright),
-                confidence=probability(odds, gain),
+                confidence=probability(odds, gain, another_kind),
                 sides=one.sides,
                 doubt=f"it looks like {_called(other)}" if gain < 0 else against(one.features),
                 may_be=(other,) if gain < UNDECIDED else (),
@@ -241,41 +262,7 @@ def _doubt(votes: dict[str, float], size: PaperSize, ratio: float) -> str:
         if abs(seen / wanted - 1) > 0.02:
             return f"it is {seen:.2f} times as long as it is wide, not {wanted:.2f}"
         return "its corners are not those of a rectangle"
-    return _DOUBTS.get(name, "")
-
-
-_DOUBTS = {
-    "edges": "its edges hardly stand out",
-    "support": "its edges do not show all along its sides",
-    "unbroken": "one of its sides breaks off: something of its colour goes on there",
-    "askew": "its edges lie beside others that were as likely",
-    "telling": "it is too small in the picture for its shape to tell",
-    "distance": "it would be very far away",
-    "near": "it would be nearer than walls are photographed from",
-    "facing": "it is seen very much from the side",
-    "even": "its sides are not of one colour",
-    "whole": "it runs into the edge of the picture",
-    "smooth": "it is not as smooth as paper",
-    "free": "it has a frame around it",
-    "rimmed": "it has a frame around it",
-    "flat": "it casts a shadow, as a frame or a canvas does",
-    "one edge": "something of its own colour adjoins it",
-    "loose": "it lies in the middle of a larger rectangle, as a print does in its mat",
-    "straight": "its sides are not straight",
-    "rounded": "its corners are not rounded as a card's are",
-    "own corners": "its edges run on past its corners",
-    "alone": "it borders on several things",
-    "one wall": "it borders on several things",
-    "rare": "the picture holds several like it",
-    "plain": "there is a picture on it, or it is dark inside",
-    "brightest": "things around it are lighter than it is",
-    "lighter": "it is darker than what surrounds it",
-    "white": "it is not white",
-    "whitest": "something else in the picture is whiter",
-    "blankest": "there is a picture on it, and something else in the photo is blank",
-    "seen close": "its edges are not found again at full resolution",
-    "bluer": "it is yellower than what surrounds it",
-}
+    return DOUBTS.get(name, "")
 
 
 def _log_odds(reference: Reference) -> float:

@@ -10,12 +10,8 @@ import numpy as np
 from visualiser.geometry import PointsMm, PointsPx, Rect
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.markers import MarkerSet, marker_shapes, modules, read_markers
-from visualiser.rectification.finder.printed_pattern import (
-    PrintedPattern,
-    Registration,
-    map_points,
-    register,
-)
+from visualiser.rectification.finder.printed_pattern import PrintedPattern, map_points
+from visualiser.rectification.finder.registration import Registration, register, turned_as_seen
 from visualiser.rectification.reference import Reference
 
 DICTIONARIES = tuple(
@@ -52,7 +48,8 @@ def find_square_markers(photo: Photo, side_mm: float) -> list[Reference]:
 
     Returns
     -------
-    Every marker read, the largest in the photo first.
+    Every marker read of the first dictionary of which there are any, the largest in the photo
+    first.
     """
     found: list[tuple[Reference, float]] = []
     for markers in DICTIONARIES:
@@ -66,6 +63,8 @@ def find_square_markers(photo: Photo, side_mm: float) -> list[Reference]:
                     found.append((reference, float(np.ptp(corners, axis=0).min())))
             if seen and found:
                 break
+        if found:  # what hangs there was printed from one dictionary, and the others cost as much
+            break
     found.sort(key=lambda pair: -pair[1])
     return [reference for reference, _ in found]
 
@@ -90,15 +89,10 @@ def _placed(
 
 
 def _as_reference(found: Registration, square: PointsMm, side_mm: float) -> Reference:
-    corners = map_points(found.to_photo, square)
-    run = np.roll(corners, -1, axis=0) - corners
-    turn = int(np.argmax(run[:, 0] / np.hypot(*run.T)))
-    marks_mm = found.marks_mm
-    for _ in range(turn):
-        marks_mm = np.c_[-marks_mm[:, 1], marks_mm[:, 0]]
+    corners, marks_mm, _ = turned_as_seen(map_points(found.to_photo, square), found.marks_mm)
     return Reference(
         f"marker {side_mm:g} mm",
-        np.roll(corners, -turn, axis=0),
+        corners,
         side_mm,
         side_mm,
         confidence=0.9 + 0.09 * found.likeness,

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.errors import MeasurementError
-from visualiser.geometry import PointsPx, Rect
+from visualiser.geometry import Rect
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.markers import (
     MarkerSet,
@@ -23,12 +23,8 @@ from visualiser.rectification.finder.markers import (
     marker_shapes,
     read_markers,
 )
-from visualiser.rectification.finder.printed_pattern import (
-    PrintedPattern,
-    Registration,
-    map_points,
-    register,
-)
+from visualiser.rectification.finder.printed_pattern import PrintedPattern, map_points
+from visualiser.rectification.finder.registration import Registration, register, turned_as_seen
 from visualiser.rectification.kinds import TARGETS
 from visualiser.rectification.reference import Reference
 from visualiser.sizes import paper_size
@@ -210,14 +206,12 @@ def _as_reference(
     half = np.array([[-width, height], [width, height], [width, -height], [-width, -height]]) / 2
     corners = map_points(found.to_photo, half / printed_scale - aside)
     # Corners go by how they are seen, so a page hung on its side has its top elsewhere.
-    turn = _top_left(corners)
-    for _ in range(turn):
-        marks_mm = np.c_[-marks_mm[:, 1], marks_mm[:, 0]]
+    corners, marks_mm, turn = turned_as_seen(corners, marks_mm)
     if turn % 2:
         width, height = height, width
     return Reference(
         kind,
-        np.roll(corners, -turn, axis=0),
+        corners,
         width,
         height,
         confidence=0.9 + 0.09 * min(1.0, found.seen),
@@ -277,9 +271,3 @@ def _starts(board: TargetBoard, seen: list[SeenMarker]) -> list[Array]:
 
 def _better(found: Registration, best: Registration | None) -> bool:
     return best is None or found.information > best.information
-
-
-def _top_left(corners: PointsPx) -> int:
-    """Which corner is top-left as seen: from it a side runs most nearly rightwards."""
-    run = np.roll(corners, -1, axis=0) - corners
-    return int(np.argmax(run[:, 0] / np.hypot(*run.T)))

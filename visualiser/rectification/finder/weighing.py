@@ -82,12 +82,20 @@ class Look:
     features: dict[str, float]
 
 
+def overviews_of(photo: Photo) -> list[Maps]:
+    """Look at the whole photo, once for large things and once for small ones."""
+    return [look(photo.pixels, side) for side in OVERVIEW_PX]
+
+
 def looks(
-    photo: Photo, planes: LightPlanes, size: PaperSize, outlines: Sequence[Judged]
+    photo: Photo,
+    planes: LightPlanes,
+    overviews: Sequence[Maps],
+    size: PaperSize,
+    outlines: Sequence[Judged],
 ) -> list[Look]:
     """Look at what the network sees and gather what speaks for and against it, in no order."""
     pixels = photo.pixels
-    overviews = [look(pixels, side) for side in OVERVIEW_PX]
     seen = [(one.corners_px, one.worth) for maps in overviews for one in sightings(maps)]
     seen.sort(key=lambda one: -one[1])
     found = []
