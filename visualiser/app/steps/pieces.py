@@ -14,10 +14,12 @@ from visualiser.app.session import EDIT_TROUBLE, Kept
 from visualiser.app.squaring import offer_squaring, squaring_view
 from visualiser.app.state import Work
 from visualiser.app.step import View
+from visualiser.app.steps.piece_cards import MOST_CARDS, show_cards
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture, let_go
-from visualiser.errors import VisualiserError
+from visualiser.errors import PieceError, VisualiserError
 from visualiser.inventory.hanger import HANGERS
 from visualiser.inventory.piece import FINISHES, Finish, Hanger, Mat, Moulding, PieceKind, Profile
+from visualiser.inventory.piece_csv import pieces_from_csv
 from visualiser.project.piece_entries import PieceEntry
 from visualiser.survey.survey import Survey
 from visualiser.units import Unit
@@ -35,11 +37,17 @@ def view(work: Work, results: Results, _survey: Survey | None) -> View:
 
 
 def show(work: Work, results: Results) -> None:
-    """Edit the list, then one piece in detail."""
-    _table(work)
+    """Show the pieces as cards or as a table, then one in detail."""
     _drop_artworks(work)
+    _take_list(work)
+    many = len(work.document.pieces) > MOST_CARDS
+    if st.toggle("As a table", many, key="pieces-as-table", help="For many pieces at once."):
+        _table(work)
+    else:
+        show_cards(work, results)
     if work.document.pieces:
-        _detail(work, results)
+        with st.expander("Frame, glass and hanging of a piece"):
+            _detail(work, results)
 
 
 def _table(work: Work) -> None:
@@ -143,6 +151,33 @@ def _drop_artworks(work: Work) -> None:
     st.rerun()
 
 
+def _take_list(work: Work) -> None:
+    """Take pieces in from a table that a spreadsheet has saved."""
+    with st.expander("Take in a list (CSV)"):
+        upload = st.file_uploader(
+            "List of pieces, as CSV", ["csv"], max_upload_size=2, key=f"list-{_FRESH.get() or 0}"
+        )
+        data = fresh_upload(upload, "piece-list")
+        if data is None:
+            return
+        try:
+            listed = pieces_from_csv(data.decode("utf-8-sig", "replace"), unit_of(work))
+            known = {entry.id for entry in work.document.pieces}
+            if twice := [item.piece.id for item in listed if item.piece.id in known]:
+                raise PieceError(
+                    f"{twice[0]} is a mark of this job's already.",
+                    hint="Give each piece of the list a mark of its own.",
+                )
+            added = tuple(PieceEntry.from_piece(item.piece) for item in listed)
+            document = work.document.changed(pieces=(*work.document.pieces, *added))
+        except VisualiserError as error:
+            tell(error)
+            return
+    _FRESH.put((_FRESH.get() or 0) + 1)
+    work.change(document)
+    st.rerun()
+
+
 def _piece_of_picture(
     work: Work, entries: list[PieceEntry], file_name: str, data: bytes
 ) -> PieceEntry:
@@ -167,7 +202,6 @@ def _piece_of_picture(
 
 
 def _detail(work: Work, results: Results) -> None:
-    st.subheader("One piece in detail")
     ids = [piece.id for piece in work.document.pieces]
     names = names_of(work)
     piece_id = st.selectbox(
