@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from functools import partial
 
@@ -11,6 +12,18 @@ from visualiser.app import under_way
 from visualiser.app.fields import tell
 from visualiser.app.session import Kept
 from visualiser.errors import VisualiserError
+
+_ASKED: Kept[str] = Kept("file-asked-for")
+"""Spot of the file that was asked for last and is not saved yet."""
+_SAVE_SCRIPT = """
+let saved = 0;
+export default function ({ data }) {
+  if (data.at_ns <= saved) return;
+  saved = data.at_ns;
+  requestAnimationFrame(() => document.querySelector(`.st-key-save-${data.spot} button`)?.click());
+}
+"""
+"""Clicks the button that saves, once for each making."""
 
 
 def offer(
@@ -53,8 +66,14 @@ def offer(
             under_way.watch(spot, f"Making {label}")
             return
         under_way.give_up(spot)  # the job has changed meanwhile
-        if not st.button(f"Make {label}", key=f"make-{spot}", help=help_text, width="stretch"):
+        if not st.button(
+            f"Make {label}",
+            key=f"make-{spot}",
+            help=f"{help_text or ''} It is saved at once.".strip(),
+            width="stretch",
+        ):
             return
+        _ASKED.put(spot)
         try:
             with st.spinner(f"Making {label} …"):
                 made = make()
@@ -77,6 +96,17 @@ def offer(
         key=f"save-{spot}",
         width="stretch",
     )
+    if _ASKED.get() == spot:
+        _ASKED.take()
+        _save_by_itself(spot)
+
+
+def _save_by_itself(spot: str) -> None:
+    """Have the browser save what has just been made: it was asked for with one click."""
+    save = st.components.v2.component(
+        "visualiser.save_made", html="<span hidden></span>", js=_SAVE_SCRIPT
+    )
+    save(key=f"saving-{spot}", data={"spot": spot, "at_ns": time.time_ns()})
 
 
 def file_stem(name: str) -> str:

@@ -35,7 +35,7 @@ def show() -> None:
             st.image(picture, width="stretch", alt="A reading room with five pictures over a sofa")
         st.write("A furnished room with five pieces on its wall, ready to be moved about.")
         if st.button("Open the sample job", type="primary", icon=":material/door_open:"):
-            _begin(jobs.sample_job)
+            _begin(jobs.sample_job, step="arrange")
     with own:
         _own_job()
     with kept:
@@ -101,17 +101,19 @@ def _large_zip() -> None:
             _begin(lambda: jobs.unpack_job(place))
 
 
-def _begin(make: Callable[[], tuple[str, Project]]) -> None:
+def _begin(make: Callable[[], tuple[str, Project]], step: str | None = None) -> None:
     try:
         job_id, _ = make()
     except VisualiserError as error:
         tell(error)
         return
-    _open(job_id)
+    _open(job_id, step)
 
 
-def _open(job_id: str) -> None:
+def _open(job_id: str, step: str | None = None) -> None:
     st.query_params["job"] = job_id
+    if step is not None:
+        st.query_params["step"] = step
     st.rerun()
 
 

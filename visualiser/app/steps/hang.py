@@ -7,6 +7,7 @@ from typing import get_args
 
 import streamlit as st
 
+from visualiser.app.awake import keep_awake
 from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import (
     bullets,
@@ -43,11 +44,18 @@ def show(work: Work, results: Results) -> None:
     if not work.document.options:
         nothing_yet("There is no arrangement yet.", "arrange", "Arrange")
         return
+    keep_awake()  # a phone on a ladder is read with both hands full
     option_picker(work)
-    wall_choices(work)
-    plan = _plan(work, results, _side(results))
+    hooks_first = st.container()
+    unsaid = work.document.wall.kind == "unknown"
+    with st.expander("The wall, and where distances start", expanded=unsaid):
+        wall_choices(work)
+        side = _side(results)
+    plan = _plan(work, results, side)
     if plan is None:
         return
+    with hooks_first:
+        _hooks(work, plan)
     side = plan.measures.side
     unit = unit_of(work)
     tell_findings((f for f in plan.findings if f.severity != "note"), unit)
@@ -55,7 +63,6 @@ def show(work: Work, results: Results) -> None:
         "Local codes and a licensed tradesperson come before anything written here. Look for "
         "cables and pipes before drilling."
     )
-    _hooks(work, plan)
     _papers(work, results, plan, side)
     with st.expander("What to buy"):
         lines = (
