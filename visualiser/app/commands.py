@@ -13,7 +13,7 @@ from typing import Any
 from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import ProjectError
 from visualiser.project.document import Document
-from visualiser.project.wall_entries import MarksEntry
+from visualiser.project.wall_entries import FurnitureEntry, MarksEntry, ZoneEntry
 
 Points = tuple[tuple[float, float], ...]
 
@@ -63,6 +63,15 @@ class Lock:
 
 
 @dataclass(frozen=True, slots=True)
+class TakeFound:
+    """Take what was found in the photo into the marks: a zone to keep clear, or furniture."""
+
+    stands: bool
+    name: str
+    points: Points
+
+
+@dataclass(frozen=True, slots=True)
 class Undo:
     """Take the last change back."""
 
@@ -72,7 +81,7 @@ class Redo:
     """Make the change again that was undone last."""
 
 
-Command = Move | MoveMark | KeepMark | Lock | Undo | Redo
+Command = Move | MoveMark | KeepMark | Lock | TakeFound | Undo | Redo
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +133,9 @@ def read_command(value: dict[str, Any]) -> Command:
         case "keep":
             points = checked_points(value.get("points"))
             return KeepMark(str(value.get("id")), points, _moved(value, points))
+        case "found":
+            points = checked_points(value.get("points"))
+            return TakeFound(bool(value.get("stands")), str(value.get("name"))[:40], points)
         case "lock":
             return Lock(option_id, str(value.get("piece")), bool(value.get("kept")))
         case "undo":
@@ -178,6 +190,28 @@ def lock_piece(document: Document, lock: Lock) -> Document:
     if set(kept) == set(option.kept):
         return document
     return document.replacing(option.model_copy(update={"kept": kept}))
+
+
+def take_found(document: Document, found: TakeFound) -> Document:
+    """Add what was found to the marks.
+
+    Raises
+    ------
+    ProjectError
+        If it is of no kind that is marked, or has no outline.
+    """
+    marks = document.marks
+    entry = {"kind": found.name, "points_px": found.points}
+    try:
+        if found.stands:
+            furniture = (*marks.furniture, FurnitureEntry.model_validate(entry))
+            changed = marks.model_copy(update={"furniture": furniture})
+        else:
+            zones = (*marks.zones, ZoneEntry.model_validate(entry))
+            changed = marks.model_copy(update={"zones": zones})
+    except ValueError as error:
+        raise _misfit() from error
+    return document.changed(marks=MarksEntry.model_validate(dict(changed)))
 
 
 def move_mark(document: Document, mark: MoveMark | KeepMark) -> Document:

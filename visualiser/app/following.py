@@ -23,7 +23,7 @@ _MOCKUP: Kept[tuple[str, bytes]] = Kept("mockup-on-view")
 def is_measured(results: Results) -> bool:
     """Tell whether the photo has been measured, well or not, as the job is now."""
     known = _MEASURED.get()
-    return known is not None and known[0] == results.survey_key
+    return known is not None and known[0] == results.plane_key
 
 
 def survey_if_known(results: Results) -> Survey | None:
@@ -50,7 +50,7 @@ def measure_after_showing(results: Results) -> bool:
         results.survey()
     except VisualiserError as error:
         trouble = error
-    _MEASURED.put((results.survey_key, trouble))
+    _MEASURED.put((results.plane_key, trouble))
     return True
 
 

@@ -25,7 +25,7 @@ from visualiser.photo.encoding import encode_jpeg
 from visualiser.photo.photo import Photo
 from visualiser.project.contents import arrangement_from, artwork_from
 from visualiser.project.entries import FileEntry
-from visualiser.project.measuring import measure_plane, survey_photo, survey_typed
+from visualiser.project.measuring import measure_plane, survey_bare, survey_typed, with_marked
 from visualiser.project.store import Project
 from visualiser.rectification.plane import WallPlane
 from visualiser.rendering.compositing import PreparedWall, prepare_wall, render_mockup
@@ -39,6 +39,8 @@ SHOWN_PX = 2048
 """Longest side of the photo as sent to the browser."""
 _DRAWING_MARKS = ("in_front", "painted_out", "light")
 _STUD_MARKS = ("studs_mm", "stud_spacing_mm")  # nothing is measured by them
+_CLEAR_MARKS = ("zones", "furniture", "nothing_before_wall")
+_SURVEY_MARKS = ("side_px", "outline_px")  # of the survey, but not of the wall's plane
 ARTWORK_PX = 2000
 """Longest side of an artwork as kept for drawing: more than a piece covers in most photos."""
 PREVIEW_PX = 1600
@@ -102,6 +104,20 @@ class Results:
         return f"{source}|{measured}"
 
     @property
+    def bare_survey_key(self) -> str:
+        """All that the survey depends on but for what is to be kept clear."""
+        return f"{self._photo_key}|{self._marks_but(*_CLEAR_MARKS)}"
+
+    @property
+    def plane_key(self) -> str:
+        """All that the wall's plane depends on."""
+        return f"{self._photo_key}|{self._marks_but(*_CLEAR_MARKS, *_SURVEY_MARKS)}"
+
+    def _marks_but(self, *names: str) -> str:
+        others = {*_DRAWING_MARKS, *_STUD_MARKS, *names}
+        return self.document.marks.model_dump_json(exclude=others)
+
+    @property
     def wall_key(self) -> str:
         """All that a picture of the wall depends on."""
         drawing = self.document.marks.model_dump_json(include=set(_DRAWING_MARKS))
@@ -138,15 +154,23 @@ class Results:
     def plane(self) -> WallPlane:
         """Measure the wall's plane."""
         photo, marks = self.photo(), self.document.marks
-        return self.kept(f"plane|{self.survey_key}", lambda: measure_plane(photo, marks))
+        return self.kept(f"plane|{self.plane_key}", lambda: measure_plane(photo, marks))
 
     def survey(self) -> Survey:
         """Survey the wall, photographed or typed."""
         marks = self.document.marks
         if self.document.photo is None:
             return survey_typed(self.document.wall, marks)
-        photo, plane = self.photo(), self.plane()
-        return self.kept(f"survey|{self.survey_key}", lambda: survey_photo(photo, plane, marks))
+        bare = self.bare_survey()
+        return self.kept(
+            f"survey|{self.survey_key}|{marks.studs()!r}", lambda: with_marked(bare, marks)
+        )
+
+    def bare_survey(self) -> Survey:
+        """Survey the photographed wall without its marks: to add them needs no measuring."""
+        photo, plane, marks = self.photo(), self.plane(), self.document.marks
+        key = f"bare-survey|{self.bare_survey_key}"
+        return self.kept(key, lambda: survey_bare(photo, plane, marks))
 
     def pieces(self) -> tuple[Piece, ...]:
         """Pieces with their artworks."""
@@ -176,13 +200,13 @@ class Results:
 
     def faces(self, arrangement: Arrangement) -> dict[str, bytes]:
         """Draw every piece straight on, small, for dragging about."""
-        entries = {entry.id: entry for entry in self.document.pieces}
+        return {piece.id: self.face(piece) for piece in arrangement.pieces}
 
-        def face(piece: Piece) -> bytes:
-            key = f"face|{entries[piece.id].model_dump_json()}|{piece.moulding!r}"
-            return self.kept(key, lambda: face_picture(piece))
-
-        return {piece.id: face(piece) for piece in arrangement.pieces}
+    def face(self, piece: Piece) -> bytes:
+        """Draw one piece of the job straight on, small."""
+        entry = next(entry for entry in self.document.pieces if entry.id == piece.id)
+        key = f"face|{entry.model_dump_json()}|{piece.moulding!r}"
+        return self.kept(key, lambda: face_picture(piece))
 
     def arrangement(self, option_id: str | None = None) -> Arrangement:
         """Pieces at the places of an option; overlaps are kept, the rules tell of them."""

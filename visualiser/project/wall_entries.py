@@ -122,6 +122,8 @@ class MarksEntry(Entry):
     stud_spacing_mm: Annotated[float, Field(ge=CLOSEST_MM, lt=2000)] | None = None
     zones: Annotated[tuple[ZoneEntry, ...], Field(max_length=100, fail_fast=True)] = ()
     furniture: Annotated[tuple[FurnitureEntry, ...], Field(max_length=100, fail_fast=True)] = ()
+    nothing_before_wall: bool = False
+    """Whether somebody has said that no furniture stands before the wall."""
     in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50, fail_fast=True)] = ()
     painted_out: Annotated[tuple[PaintedOutEntry, ...], Field(max_length=100, fail_fast=True)] = ()
     light: LightChoice | None = None

@@ -19,6 +19,8 @@ from visualiser.survey.survey import Survey
 _LOOK = "look-for-likely"
 _SEEN: Kept[tuple[str, tuple[Suggestion, ...]]] = Kept("likely-seen")
 """What the wall was looked through for, and what was seen."""
+_DISMISSED: Kept[frozenset[tuple[float, ...]]] = Kept("likely-dismissed")
+"""What the person said is not there, by its rectangle."""
 
 
 def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
@@ -28,6 +30,7 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     -------
     Changes to the marks, once the person accepts something; else none.
     """
+    st.session_state.setdefault(_LOOK, True)
     if not st.toggle(
         "Look for switches, sockets, radiators, windows, doors and furniture", key=_LOOK
     ):
@@ -36,16 +39,30 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     if not survey.floor_known:
         st.info("Heights tell what is what: say where the floor is first.")
         return {}
-    seen = results.kept(f"likely|{results.survey_key}", lambda: suggest_zones(photo, survey))
-    known = _SEEN.get()
-    if known is None or known[0] != results.survey_key:
+    bare = results.bare_survey()
+    every = results.kept(f"likely|{results.bare_survey_key}", lambda: suggest_zones(photo, bare))
+    known = [z.polygon.bounds for z in survey.zones] + [f.rect for f in survey.furniture]
+    gone = _DISMISSED.get() or frozenset()
+    seen = tuple(
+        one
+        for one in every
+        if not any(one.bounds.overlaps(rect) for rect in known) and _rect_key(one) not in gone
+    )
+    shown = _SEEN.get()
+    if shown is None or shown != (results.survey_key, seen):
         _SEEN.put((results.survey_key, seen))
         st.rerun()  # the wall view is above and has been shown already
     if not seen:
         st.caption("Nothing more stands out. Look for yourself: much does not.")
+    else:
+        st.caption("Outlined in the photo: tap what is right to take it, or say so here.")
     marks = work.document.marks
     for index, one in enumerate(seen):
-        text, button = st.columns((2, 1), vertical_alignment="center")
+        text = st.container()
+        button, dismiss = st.columns(2)
+        if dismiss.button(f"Dismiss {index + 1}", key=f"dismiss-{index}", width="stretch"):
+            _DISMISSED.put(gone | {_rect_key(one)})
+            st.rerun()
         width = length(work, one.bounds.width_mm, one.half_width_mm(survey))
         why = lengths_in(one.why, unit_of(work))
         text.markdown(plain(f"{index + 1}: {_name(one)}, {width} wide. {why}"))
@@ -74,9 +91,15 @@ def likely_shapes(results: Results, survey: Survey | None) -> list[Shape]:
             "points": np.round(one.corners_px(survey), 2).tolist(),
             "closed": True,
             "editable": False,
+            "offer": {"stands": one.stands, "name": "other" if one.stands else one.what.kind},
         }
         for index, one in enumerate(kept[1], 1)
     ]
+
+
+def _rect_key(one: Suggestion) -> tuple[float, ...]:
+    rect = one.bounds
+    return tuple(round(v) for v in (rect.left_mm, rect.bottom_mm, rect.width_mm, rect.height_mm))
 
 
 def _name(one: Suggestion) -> str:

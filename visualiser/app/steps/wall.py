@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, NoReturn
 
 import numpy as np
 import streamlit as st
@@ -16,20 +17,23 @@ from visualiser.app.fields import (
     length,
     length_field,
     nothing_yet,
+    plain,
     tell,
     tell_findings,
     unit_of,
 )
 from visualiser.app.results import Results
-from visualiser.app.session import is_on
+from visualiser.app.session import Kept, is_on
 from visualiser.app.state import Work
 from visualiser.app.step import View
-from visualiser.app.steps.likely import likely_shapes
+from visualiser.app.steps.likely import likely_obstacles, likely_shapes
 from visualiser.app.steps.wall_marks import (
+    FURNITURE,
+    add_furniture,
     box_in_photo,
     change_marks,
     drawn_lines,
-    keep_clear,
+    mark_by_hand,
     photo_size,
     taped_lengths,
 )
@@ -37,6 +41,7 @@ from visualiser.errors import VisualiserError
 from visualiser.geometry import PointsPx
 from visualiser.project.measuring import references_of
 from visualiser.project.wall_entries import ReferenceEntry
+from visualiser.rectification.finder.questions import Question, questions
 from visualiser.rectification.kinds import TARGETS
 from visualiser.statistics import COVERAGE_95
 from visualiser.survey.survey import Survey
@@ -53,6 +58,8 @@ KINDS = {
     "custom": "something else of known size",
 }
 _ACCURACY = "show-accuracy"
+_ASKED_ABOUT: Kept[tuple[str, int]] = Kept("sheet-asked-about")
+"""For which photo and marks a doubtful sheet was put up last, and which of them."""
 
 
 def view(work: Work, results: Results, survey: Survey | None) -> View:
@@ -77,7 +84,7 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
         given = np.array(corners)
         shapes.insert(0, scene.reference_shape(given, "not measured yet", editable=True))
     elif (now := placing(work)) is not None:
-        label = f"{KINDS.get(marks.reference.kind, marks.reference.kind)}, to be placed"
+        label = "Is this your sheet?" if not now.placed else "sheet, to be placed"
         shapes.insert(0, scene.reference_shape(np.array(now.points), label, editable=True))
     shapes += likely_shapes(results, survey)
     return View(shapes=shapes, contours=contours, pieces=False)
@@ -95,15 +102,20 @@ def show(work: Work, results: Results) -> None:
     try:
         with st.spinner("Measuring the wall …"):
             _measured(work, results)
+        measured = True
     except VisualiserError as error:
+        measured = False
         tell(error)
+        _offer_guess(work, results)
     _corners(work, results)
     _floor(work, results)
+    if measured:
+        _is_this_right(work, results)
+    with st.expander("Mark something else, or the usable wall"):
+        mark_by_hand(work, results)
     with st.expander("Lines and lengths that sharpen the measurement"):
         drawn_lines(work, results)
         taped_lengths(work, results)
-    with st.expander("Keep clear, furniture, usable wall"):
-        keep_clear(work, results)
 
 
 def _typed(work: Work, results: Results) -> None:
@@ -113,7 +125,7 @@ def _typed(work: Work, results: Results) -> None:
         "high, as typed in the step Photo."
     )
     with st.expander("Keep clear and furniture", expanded=True):
-        keep_clear(work, results)
+        mark_by_hand(work, results)
 
 
 def _reference(work: Work) -> None:
@@ -165,6 +177,18 @@ def _measured(work: Work, results: Results) -> None:
     plane = results.plane()
     around = [half_width_around(plane, radius) for radius in (0.0, *_away_mm(work))]
     near, one, two = (half_width(work, value) for value in around)
+    st.markdown(
+        f"**Good to {one.removeprefix('± ')}** within {_distance(work, _away_mm(work)[0])} of the "
+        "sheet."
+    )
+    with st.expander("How sure, and why"):
+        _all_of_it(work, results, (near, one, two))
+
+
+def _all_of_it(work: Work, results: Results, half_widths: tuple[str, str, str]) -> None:
+    """Say all that is known of the measurement, and what limits it."""
+    plane = results.plane()
+    near, one, two = half_widths
     columns = st.columns(3)
     for column, label, value in zip(
         columns,
@@ -179,6 +203,70 @@ def _measured(work: Work, results: Results) -> None:
     others = (f for f in survey.findings if f not in plane.findings)
     tell_findings((*plane.findings, *others), unit_of(work))
     st.toggle("Show how accurate each part of the wall is", key=_ACCURACY)
+
+
+def _offer_guess(work: Work, results: Results) -> None:
+    """Outline the best guess where no sheet convinced; one tap takes it."""
+    if work.document.marks.reference.corners_px is not None:
+        return
+    asked = _questions(work, results)
+    key, number = _ASKED_ABOUT.get() or ("", 0)
+    now = placing(work)
+    if now is None:
+        if key == results.plane_key:
+            return  # put up before, and given up
+        _ask_about(work, results, asked, 0)
+    if now.placed or not asked:
+        return
+    st.markdown("**Is this your sheet?** It is outlined in the photo.")
+    kinds = asked[min(number, len(asked) - 1)].kinds
+    for kind in kinds:
+        words = f"Yes, {KINDS.get(kind, kind)}" if len(kinds) > 1 else "Yes, measure from it"
+        likeliest = kind == kinds[0]
+        if st.button(
+            words,
+            type="primary" if likeliest else "secondary",
+            key=f"yes-{kind}",
+            width="stretch",
+        ):
+            _set_corners(work, now.points, kind)
+    if number + 1 < len(asked) and st.button("No, look elsewhere", width="stretch"):
+        _ask_about(work, results, asked, number + 1)
+
+
+def _ask_about(work: Work, results: Results, asked: tuple[Question, ...], number: int) -> NoReturn:
+    """Put up a doubtful find to be taken or dragged; a box to be dragged where there is none."""
+    _ASKED_ABOUT.put((results.plane_key, number))
+    begin_placing(work, _guessed_corners(results, asked[number:]))
+    st.rerun()  # the wall view is above and has been shown already
+
+
+def _is_this_right(work: Work, results: Results) -> None:
+    """Show what was found before the wall and on it, each to be taken or dismissed."""
+    st.subheader("Is this right?")
+    marks = work.document.marks
+    said = [*(z.name or z.kind for z in marks.zones), *(f.name or f.kind for f in marks.furniture)]
+    if said:
+        st.markdown(f":material/check: Marked: {plain(', '.join(said))}.")
+    if added := likely_obstacles(work, results):
+        change_marks(work, **added)
+    if marks.furniture:
+        return
+    if marks.nothing_before_wall:
+        st.markdown(":material/check: Nothing stands before the wall.")
+        return
+    st.markdown("What stands before the wall?")
+    kinds = st.pills(
+        "What stands before the wall?",
+        [kind for kind in FURNITURE if kind != "other"],
+        key=f"stands-{work.generation}",
+        label_visibility="collapsed",
+        wrap=True,
+    )
+    if kinds:
+        add_furniture(work, results, kinds)
+    if st.button("Nothing stands there", width="stretch"):
+        change_marks(work, nothing_before_wall=True)
 
 
 def _away_mm(work: Work) -> tuple[float, float]:
@@ -222,7 +310,7 @@ def _corners(work: Work, results: Results) -> None:
         try:
             corners = _points(results.plane().reference_corners_px)
         except VisualiserError:  # nothing to measure from: the corners are placed first
-            begin_placing(work, _likely_corners(work, results))
+            begin_placing(work, _guessed_corners(results, _questions(work, results)))
             st.rerun()
     _set_corners(work, corners)
 
@@ -237,22 +325,29 @@ def _while_placing(work: Work, now: Placing) -> None:
         _set_corners(work, now.points)
 
 
-def _set_corners(work: Work, corners: Points | None) -> None:
+def _set_corners(work: Work, corners: Points | None, kind: str | None = None) -> None:
     entry = work.document.marks.reference
-    change_marks(work, reference=entry.model_copy(update={"corners_px": corners, "as_set": False}))
+    changes: dict[str, Any] = {"corners_px": corners, "as_set": False}
+    if kind is not None and kind != entry.kind:
+        changes |= {"kind": kind, "width_mm": None, "height_mm": None, "bar_mm": None}
+    change_marks(work, reference=entry.model_copy(update=changes))
 
 
-def _likely_corners(work: Work, results: Results) -> Points:
-    """Corners of the best candidate, though it did not convince; a box where there is none."""
+def _questions(work: Work, results: Results) -> tuple[Question, ...]:
+    """Doubtful finds in the photo, likeliest first."""
     photo, entry = results.photo(), work.document.marks.reference
     try:
-        found = results.kept(
-            f"candidates|{results.survey_key}", lambda: tuple(references_of(photo, entry))
+        return results.kept(
+            f"questions|{results.plane_key}", lambda: questions(references_of(photo, entry))
         )
     except VisualiserError:
-        found = ()
-    if found:
-        return _points(found[0].corners_px)
+        return ()
+
+
+def _guessed_corners(results: Results, asked: Sequence[Question]) -> Points:
+    """Corners of the best guess, though it did not convince; a box where there is none."""
+    if asked:
+        return _points(asked[0].corners_px)
     return _points(np.array(box_in_photo(results, 0.12, 0.17)))
 
 
@@ -261,7 +356,15 @@ def _points(points_px: PointsPx) -> Points:
 
 
 def _floor(work: Work, results: Results) -> None:
-    st.subheader("Floor and side")
+    marks = work.document.marks
+    known = marks.reference_height_mm is not None or bool(marks.floor_px)
+    if not known:
+        st.subheader("Where is the floor?")
+    with st.expander("Floor and side") if known else st.container():
+        _floor_and_side(work, results)
+
+
+def _floor_and_side(work: Work, results: Results) -> None:
     marks = work.document.marks
     height = length_field(
         work,

@@ -9,7 +9,6 @@ import streamlit as st
 from visualiser.app.fields import length_field, plain
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.app.steps.likely import likely_obstacles
 from visualiser.project.wall_entries import FurnitureEntry, MarksEntry, ZoneEntry
 from visualiser.rectification.marks import DrawnLine, TapedLength
 
@@ -55,8 +54,8 @@ def taped_lengths(work: Work, results: Results) -> None:
             change_marks(work, taped=_without(marks.taped, index))
 
 
-def keep_clear(work: Work, results: Results) -> None:
-    """Add and take away zones, furniture and an outline of the usable wall."""
+def mark_by_hand(work: Work, results: Results) -> None:
+    """Add and take away zones, furniture and an outline of the usable wall, by hand."""
     marks = work.document.marks
     what, kind = st.columns(2)
     part = what.selectbox("Add", ("keep clear", "furniture"), key="add-part")
@@ -81,14 +80,24 @@ def keep_clear(work: Work, results: Results) -> None:
             change_marks(work, furniture=_without(marks.furniture, index))
     if work.document.photo is None:
         return
-    if added_marks := likely_obstacles(work, results):
-        change_marks(work, **added_marks)
     if marks.outline_px is None:
         if st.button("Draw the usable wall by hand", width="stretch"):
             box = box_in_photo(results, 0.35, 0.3)
             change_marks(work, outline_px=tuple((float(x), float(y)) for x, y in box))
     elif st.button("Use the wall as surveyed", width="stretch"):
         change_marks(work, outline_px=None)
+
+
+def add_furniture(work: Work, results: Results, kind: str) -> None:
+    """Put a box for a piece of furniture into the photo, where such things stand, to be dragged."""
+    width, height = photo_size(results)
+    x, y, half_w, half_h = 0.5 * width, 0.8 * height, 0.22 * width, 0.14 * height
+    points = tuple(
+        (x + across * half_w, y + down * half_h)
+        for across, down in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    )
+    stands = FurnitureEntry.model_validate({"kind": kind, "points_px": points})
+    change_marks(work, furniture=(*work.document.marks.furniture, stands))
 
 
 def _typed_box(work: Work) -> dict[str, Any]:

@@ -70,6 +70,18 @@ class Shapes {
       });
       return handle;
     });
+    if (item.offer) {
+      item.path.classList.add("offered", "grab");
+      for (const [name, value] of Object.entries({
+        tabindex: "0", role: "button", "aria-label": `Take it as found: ${item.label}`,
+      })) item.path.setAttribute(name, value);
+      item.path.addEventListener("click", () => this.take(item));
+      item.path.addEventListener("keydown", (event) => {
+        if (event.key !== "Enter" && event.key !== " ") return;
+        event.preventDefault();
+        this.take(item);
+      });
+    }
     if (item.editable && item.closed) {
       item.path.classList.add("grab");
       item.path.addEventListener("pointerdown", (event) => this.onDown(event, item, null, item.path));
@@ -86,6 +98,14 @@ class Shapes {
     this.view.say(`${name}: put on the edge, ${far.toFixed(1)} px from where you let go.`);
   }
 
+  // What was found in the photo is as it was found: from now on it is the person's.
+  take(item) {
+    if (item.taken) return;
+    item.taken = true;
+    this.view.outbox.push({ kind: "found", points: item.points, ...item.offer });
+    this.view.say(`${item.label}: taken.`);
+  }
+
   // The edge's place and the hand's; the mark, and which of its points were moved.
   drawSnapped() {
     const { snapped } = this;
@@ -95,7 +115,7 @@ class Shapes {
     for (const other of this.items) {
       other.handles.forEach((handle, i) => handle.classList.toggle("on-edge", other === item && on.includes(i)));
     }
-    this.view.root.querySelector(".keep").hidden = !on.length;
+    this.view.root.querySelector(".keep-place").hidden = !on.length;
     const { scale } = this.view;
     for (const i of on) {
       const [a, b] = [snapped.hand[i], snapped.points[i]];
