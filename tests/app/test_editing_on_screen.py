@@ -5,7 +5,7 @@ import io
 import pytest
 from PIL import Image
 
-from tests.app.conftest import opened_page, wall_data
+from tests.app.conftest import opened_page, send, wall_data
 from visualiser.app import jobs
 
 
@@ -36,8 +36,8 @@ def view_data(page):
 def test_gaps_are_evened_out_and_kept_pieces_stay(opened, room):
     job_id, _ = room.job()
     page = opened(job_id, "arrange")
-    labelled(page.selectbox, "What to do").set_value("Even out the gaps across").run()
-    labelled(page.button, "Do it").click().run()
+    everything = ["p1", "p2", "p3"]
+    send(page, job_id, 1, kind="edit", option="a", pieces=everything, how="even across")
     after = places(job_id)
     # Widths 400, 500 and 300: clear gaps left and right of the middle one are equal.
     left = after["p2"][0] - 250 - (after["p1"][0] + 200)
@@ -45,22 +45,23 @@ def test_gaps_are_evened_out_and_kept_pieces_stay(opened, room):
     assert left == pytest.approx(right)
     assert (after["p1"], after["p3"]) == (room.places[0], room.places[2])
 
-    labelled(page.multiselect, "Keep where they are").set_value(["p2"]).run()
+    send(page, job_id, 2, kind="lock", option="a", piece="p2", kept=True)
     assert view_data(page)["kept"] == ["p2"]
-    labelled(page.selectbox, "What to do").set_value("Mirror left and right").run()
-    labelled(page.button, "Do it").click().run()
+    send(page, job_id, 3, kind="edit", option="a", pieces=["p1", "p3"], how="mirror")
     assert places(job_id)["p2"] == after["p2"]
     assert places(job_id)["p1"] == pytest.approx((room.places[2][0] - 50, 1500))
+    send(page, job_id, 4, kind="edit", option="a", pieces=["p2", "p3"], how="swap")
+    assert any("is kept where it is" in part.value for part in page.error)  # refused aloud
+    send(page, job_id, 5, kind="undo")
+    assert places(job_id) == after
 
 
-def test_an_exchange_asks_for_two(opened, room):
+def test_two_pieces_exchange_their_places(opened, room):
     job_id, _ = room.job()
     page = opened(job_id, "arrange")
-    labelled(page.selectbox, "What to do").set_value("Exchange two pieces").run()
-    labelled(page.button, "Do it").click().run()
+    send(page, job_id, 1, kind="edit", option="a", pieces=["p1", "p2", "p3"], how="swap")
     assert any("Choose exactly two" in part.value for part in page.error)
-    labelled(page.multiselect, "Pieces to arrange").set_value(["p1", "p3"]).run()
-    labelled(page.button, "Do it").click().run()
+    send(page, job_id, 2, kind="edit", option="a", pieces=["p1", "p3"], how="swap")
     # They change places, and unlike sizes close up again: level, and the other way round.
     after = places(job_id)
     assert after["p3"][0] < after["p2"][0] < after["p1"][0]
@@ -114,8 +115,13 @@ def test_proposals_are_looked_for_beside_the_page_and_can_be_stopped(opened, roo
     page.session_state["under-way-proposing"][1].process.wait(60)
     page.run()
     assert not page.exception
-    labelled(page.button, "Use this").click().run()
-    assert [option.id for option in jobs.find_job(job_id).document.options] == ["a", "b"]
+    (first, *_) = view_data(page)["proposals"]
+    taken = [{name: item[name] for name in ("id", "x", "y")} for item in first["items"]]
+    send(page, job_id, 1, kind="take", name=first["name"], family=first["family"], places=taken)
+    document = jobs.find_job(job_id).document
+    assert [option.id for option in document.options] == ["a", "b"]
+    assert document.chosen == "b"
+    assert places(job_id) == {item["id"]: (item["x"], item["y"]) for item in first["items"]}
 
 
 def test_the_whole_picture_is_drawn_beside_the_page_and_can_be_stopped(opened, room):

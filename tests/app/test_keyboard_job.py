@@ -104,7 +104,7 @@ def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until):
     keys.tab_to("1 Photo")
     keys.here = "1 Photo"
     keys.step_to("Wall")
-    page.get_by_text("1 m away").wait_for()
+    page.get_by_text("Good to").wait_for()
     keys.settle()
     keys.tab_to("Set the four corners by hand")
     keys.press("Space")
@@ -124,6 +124,9 @@ def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until):
     keys.settle()
 
     keys.step_to("Pieces")
+    keys.tab_to("As a table")
+    keys.press("Space")
+    keys.settle()
     keys.tab_to("Add row")
     keys.press("Enter")
     keys.settle()
@@ -149,11 +152,9 @@ def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until):
     keys.settle()
 
     keys.step_to("Arrange", steps=2)
-    keys.tab_to("Propose")
-    keys.press("Enter")
-    page.get_by_role("button", name="Use this").first.wait_for()
+    page.get_by_role("button", name="Take the proposal").first.wait_for(timeout=240_000)
     keys.settle()
-    keys.tab_to("Use this")
+    keys.tab_to("Take the proposal")
     keys.press("Enter")
     wait_until(lambda: document().options)
     page.wait_for_selector(FINISHED)

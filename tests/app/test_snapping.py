@@ -96,7 +96,7 @@ def test_a_corner_let_go_beside_the_sheet_is_put_on_its_edge_on_screen(page, ser
         return np.array(server.project(job_id).document.marks.reference.corners_px)
 
     page.goto(f"{server.url}/?job={job_id}&step=wall")
-    page.get_by_text("1 m away").wait_for()
+    page.get_by_text("Good to").wait_for()
     box = page.locator(".handle").first.bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from visualiser.app import command_bar
 from visualiser.app.commands import (
     Command,
@@ -11,18 +13,37 @@ from visualiser.app.commands import (
     MoveMark,
     Points,
     Redo,
+    TakeFound,
     Undo,
     lock_piece,
     move_mark,
     move_piece,
     read_command,
     read_outbox,
+    take_found,
 )
 from visualiser.app.corners import place, placing
+from visualiser.app.group_commands import (
+    EditTogether,
+    GroupCommand,
+    MoveTogether,
+    NextSize,
+    PlaceExactly,
+    Refinish,
+    TakeProposal,
+    edit_together,
+    move_together,
+    next_size,
+    place_exactly,
+    read_group_command,
+    refinish,
+    take_proposal,
+)
 from visualiser.app.results import Results
 from visualiser.app.session import EDIT_TROUBLE, WORK, Kept
 from visualiser.app.snapping import Snapped, snap_edit
 from visualiser.app.state import Work
+from visualiser.arrangement.editing import Bench
 from visualiser.errors import VisualiserError
 from visualiser.project.document import Document
 
@@ -60,7 +81,8 @@ def dispatch_to(work: Work) -> bool:
                 continue
             anything = True
             try:
-                if not _dispatch(work, batch.hand, number, read_command(value)):
+                command = read_group_command(value) or read_command(value)
+                if not _dispatch(work, batch.hand, number, command):
                     return anything  # it cannot be saved: those behind it wait for it
             except VisualiserError as error:
                 EDIT_TROUBLE.put(error)
@@ -68,7 +90,7 @@ def dispatch_to(work: Work) -> bool:
     return anything
 
 
-def _dispatch(work: Work, hand: str, number: int, command: Command) -> bool:
+def _dispatch(work: Work, hand: str, number: int, command: Command | GroupCommand) -> bool:
     match command:
         case Undo():
             return work.command_undo(hand, number)
@@ -76,6 +98,20 @@ def _dispatch(work: Work, hand: str, number: int, command: Command) -> bool:
             return work.command_redo(hand, number)
         case Move():
             return work.command(hand, number, lambda job: move_piece(job, command))
+        case MoveTogether():
+            return work.command(hand, number, lambda job: move_together(job, command))
+        case PlaceExactly():
+            return work.command(hand, number, lambda job: place_exactly(job, command))
+        case Refinish():
+            return work.command(hand, number, lambda job: refinish(job, command), refreshes=True)
+        case TakeProposal():
+            take = lambda job: take_proposal(job, command)  # noqa: E731
+            return work.command(hand, number, take, refreshes=True)
+        case EditTogether() | NextSize():
+            return _edit(work, hand, number, command)
+        case TakeFound():
+            take_it = lambda job: take_found(job, command)  # noqa: E731
+            return work.command(hand, number, take_it, refreshes=True)
         case Lock():
             return work.command(hand, number, lambda job: lock_piece(job, command))
         case KeepMark():  # another outcome of the move before it: the two are one step to undo
@@ -93,6 +129,22 @@ def _dispatch(work: Work, hand: str, number: int, command: Command) -> bool:
             return True
         case MoveMark():
             return _move_mark(work, hand, number, command)
+
+
+def _edit(work: Work, hand: str, number: int, command: EditTogether | NextSize) -> bool:
+    """Carry out what is judged by the wall, which is measured before the job is held."""
+    Results(work.project).survey()
+
+    def change(job: Document) -> Document:
+        results = Results(replace(work.project, document=job))
+        option = job.option(command.option_id)
+        bench = Bench(results.survey(), job.guidelines, frozenset(option.kept))
+        arrangement = results.arrangement(option.id)
+        if isinstance(command, EditTogether):
+            return edit_together(job, command, arrangement, bench)
+        return next_size(job, command, arrangement, bench)
+
+    return work.command(hand, number, change, refreshes=isinstance(command, NextSize))
 
 
 def _move_mark(work: Work, hand: str, number: int, mark: MoveMark) -> bool:

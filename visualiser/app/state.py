@@ -147,7 +147,15 @@ class Work:
         """Note that a command is dealt with, which has changed nothing that is saved."""
         self.hold.answered[hand] = number
 
-    def command(self, hand: str, number: int, change: Change, *, step: bool = True) -> bool:
+    def command(
+        self,
+        hand: str,
+        number: int,
+        change: Change,
+        *,
+        step: bool = True,
+        refreshes: bool = False,
+    ) -> bool:
         """Carry out a numbered command on what is saved by now, once.
 
         Parameters
@@ -158,6 +166,8 @@ class Work:
             What it does to the job.
         step
             Whether it is a step of its own to undo.
+        refreshes
+            Whether it changes what the fields of the page show.
 
         Returns
         -------
@@ -179,7 +189,10 @@ class Work:
             return following.model_copy(update={"history": history})
 
         dealt_with = self._numbered(hand, number, lambda present: changed(present.document))
-        self.hold.shown = self.project.document  # no field shows what a hand does on the wall
+        if refreshes:
+            self._show(self.project.document)
+        else:
+            self.hold.shown = self.project.document  # no field shows what a hand does on the wall
         return dealt_with
 
     def command_undo(self, hand: str, number: int) -> bool:

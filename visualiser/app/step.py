@@ -9,6 +9,7 @@ from typing import Any
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
 from visualiser.app.state import Work
+from visualiser.arrangement.arrangement import Arrangement
 from visualiser.survey.survey import Survey
 
 
@@ -35,6 +36,8 @@ class View:
     picture: Picture | None = None
     kept: frozenset[str] = frozenset()
     """Pieces that stay where they are."""
+    proposals: tuple[Arrangement, ...] = ()
+    """Arrangements to choose from, shown small below the wall."""
 
 
 @dataclass(frozen=True, slots=True)

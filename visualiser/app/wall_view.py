@@ -22,7 +22,9 @@ from visualiser.app.results import Results
 from visualiser.app.session import EDIT_TROUBLE
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import Picture, Step
+from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import VisualiserError
+from visualiser.inventory.piece import FINISHES
 from visualiser.survey.survey import Survey
 
 
@@ -66,6 +68,8 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         "pieces": [],
         "kept": sorted(view.kept),
         "still": not view.pieces_move,
+        "bar": {"finishes": list(FINISHES)},
+        "proposals": [_proposal(one, results) for one in view.proposals],
         "awaited": None,
         "snapped": snapped.shown() if (snapped := snapped_mark(work)) else None,
     }
@@ -74,6 +78,25 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)
     wall_canvas.mount(data)
+
+
+def _proposal(arrangement: Arrangement, results: Results) -> dict[str, Any]:
+    """One proposal as the strip below the wall shows it."""
+    name = arrangement.name or arrangement.family
+    return {
+        "name": name[:1].upper() + name[1:],
+        "family": arrangement.family,
+        "words": f"{arrangement.score:.0f} of 100",
+        "items": scene.piece_items(arrangement, _faces(arrangement, results)),
+    }
+
+
+def _faces(arrangement: Arrangement, results: Results) -> dict[str, str]:
+    """Addresses of the pictures that pieces are dragged about by."""
+    return {
+        piece_id: _address(picture, f"face-{piece_id}")
+        for piece_id, picture in results.faces(arrangement).items()
+    }
 
 
 def _other_picture(picture: Picture) -> dict[str, Any]:
@@ -143,11 +166,7 @@ def _add_pieces(data: dict[str, Any], work: Work, results: Results, *, mockup: b
     except VisualiserError as error:
         tell(error)
         return
-    faces = {
-        piece_id: _address(picture, f"face-{piece_id}")
-        for piece_id, picture in results.faces(arrangement).items()
-    }
-    data["pieces"] = scene.piece_items(arrangement, faces)
+    data["pieces"] = scene.piece_items(arrangement, _faces(arrangement, results))
     if mockup and work.document.photo is not None:
         if bare_wall_ready(work, results):
             draw_mockup(work, results)  # quick by now: one message then brings place and picture

@@ -78,7 +78,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, Field, ValidationError, model_validator
 
-from visualiser.arrangement.arrangement import Arrangement
+from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.inventory.piece_list import MOST_PIECES
@@ -185,6 +185,20 @@ class Document(Entry):
         ProjectError
             If every letter is taken, or a piece of it is not among the job's.
         """
+        return self.with_placements(
+            arrangement.placements, name=arrangement.name, family=arrangement.family
+        )
+
+    def with_placements(
+        self, placements: tuple[Placement, ...], *, name: str, family: str
+    ) -> tuple[Document, str]:
+        """Copy with places of pieces as a further option, and that option's letter.
+
+        Raises
+        ------
+        ProjectError
+            If every letter is taken, or a piece of it is not among the job's.
+        """
         used = {option.id for option in self.options}
         free = next((letter for letter in ascii_lowercase if letter not in used), None)
         if free is None:
@@ -192,12 +206,7 @@ class Document(Entry):
                 f"This job holds {len(ascii_lowercase)} options already.",
                 hint="Remove one that is no longer needed.",
             )
-        option = OptionEntry(
-            id=free,
-            name=arrangement.name,
-            family=arrangement.family,
-            placements=arrangement.placements,
-        )
+        option = OptionEntry(id=free, name=name, family=family, placements=placements)
         return self.changed(options=(*self.options, option)), free
 
     def option(self, option_id: str | None = None) -> OptionEntry:

@@ -13,32 +13,35 @@ from visualiser.app.fields import (
     bullets,
     length,
     length_field,
-    names_of,
     nothing_yet,
     plain,
     tell,
     tell_findings,
     unit_of,
 )
-from visualiser.app.group_edits import edit_together, kept_pieces
+from visualiser.app.following import survey_if_known
 from visualiser.app.options import option_picker
+from visualiser.app.resizing import kept_pieces, other_size
 from visualiser.app.results import Results
-from visualiser.app.session import Kept
+from visualiser.app.session import Kept, go_to_step
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import View
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import VisualiserError
-from visualiser.project.piece_entries import OptionEntry
 from visualiser.survey.survey import Survey
 
 _PROPOSALS: Kept[tuple[str, list[Arrangement]]] = Kept("proposals")
 _PROPOSING = "proposing"
+_TROUBLE: Kept[VisualiserError] = Kept("proposals-trouble")
+"""Why nothing could be proposed, until it has been shown."""
+_COUNT = 4
 
 
-def view(work: Work, _results: Results, survey: Survey | None) -> View:
-    """Show the pieces to be moved, and what to keep clear of."""
+def view(work: Work, results: Results, survey: Survey | None) -> View:
+    """Show the pieces to be moved, what to keep clear of, and what is proposed."""
     shapes = scene.survey_shapes(survey) if survey else []
-    return View(shapes=shapes, mockup=True, kept=kept_pieces(work))
+    proposals = _at_hand(work, results) if survey else []
+    return View(shapes=shapes, mockup=True, kept=kept_pieces(work), proposals=tuple(proposals))
 
 
 def show(work: Work, results: Results) -> None:
@@ -49,13 +52,19 @@ def show(work: Work, results: Results) -> None:
     option_picker(work)
     if work.document.options:
         _watch(work, results)
+        st.caption(
+            "Tap a piece for its bar; Shift or a box drawn round them chooses several. Drag, or "
+            "use the arrow keys."
+        )
+    _propose(work, results)
+    if work.document.options:
         option = work.document.option(option_on_view(work))
         if option.placements:
-            with st.expander("Edit several together"):
-                edit_together(work, results, option)
-        _exact_places(work)
-    _propose(work, results)
+            with st.expander("Another size in a piece's place"):
+                other_size(work, results, option)
     _rules(work)
+    if work.document.options:
+        _remove(work)
 
 
 def _watch(work: Work, results: Results) -> None:
@@ -70,49 +79,21 @@ def _watch(work: Work, results: Results) -> None:
     if arrangement.placements:
         bounds = arrangement.bounds
         st.markdown(
-            f"The group is {length(work, bounds.width_mm)} × {length(work, bounds.height_mm)}; its "
-            f"centre hangs {length(work, bounds.centre_mm[1])} above the floor."
+            f"{length(work, bounds.width_mm)} × {length(work, bounds.height_mm)}, centre "
+            f"{length(work, bounds.centre_mm[1])} above the floor."
         )
     tell_findings((f for f in findings if f.severity != "note"), unit_of(work))
     if all(f.severity == "note" for f in findings):
         st.markdown(":material/check: It keeps every rule of this job.")
 
 
-def _exact_places(work: Work) -> None:
+def _remove(work: Work) -> None:
     option = work.document.option(option_on_view(work))
-    with st.expander("Type exact places"):
-        ids = [p.piece_id for p in option.placements]
-        if not ids:
-            return
-        piece_id = st.selectbox(
-            "Piece", ids, format_func=names_of(work).__getitem__, key="exact-piece"
-        )
-        place = next(p for p in option.placements if p.piece_id == piece_id)
-        left, right = st.columns(2)
-        with left:
-            x = length_field(
-                work, "Centre from the side", place.x_mm, f"x-{piece_id}-{place.x_mm:.3f}"
-            )
-        with right:
-            y = length_field(
-                work, "Centre above the floor", place.y_mm, f"y-{piece_id}-{place.y_mm:.3f}"
-            )
-        if x is not None and y is not None and (x, y) != (place.x_mm, place.y_mm):
-            moved = tuple(
-                Placement(piece_id, x, y) if p.piece_id == piece_id else p
-                for p in option.placements
-            )
-            _put(work, option.model_copy(update={"placements": moved, "family": "by hand"}))
-        if st.button("Remove this option", icon=":material/delete:"):
-            rest = tuple(o for o in work.document.options if o.id != option.id)
-            chosen = rest[0].id if rest else None
-            work.change(work.document.changed(options=rest, chosen=chosen))
-            st.rerun()
-
-
-def _put(work: Work, option: OptionEntry) -> None:
-    work.change(work.document.replacing(option))
-    st.rerun()
+    if st.button("Remove this option", icon=":material/delete:", type="tertiary"):
+        rest = tuple(o for o in work.document.options if o.id != option.id)
+        chosen = rest[0].id if rest else None
+        work.change(work.document.changed(options=rest, chosen=chosen))
+        st.rerun()
 
 
 def add_option(work: Work, arrangement: Arrangement) -> None:
@@ -121,16 +102,68 @@ def add_option(work: Work, arrangement: Arrangement) -> None:
     work.change(document.changed(chosen=letter))
 
 
+def _asked(work: Work, results: Results) -> str:
+    """All that proposals depend on."""
+    document = work.document
+    sizes = [(p.id, p.width_mm, p.height_mm, p.artwork) for p in document.pieces]
+    return f"{results.survey_key}|{sizes}|{document.guidelines!r}|{_kept_places(work)}"
+
+
+def _kept_places(work: Work) -> dict[str, tuple[float, float]]:
+    """Centres of the pieces that stay where they are in the option on view."""
+    if not work.document.options:
+        return {}
+    option = work.document.option(option_on_view(work))
+    return {p.piece_id: (p.x_mm, p.y_mm) for p in option.placements if p.piece_id in option.kept}
+
+
+def _at_hand(work: Work, results: Results) -> list[Arrangement]:
+    """Give the proposals for the job as it is now, those that have just been found among them."""
+    try:
+        if outcome := under_way.take_outcome(_PROPOSING):
+            _PROPOSALS.put(outcome)
+    except VisualiserError as error:
+        _TROUBLE.put(error)
+    kept = _PROPOSALS.get()
+    return kept[1] if kept is not None and kept[0] == _asked(work, results) else []
+
+
 def _propose(work: Work, results: Results) -> None:
     from visualiser.arrangement.families import FAMILIES
 
     st.subheader("Proposals")
-    families = st.multiselect(
-        "Kinds of arrangement", list(FAMILIES), placeholder="all that suit", key="families"
-    )
+    asked = _asked(work, results)
+    proposals = _at_hand(work, results)
+    if trouble := _TROUBLE.take():
+        tell(trouble)
+    if proposals:
+        st.markdown(
+            "They lie below the wall: rest on one to see it in place, tap it to take it."
+            + (" Pieces kept in place stay there." if _kept_places(work) else "")
+        )
+    _unsaid_furniture(work)
+    with st.expander("Kinds of arrangement"):
+        families = st.multiselect(
+            "Kinds of arrangement",
+            list(FAMILIES),
+            placeholder="all that suit",
+            key="families",
+            label_visibility="collapsed",
+        )
+    begun = under_way.is_under_way(_PROPOSING, asked)
+    first = not work.document.options and not proposals and not begun and not trouble
+    measured = results.wall_known and survey_if_known(results) is not None
+    if first and measured and not under_way.has_ended(_PROPOSING, asked):
+        begun = _ask_for_proposals(work, results, families)
     ask, by_hand = st.columns(2)
-    if ask.button("Propose", type="primary", icon=":material/grid_view:", width="stretch"):
-        _ask_for_proposals(work, results, families)
+    settled = bool(proposals or work.document.options)
+    if ask.button(
+        "Propose",
+        type="secondary" if settled else "primary",
+        icon=":material/grid_view:",
+        width="stretch",
+    ):
+        begun = _ask_for_proposals(work, results, families)
     if by_hand.button("Start by hand", width="stretch", help="All pieces in one row, to move."):
         try:
             add_option(work, _in_a_row(results))
@@ -138,21 +171,30 @@ def _propose(work: Work, results: Results) -> None:
             tell(error)
         else:
             st.rerun()
-    if under_way.is_under_way(_PROPOSING, results.survey_key):
+    if begun:
         under_way.watch(_PROPOSING, "Trying arrangements")
-    try:
-        if outcome := under_way.take_outcome(_PROPOSING):
-            _PROPOSALS.put(outcome)
-    except VisualiserError as error:
-        tell(error)
-    kept = _PROPOSALS.get()
-    if kept is None or kept[0] != results.survey_key:
+    if proposals:
+        with st.expander("Why these"):
+            for one in proposals:
+                name = one.name or one.family
+                st.markdown(f"**{plain(name[:1].upper() + name[1:])}** · {one.score:.0f} of 100")
+                terms = sorted(one.terms, key=lambda t: -t.weight)
+                bullets((t.sentence for t in terms), unit_of(work))
+
+
+def _unsaid_furniture(work: Work) -> None:
+    """Say that proposals reckon with an empty floor, until it is said what stands there."""
+    marks = work.document.marks
+    if work.document.photo is None or marks.furniture or marks.nothing_before_wall:
         return
-    for number, arrangement in enumerate(kept[1]):
-        _card(work, results, arrangement, number)
+    st.markdown(
+        ":material/chair: Nobody has said what stands before this wall: proposals reckon with "
+        "nothing there."
+    )
+    st.button("Mark furniture", key="mark-furniture", on_click=go_to_step, args=("wall",))
 
 
-def _ask_for_proposals(work: Work, results: Results, families: list[str]) -> None:
+def _ask_for_proposals(work: Work, results: Results, families: list[str]) -> bool:
     """Start looking for arrangements beside the page; what was being looked for is given up."""
     from visualiser.arrangement.proposing import propose
     from visualiser.arrangement.setting import piece_colours
@@ -161,11 +203,13 @@ def _ask_for_proposals(work: Work, results: Results, families: list[str]) -> Non
         pieces, survey = results.pieces(), results.survey()
     except VisualiserError as error:
         tell(error)
-        return
+        return False
     rules = work.document.guidelines
-    look = partial(propose, colours=piece_colours(pieces) or None)
-    asked = (look, pieces, survey, rules, families or None, 4)
-    under_way.begin(_PROPOSING, results.survey_key, *asked)
+    look = partial(propose, colours=piece_colours(pieces) or None, kept=_kept_places(work) or None)
+    under_way.begin(
+        _PROPOSING, _asked(work, results), look, pieces, survey, rules, families or None, _COUNT
+    )
+    return True
 
 
 def _in_a_row(results: Results) -> Arrangement:
@@ -177,29 +221,6 @@ def _in_a_row(results: Results) -> Arrangement:
         places.append(Placement(piece.id, x + piece.width_mm / 2, rules.centre_height_mm))
         x += piece.width_mm + rules.gap_mm
     return Arrangement(pieces, tuple(places), family="by hand")
-
-
-def _card(work: Work, results: Results, arrangement: Arrangement, number: int) -> None:
-    from visualiser.rendering.elevation import draw_elevation
-
-    with st.container(border=True):
-        hung = f"{arrangement.placements!r}|{arrangement.pieces!r}"
-        key = f"small-elevation|{results.survey_key}|{hung}"
-        picture = results.kept(
-            key,
-            lambda: draw_elevation(arrangement, results.survey(), width_px=700, dimensions=False),
-        )
-        name = arrangement.name or arrangement.family
-        st.image(picture, width="stretch", alt=f"Proposal {number + 1}: {name}, straight on")
-        left, right = st.columns([2, 1], vertical_alignment="center")
-        score = f"{arrangement.score:.0f} of 100".replace(" ", "\u00a0")
-        left.markdown(f"**{plain(name[:1].upper() + name[1:])}** · {score}")
-        if right.button("Use this", key=f"use-{number}", width="stretch"):
-            add_option(work, replace(arrangement))
-            st.rerun()
-        with st.expander("Why this score"):
-            terms = sorted(arrangement.terms, key=lambda t: -t.weight)
-            bullets((t.sentence for t in terms), unit_of(work))
 
 
 def _rules(work: Work) -> None:

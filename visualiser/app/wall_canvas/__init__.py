@@ -25,6 +25,9 @@ SCRIPTS = (
     "pictures.js",
     "stage.js",
     "pieces.js",
+    "choosing.js",
+    "piece_bar.js",
+    "proposals.js",
     "shapes.js",
     "view.js",
 )

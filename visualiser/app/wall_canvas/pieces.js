@@ -8,19 +8,24 @@ class Pieces {
     this.nodes = new Map();
     this.items = [];
     this.busy = null; // the piece under the pointer
+    this.hand = []; // that piece, and those that go with it
   }
 
   // Show the pieces of a state, with what was done to them since; one in the hand stays there.
   replace(items, since = []) {
-    const held = this.item(this.busy ?? this.nudged?.id);
+    const held = (this.busy ? this.hand : this.nudged?.ids ?? []).map((id) => this.item(id));
     this.items = items.map((item) => ({ ...item }));
-    for (const { kind, piece, option, to } of since) {
-      const item = kind === "move" && option === this.view.data.option && this.item(piece);
-      if (item) [item.x, item.y] = to;
+    for (const { kind, piece, option, to, places } of since) {
+      if (option !== this.view.data.option) continue;
+      const moved = kind === "move" ? [{ id: piece, x: to[0], y: to[1] }] : kind === "together" ? places : [];
+      for (const { id, x, y } of moved) Object.assign(this.item(id) ?? {}, { x, y });
     }
-    const own = held && this.item(held.id);
-    if (own) Object.assign(own, { x: held.x, y: held.y });
+    for (const was of held) {
+      const own = was && this.item(was.id);
+      if (own) Object.assign(own, { x: was.x, y: was.y });
+    }
     const known = new Set(items.map((item) => item.id));
+    if (!this.view.trial) this.view.choosing?.keepOnly(known);
     for (const [id, node] of this.nodes) {
       if (!known.has(id)) {
         node.group.remove();
@@ -73,8 +78,14 @@ class Pieces {
     return said ? said.kept : (data.kept ?? []).includes(id);
   }
 
-  others(id) {
-    return this.items.filter((item) => item.id !== id);
+  others(id, hand = []) {
+    return this.items.filter((item) => item.id !== id && !hand.includes(item.id));
+  }
+
+  // What goes with a piece that is moved: the chosen ones, where it is one of them.
+  together(id) {
+    const { choosing } = this.view;
+    return choosing.ids.size > 1 && choosing.has(id) ? choosing.free : [id];
   }
 
   draw() {
@@ -113,14 +124,23 @@ class Pieces {
   spoken(item, bad) {
     const { unit } = this.view.data;
     const place = `centre ${lengthText(item.x, unit)} from the side, ${lengthText(item.y, unit)} high`;
-    return `${item.name}, ${place}${bad ? ", overlaps its neighbour" : ""}. ${this.kept(item.id) ? "It is kept where it is; L lets it go." : "Arrow keys move it, L keeps it where it is."}`;
+    return `${item.name}, ${place}${bad ? ", overlaps its neighbour" : ""}. ${this.kept(item.id) ? "It is kept where it is; L lets it go." : "Arrow keys move it, L keeps it where it is, Enter opens its bar."}`;
   }
 
   onDown(event, id) {
-    if (event.button !== 0 || this.busy || this.kept(id)) return;
-    const { stage, map } = this.view;
+    if (event.button !== 0 || this.busy) return;
+    const { stage, map, choosing, bar } = this.view;
+    if (bar.swapWith(id) || event.shiftKey) {
+      event.preventDefault();
+      if (event.shiftKey) choosing.toggle(id);
+      return;
+    }
+    if (!choosing.has(id)) choosing.set([id]);
+    if (this.kept(id)) return;
     this.tellNow();
     let item = this.item(id);
+    this.hand = this.together(id);
+    const starts = this.hand.map((one) => ({ ...this.item(one) }));
     const start = { x: item.x, y: item.y };
     const at = (e) => map.toWall(...stage.toPhoto(e.clientX, e.clientY), item.z);
     const grip = at(event);
@@ -133,18 +153,26 @@ class Pieces {
         const wanted = { ...item, x: start.x + x - grip[0], y: start.y + y - grip[1] };
         const near = map.toWall(...stage.toPhoto(e.clientX + 7, e.clientY), item.z);
         const reach = e.altKey ? 0 : Math.hypot(near[0] - x, near[1] - y);
-        const rest = snapped(wanted, this.others(id), this.view.data.guides ?? {}, reach);
+        const rest = snapped(wanted, this.others(id, this.hand), this.view.data.guides ?? {}, reach);
         if (!Number.isFinite(rest.x + rest.y)) return;
-        item.x = rest.x;
-        item.y = rest.y;
-        if (!moved) this.view.showLive(true);
+        const first = !moved;
         moved = true;
-        this.drawOne(item);
+        for (const was of starts) {
+          const own = this.item(was.id);
+          if (!own) continue;
+          own.x = was.x + rest.x - start.x;
+          own.y = was.y + rest.y - start.y;
+          this.drawOne(own);
+        }
+        if (first) {
+          this.view.showLive(true);
+          bar.draw();
+        }
         this.measure(id, rest);
       },
       done: () => {
         this.busy = null;
-        if (moved) this.tell(id);
+        if (moved) this.tell(this.hand);
         this.view.settle();
         this.draw();
         this.measure(id);
@@ -160,6 +188,11 @@ class Pieces {
 
   onKey(event, id) {
     const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+    if (event.key === "Enter" || event.key === " ") {
+      event.preventDefault();
+      this.choose(id, event);
+      return;
+    }
     if (event.key.toLowerCase() === "l" && !event.ctrlKey && !event.metaKey && !event.altKey) {
       event.preventDefault();
       this.tellNow();
@@ -172,30 +205,49 @@ class Pieces {
     event.preventDefault();
     event.stopPropagation();
     if (this.nudged?.id !== id) this.tellNow();
-    const item = this.item(id);
+    const ids = this.nudged?.ids ?? this.together(id);
     const step = nudgeMm(this.view.data.unit) * (event.shiftKey ? 10 : 1);
-    item.x += way[0] * step;
-    item.y += way[1] * step;
+    for (const item of ids.map((one) => this.item(one)).filter(Boolean)) {
+      item.x += way[0] * step;
+      item.y += way[1] * step;
+      this.drawOne(item);
+    }
     this.view.showLive(true);
-    this.drawOne(item);
     this.measure(id);
     clearTimeout(this.nudged?.timer);
-    this.nudged = { id, timer: setTimeout(() => this.tellNow(), 250) };
+    this.nudged = { id, ids, timer: setTimeout(() => this.tellNow(), 250) };
+  }
+
+  // Space adds a piece to the chosen or takes it out; Enter chooses it and goes to its bar.
+  choose(id, event) {
+    const { choosing, bar } = this.view;
+    this.tellNow();
+    if (bar.swapWith(id)) return;
+    if (event.key === " ") {
+      choosing.toggle(id);
+      return;
+    }
+    if (!choosing.has(id)) choosing.set([id]);
+    bar.enter();
   }
 
   // Nudges are told together, once the keys rest or the person turns elsewhere.
   tellNow() {
     if (!this.nudged) return;
-    const { id, timer } = this.nudged;
+    const { ids, timer } = this.nudged;
     clearTimeout(timer);
     this.nudged = null;
-    this.tell(id);
+    this.tell(ids);
   }
 
-  tell(id) {
-    const item = this.item(id);
+  tell(ids) {
+    const items = ids.map((id) => this.item(id)).filter(Boolean);
     const { option } = this.view.data;
-    if (item) this.view.outbox.push({ kind: "move", option, piece: id, to: [item.x, item.y] });
+    const places = items.map(({ id, x, y }) => ({ id, x, y }));
+    if (places.length > 1) this.view.outbox.push({ kind: "together", option, places });
+    for (const { id, x, y } of places.length === 1 ? places : []) {
+      this.view.outbox.push({ kind: "move", option, piece: id, to: [x, y] });
+    }
   }
 
   clearHints() {

@@ -18,9 +18,14 @@ class WallView {
     this.contours = svgNode("g", { class: "contours", "aria-hidden": "true" });
     this.stage.svg.prepend(this.contours);
     this.pieces = new Pieces(this);
+    this.choosing = new Choosing(this);
+    this.bar = new PieceBar(this);
+    this.proposals = new Proposals(this);
+    this.trial = null; // pieces of the proposal that is rested on, shown in place of the job's own
+    this.stage.under = () => this.proposals.strip.hidden ? 0 : this.proposals.strip.offsetHeight + 6;
     this.inside = false;
     this.slider.addEventListener("input", () => this.split());
-    root.querySelector(".keep").onclick = () => this.shapes.keepPlace();
+    root.querySelector(".keep-place").onclick = () => this.shapes.keepPlace();
     this.stage.mock.addEventListener("load", () => this.showLive(false));
     this.flush = () => { this.pieces.tellNow(); this.shapes.tellNow(); };
     this.outbox.flushers.add(this.flush);
@@ -41,6 +46,7 @@ class WallView {
     showPicture(this.stage.base, data.base, this);
     this.stage.show(data.width, data.height);
     this.root.querySelector(".wall-view").classList.toggle("still", Boolean(data.still));
+    this.proposals.replace(this.map ? data.proposals ?? [] : []);
     this.settle();
     if (!this.shapes.busy) this.shapes.showSnapped(data.snapped);
     this.drawContours();
@@ -56,7 +62,9 @@ class WallView {
   settle() {
     if (!this.data) return;
     this.since = this.outbox.missingFrom(this.data.answered ?? {});
-    this.pieces.replace(this.map ? this.data.pieces ?? [] : [], this.since);
+    if (this.trial) this.pieces.replace(this.trial, []);
+    else this.pieces.replace(this.map ? this.data.pieces ?? [] : [], this.since);
+    this.bar.draw();
     this.shapes.replace(this.data.shapes ?? [], this.since);
     this.showLive(false);
   }
@@ -72,6 +80,8 @@ class WallView {
     this.shapes.draw();
     this.shapes.drawSnapped();
     if (this.map) this.pieces.draw();
+    this.proposals.draw();
+    this.bar.draw();
     this.pieces.clearHints();
     this.drawContours();
   }
@@ -83,7 +93,7 @@ class WallView {
     const ready = data?.mock && stage.mock.dataset.address === data.mock &&
       stage.mock.complete && stage.mock.naturalWidth;
     const { busy, nudged } = this.pieces;
-    const current = ready && !this.since.length && !busy && !nudged && !moving;
+    const current = ready && !this.since.length && !busy && !nudged && !moving && !this.trial;
     stage.mock.hidden = !current;
     stage.live.hidden = Boolean(current) || !this.map;
     stage.frame.dataset.showing = current ? "finished" : "live";
