@@ -38,7 +38,7 @@ def hand(page, jobs_folder, room):
     page.set_content('<div id="host" style="width:800px"></div>')
     scripts = "\n".join((outbox_script(), *(_asset(name) for name in SCRIPTS)))
     page.add_script_tag(content=scripts.replace("export default function", "function mountView"))
-    page.evaluate(MAKE, _asset("view.html"))
+    page.evaluate(MAKE, f"<style>{_asset('view.css')}</style>{_asset('view.html')}")
     still = {
         "title": "Wall", "unit": "mm", "shapes": [], "contours": [], "compare": False,
         "kept": [], "still": False, "awaited": None, "snapped": None, "base": DOT[0],
