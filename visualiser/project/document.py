@@ -37,6 +37,7 @@ cannot be worked out again; what is left out takes the default given here.
         "outline_px": null,            corners of the usable wall
         "zones": [{"kind": "switch", "name": "", "points_px": […]}],      or "points_mm"
         "furniture": [{"kind": "sofa", "name": "", "points_px": […]}],    or "points_mm"
+        "nothing_before_wall": false,  whether somebody has said that no furniture stands there
         "in_front": [{"name": "plant",           what stays in front of the pieces:
                       "outline_px": […],         drawn round it, a little too large
                       "inside_px": [[…], …],     strokes over what surely belongs to it
