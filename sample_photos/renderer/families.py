@@ -14,6 +14,11 @@ Array = NDArray[np.float64]
 
 _SIZES_MM = ((300, 400), (400, 500), (500, 700), (400, 400), (600, 450), (250, 300), (500, 400))
 _FINISHES = ("#1d1b1a", "#8a6a45", "#e9e6df", "#b08d4f", "#5b3d2c", "#a9a9a6", "#c9a77c")
+PAINTS = (
+    "#8fa39b", "#2c3a52", "#c8a464", "#a65f45", "#e9e2d3", "#4f6d7a", "#d9b8ae", "#5a6b4f",
+)  # fmt: skip
+PAINTED = ("white", "offwhite", "greige", "green", "white", "#d9b8ae", "navy", "offwhite")
+"""Walls whose new paint is traced too: plain paints alone, since paint covers any pattern."""
 _MATS = ("#f0ede6", "#f6f4ef", "#e4ded0", "#2a2a2c")
 ARTWORKS = (
     "lake-at-dawn",
@@ -176,6 +181,42 @@ def bare_and_dressed(seed: int, long_side: int) -> tuple[Spec, Spec]:
     sensor = replace(draw_sensor(rng, camera, f35), local_tone=0.0)
     bare = Spec(seed, "bare", room, (reference,), (), None, camera, sensor, f35, convention)
     return bare, replace(bare, family="dressed", references=(), frames=tuple(pieces))
+
+
+def repainted(seed: int, long_side: int) -> tuple[Spec, Spec]:
+    """Draw one furnished wall twice: as it is, and in another paint.
+
+    Lamp and plant stand before it. Camera, light and sensor are the same, tone mapping is global,
+    and the second photo takes the first one's exposure: what differs is the paint, and the light
+    that it throws back into the room.
+    """
+    rng = np.random.default_rng([76, seed])
+    middle = float(rng.uniform(-300, 300))
+    centre = (middle + float(rng.uniform(-350, 350)), float(rng.uniform(1400, 1650)))
+    wall = PAINTED[seed % len(PAINTED)]
+    size = (float(rng.uniform(4600, 6800)), float(rng.uniform(2420, 2750)))
+    room = draw_room(
+        rng, size, wall, int(rng.choice([-1, 1])), middle, centre, wide=False, single=False
+    )
+    side = float(rng.choice([-1, 1]))
+    reach = size[0] / 2 - 350
+    room = replace(
+        room,
+        lamp_x_mm=float(np.clip(middle + side * rng.uniform(1150, 1500), -reach, reach)),
+        plant_x_mm=float(np.clip(middle - side * rng.uniform(1150, 1500), -reach, reach)),
+        shadow_on_reference=False,
+    )
+    reference = draw_reference(rng, str(rng.choice(["a4", "letter"])), centre, hard=True)
+    show = np.vstack([reference.corners_mm, [[room.lamp_x_mm, 1500]], [[room.plant_x_mm, 700]]])
+    focus = np.array([middle, float(rng.uniform(1250, 1450))])
+    camera, f35, convention = draw_camera(
+        rng, room, focus, show, 0.026 * long_side, reference.width_mm, long_side
+    )
+    # Small pictures stand for large ones made smaller, which have hardly any blocks of JPEG.
+    sensor = replace(draw_sensor(rng, camera, f35), local_tone=0.0, jpeg_quality=96)
+    paint = str(rng.choice([p for p in PAINTS if p != wall]))
+    before = Spec(seed, "before", room, (reference,), (), None, camera, sensor, f35, convention)
+    return before, replace(before, family="after", room=replace(room, wall=paint))
 
 
 def no_reference(seed: int, long_side: int) -> Spec:

@@ -22,7 +22,7 @@ import numpy as np
 import room
 from camera import Camera
 from drawing import sample
-from families import bare_and_dressed, fitted, group, no_reference
+from families import bare_and_dressed, fitted, group, no_reference, repainted
 from framed import as_png_pixels
 from mitsuba_scene import mi
 from numpy.typing import NDArray
@@ -30,12 +30,16 @@ from PIL import Image
 from self_check import self_check
 from sensor import develop, meter, to_jpeg
 from spec import Spec, placed_corners
-from tracing import Effort, render
+from tracing import Effort, coverage, render
 from truth import flat, truth
 
 Array = NDArray[np.float64]
 
-FAMILIES = ("by-seed", "group", "missing", "swapped", "bare-and-dressed", "none", "fitted")
+FAMILIES = (
+    "by-seed", "group", "missing", "swapped", "bare-and-dressed", "none", "fitted", "repainted",
+)  # fmt: skip
+COVERED = (("wall",), ("lamp", "shade"), ("leaf", "pot"))
+"""What the three channels of a repainted room's mask show."""
 
 
 def specs_of(family: str, seed: int, long_side: int) -> tuple[Spec, ...]:
@@ -44,6 +48,8 @@ def specs_of(family: str, seed: int, long_side: int) -> tuple[Spec, ...]:
         return (sample(seed, long_side),)
     if family == "bare-and-dressed":
         return bare_and_dressed(seed, long_side)
+    if family == "repainted":
+        return repainted(seed, long_side)
     if family == "none":
         return (no_reference(seed, long_side),)
     if family == "fitted":
@@ -104,6 +110,9 @@ def render_spec(
     for frame, name in zip(record["frames"], save_prints(facts["prints"], out, stem), strict=True):
         frame["print_file"] = name
     record["render"] = {"effort": asdict(effort), "renderer": f"mitsuba {mi.__version__}"}
+    if spec.family == "before":
+        shares = coverage(scene, spec.camera, COVERED)
+        Image.fromarray(np.round(255 * shares).astype(np.uint8)).save(out / f"{stem}_mask.png")
     if not truth_only:
         linear = render(scene, spec.camera, close_ups(spec), effort, spec.seed)
         if gain is None:
@@ -150,7 +159,8 @@ def main() -> None:
         for spec in specs_of(args.family, seed, args.long_side):
             stem = f"{seed:04d}_{spec.family}"
             done = (args.out / f"{stem}.json").exists() and (args.out / f"{stem}.jpg").exists()
-            if done and not args.truth_only and args.family != "bare-and-dressed":
+            pair = args.family in ("bare-and-dressed", "repainted")
+            if done and not args.truth_only and not pair:
                 continue
             gain = render_spec(
                 spec,

@@ -34,7 +34,8 @@ def shell(b: Builder, rng: Rng, room: Room) -> bool:
         )
     else:
         sheen = 0.55 if rng.random() < 0.4 else None
-        b.material("wall", tiled(surfaces.paint(rng, hex_linear(colours[room.wall])), sheen))
+        paint = colours.get(room.wall, room.wall)
+        b.material("wall", tiled(surfaces.paint(rng, hex_linear(paint)), sheen))
     b.add("wall", ms.quad((-w / 2, 0, 0), (w, 0, 0), (0, h, 0)))
     b.material("walls", tiled(surfaces.paint(rng, hex_linear("#e6e2d9"))))
     b.add(

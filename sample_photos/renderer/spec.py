@@ -107,7 +107,7 @@ class Room:
     width_mm: float
     height_mm: float
     depth_mm: float
-    wall: str
+    wall: str  # a name of `drawing.WALLS`, or a paint's colour code
     window_side: int  # -1 left, +1 right
     window_from_wall_mm: float
     furniture: str  # 'sofa', 'sideboard', 'none'

@@ -144,6 +144,41 @@ def render(
     return camera.warp(image, (x0, y0))
 
 
+def coverage(
+    scene: Any, camera: Camera, groups: tuple[tuple[str, ...], ...], across: int = 4
+) -> NDArray[np.float32]:
+    """How far each pixel shows shapes of three groups of names: (height, width, 3), 0 to 1.
+
+    ``across`` squared rays a pixel, on a regular grid, are warped through the lens as the light is.
+    """
+    x0, y0, width, height = camera.overscan()
+    origin, rotation = np.asarray(camera.position_mm) / 1e3, camera.rotation
+    shapes = {shape.id(): mi.ShapePtr(shape) for shape in scene.shapes()}
+    seen = np.zeros((height, width, 3), np.float32)
+    rows, columns = np.mgrid[0:height, 0:width]
+    for k in range(across * across):
+        dx, dy = ((n + 0.5) / across - 0.5 for n in (k % across, k // across))
+        ahead = np.stack(
+            [
+                (columns + x0 + dx - camera.cx) / camera.f_px,
+                (rows + y0 + dy - camera.cy) / camera.f_px,
+                np.ones((height, width)),
+            ],
+            -1,
+        ).reshape(-1, 3)
+        towards = (ahead @ rotation).astype(np.float32)
+        towards /= np.linalg.norm(towards, axis=1, keepdims=True)
+        ray = mi.Ray3f(mi.Point3f(*(float(c) for c in origin)), mi.Vector3f(towards.T))
+        hit = scene.ray_intersect_preliminary(ray)
+        for group, names in enumerate(groups):
+            found = np.zeros(len(towards), bool)
+            for name in names:
+                if name in shapes:
+                    found |= np.array(hit.is_valid() & (hit.shape == shapes[name]))
+            seen[..., group] += found.reshape(height, width)
+    return np.minimum(camera.warp(seen / np.float32(across**2), (x0, y0)), 1)
+
+
 def visible(
     scene: Any, camera: Camera, xyz_mm: Array, tolerance_mm: float = 25.0
 ) -> NDArray[np.bool_]:
