@@ -208,6 +208,14 @@ def marks(
         list[str] | None,
         typer.Option(metavar="THING", help="What is not to be seen: “nail 812,440 820,440 …”."),
     ] = None,
+    wall_here: Annotated[
+        list[str] | None,
+        typer.Option(metavar="POINT", help="Spot that is wall and takes the new paint: “812,440”."),
+    ] = None,
+    not_wall_here: Annotated[
+        list[str] | None,
+        typer.Option(metavar="POINT", help="Spot that is not wall and stays as it is: “812,440”."),
+    ] = None,
     light: Annotated[
         str,
         typer.Option(
@@ -220,7 +228,7 @@ def marks(
         typer.Option(
             metavar="WHAT",
             help="Remove all lines, rejected-lines, taped, floor, side, outline, in-front, "
-            "painted-out or the lens.",
+            "painted-out, wall-taps or the lens.",
         ),
     ] = None,
     as_json: AsJson = False,
@@ -228,6 +236,7 @@ def marks(
     """Mark what the wall is measured and drawn with: every mark that the app can make."""
     import visualiser as vis
     from visualiser.project import phrases
+    from visualiser.project.wall_entries import WallTapEntry
 
     job = vis.open_project(project)
     values: dict[str, Any] = {}
@@ -254,6 +263,8 @@ def marks(
         *(phrases.taped_of(words, job.document.units) for words in taped or []),
         *(phrases.in_front_of(words) for words in in_front or []),
         *(phrases.painted_out_of(words) for words in paint_out or []),
+        *(WallTapEntry(at_px=_exactly(words, 1)[0], wall=True) for words in wall_here or []),
+        *(WallTapEntry(at_px=_exactly(words, 1)[0], wall=False) for words in not_wall_here or []),
         *([phrases.light_of(light)] if light and light != "none" else []),
     ]
     cleared = _cleared(clear or [])
@@ -317,6 +328,7 @@ def _cleared(names: Sequence[str]) -> dict[str, Any]:
         "outline": ("outline_px", None),
         "in-front": ("in_front", ()),
         "painted-out": ("painted_out", ()),
+        "wall-taps": ("wall_taps", ()),
         "lens": ("lens", None),
     }
     if unknown := [name for name in names if name not in known]:

@@ -44,6 +44,7 @@ cannot be worked out again; what is left out takes the default given here.
                       "outside_px": [[…], …],    strokes over what surely does not
                       "exact": false}],          take the outline as it is
         "painted_out": [{"name": "nail", "outline_px": […]}],   what is not to be seen
+        "wall_taps": [{"at_px": [x, y], "wall": true}],    whose region is wall, or is not
         "light": null,                 or {"side": "left", "height": "level", "edges": "soft"}:
                                        where the light comes from, if the photo does not show
         "lens": null                   or {"camera": "…", "photos": 8, "focal_px": 2900, …}: what

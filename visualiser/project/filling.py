@@ -27,7 +27,12 @@ from visualiser.project.document import (
     WallEntry,
     ZoneEntry,
 )
-from visualiser.project.wall_entries import InFrontEntry, MarksEntry, PaintedOutEntry
+from visualiser.project.wall_entries import (
+    InFrontEntry,
+    MarksEntry,
+    PaintedOutEntry,
+    WallTapEntry,
+)
 from visualiser.rectification.marks import DrawnLine, TapedLength
 from visualiser.survey.light_choice import LightChoice
 from visualiser.survey.suggestions import Suggestion
@@ -38,7 +43,7 @@ KeepFile = Callable[[str, str, bytes, str], FileEntry]
 """Keep a picture with the job: folder, name, content, ending."""
 Mark = (
     Zone | Furniture | Suggestion | DrawnLine | TapedLength | LightChoice
-    | InFrontEntry | PaintedOutEntry | ZoneEntry | FurnitureEntry
+    | InFrontEntry | PaintedOutEntry | WallTapEntry | ZoneEntry | FurnitureEntry
 )  # fmt: skip
 """What can be marked on a wall."""
 _SUFFIXES = {
@@ -240,7 +245,8 @@ def _points(points: Any) -> Any:
 def _sorted_marks(marks: Sequence[Mark]) -> dict[str, list[Any]]:
     """Entries of marks, by the field that holds them."""
     found: dict[str, list[Any]] = {
-        name: [] for name in ("zones", "furniture", "lines", "taped", "in_front", "painted_out")
+        name: []
+        for name in ("zones", "furniture", "lines", "taped", "in_front", "painted_out", "wall_taps")
     }
     for mark in marks:
         what = mark.what if isinstance(mark, Suggestion) else mark
@@ -265,6 +271,8 @@ def _sorted_marks(marks: Sequence[Mark]) -> dict[str, list[Any]]:
                 found["in_front"].append(what)
             case PaintedOutEntry():
                 found["painted_out"].append(what)
+            case WallTapEntry():
+                found["wall_taps"].append(what)
             case LightChoice():
                 pass
             case _:

@@ -29,6 +29,7 @@ MOST_KEPT = 8
 """Measurements kept a job: one for each of the last sets of marks."""
 _NOT_MEASURED_WITH = {
     "zones", "furniture", "in_front", "painted_out", "light", "studs_mm", "stud_spacing_mm",
+    "wall_taps",
 }  # fmt: skip
 _MEASURING = ("photo", "colour", "rectification", "survey", "geometry.py", "sizes.py")
 """Parts of the package that decide what is measured."""

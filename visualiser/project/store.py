@@ -174,6 +174,7 @@ class Project:
             max_side_px=max_side_px,
             paint_out_px=tuple(np.array(mark.outline_px, float) for mark in marks.painted_out),
             foreground=tuple(mark.foreground() for mark in marks.in_front),
+            wall_taps=tuple(mark.tap() for mark in marks.wall_taps),
             wall_colour=option.wall_colour or "",
             room_light=option.room_light,
             finish=option.finish,

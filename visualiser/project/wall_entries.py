@@ -12,6 +12,7 @@ from visualiser.project.lens_entry import LensEntry
 from visualiser.rectification.camera.lens_profile import LensProfile
 from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
 from visualiser.rendering.foreground import Foreground
+from visualiser.rendering.wall_mask import WallTap
 from visualiser.survey.light_choice import LightChoice
 from visualiser.survey.studs import CLOSEST_MM, Studs
 from visualiser.survey.survey import FurnitureKind, ZoneKind
@@ -104,6 +105,17 @@ class PaintedOutEntry(Entry):
     outline_px: Outline
 
 
+class WallTapEntry(Entry):
+    """Spot of the photo whose region is wall, or is not."""
+
+    at_px: Point
+    wall: bool = True
+
+    def tap(self) -> WallTap:
+        """Mark to draw with."""
+        return WallTap(*self.at_px, self.wall)
+
+
 class MarksEntry(Entry):
     """What a person pointed out or measured."""
 
@@ -126,6 +138,7 @@ class MarksEntry(Entry):
     """Whether somebody has said that no furniture stands before the wall."""
     in_front: Annotated[tuple[InFrontEntry, ...], Field(max_length=50, fail_fast=True)] = ()
     painted_out: Annotated[tuple[PaintedOutEntry, ...], Field(max_length=100, fail_fast=True)] = ()
+    wall_taps: Annotated[tuple[WallTapEntry, ...], Field(max_length=100, fail_fast=True)] = ()
     light: LightChoice | None = None
     lens: LensEntry | None = None
 

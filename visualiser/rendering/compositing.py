@@ -33,7 +33,9 @@ from visualiser.rendering.mockup import Mockup, MockupOptions
 from visualiser.rendering.prints import visible_print
 from visualiser.rendering.sharpness import HALO_PX, Sharpness, halo_of, measure_sharpness
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
+from visualiser.rendering.things_in_front import ThingsInFront, find_things_in_front
 from visualiser.rendering.wall_colour import paint_reflectance, relight, repaint_wall
+from visualiser.rendering.wall_mask import find_wall_mask
 from visualiser.rendering.wall_repair import paint_out
 from visualiser.survey.light import WallLight, estimate_light
 from visualiser.survey.main_light import MainLight
@@ -45,6 +47,13 @@ _NOT_REPAINTED = Finding(
     "Patterned and very uneven walls cannot be tried in another colour; mark the usable wall.",
     code="wall-not-repainted",
 )
+_TAP_TO_PAINT = Finding(
+    "note",
+    "Some places may be wall or not, and were left unpainted.",
+    "Tap them to add them to the wall.",
+    code="wall-unsure",
+)
+_LEAST_REPAINTED = 0.3
 _EDGE_FILTER_PX = 0.29
 """Blur that covering pixels by share already brings: standard deviation of a pixel's breadth."""
 
@@ -89,6 +98,10 @@ class PreparedWall:
     layers
         Pieces as drawn for earlier previews of this wall: while one is dragged, the others stay.
         None where nothing is kept, as at full size.
+    things
+        What was found to stand before the wall.
+    unsure
+        (h, w) at reduced size: what may be wall and was not painted.
     """
 
     pixels: PixelsRgb
@@ -99,6 +112,8 @@ class PreparedWall:
     mattes: tuple[Matte, ...] = ()
     findings: tuple[Finding, ...] = ()
     layers: dict[_LayerKey, _Layer] | None = None
+    things: ThingsInFront | None = None
+    unsure: NDArray[np.bool_] | None = None
 
 
 def prepare_wall(
@@ -119,15 +134,30 @@ def prepare_wall(
     pixels = photo.pixels.copy()
     findings = (*light.findings, *_hide(pixels, survey, options))
     mattes = tuple(foreground_matte(photo.pixels, thing) for thing in options.foreground)
-    if options.wall_colour:
-        before = pixels.copy() if mattes else pixels
-        if repaint_wall(pixels, survey, light, options.wall_colour) < 0.3:
+    mask, things = None, None
+    if options.things_in_front or options.wall_colour:
+        hidden = _hidden(survey, options)
+        mask = find_wall_mask(pixels, survey, light, taps=options.wall_taps, hidden_px=hidden)
+    if mask is not None and options.things_in_front:
+        things = find_things_in_front(pixels, mask)
+    if mask is not None and options.wall_colour:
+        wanted = paint_reflectance(options.wall_colour)
+        if mask.covered < _LEAST_REPAINTED:
             findings = (*findings, _NOT_REPAINTED)
-        else:  # what stands on it mirrors the new paint
-            light = replace(light, wall_reflectance=paint_reflectance(options.wall_colour))
-        put_in_front(pixels, before, mattes)
+        else:
+            before = pixels.copy() if mattes else pixels
+            repaint_wall(pixels, survey, light, options.wall_colour, mask)
+            put_in_front(pixels, before, mattes)
+            things = things and things.repainted(wanted / light.wall_reflectance)
+            # What stands on the wall mirrors the new paint.
+            light = replace(light, wall_reflectance=wanted)
+            if mask.unsure.any():
+                findings = (*findings, _TAP_TO_PAINT)
     pixels.flags.writeable = False
-    return PreparedWall(pixels, survey, light, grain, sharpness, mattes, findings, layers)
+    unsure = None if mask is None else mask.unsure
+    return PreparedWall(
+        pixels, survey, light, grain, sharpness, mattes, findings, layers, things, unsure
+    )
 
 
 def render_mockup(
@@ -182,6 +212,8 @@ def render_mockup(
     centre = camera_centre(wall.survey)
     for piece in sorted(pieces, key=lambda p: -_distance(centre, rects[p.id])):
         _draw(pixels, wall, piece, rects[piece.id], main, options)
+    if wall.things is not None:
+        wall.things.put_before(pixels, wall.pixels)
     put_in_front(pixels, wall.pixels, wall.mattes)
     relight(pixels, wall.light, options.room_light)
     corners = {p.id: front_corners_px(wall.survey, p, rects[p.id]) for p in pieces}
@@ -231,6 +263,7 @@ def reduced(
         grain=False,  # averaged away at this size
         paint_out_px=tuple(moved(outline) for outline in options.paint_out_px),
         foreground=tuple(thing.mapped(moved) for thing in options.foreground),
+        wall_taps=tuple(tap.mapped(moved) for tap in options.wall_taps),
     )
     return small, replace(survey, plane=plane), marks
 
@@ -273,11 +306,16 @@ def _check_places(
     return findings
 
 
-def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> list[Finding]:
+def _hidden(survey: Survey, options: MockupOptions) -> list[PointsPx]:
+    """Outlines of what is painted out."""
     assert survey.plane is not None
     outlines = [np.asarray(o, float) for o in options.paint_out_px]
-    if options.hide_reference:
-        outlines.append(survey.plane.reference_corners_px)
+    return [*outlines, survey.plane.reference_corners_px] if options.hide_reference else outlines
+
+
+def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> list[Finding]:
+    assert survey.plane is not None
+    outlines = _hidden(survey, options)
     fixed = [
         survey.to_photo(np.array(list(zone.polygon)))
         for zone in survey.zones

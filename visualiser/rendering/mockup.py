@@ -14,6 +14,7 @@ from visualiser.inventory.piece import Finish
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rendering.foreground import Foreground
 from visualiser.rendering.wall_colour import RoomLight
+from visualiser.rendering.wall_mask import WallTap
 from visualiser.survey.main_light import MainLight
 
 
@@ -31,6 +32,11 @@ class MockupOptions:
         Outlines, each (N, 2) photo px, of other things to paint out: nails, old pictures.
     foreground
         What stands before the wall and stays in front of the pieces.
+    things_in_front
+        Find what stands before the wall, a plant or a lamp, and keep it in front too. It takes
+        about a second more.
+    wall_taps
+        Regions that a person added to the wall or took away from it.
     wall_colour
         Colour code of another paint to try on the wall; empty keeps the wall as it is.
     room_light
@@ -50,6 +56,8 @@ class MockupOptions:
     hide_reference: bool = True
     paint_out_px: tuple[PointsPx, ...] = ()
     foreground: tuple[Foreground, ...] = ()
+    things_in_front: bool = False
+    wall_taps: tuple[WallTap, ...] = ()
     wall_colour: str = ""
     room_light: RoomLight = "as photographed"
     finish: Finish | None = None

@@ -103,6 +103,7 @@ def render_straight_on(
         max_side_px=None,
         paint_out_px=tuple(carried(outline) for outline in options.paint_out_px),
         foreground=tuple(thing.mapped(carried) for thing in options.foreground),
+        wall_taps=tuple(tap.mapped(carried) for tap in options.wall_taps),
     )
     mockup = render_mockup(straight_photo, straight, arrangement, options)
     assert straight.plane is not None

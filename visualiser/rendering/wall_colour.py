@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from typing import Literal
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
 from visualiser.photo.linear_light import LUMINANCE_32, to_linear, to_pixels
-from visualiser.rendering.bare_wall import find_bare_wall
+from visualiser.rendering.wall_mask import WallMask, find_wall_mask
 from visualiser.survey.light import WallLight
 from visualiser.survey.survey import Survey
 
 RoomLight = Literal["as photographed", "neutral", "daylight", "evening"]
 _STRIP_ROWS = 256
+_LEAST_SHARE, _MIXED = 0.01, 0.8
+"""Pixels with less of the wall are left alone; those with more than 0.8 count as nearly whole."""
 _INCANDESCENT = np.array([1.845, 0.826, 0.233])
 """CIE illuminant A (XYZ 1.0985, 1, 0.3558) in linear sRGB, by the matrix of IEC 61966-2-1."""
 _EYE_SHARE = 0.3
@@ -34,11 +35,28 @@ def paint_reflectance(colour: str) -> NDArray[np.float32]:
         ) from None
 
 
-def repaint_wall(pixels: NDArray[np.uint8], survey: Survey, light: WallLight, colour: str) -> float:
+def repaint_wall(
+    pixels: NDArray[np.uint8],
+    survey: Survey,
+    light: WallLight,
+    colour: str,
+    mask: WallMask | None = None,
+) -> float:
     """Paint the wall another colour, in place, its light and texture kept.
 
-    What has the wall's colour under the light there, on the usable wall and joined to the wall
-    around the reference, is taken for wall; what stands before it stays.
+    The light that a pixel has from the wall is multiplied by the ratio of the paints, in linear
+    light; what it has of leaves and lamps stays.
+
+    Parameters
+    ----------
+    pixels
+        (H, W, 3) the photo.
+    survey, light
+        Its survey, and the light on its wall.
+    colour
+        Colour code of the paint.
+    mask
+        The wall in these pixels; found here when None.
 
     Returns
     -------
@@ -50,35 +68,22 @@ def repaint_wall(pixels: NDArray[np.uint8], survey: Survey, light: WallLight, co
         If the colour cannot be read.
     """
     wanted = paint_reflectance(colour)
-    gain = wanted / light.wall_reflectance
-    bare = find_bare_wall(pixels, survey, light)
-    height, width = pixels.shape[:2]
-    painted = wall = 0.0
-    for top in range(0, height, _STRIP_ROWS):
-        rows = min(_STRIP_ROWS, height - top)
-        patch = pixels[top : top + rows]
-        linear = to_linear(np.ascontiguousarray(patch))
-        followed, usable, glow = bare.rows(top, rows, width)
-        usual = light.white_in(0, top, width, rows) * light.wall_reflectance * np.exp(glow)
-        share = _wall_likeness(linear, usual) * followed * (usable > 0.5)
-        wall += float((usable > 0.5).sum())
-        painted += float(share.sum())
-        changed = linear * (1 + share[..., None] * (gain - 1))
-        np.copyto(patch, to_pixels(changed), where=share[..., None] > 0.01)
-    return painted / max(wall, 1.0)
-
-
-def _wall_likeness(linear: NDArray[np.float32], usual: NDArray[np.float32]) -> NDArray[np.float32]:
-    """How far each pixel is wall: colour tightly, brightness loosely where it is in shadow."""
-    smooth = np.asarray(cv2.GaussianBlur(linear, (0, 0), 1.5), np.float32)
-    ratio = np.log(np.maximum(smooth, 1e-4) / np.maximum(usual, 1e-4))
-    tone = ratio @ LUMINANCE_32
-    tint = np.abs(ratio - tone[..., None]).max(axis=2)
-    off_tone = np.where(tone > 0, tone / 0.12, -tone / 0.4)
-    likely = np.clip(2.0 - tint / 0.07, 0, 1) * np.clip(2.0 - off_tone, 0, 1)
-    # Specks on doors and thin rims of things are neither wall nor worth a hole in it.
-    levels = cv2.medianBlur(np.asarray(np.round(likely * 255), np.uint8), 9)
-    return np.asarray(levels, np.float32) / np.float32(255)
+    gain = wanted / light.wall_reflectance - 1
+    mask = mask or find_wall_mask(pixels, survey, light)
+    step = 1 / mask.shrink
+    for top in range(0, pixels.shape[0], _STRIP_ROWS):
+        patch = pixels[top : top + _STRIP_ROWS]
+        share, wall = mask.matte.rows(patch, top, step)
+        touched = share > _LEAST_SHARE
+        if not touched.any():
+            continue
+        linear, part = to_linear(np.ascontiguousarray(patch))[touched], share[touched][:, None]
+        # A pixel wholly of the wall has its own light; a mixed one has the wall's of around it.
+        own = np.clip((part - _MIXED) / (1 - _MIXED), 0, 1)
+        light_here = part * wall[touched]
+        light_here += own * (linear - light_here)
+        patch[touched] = to_pixels(linear + light_here * gain)
+    return mask.covered
 
 
 def relight(pixels: NDArray[np.uint8], light: WallLight, room_light: RoomLight) -> None:

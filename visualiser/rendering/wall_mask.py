@@ -1,0 +1,291 @@
+"""Which pixels of a photo show the wall, for new paint and for what stands before it.
+
+The wall is one surface: the region around the reference, up to the borders that stand out from its
+own unevenness. Further parts, between leaves or beyond a lamp's pole, are wall if they have the
+very light expected there and something lies between; what only a line parts from the wall is a
+thing of its colour, such as a door. What cannot be told is offered for a tap, and not painted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.geometry import PointsPx
+from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, shrink_linear
+from visualiser.photo.photo import PixelsRgb
+from visualiser.rendering.surface_regions import RegionTree, merge_surfaces
+from visualiser.rendering.wall_matte import WallMatte, matte_wall
+from visualiser.survey.light import WallLight, at_pixels
+from visualiser.survey.survey import Survey
+
+Mask = NDArray[np.bool_]
+
+_WORKING_SIDE_PX = 800
+_LEVELS = (3.5, 10.0)
+"""Strengths of border among which the wall's own unevenness ends, in noise."""
+_RING_SHARE, _BEYOND_OWN = 0.8, 1.5
+"""Borders half as strong again as those that part a fifth of the ring from its rest bound it."""
+_LEAST_RING = 0.4
+"""Of the ring around the reference, so much must be one surface; on patterned walls it is not."""
+_PATTERN = 0.1
+"""Spread of log light in the ring beyond which it is not one paint."""
+_SAME_TONE, _SAME_TINT = 0.13, 0.045
+_LIKE_TONE, _LIKE_TINT = 0.3, 0.09
+"""Logarithm of light against the light expected: of the wall itself, and of what may be."""
+_SHADE_TINT, _DEEPEST = 0.06, 0.7
+"""Shadow is of another lamp's colour, the more so the deeper it is."""
+_FAINT = 1.8
+"""A border fainter than this many times the wall's own is unevenness, or a shadow's."""
+_LINE_PX, _THING_SHARE = 4, 0.25
+"""What a line of 4 px parts from the wall along a quarter of its rim is a thing."""
+_SPECK, _WORTH_A_TAP = 0.0004, 0.002
+"""Shares of the photo: smaller regions are left to the matte, or not worth a question."""
+_NOT_WALL = frozenset({"switch", "socket", "thermostat", "radiator", "window", "door"})
+
+
+@dataclass(frozen=True, slots=True)
+class WallTap:
+    """A person's word on one spot: its region is wall, or it is not.
+
+    Parameters
+    ----------
+    x_px, y_px
+        The spot in the photo.
+    wall
+        Whether its region is added to the wall or taken away from it.
+    """
+
+    x_px: float
+    y_px: float
+    wall: bool
+
+    def mapped(self, move: Callable[[PointsPx], PointsPx]) -> WallTap:
+        """Mark the same spot in another view of the photo."""
+        x, y = move(np.array([[self.x_px, self.y_px]]))[0]
+        return WallTap(float(x), float(y), self.wall)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WallMask:
+    """The wall in a photo, at reduced size, with what the full size is computed from.
+
+    Parameters
+    ----------
+    wall
+        (h, w) whether each element is wall.
+    unsure
+        (h, w) what may be wall and is not painted: worth a tap.
+    matte
+        How to share single pixels between the wall and what stands before it.
+    tree
+        Regions that a tap can add or take away.
+    shrink
+        Elements to one photo pixel.
+    things
+        (h, w) what stands on the floor before the wall.
+    covered
+        Share of the usable wall in view that is wall, 0 to 1.
+    """
+
+    wall: Mask
+    unsure: Mask
+    matte: WallMatte
+    tree: RegionTree
+    shrink: float
+    things: Mask
+    covered: float
+
+    def share(self, pixels: PixelsRgb) -> NDArray[np.float32]:
+        """Share (H, W) of each pixel that shows the wall, 0 to 1."""
+        return self.matte.rows(pixels, 0).share
+
+
+def find_wall_mask(
+    pixels: PixelsRgb,
+    survey: Survey,
+    light: WallLight,
+    *,
+    taps: Sequence[WallTap] = (),
+    hidden_px: Sequence[PointsPx] = (),
+) -> WallMask:
+    """Find the wall in a photo.
+
+    Parameters
+    ----------
+    pixels
+        (H, W, 3) the photo.
+    survey
+        Its survey; doors, windows and fittings among its zones are not wall.
+    light
+        Light on the wall.
+    taps
+        Regions that a person added or took away, in this order.
+    hidden_px
+        Outlines, each (N, 2) photo px, of what was painted out and is wall now.
+    """
+    shrink = min(1.0, _WORKING_SIDE_PX / max(pixels.shape[:2]))
+    height, width = (max(round(n * shrink), 2) for n in pixels.shape[:2])
+    small = shrink_linear(pixels, width, height)
+    assert survey.plane is not None
+
+    def drawn(outline: PointsPx) -> Mask:
+        mask = np.zeros((height, width), np.uint8)
+        corners = np.clip((np.asarray(outline, float) + 0.5) * shrink - 0.5, -3e4, 3e4)
+        cv2.fillPoly(mask, [np.round(corners * 16).astype(np.int32)], 1, shift=4)
+        return mask > 0
+
+    sheet = survey.plane.reference_corners_px
+    middle = sheet.mean(axis=0)
+    ring = drawn(middle + 3.0 * (sheet - middle)) & ~drawn(middle + 1.4 * (sheet - middle))
+    white = at_pixels(light.white, light.step_px * shrink, 0, 0, width, height)
+    expected = np.asarray(np.maximum(white * light.wall_reflectance, 1e-4), np.float32)
+    tree = merge_surfaces(small, ring)
+    main, strength = _main_surface(tree, ring)
+    hidden = np.zeros((height, width), bool)
+    for outline in hidden_px:
+        hidden |= drawn(outline)
+    barred = np.zeros((height, width), bool)
+    for zone in survey.zones:
+        if zone.kind in _NOT_WALL:
+            barred |= drawn(survey.to_photo(np.array(list(zone.polygon))))
+    barred |= drawn(middle + 1.06 * (sheet - middle))
+    barred &= ~hidden
+    found = _plain(small, expected, main, ring)
+    start = (main & ~barred) | hidden if found else hidden
+    calm = matte_wall(small, expected, start).wall_light
+    height_mm = _heights(survey, small.shape, shrink)
+    floor_mm = survey.outline.bounds.bottom_mm if survey.floor_known else -np.inf
+    wall, unsure = _further_parts(tree, strength, start, small, calm, height_mm, floor_mm)
+    wall, unsure = (wall | hidden) & ~barred, unsure & ~barred & ~hidden
+    for tap in taps:
+        region = _tapped(tree, tap, shrink, strength, ring)
+        wall, unsure = (wall | region) if tap.wall else (wall & ~region), unsure & ~region
+    things = _standing(~wall & ~unsure & ~barred, wall, height_mm, floor_mm)
+    usable = drawn(survey.to_photo(np.array(list(survey.outline)))) & ~barred
+    covered = float((wall & usable).sum() / max(usable.sum(), 1))
+    matte = matte_wall(small, expected, wall)
+    return WallMask(wall, unsure, matte, tree, shrink, things, covered)
+
+
+def _plain(small: LinearRgb, expected: LinearRgb, main: Mask, ring: Mask) -> bool:
+    """Whether the wall around the reference is one paint, and not a pattern or bare bricks."""
+    if not ring.any() or main[ring].mean() < _LEAST_RING:
+        return False
+    tone = np.log(np.maximum(small, 1e-4) / expected)[main & ring] @ LUMINANCE_32
+    low, high = np.percentile(tone, (16, 84))
+    return bool((high - low) / 2 < _PATTERN)
+
+
+def _main_surface(tree: RegionTree, ring: Mask) -> tuple[Mask, float]:
+    """Find the surface around the reference, and the strength of border that it ends at.
+
+    How strong the borders are that dissolve within the ring says how uneven the wall itself is.
+    """
+    if not ring.any():
+        return np.zeros_like(ring), _LEVELS[0]
+    inside = np.bincount(tree.patches[ring], minlength=tree.merged.shape[1])
+    at = int(np.searchsorted(tree.levels, _LEVELS[0]))
+    most = int(np.bincount(tree.merged[at], weights=inside).argmax())
+    members = tree.merged[at] == most
+    home = int(np.argmax(np.where(members, inside, -1)))
+    own = np.minimum(tree.barrier(home)[tree.patches[ring]], tree.levels[-1])
+    uneven = float(np.percentile(own, 100 * _RING_SHARE))
+    strength = float(np.clip(_BEYOND_OWN * uneven, *_LEVELS))
+    regions = tree.regions(strength)
+    return regions == regions.flat[np.flatnonzero(tree.patches.ravel() == home)[0]], strength
+
+
+def _further_parts(
+    tree: RegionTree,
+    strength: float,
+    main: Mask,
+    small: LinearRgb,
+    calm: LinearRgb,
+    height_mm: NDArray[np.float64],
+    floor_mm: float,
+) -> tuple[Mask, Mask]:
+    """Add what has the wall's light beside the main surface; list what may be wall."""
+    nothing = np.zeros_like(main)
+    if not main.any():
+        return nothing, nothing
+    names, index = np.unique(tree.regions(strength), return_inverse=True)
+    index = index.ravel()
+    regions = index.reshape(main.shape)
+    area = np.bincount(index, minlength=len(names)).astype(float)
+
+    def mean(values: NDArray[np.generic]) -> NDArray[np.float64]:
+        return np.asarray(np.bincount(index, weights=values.ravel(), minlength=len(names)) / area)
+
+    ratio = np.log(np.maximum(small, 1e-4) / np.maximum(calm, 1e-4))
+    means = np.stack([mean(ratio[..., k]) for k in range(3)], axis=1)
+    tone = means @ LUMINANCE_32
+    tint = np.abs(means - tone[:, None]).max(axis=1)
+    within = mean(main) > 0.5
+    high = np.percentile(height_mm[main], 99.5)
+    level = (mean(height_mm > high) < 0.5) & (mean(height_mm < floor_mm) < 0.5)
+    edge = cv2.morphologyEx(regions.astype(np.float32), cv2.MORPH_GRADIENT, np.ones((3, 3))) > 0
+    near = cv2.dilate(main.astype(np.uint8), np.ones((2 * _LINE_PX + 1,) * 2, np.uint8)) > 0
+    rim = np.maximum(np.bincount(regions[edge], minlength=len(names)), 1)
+    contact = np.bincount(regions[edge & near], minlength=len(names)) / rim
+    home = int(np.bincount(tree.patches[main]).argmax())
+    beyond = np.full(len(names), np.inf)
+    np.minimum.at(beyond, index, tree.barrier(home)[tree.patches.ravel()] / strength)
+
+    speck = area < _SPECK * main.size
+    shade = _SAME_TINT + _SHADE_TINT * np.maximum(-tone, 0)
+    same = (tone < _SAME_TONE) & (tone > -_SAME_TONE) & (tint < _SAME_TINT)
+    shaded = (tone < _SAME_TONE) & (tone > -_DEEPEST) & (tint < shade)
+    like = (np.abs(tone) < _LIKE_TONE) & (tint < _LIKE_TINT)
+    apart = same & ~speck & (contact < _THING_SHARE)
+    uneven = shaded & (beyond < _FAINT)
+    part = within | (level & (apart | uneven | (speck & same & (contact > 0))))
+    wall = part[regions]
+    unsure = (like & level & ~part & (area > _WORTH_A_TAP * main.size))[regions]
+    return wall, unsure
+
+
+def _standing(strange: Mask, wall: Mask, height_mm: NDArray[np.float64], floor_mm: float) -> Mask:
+    """Choose what reaches down past the wall's foot: it stands before the wall, or is its frame."""
+    if not wall.any():
+        return np.zeros_like(wall)
+    low, high = np.percentile(height_mm[wall], (0.5, 99.5))
+    low = max(float(low), floor_mm)
+    _, found = cv2.connectedComponents((strange & (height_mm < high)).astype(np.uint8))
+    foot = height_mm < low
+    foot[-1] = True
+    standing = np.unique(found[foot & (found > 0)])
+    return np.asarray(np.isin(found, standing) & (found > 0))
+
+
+def _heights(survey: Survey, shape: tuple[int, ...], shrink: float) -> NDArray[np.float64]:
+    """Height (h, w) on the wall's plane, mm; found at every eighth element."""
+    height, width = shape[:2]
+    step = 8
+    x, y = np.meshgrid(np.arange(0, width + step, step), np.arange(0, height + step, step))
+    nodes = survey.to_wall((np.c_[x.ravel(), y.ravel()] + 0.5) / shrink - 0.5)[:, 1]
+    grid = np.clip(nodes, -1e5, 1e5).reshape(x.shape).astype(np.float32)
+    u, v = np.meshgrid(
+        np.arange(width, dtype=np.float32) / step, np.arange(height, dtype=np.float32) / step
+    )
+    return np.asarray(cv2.remap(grid, u, v, cv2.INTER_LINEAR), np.float64)
+
+
+def _tapped(tree: RegionTree, tap: WallTap, shrink: float, strength: float, ring: Mask) -> Mask:
+    """Find the largest region around a spot that the reference's surface is no part of."""
+    rows, columns = tree.patches.shape
+    x = int(np.clip(round((tap.x_px + 0.5) * shrink - 0.5), 0, columns - 1))
+    y = int(np.clip(round((tap.y_px + 0.5) * shrink - 0.5), 0, rows - 1))
+    patch = int(tree.patches[y, x])
+    home = int(np.bincount(tree.patches[ring]).argmax()) if ring.any() else -1
+    region = np.asarray(tree.patches == patch)
+    for k, level in enumerate(tree.levels):
+        joined = tree.merged[k] == tree.merged[k, patch]
+        if level > strength or (home >= 0 and joined[home]):
+            break
+        region = np.asarray(joined[tree.patches])
+    return region
