@@ -176,7 +176,9 @@ def _plain(small: LinearRgb, expected: LinearRgb, main: Mask, ring: Mask) -> boo
     """Whether the wall around the reference is one paint, and not a pattern or bare bricks."""
     if not ring.any() or main[ring].mean() < _LEAST_RING:
         return False
-    tone = np.log(np.maximum(small, 1e-4) / expected)[main & ring] @ LUMINANCE_32
+    # The noise of a dark wall is no pattern.
+    calm = np.asarray(cv2.GaussianBlur(small, (0, 0), 1.5), np.float32)
+    tone = np.log(np.maximum(calm, 1e-4) / expected)[main & ring] @ LUMINANCE_32
     low, high = np.percentile(tone, (16, 84))
     return bool((high - low) / 2 < _PATTERN)
 
