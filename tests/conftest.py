@@ -4,6 +4,11 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# How long an example takes says what else the machine does, not whether the code is right.
+settings.register_profile("any load", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any load")
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
