@@ -84,8 +84,7 @@ def photographs():
     return [(Path(folder) / entry["file"], entry) for entry in index]
 
 
-def is_right(corners_px, sheets, photo):
-    diagonal = np.hypot(photo.width_px, photo.height_px)
+def is_right(corners_px, sheets, diagonal):
     for truth in sheets:
         off = min(np.abs(np.roll(truth, k, axis=0) - corners_px).max() for k in range(4))
         own = np.hypot(*np.ptp(truth, axis=0))
@@ -94,15 +93,15 @@ def is_right(corners_px, sheets, photo):
     return False
 
 
-def outcome(photo, kind, sheets):
-    """What became of one ask: taken or asked about, right or wrong."""
+def outcome(photo, kind, sheets, diagonal):
+    """What became of one ask, and whether it is right to a share of the whole photo's diagonal."""
     candidates = find_references(photo, kind)
     try:
         found = convincing(candidates)
     except ReferenceNotFound:
-        shown = any(is_right(one.corners_px, sheets, photo) for one in questions(candidates))
+        shown = any(is_right(one.corners_px, sheets, diagonal) for one in questions(candidates))
         return "right one asked about" if shown else "not found"
-    return "taken, right" if is_right(found.corners_px, sheets, photo) else "taken, wrong"
+    return "taken, right" if is_right(found.corners_px, sheets, diagonal) else "taken, wrong"
 
 
 @pytest.mark.benchmark
@@ -124,7 +123,8 @@ def test_sheets_found_in_copies_of_photographs(capsys):
                     for truth in entry["truth"]
                     if truth["kind"] == kind
                 ]
-                counts[name][outcome(changed, kind, sheets)] += 1
+                whole = scale * np.hypot(photo.width_px, photo.height_px)
+                counts[name][outcome(changed, kind, sheets, whole)] += 1
                 with capsys.disabled():
                     print(path.name, name, kind, dict(counts[name]), flush=True)
     assert not sum(count["taken, wrong"] for count in counts.values())
