@@ -22,12 +22,12 @@ LAYERS = [
     {"colour", "rectification"},
     {"survey", "inventory"},
     {"arrangement"},
-    {"rendering", "hanging", "as_hung"},
+    {"rendering", "hanging", "as_hung", "laid_out"},
     {"printing"},
     {"project"},
     {"cli", "app"},
 ]
-ARROWS = {("rectification", "colour"), ("units", "errors"), ("geometry", "errors")}
+ARROWS = {("laid_out", "as_hung"), ("rectification", "colour"), ("units", "errors"), ("geometry", "errors")}
 EDGE = {"cli"}
 """What stands above the public face of the package, and so may import it whole."""
 RIM_ONLY = {

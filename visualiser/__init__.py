@@ -39,6 +39,9 @@ if TYPE_CHECKING:
     from visualiser.hanging.plan import HangingPlan, plan_hanging
     from visualiser.inventory.piece import Artwork, Hanger, Mat, Moulding, Piece
     from visualiser.inventory.piece_table import read_pieces
+    from visualiser.laid_out.arranging import hang_as_laid
+    from visualiser.laid_out.layout import LaidPiece, Layout
+    from visualiser.laid_out.reading import read_layout
     from visualiser.photo.decoding import load_photo
     from visualiser.photo.encoding import encode_jpeg, encode_png
     from visualiser.photo.photo import Photo
@@ -111,6 +114,10 @@ _HOME = {
     "Mat": "inventory.piece",
     "Moulding": "inventory.piece",
     "Piece": "inventory.piece",
+    "LaidPiece": "laid_out.layout",
+    "Layout": "laid_out.layout",
+    "hang_as_laid": "laid_out.arranging",
+    "read_layout": "laid_out.reading",
     "Project": "project.store",
     "create_project": "project.store",
     "open_project": "project.store",
@@ -151,6 +158,8 @@ __all__ = [
     "Hanger",
     "HangingError",
     "HangingPlan",
+    "LaidPiece",
+    "Layout",
     "LensProfile",
     "Marks",
     "Mat",
@@ -195,6 +204,7 @@ __all__ = [
     "extract_palette",
     "find_references",
     "fit_wall_plane",
+    "hang_as_laid",
     "load_photo",
     "open_project",
     "palette_distance",
@@ -202,6 +212,7 @@ __all__ = [
     "plan_pdf",
     "propose",
     "questions",
+    "read_layout",
     "read_pieces",
     "render_mockup",
     "suggest_zones",

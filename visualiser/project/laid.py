@@ -1,0 +1,63 @@
+"""A layout read off a photo, added to a job: its pieces with their pictures, and an option."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from visualiser.errors import ProjectError
+from visualiser.laid_out.arranging import hang_as_laid
+from visualiser.laid_out.layout import Layout
+from visualiser.project.store import Project
+
+
+def add_layout(
+    project: Project, layout: Layout, kept: Sequence[str], *, even_gaps: bool = False
+) -> tuple[Project, str, dict[str, str]]:
+    """Add confirmed pieces of a layout to a job, and the layout as a further option.
+
+    Parameters
+    ----------
+    project
+        The job; its wall must be known.
+    layout
+        As `read_layout` gives it.
+    kept
+        Ids of the pieces that a person confirmed.
+    even_gaps
+        Whether the gaps become those of the job's rules.
+
+    Returns
+    -------
+    The job as saved, the option's letter, and the id that each piece has in the job.
+
+    Raises
+    ------
+    ProjectError
+        If nothing is kept, or the job cannot be saved.
+    ArrangementError
+        If the wall has no place for the group; nothing is added then.
+    """
+    chosen = [piece for piece in layout.pieces if piece.id in set(kept)]
+    if not chosen:
+        raise ProjectError(
+            "No piece of the layout is to be added.", hint="Confirm the pieces that are yours."
+        )
+    taken = {piece.id for piece in project.document.pieces}
+    ids: dict[str, str] = {}
+    for piece in chosen:
+        number = 1
+        while f"p{number}" in taken:
+            number += 1
+        ids[piece.id] = f"p{number}"
+        taken.add(f"p{number}")
+    renamed = replace(layout, pieces=tuple(replace(p, id=ids[p.id]) for p in chosen))
+    pieces = [piece.as_piece() for piece in renamed.pieces]
+    hung = hang_as_laid(
+        renamed, project.survey(), project.guidelines(), even_gaps=even_gaps, pieces=pieces
+    )
+    filled = project.add_pieces(pieces)
+    document, letter = filled.document.with_option(hung)
+    if document.chosen is None and len(document.options) == 1:
+        document = document.changed(chosen=letter)
+    return filled.save(document), letter, ids
