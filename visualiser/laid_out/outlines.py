@@ -54,10 +54,12 @@ def candidate_outlines(view: TopView, field: EdgeField) -> tuple[Array, Array]:
 
 def _best_of_alike(quads: Array, bins: Array) -> tuple[Array, Array]:
     """Keep supported rectangles, of those alike the best supported."""
+    if not len(quads):
+        return quads, bins
     weakest = bins.mean(axis=2).min(axis=1)
     order = np.argsort(-(weakest + bins.mean(axis=(1, 2))), kind="stable")
     order = order[weakest[order] > SUPPORTED][: 4 * MOST_KEPT]
-    flat = quads[order].reshape(len(order), -1)
+    flat = quads[order].reshape(len(order), 8)
     free = np.ones(len(order), bool)
     kept = []
     for k in range(len(order)):
@@ -67,7 +69,8 @@ def _best_of_alike(quads: Array, bins: Array) -> tuple[Array, Array]:
         free[k:] &= np.abs(flat[k:] - flat[k]).max(axis=1) > SAME
         if len(kept) >= MOST_KEPT:
             break
-    return quads[kept], bins[kept]
+    best = np.array(kept, int)
+    return quads[best], bins[best]
 
 
 def _next_further_out(quads: Array, field: EdgeField, step_mm: float) -> Array:

@@ -16,7 +16,7 @@ from visualiser.laid_out.box import PieceBox
 from visualiser.rectification.camera.observation import Groups, Linearised
 from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState
 from visualiser.rectification.edges.linear_view import LinearView
-from visualiser.rectification.edges.locate import sample_path
+from visualiser.rectification.edges.locate import no_samples, sample_path
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import EdgeSamples
 
@@ -32,6 +32,7 @@ MERGED_PX = 3.0
 """A foot and a front's edge nearer to each other than this are seen as one line."""
 TRIM = 0.06
 MOST_SAMPLES = 14
+LEAST_REACH_PX = 1.0
 _SIGNS = np.array([[-1.0, 1.0], [1.0, 1.0], [1.0, -1.0], [-1.0, -1.0]]) / 2
 
 
@@ -155,6 +156,8 @@ def observe_piece(
     foot = plane.project(box.corners(0.0))
     front = plane.project(box.corners(box.depth_mm))
     whole = max(SIDE_SIGMA_PX, SIDE_SIGMA_MM * scale)
+    if box.rail_mm > 0:  # the lip is often the clearer line
+        search_px = min(search_px, max(0.6 * box.rail_mm * scale, 2.0))
     lines = []
     for side in range(4):
         i, j = side, (side + 1) % 4
@@ -173,13 +176,25 @@ def observe_piece(
         for on_front, reach, merged in wanted:
             corners = box.corners(box.depth_mm if on_front else 0.0)
             path = _path(plane, corners[i], corners[j])
-            samples = sample_path(view, path, reach)
-            if len(samples) and abs(_offset_px(samples, path)) < 0.85 * reach:
+            samples = _sampled(view, path, reach)
+            if len(samples):
                 sigma = float(np.hypot(whole, merged))
                 if facing and on_front:
                     sigma *= 2  # an eased or bevelled edge has no one line
                 lines.append(SeenLine(side, on_front, _thinned(samples), sigma))
     return PieceObservation(box, tuple(lines))
+
+
+def _sampled(view: LinearView, path: Array, search_px: float) -> EdgeSamples:
+    """Sample the clearest line near a path; nearer by, where the clearest is the next line."""
+    for reach in (search_px, search_px / 2, search_px / 4):
+        if reach < LEAST_REACH_PX:
+            break
+        samples = sample_path(view, path, reach)
+        # What lies at the rim of the search is another line: the lip, or a shadow.
+        if len(samples) and abs(_offset_px(samples, path)) < 0.8 * reach:
+            return samples
+    return no_samples()
 
 
 def _thinned(samples: EdgeSamples) -> EdgeSamples:

@@ -81,11 +81,11 @@ def see_from_above(photo: Photo, plane: WallPlane, height_mm: float) -> TopView:
         size_px = (round(photo.width_px * scale), round(photo.height_px * scale))
         source = np.asarray(cv2.resize(source, size_px, interpolation=cv2.INTER_AREA), np.uint8)
     local = (px + np.float32(0.5)) * np.float32(scale) - np.float32(0.5)
-    pixels = cv2.remap(
+    seen = cv2.remap(
         source, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    even = np.asarray(np.median(pixels[inside][::97], axis=0), np.uint8)
-    pixels = np.asarray(np.where(inside[..., None], pixels, even), np.uint8)
+    even = np.asarray(np.median(seen[inside][::97], axis=0), np.uint8)
+    pixels = np.asarray(np.where(inside[..., None], seen, even), np.uint8)
     return TopView(pixels, inside, left, top, step, height_mm)
 
 

@@ -24,6 +24,8 @@ LEAVES = 9.0
 """Difference from the mat's colour, in Lab units, from which a place is the picture's."""
 SHARE = 0.3
 """Share of a line that has to leave the mat's colour for the window to begin there."""
+SHIFTED = 4.5
+"""The same for the middle of a line's colours, whose noise is averaged: pale paper in a mat."""
 SLIMMEST_MAT_MM = 8.0
 
 
@@ -74,18 +76,20 @@ def read_front(pixels: NDArray[np.uint8], step_mm: float, rail_mm: float) -> Fro
     if rail_mm > 0:
         parts = [_strip(b, 0.25 * r, 0.75 * r, step_mm) for b, r in zip(bands, lip, strict=True)]
         rail = np.median(np.concatenate(parts), axis=0)
-    strips = [_strip(b, r + 2.5, r + 6.0, step_mm) for b, r in zip(bands, lip, strict=True)]
+    strips = [_strip(b, r + 4.0, r + 8.0, step_mm) for b, r in zip(bands, lip, strict=True)]
     medians = np.array([np.median(s, axis=0) for s in strips])
-    scatter = max(
+    uneven = [
         float(np.abs(strip - median).mean(axis=0).sum())
         for strip, median in zip(strips, medians, strict=True)
-    )
+    ]
+    # On one side the lip's shadow may lie.
+    scatter = sorted(uneven)[2]
     mat = np.median(medians, axis=0)
     apart = float(np.linalg.norm(medians - mat, axis=1).max())
     window = lip + (1.0 if rail_mm > 0 else 0.0)
     if rail_mm > 0 and scatter < EVEN and apart < 12:
         inner = np.array(
-            [_leaves(b, m, r + 2.5, step_mm) for b, m, r in zip(bands, medians, lip, strict=True)]
+            [_leaves(b, m, r + 6.0, step_mm) for b, m, r in zip(bands, medians, lip, strict=True)]
         )
         if (inner - lip > SLIMMEST_MAT_MM).all():
             window = inner
@@ -122,7 +126,8 @@ def _leaves(
     away = np.linalg.norm(band - colour.astype(np.float32), axis=2)
     left = (away > LEAVES).mean(axis=1)
     first = int(start_mm / step_mm)
-    beyond = np.flatnonzero(left[first:] > share)
+    shifted = np.linalg.norm(np.median(band, axis=1) - colour, axis=1) > SHIFTED
+    beyond = np.flatnonzero((left[first:] > share) | shifted[first:])
     if not len(beyond):
         return start_mm
     return float((first + beyond[0]) * step_mm)
