@@ -78,7 +78,7 @@ def test_pictures_are_squared_up_in_neutral_light(drawn, layout):
 def test_mouldings_and_mats_are_read(drawn, layout):
     for piece, true in zip(layout.pieces, drawn.pieces, strict=True):
         assert piece.rail_mm == pytest.approx(true.rail_mm, abs=3)
-        assert np.mean(piece.mat_mm) == pytest.approx(true.mat_mm, abs=3)
+        assert np.mean(piece.mat_mm) == pytest.approx(true.mat_mm, abs=5)
 
 
 def test_a_floor_without_pieces_is_said_to_be_one():
