@@ -27,7 +27,12 @@ LAYERS = [
     {"project"},
     {"cli", "app"},
 ]
-ARROWS = {("laid_out", "as_hung"), ("rectification", "colour"), ("units", "errors"), ("geometry", "errors")}
+ARROWS = {
+    ("laid_out", "as_hung"),
+    ("rectification", "colour"),
+    ("units", "errors"),
+    ("geometry", "errors"),
+}
 EDGE = {"cli"}
 """What stands above the public face of the package, and so may import it whole."""
 RIM_ONLY = {
