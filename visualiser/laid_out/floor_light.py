@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsMm, PointsPx
 from visualiser.laid_out.top_view import TopView
 from visualiser.photo.linear_light import LUMINANCE, decode_srgb
+from visualiser.statistics import MAD_TO_SIGMA
 
 Array = NDArray[np.float64]
 
@@ -86,7 +87,7 @@ def floor_light(view: TopView, covered: NDArray[np.bool_], sheet: PointsPx) -> F
             weighted = basis.T * weight
             fall = np.linalg.solve(weighted @ basis + ridge, weighted @ value)
             residual = value - basis @ fall
-            spread = max(1.4826 * float(np.median(np.abs(residual))), 0.01)
+            spread = max(MAD_TO_SIGMA * float(np.median(np.abs(residual))), 0.01)
             # Shadows and feet only darken: what lies below counts less than what lies above.
             limit = np.where(residual < 0, 1.5, 3.0) * spread
             weight = np.minimum(1.0, (limit / np.maximum(np.abs(residual), 1e-9)) ** 2)

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from visualiser.findings import Finding
 from visualiser.geometry import Matrix, PointsPx, frozen
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
-from visualiser.rectification.plane import COVERAGE_95, WallPlane
+from visualiser.rectification.plane import WallPlane
+from visualiser.statistics import COVERAGE_95
 
 X, Y, TURN, WIDTH, HEIGHT, DEPTH = range(6)
 

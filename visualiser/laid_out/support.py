@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.quadrilaterals import outward_normals, side_runs
+from visualiser.statistics import MAD_TO_SIGMA
 
 Array = NDArray[np.float64]
 Image = NDArray[np.float32]
@@ -32,7 +33,7 @@ class EdgeField:
         self.along_y[1:-1] = smooth[2:] - smooth[:-2]
         size = np.abs(self.along_x[::3, ::3]), np.abs(self.along_y[::3, ::3])
         middle = np.median(np.concatenate(size), axis=(0, 1))
-        self.doubtful = np.maximum(2 * 1.4826 * middle, 2.5).astype(np.float32)
+        self.doubtful = np.maximum(2 * MAD_TO_SIGMA * middle, 2.5).astype(np.float32)
 
     def sides(
         self, quads: Array, *, points: int = POINTS, shifts: Sequence[float] = SHIFTS
