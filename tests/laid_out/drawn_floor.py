@@ -18,6 +18,8 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.linear_light import decode_srgb, encode_srgb
 from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.projection import FLIP, Lens, rotation_from_vector
+from visualiser.rectification.quadrilaterals import clockwise
+from visualiser.rectification.reference import Reference
 
 Array = NDArray[np.float64]
 Image = NDArray[np.float32]
@@ -92,6 +94,15 @@ class DrawnFloor:
     """(4, 2) corners of the sheet on the floor."""
     floor: str
     notes: dict = field(default_factory=dict)
+
+
+def sheet_reference(floor: DrawnFloor) -> Reference:
+    """Reference at the drawn sheet's true corners, for the edges between them to be sampled."""
+    corners = clockwise(floor.sheet_px[None])[0]
+    first = int(np.abs(floor.sheet_px - corners[0]).sum(axis=1).argmin())
+    mm = np.roll(floor.sheet_mm, -first, axis=0)
+    width, height = np.linalg.norm(mm[1] - mm[0]), np.linalg.norm(mm[2] - mm[1])
+    return Reference.from_corners(corners, float(width), float(height), "a4")
 
 
 def camera_over(
