@@ -1,22 +1,51 @@
-"""The road from a drawn photo of a floor to pieces; tests/benchmarks measures many."""
+"""The road from a drawn photo of a floor to pieces.
+
+One small photo by default, one of four pieces when slow tests are asked for;
+tests/benchmarks/test_laid_out.py measures many.
+"""
 
 import cv2
 import numpy as np
 import pytest
 
 import visualiser as vis
-from tests.laid_out.drawn_floor import DrawnPiece, camera_over, draw_floor, random_art
+from tests.laid_out.drawn_floor import (
+    DrawnPiece,
+    camera_over,
+    draw_floor,
+    floor_texture,
+    random_art,
+    sheet_reference,
+)
 from visualiser.colour.colorimetry import srgb_to_lab
-from visualiser.rectification.quadrilaterals import clockwise
 
 
-def sheet_reference(drawn):
-    """Reference at the drawn sheet's true corners, for the edges between them to be sampled."""
-    corners = clockwise(drawn.sheet_px[None])[0]
-    first = int(np.abs(drawn.sheet_px - corners[0]).sum(axis=1).argmin())
-    mm = np.roll(drawn.sheet_mm, -first, axis=0)
-    width, height = np.linalg.norm(mm[1] - mm[0]), np.linalg.norm(mm[2] - mm[1])
-    return [vis.Reference.from_corners(corners, float(width), float(height), "a4")]
+@pytest.fixture(scope="module")
+def small():
+    """Two pieces from 90 cm above, small enough to be read in a second or two."""
+    rng = np.random.default_rng(5)
+    pieces = [
+        DrawnPiece(200, 250, 24, 20, 30, -260, 0, 1.2, (92, 64, 45), random_art(rng, 100, 150)),
+        DrawnPiece(250, 200, 18, 16, 0, 20, 10, -0.8, (28, 27, 27), random_art(rng, 218, 168)),
+    ]
+    camera = camera_over(np.zeros(2), 900, 10, 1.0, 900, k1=0.01)
+    texture = floor_texture(rng, "carpet", 1500)
+    return draw_floor(
+        rng, pieces, camera, "carpet", sheet_at=(290, 0, 5), person=False, texture=texture
+    )
+
+
+def test_two_pieces_are_found_and_measured_within_what_is_stated(small):
+    """The truth is what was drawn; the half-widths hold 95 of 100, so twice them holds all."""
+    found = vis.read_layout(small.photo, [sheet_reference(small)]).pieces
+    assert len(found) == len(small.pieces)
+    for piece, true in zip(found, small.pieces, strict=True):
+        wide, high = piece.size_half_width_mm
+        assert abs(piece.width_mm - true.width_mm) < 2 * wide < 20
+        assert abs(piece.height_mm - true.height_mm) < 2 * high < 20
+        assert piece.rail_mm == pytest.approx(true.rail_mm, abs=3)
+        front = small.camera.project(np.c_[true.corners(), np.full(4, true.depth_mm)])
+        assert np.abs(piece.corners_px - front).max() < 6
 
 
 @pytest.fixture(scope="module")
@@ -34,9 +63,10 @@ def drawn():
 
 @pytest.fixture(scope="module")
 def layout(drawn):
-    return vis.read_layout(drawn.photo, sheet_reference(drawn))
+    return vis.read_layout(drawn.photo, [sheet_reference(drawn)])
 
 
+@pytest.mark.slow
 def test_every_piece_is_found_and_none_invented(drawn, layout):
     assert len(layout.pieces) == len(drawn.pieces)
     for piece, true in zip(layout.pieces, drawn.pieces, strict=True):
@@ -44,6 +74,7 @@ def test_every_piece_is_found_and_none_invented(drawn, layout):
         assert np.abs(piece.corners_px - front).max() < 6
 
 
+@pytest.mark.slow
 def test_sizes_are_right_within_what_is_stated(drawn, layout):
     """The truth is what was drawn; the half-widths hold 95 of 100, so twice them holds all."""
     off = []
@@ -56,6 +87,7 @@ def test_sizes_are_right_within_what_is_stated(drawn, layout):
     assert np.median(off) < 3
 
 
+@pytest.mark.slow
 def test_places_in_the_group_are_right(drawn, layout):
     found = np.array([[p.x_mm, p.y_mm] for p in layout.pieces])
     true = np.array([[p.x_mm, p.y_mm] for p in drawn.pieces])
@@ -64,6 +96,7 @@ def test_places_in_the_group_are_right(drawn, layout):
     assert np.hypot(*(true @ (u @ vt) - found).T).max() < 6
 
 
+@pytest.mark.slow
 def test_pictures_are_squared_up_in_neutral_light(drawn, layout):
     """CIE 142-2001 colour difference to the picture that was drawn into the frame."""
     for piece, true in zip(layout.pieces, drawn.pieces, strict=True):
@@ -75,6 +108,7 @@ def test_pictures_are_squared_up_in_neutral_light(drawn, layout):
         assert np.median(vis.delta_e_2000(*labs)) < 4
 
 
+@pytest.mark.slow
 def test_mouldings_and_mats_are_read(drawn, layout):
     for piece, true in zip(layout.pieces, drawn.pieces, strict=True):
         assert piece.rail_mm == pytest.approx(true.rail_mm, abs=3)
@@ -86,9 +120,9 @@ def test_a_floor_without_pieces_is_said_to_be_one():
     camera = camera_over(np.zeros(2), 1300, 5, 0.0, 640)
     drawn = draw_floor(rng, [], camera, "carpet", sheet_at=(0, 0, 3), person=False)
     with pytest.raises(vis.MeasurementError, match="No framed piece"):
-        vis.read_layout(drawn.photo, sheet_reference(drawn))
+        vis.read_layout(drawn.photo, [sheet_reference(drawn)])
 
 
-def test_without_a_sheet_nothing_is_measured(drawn):
+def test_without_a_sheet_nothing_is_measured(small):
     with pytest.raises(vis.ReferenceNotFound):
-        vis.read_layout(drawn.photo, [])
+        vis.read_layout(small.photo, [])
