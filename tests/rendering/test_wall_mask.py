@@ -10,7 +10,7 @@ from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.photo.linear_light import to_linear, to_pixels
 from visualiser.rendering.things_in_front import find_things_in_front
 from visualiser.rendering.wall_colour import repaint_wall
-from visualiser.rendering.wall_mask import WallTap, find_wall_mask
+from visualiser.rendering.wall_mask import WallTap, _plain, find_wall_mask
 from visualiser.survey.light import estimate_light
 
 PAINT = "#4f6d7a"
@@ -130,6 +130,17 @@ def test_a_pattern_is_not_painted(oblique, painted):
     checks = 1 - 0.4 * (np.indices((photo.height_px, photo.width_px)).sum(axis=0) // 6 % 2)
     pixels = to_pixels((to_linear(photo.pixels) * checks[..., None]).astype(np.float32))
     assert find_wall_mask(pixels, oblique, light).covered < 0.3
+
+
+def test_a_lamps_glow_is_no_pattern_and_bricks_are():
+    """Courses of 75 mm (BS EN 771-1 work size 65 mm, joint 10) on a ring 700 mm across."""
+    whole = np.ones((120, 120), bool)
+    flat = np.ones((120, 120, 3), np.float32)
+    y, x = np.mgrid[0:120, 0:120].astype(np.float32) * 700 / 120
+    glow = np.exp(0.6 * np.exp(-(np.hypot(x + 60, y - 350) ** 2) / 300**2))[..., None]
+    assert _plain(0.4 * flat * glow, 0.4 * flat, whole, whole)
+    bricks = np.where(y % 75 < 10, 1.0, np.where((y // 75) % 2, 0.4, 0.6))[..., None]
+    assert not _plain(0.4 * flat * bricks * glow, 0.4 * flat, whole, whole)
 
 
 def test_rows_join_without_a_seam(room):

@@ -34,6 +34,9 @@ _LEAST_RING = 0.4
 """Of the ring around the reference, so much must be one surface; on patterned walls it is not."""
 _PATTERN = 0.1
 """Spread of log light in the ring beyond which it is not one paint."""
+_GLOW_SHARE = 0.15
+"""What changes over more than this share of the ring's size is light: a letter sheet's ring is
+some 700 mm across, and its bricks or printed leaves are smaller than 100 mm."""
 _SAME_TONE, _SAME_TINT = 0.13, 0.045
 _LIKE_TONE, _LIKE_TINT = 0.3, 0.09
 """Logarithm of light against the light expected: of the wall itself, and of what may be."""
@@ -176,9 +179,13 @@ def _plain(small: LinearRgb, expected: LinearRgb, main: Mask, ring: Mask) -> boo
     """Whether the wall around the reference is one paint, and not a pattern or bare bricks."""
     if not ring.any() or main[ring].mean() < _LEAST_RING:
         return False
-    # The noise of a dark wall is no pattern.
+    # The noise of a dark wall is no pattern, nor is a lamp's glow that falls off across it.
     calm = np.asarray(cv2.GaussianBlur(small, (0, 0), 1.5), np.float32)
-    tone = np.log(np.maximum(calm, 1e-4) / expected)[main & ring] @ LUMINANCE_32
+    seen = (main & ring).astype(np.float32)
+    tone = np.asarray(np.log(np.maximum(calm, 1e-4) / expected) @ LUMINANCE_32, np.float32)
+    wide = _GLOW_SHARE * np.sqrt(float(ring.sum()))
+    weight = np.maximum(cv2.GaussianBlur(seen, (0, 0), wide), 1e-6)
+    tone = (tone - cv2.GaussianBlur(tone * seen, (0, 0), wide) / weight)[main & ring]
     low, high = np.percentile(tone, (16, 84))
     return bool((high - low) / 2 < _PATTERN)
 
@@ -195,8 +202,9 @@ def _main_surface(tree: RegionTree, ring: Mask) -> tuple[Mask, float]:
     most = int(np.bincount(tree.merged[at], weights=inside).argmax())
     members = tree.merged[at] == most
     home = int(np.argmax(np.where(members, inside, -1)))
-    own = np.minimum(tree.barrier(home)[tree.patches[ring]], tree.levels[-1])
-    uneven = float(np.percentile(own, 100 * _RING_SHARE))
+    # What stays apart at every strength in question is a thing hung there: it says nothing.
+    own = tree.barrier(home)[tree.patches[ring]]
+    uneven = float(np.percentile(own[own <= _LEVELS[1]], 100 * _RING_SHARE))
     strength = float(np.clip(_BEYOND_OWN * uneven, *_LEVELS))
     regions = tree.regions(strength)
     return regions == regions.flat[np.flatnonzero(tree.patches.ravel() == home)[0]], strength
