@@ -213,6 +213,19 @@ def test_marks_of_every_kind(hall):
     assert (marks.lines, marks.reference_height_mm, marks.light) == ((), None, None)
 
 
+def test_spots_that_are_wall_or_are_not_are_kept_in_order_and_cleared(hall):
+    run("marks", hall, "--wall-here", "812,440", "--not-wall-here", "90,41.5")
+    run("marks", hall, "--wall-here", "7,8")
+    taps = vis.open_project(hall).document.marks.wall_taps
+    assert [(tap.at_px, tap.wall) for tap in taps] == [
+        ((812, 440), True), ((90, 41.5), False), ((7, 8), True),
+    ]  # fmt: skip
+    assert run("marks", hall, "--wall-here", "1,2 3,4", code=1)["why"]
+    run("marks", hall, "--clear", "wall-taps", "--not-wall-here", "5,6")
+    taps = vis.open_project(hall).document.marks.wall_taps
+    assert [(tap.at_px, tap.wall) for tap in taps] == [((5, 6), False)]
+
+
 @pytest.mark.parametrize(
     "words",
     [
