@@ -185,8 +185,8 @@ def _plain(small: LinearRgb, expected: LinearRgb, main: Mask, ring: Mask) -> boo
     tone = np.asarray(np.log(np.maximum(calm, 1e-4) / expected) @ LUMINANCE_32, np.float32)
     wide = _GLOW_SHARE * np.sqrt(float(ring.sum()))
     weight = np.maximum(cv2.GaussianBlur(seen, (0, 0), wide), 1e-6)
-    tone = (tone - cv2.GaussianBlur(tone * seen, (0, 0), wide) / weight)[main & ring]
-    low, high = np.percentile(tone, (16, 84))
+    fine = tone - cv2.GaussianBlur(tone * seen, (0, 0), wide) / weight
+    low, high = np.percentile(fine[main & ring], (16, 84))
     return bool((high - low) / 2 < _PATTERN)
 
 
