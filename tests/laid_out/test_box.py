@@ -75,3 +75,17 @@ def test_depth_of_a_piece_right_under_the_camera_is_only_what_is_usual():
     assert told.depth_mm == pytest.approx(22.0, abs=1.5)
     assert told.sigma_mm > 7
     assert told.rail_mm == 0
+
+
+def test_the_blur_of_the_outline_itself_is_no_moulding():
+    """A small photo's outline is clear for some mm inwards; the lip is the line that rises again.
+
+    The trade's narrowest mouldings are about 6 mm wide: common practice, no source.
+    """
+    box = PieceBox(300.0, 300.0, 22.0, 0.0, 0.0, 0.0)
+    profiles = np.zeros((4, 191))
+    profiles[:, 40:52] = np.linspace(0.95, 0.2, 12)
+    assert read_depth(box, profiles, plane_from_above(), 22.0, 9.0).rail_mm == 0
+    profiles[:, 64] = 0.8
+    told = read_depth(box, profiles, plane_from_above(), 22.0, 9.0)
+    assert told.rail_mm == pytest.approx(24.0, abs=1.5)

@@ -192,7 +192,12 @@ def read_depth(
 
 def _first_peak(row: Array) -> float:
     """Width of the narrowest moulding whose lip is about as clear as any; 0 without one."""
-    strong = np.flatnonzero(row > max(0.8 * row.max(), 1.5 * CLEAR))
+    # What falls from the first width on is the outline's own edge, as wide as the photo is blurred.
+    rises = np.flatnonzero(np.diff(row) > 0)
+    if not len(rises):
+        return 0.0
+    first = int(rises[0])
+    strong = first + np.flatnonzero(row[first:] > max(0.8 * row[first:].max(), 1.5 * CLEAR))
     if not len(strong):
         return 0.0
     last = int(strong[0])

@@ -49,6 +49,9 @@ MOVED_MM = 12.0
 """Where the pieces move the plane by more, the first look was through a wrong one: look again."""
 SHADOW_MM = 45.0
 """Around a piece the floor may lie in its shadow."""
+UNEVEN_MAT_MM = 8.0
+"""Mats are cut alike left and right, and no wider at the top than at the bottom: common practice,
+no source."""
 OUTER_RIM = 0.6
 """What is cut off a window's picture on each side, mm: the mat's bevel or the lip's shade."""
 
@@ -291,6 +294,15 @@ def _with_picture(
             ]
     mat = tuple(float(v) for v in np.maximum(front.window_mm - front.lip_mm, 0.0))
     has_mat = min(mat) > 5
+    if has_mat and (abs(mat[1] - mat[3]) > UNEVEN_MAT_MM or mat[0] - mat[2] > UNEVEN_MAT_MM):
+        findings.append(
+            Finding(
+                "advice",
+                f"{piece.id}: the mat reads unlike on opposite sides; a shadow may lie on it.",
+                "Check the mat's borders, or photograph it in more even light.",
+                "uneven-mat",
+            )
+        )
     return replace(
         piece,
         rail_mm=float(np.median(front.lip_mm)) if box.rail_mm > 0 else 0.0,

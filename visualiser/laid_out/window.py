@@ -27,6 +27,8 @@ SHARE = 0.3
 SHIFTED = 4.5
 """The same for the middle of a line's colours, whose noise is averaged: pale paper in a mat."""
 SLIMMEST_MAT_MM = 8.0
+BLUR_MM = 3.0
+"""How far from where a colour is left the edge itself may lie."""
 
 
 class Front(NamedTuple):
@@ -92,7 +94,9 @@ def read_front(pixels: NDArray[np.uint8], step_mm: float, rail_mm: float) -> Fro
             [_leaves(b, m, r + 6.0, step_mm) for b, m, r in zip(bands, medians, lip, strict=True)]
         )
         if (inner - lip > SLIMMEST_MAT_MM).all():
-            window = inner
+            window = np.array(
+                [_midway(b, m, w, step_mm) for b, m, w in zip(bands, medians, inner, strict=True)]
+            )
     return Front(lip, window, np.asarray(rail, float), np.asarray(mat, float))
 
 
@@ -116,7 +120,9 @@ def _lip(band: NDArray[np.float32], rail_mm: float, step_mm: float) -> float:
     rail = np.median(_strip(band, 0.3 * rail_mm, 0.7 * rail_mm, step_mm), axis=0)
     start = max(rail_mm - LIP_REACH_MM, 0.6 * rail_mm)
     found = _leaves(band, rail, start, step_mm, share=0.5)
-    return found if start < found < rail_mm + LIP_REACH_MM else rail_mm
+    if not start < found < rail_mm + LIP_REACH_MM:
+        return rail_mm
+    return _midway(band, rail, found, step_mm)
 
 
 def _leaves(
@@ -131,6 +137,32 @@ def _leaves(
     if not len(beyond):
         return start_mm
     return float((first + beyond[0]) * step_mm)
+
+
+def _midway(band: NDArray[np.float32], before: Array, at_mm: float, step_mm: float) -> float:
+    """Where a line's colour is half-way from one band's to the next's, near where it leaves it.
+
+    Where a colour is left depends on the contrast: a strong edge's blur is left early, a weak
+    edge's late. Half-way does not.
+    """
+    middle = np.asarray(np.median(band, axis=1), float)
+    at = round(at_mm / step_mm)
+    reach = max(round(BLUR_MM / step_mm), 2)
+    low, high = max(at - reach, 0), at + reach
+    beyond = middle[high : high + reach]
+    if not len(beyond):
+        return at_mm
+    change = np.median(beyond, axis=0) - before
+    size = float(change @ change)
+    if size < SHIFTED**2:
+        return at_mm
+    share = (middle[low : high + 1] - before) @ change / size
+    crossed = np.flatnonzero((share[1:] >= 0.5) & (share[:-1] < 0.5))
+    if not len(crossed):
+        return at_mm
+    k = int(crossed[0])
+    part = (0.5 - share[k]) / (share[k + 1] - share[k])
+    return float((low + k + part + 0.5) * step_mm)
 
 
 def window_corners(plane: WallPlane, box: PieceBox, insets_mm: Array) -> PointsPx:
