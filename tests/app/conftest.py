@@ -170,7 +170,9 @@ def labelled_button(page, label):
 
 def wall_data(page):
     """What a page hands to its wall view."""
-    components = [json.loads(part.proto.json) for part in page.get("bidi_component")]
+    components = [
+        json.loads(part.proto.json) for part in page.get("bidi_component") if part.proto.json
+    ]
     (data,) = [data for data in components if "base" in data]
     return data
 

@@ -334,7 +334,8 @@ class Hands:
 
         def agrees(places, to_mm=AGREE_MM):
             return all(
-                np.abs(places[i] - place).max() <= to_mm for i, place in self.model.places.items()
+                i in places and np.abs(places[i] - place).max() <= to_mm  # a page put up anew fills
+                for i, place in self.model.places.items()
             )
 
         document, places = self.saved()

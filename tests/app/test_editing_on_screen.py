@@ -3,6 +3,7 @@
 import io
 
 import pytest
+import streamlit as st
 from PIL import Image
 
 from tests.app.conftest import opened_page, send, wall_data
@@ -179,6 +180,8 @@ def test_what_is_likely_to_need_room_is_kept_clear_once_accepted(opened, room, m
     switch = Zone("switch", Polygon.from_rect(Rect(200, 1000, 80, 80)))
     seen = Suggestion(switch, 0.8, "A plain plate.")
     monkeypatch.setattr(likely, "suggest_zones", lambda *_: (seen,))
+    st.cache_resource.clear()  # what other tests' pages have found in the same photo
+    st.cache_data.clear()
     job_id, _ = room.job()
     page = opened(job_id, "wall")
     before = jobs.find_job(job_id).document.marks.zones

@@ -46,7 +46,7 @@ def centre(locator):
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
-def until(condition, patience_s=30):
+def until(condition, patience_s=90):
     deadline = time.monotonic() + patience_s
     while not condition():
         if time.monotonic() > deadline:
