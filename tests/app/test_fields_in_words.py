@@ -60,7 +60,9 @@ def test_hooks_carry_pounds_where_lengths_are_in_inches(jobs_folder):
 
     def carried():
         page = opened_page(job_id, "hang")
-        told = [str(value).replace("\\", "").split() for value in page.table[0].value["Carries"]]
+        told = [
+            str(value).replace("\\", "").split() for value in page.table[1].value["Each carries"]
+        ]
         told_of = [part.value for part in (*page.markdown, *page.error)]  # no boxes for advice
         assert any("Heron" in text for text in told_of)
         assert not any("p1" in text for text in told_of)

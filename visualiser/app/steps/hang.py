@@ -124,24 +124,23 @@ def _hooks(work: Work, plan: HangingPlan) -> None:
         f"The photo knows these places to {half_width(work, across)} across and "
         f"{half_width(work, up)} in height."
     )
-    rows: dict[str, list[str]] = {
+    # Two narrow tables: beside the wall one of six columns would be wider than the panel.
+    places: dict[str, list[str]] = {
         "Hook": [], "Piece": [], f"From {plan.measures.across_from}": [], "Above floor": [],
-        "Carries": [], "Fixing": [],
     }  # fmt: skip
+    loads: dict[str, list[str]] = {"Hooks": [], "Each carries": [], "Fixing": []}
     for piece in plan.pieces:
-        fixing = piece.fixing.name
-        for name, (x, y) in zip(piece.hook_names(), piece.hooks_mm, strict=True):
-            values = (
-                name,
-                piece.piece.called,
-                _across(plan, x, unit_of(work)),
-                length(work, y),
-                load(work, piece.fixing.load_kg),
-                fixing,
-            )
-            for column, value in zip(rows.values(), values, strict=True):
+        names = piece.hook_names()
+        for name, (x, y) in zip(names, piece.hooks_mm, strict=True):
+            values = name, piece.piece.called, _across(plan, x, unit_of(work)), length(work, y)
+            for column, value in zip(places.values(), values, strict=True):
                 column.append(plain(value))
-    st.table(rows)
+        each = ", ".join(names), load(work, piece.fixing.load_kg), piece.fixing.name
+        for column, value in zip(loads.values(), each, strict=True):
+            column.append(plain(value))
+    st.table(places)
+    st.subheader("What each carries")
+    st.table(loads)
 
 
 def _across(plan: HangingPlan, x_mm: float, unit: Unit) -> str:
