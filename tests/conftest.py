@@ -1,6 +1,7 @@
 """A browser for the tests that need one."""
 
 import os
+import sys
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,14 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+
+
+@pytest.fixture(autouse=True)
+def _own_main():
+    """Put back the main module, which a page run in this process replaces: spawning reads it."""
+    main = sys.modules["__main__"]
+    yield
+    sys.modules["__main__"] = main
 
 
 @pytest.fixture(scope="module")

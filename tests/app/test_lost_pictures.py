@@ -111,6 +111,7 @@ def test_marks_moved_in_quick_succession_are_all_kept(page, server, room):
     page.get_by_text("Good to").wait_for()
     page.get_by_text("Lines and lengths that sharpen the measurement").click()
     for number, name in enumerate(("Add a plumb line", "Add a level line"), 1):
+        page.wait_for_selector("[data-test-script-state=notRunning]")
         page.get_by_role("button", name=name).click()
         until(lambda n=number: len(server.project(job_id).document.marks.lines) == n)
         page.locator(".handle[aria-label^='point 1 of']").nth(number - 1).wait_for()
