@@ -77,7 +77,7 @@ class MoveTogether:
 
 @dataclass(frozen=True, slots=True)
 class PlaceExactly:
-    """Put one piece where a typed place says, as the trade writes lengths."""
+    """Put one piece at a typed place."""
 
     option_id: str | None
     piece_id: str

@@ -257,7 +257,7 @@ class Guidelines:
             value = getattr(self, name)
             if not 0 <= value < math.inf:
                 raise ArrangementError(
-                    f"The guideline {_plain(name)} is {value:g}.",
+                    f"The guideline {plain_name(name)} is {value:g}.",
                     hint="Give a length of 0 or more.",
                 )
         slope = self.stair_slope_deg
@@ -290,8 +290,8 @@ class Guidelines:
             low, high = getattr(self, low_name), getattr(self, high_name)
             if not low <= high:
                 raise ArrangementError(
-                    f"The guidelines contradict each other: {_plain(low_name)} is {low:g}, above "
-                    f"{_plain(high_name)}, {high:g}.",
+                    f"The guidelines contradict each other: {plain_name(low_name)} is {low:g}, "
+                    f"above {plain_name(high_name)}, {high:g}.",
                     hint="Lower the first or raise the second.",
                 )
         if not self.furniture_share_min > 0:
@@ -327,8 +327,8 @@ class Guidelines:
         return "broken" if self.is_hard(code) else soft
 
 
-def _plain(name: str) -> str:
-    """Words for a field's name: ``gap_min_mm`` is ``gap min``."""
+def plain_name(name: str) -> str:
+    """Write a field's name in words: ``gap_min_mm`` is ``gap min``."""
     return name.removesuffix("_mm").removesuffix("_deg").replace("_", " ")
 
 

@@ -45,6 +45,7 @@ def rules(
 ) -> None:
     """Show the rules that a job is arranged by and where each comes from, or change some."""
     import visualiser as vis
+    from visualiser.arrangement.guidelines import plain_name
 
     job = vis.open_project(project)
     units = job.document.units
@@ -61,7 +62,7 @@ def rules(
     for row in rule_data(after):
         say(f"{row['rule']}  {row['says']}  [{'hard' if row['hard'] else 'advice'}]", as_json=False)
         for name, value in row["values"].items():
-            say(f"    {_plain(name)} = {_shown(name, value, units)}", as_json=False)
+            say(f"    {plain_name(name)} = {_shown(name, value, units)}", as_json=False)
         say(f"    source: {row['source']}", as_json=False)
 
 
@@ -91,9 +92,10 @@ def typed_value(words: str, guidelines: Guidelines, units: Unit) -> tuple[str, A
     UnitError
         If it is no length where one is wanted.
     """
+    from visualiser.arrangement.guidelines import plain_name
     from visualiser.units import parse_length
 
-    named = {_plain(f.name): f.name for f in fields(guidelines) if f.name not in _NOT_TYPED}
+    named = {plain_name(f.name): f.name for f in fields(guidelines) if f.name not in _NOT_TYPED}
     name, equals, value = (part.strip() for part in words.partition("="))
     field = named.get(" ".join(name.lower().replace("_", " ").replace("-", " ").split()))
     if field is None or not equals or not value:
@@ -135,10 +137,6 @@ def _softened(codes: list[str]) -> set[str]:
                 f"The rule {code} is never broken.", hint="Only the others can be made advice."
             )
     return set(codes)
-
-
-def _plain(name: str) -> str:
-    return name.removesuffix("_mm").removesuffix("_deg").replace("_", " ")
 
 
 def _shown(name: str, value: float | bool | None, units: Unit) -> str:

@@ -1,4 +1,4 @@
-"""What the plan has to be told: how the wall is built, its studs, earthquakes, and any answer."""
+"""Ask what the plan depends on: how the wall is built, its studs, earthquakes, and any answer."""
 
 from __future__ import annotations
 

@@ -270,7 +270,7 @@ def _is_this_right(work: Work, results: Results) -> None:
 
 
 def _away_mm(work: Work) -> tuple[float, float]:
-    """How far from the sheet the accuracy is told: round numbers in the person's unit."""
+    """Choose how far from the sheet the accuracy is stated: round numbers in the person's unit."""
     return (40 * 25.4, 80 * 25.4) if unit_of(work) in ("in", "ft") else (1000.0, 2000.0)
 
 

@@ -65,6 +65,6 @@ def pictures_inside() -> bool:
 
 
 def _told() -> Mapping[str, Any]:
-    """Give what the browser has told of the view so far."""
+    """Give what the browser has sent of the view so far."""
     state: Mapping[str, Any] | None = st.session_state.get(KEY)
     return state if state is not None else {}
