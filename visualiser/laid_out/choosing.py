@@ -11,7 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.findings import Finding
-from visualiser.laid_out.outlines import Ground, candidate_outlines, features
+from visualiser.laid_out.leftover import (
+    Leftover,
+    cut_outlines,
+    find_leftovers,
+    leftover_findings,
+)
+from visualiser.laid_out.outlines import Ground, candidate_outlines, features, square_corners
 from visualiser.laid_out.support import EdgeField
 from visualiser.laid_out.top_view import TopView
 
@@ -64,34 +70,27 @@ def choose_outlines(view: TopView, field: EdgeField, sheet: Array) -> Chosen:
     sheet
         (4, 2) corners of the reference in it.
     """
-    quads, bins = candidate_outlines(view, field)
+    corners = square_corners(view, field)
+    quads, bins = candidate_outlines(view, field, corners)
+    ground = Ground(view, field.lab.astype(np.uint8), sheet)
     if not len(quads):
         return Chosen(np.empty((0, 4, 2)), np.empty(0))
-    ground = Ground(view, field.lab.astype(np.uint8), sheet)
     odds = outline_log_odds(features(quads, bins, field, ground, view.step_mm))
     taken: list[int] = []
-    lapped = 0
     for k in np.argsort(-odds, kind="stable"):
         if odds[k] < ACCEPTED:
             break
         if overlap(quads[k], sheet) > SHEET_OVERLAP:
             continue
-        shares = [overlap(quads[k], quads[j]) for j in taken]
-        if all(share < LAPPED for share in shares):
+        if all(overlap(quads[k], quads[j]) < LAPPED for j in taken):
             taken.append(int(k))
-        elif max(shares) < 0.5 and odds[k] > 2.0:
-            lapped += 1
-    findings = []
-    if lapped:
-        findings.append(
-            Finding(
-                "advice",
-                "Some pieces seem to lie over each other; those that are seen whole were taken.",
-                "Lay them apart and photograph them again for the rest.",
-                "pieces-overlap",
-            )
-        )
-    return Chosen(quads[taken], odds[taken], tuple(findings))
+    cut = cut_outlines(view, ground, quads[taken])
+    whole = [k for k, off in zip(taken, cut, strict=True) if not off]
+    left = [
+        Leftover(quads[k].mean(axis=0), "cut") for k, off in zip(taken, cut, strict=True) if off
+    ]
+    left += find_leftovers(view, corners, ground, quads[taken], sheet)
+    return Chosen(quads[whole], odds[whole], tuple(leftover_findings(view, left)))
 
 
 def overlap(one: Array, other: Array) -> float:

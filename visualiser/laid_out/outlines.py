@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.laid_out.rectangles import rectangles
-from visualiser.laid_out.segments import find_corners, find_segments
+from visualiser.laid_out.segments import Corners, find_corners, find_segments
 from visualiser.laid_out.support import EdgeField, widened
 from visualiser.laid_out.top_view import TopView
 from visualiser.rectification.quadrilaterals import is_convex, side_lengths, signed_area
@@ -37,10 +37,16 @@ BINS = 24
 """Bins of each Lab channel in the histogram of the floor's colours."""
 
 
-def candidate_outlines(view: TopView, field: EdgeField) -> tuple[Array, Array]:
+def square_corners(view: TopView, field: EdgeField) -> Corners:
+    """Find the square corners that a top view's straight segments make."""
+    return find_corners(find_segments(field.lab.astype(np.uint8), view.inside))
+
+
+def candidate_outlines(
+    view: TopView, field: EdgeField, corners: Corners | None = None
+) -> tuple[Array, Array]:
     """Rectangles (R, 4, 2) that edges support, and the support of their sides' bins (R, 4, 8)."""
-    lab = field.lab.astype(np.uint8)
-    corners = find_corners(find_segments(lab, view.inside))
+    corners = square_corners(view, field) if corners is None else corners
     quads = rectangles(corners, SMALLEST_MM / view.step_mm, LARGEST_MM / view.step_mm)
     bins = np.asarray(field.sides(quads), float)
     quads, bins = _best_of_alike(quads, bins)
@@ -154,8 +160,8 @@ def features(quads: Array, bins: Array, field: EdgeField, ground: Ground, step_m
     uneven = np.abs(inner - medians[:, :, None]).mean(axis=(2, 3))
     across = np.abs(medians[:, :, None] - medians[:, None]).sum(axis=-1).max(axis=(1, 2))
     contrast = np.abs(medians - np.median(outer, axis=2)).sum(axis=-1).min(axis=1)
-    without = _ground_along(ground, quads, 9 / step_mm)
-    within = _ground_along(ground, quads, -6 / step_mm)
+    without = floor_beside(ground, quads, 9 / step_mm)
+    within = floor_beside(ground, quads, -6 / step_mm)
     inside = _ground_inside(ground, quads)
     nested, surrounded, holds = _nesting(quads, support.min(axis=1), step_mm)
     lengths = side_lengths(quads) * step_mm
@@ -184,7 +190,8 @@ def features(quads: Array, bins: Array, field: EdgeField, ground: Ground, step_m
     )
 
 
-def _ground_along(ground: Ground, quads: Array, outward: float) -> Array:
+def floor_beside(ground: Ground, quads: Array, outward: float) -> Array:
+    """Log density (R, 4) of the floor's colours along sides, so many samples further out."""
     from visualiser.rectification.quadrilaterals import outward_normals, side_runs
 
     t = (np.arange(24) + 0.5) / 24

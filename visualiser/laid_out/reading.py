@@ -52,6 +52,10 @@ SHADOW_MM = 45.0
 UNEVEN_MAT_MM = 8.0
 """Mats are cut alike left and right, and no wider at the top than at the bottom: common practice,
 no source."""
+KEPT_FINDINGS = (
+    "trimmed-photo", "maybe-trimmed", "two-poses", "maybe-reflection", "reference-left-out",
+)  # fmt: skip
+"""What is said of the plane that matters for pieces; the rest is of a wall's level alone."""
 OUTER_RIM = 0.6
 """What is cut off a window's picture on each side, mm: the mat's bevel or the lip's shade."""
 
@@ -187,7 +191,7 @@ def _light(view: TopView, measured: Measured, sheet: Array) -> FloorLight:
 
 def _kept_findings(plane: WallPlane) -> list[Finding]:
     """Pass on what limits the plane, but for what is said of a wall's level alone."""
-    return [f for f in plane.findings if f.code in ("trimmed-photo", "maybe-trimmed", "two-poses")]
+    return [f for f in plane.findings if f.code in KEPT_FINDINGS]
 
 
 def _layout(
