@@ -64,6 +64,20 @@ def test_studs_are_typed_and_kept():
     assert jobs.find_job(job_id).document.marks.studs_mm == (400.0, 800.0)
 
 
+def test_what_a_packet_states_is_typed_and_kept():
+    """3 kg on two D-rings: a nail hook rated 1 kg and divided by 4 carries none of it."""
+    job_id = job_at(2000.0)
+    page = opened_page(job_id, "hang")
+    labelled(page.selectbox, "The wall is built of").set_value("plasterboard").run()
+    assert "nail hook" in said(page)
+    labelled(page.number_input, "nail hook, kg").set_value(1.0).run()
+    assert not page.exception
+    assert jobs.find_job(job_id).document.wall.ratings_kg == {"nail hook": 1.0}
+    assert "curved wire hook" in said(page)
+    labelled(page.number_input, "nail hook, kg").set_value(None).run()
+    assert jobs.find_job(job_id).document.wall.ratings_kg == {}
+
+
 def test_a_dangerous_place_shows_no_plan_until_it_is_answered_for():
     """The frame's left end is at −50 mm, past the wall's end."""
     job_id = job_at(200.0)

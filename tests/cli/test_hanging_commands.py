@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 import visualiser as vis
 from visualiser.cli.approval import approval
+from visualiser.cli.job import job as job_command
 from visualiser.cli.output import guarded
 from visualiser.cli.plan import plan
 from visualiser.cli.templates import templates
@@ -34,7 +35,7 @@ runner = CliRunner()
 @pytest.fixture(scope="module")
 def app():
     program = typer.Typer()
-    for command in (plan, templates, approval):
+    for command in (plan, templates, approval, job_command):
         program.command()(guarded(command))
     return program
 
@@ -183,6 +184,25 @@ def test_studs_typed_for_one_plan(app, job, tmp_path):
     assert result.exit_code == 0, result.output
     heron = next(p for p in json.loads(result.stdout)["pieces"] if p["id"] == "heron")
     assert heron["fixing"] == "screw or nail in a stud"
+
+
+def test_a_rating_is_kept_with_the_job(app, job, tmp_path):
+    """3 kg on two hooks: a hook rated 1 kg, divided by 4, carries none of it, one of 20 kg does."""
+
+    def fixing():
+        made = run(app, "plan", job, "--out", tmp_path / "p.pdf", "--force", "--json")
+        assert made.exit_code == 0, made.output
+        return next(p for p in json.loads(made.stdout)["pieces"] if p["id"] == "heron")["fixing"]
+
+    assert run(app, "job", job, "--wall", "plasterboard").exit_code == 0
+    assert run(app, "job", job, "--rating", "nail hook=20").exit_code == 0
+    assert fixing() == "nail hook"
+    assert run(app, "job", job, "--rating", "nail hook=1").exit_code == 0
+    assert fixing() != "nail hook"
+    assert vis.open_project(job).document.wall.ratings_kg == {"nail hook": 1.0}
+    refused = run(app, "job", job, "--rating", "sky hook=9")
+    assert refused.exit_code == 1
+    assert "not a class of fixing" in refused.output
 
 
 def test_templates(app, job, tmp_path):

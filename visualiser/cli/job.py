@@ -10,6 +10,7 @@ import typer
 
 from visualiser.cli.lengths import both, half_width
 from visualiser.cli.output import AsJson, finding_data, print_json, say, say_findings, working
+from visualiser.cli.plan import RatingOption, ratings
 from visualiser.errors import VisualiserError
 
 if TYPE_CHECKING:
@@ -44,10 +45,13 @@ def job(
     photo: Annotated[
         Path | None, typer.Option(help="Photo of the wall, in the place of the one there.")
     ] = None,
+    rating: RatingOption = None,
     as_json: AsJson = False,
 ) -> None:
     """Show a job, say what it needs next, or change its name, wall, photo and units."""
     import visualiser as vis
+    from visualiser.hanging.fixings import check_ratings
+    from visualiser.hanging.loads import SAFETY_FACTOR
     from visualiser.project.filling import read_picture
     from visualiser.units import parse_size
 
@@ -60,6 +64,9 @@ def job(
     if values:
         opened = opened.save(opened.document.changed(**values))
     marks: dict[str, Any] = {"wall": wall} if wall else {}
+    if typed := ratings(rating or []):
+        check_ratings(SAFETY_FACTOR, typed)
+        marks["ratings_kg"] = {**opened.document.wall.ratings_kg, **typed}
     if size:
         width_mm, height_mm = parse_size(size, opened.document.units)
         marks |= {"width_mm": width_mm, "height_mm": height_mm}

@@ -71,6 +71,14 @@ StudSpacingOption = Annotated[
         help="Between the centres of studs, where known: 400 mm, 600 mm, 16 in, 24 in.",
     ),
 ]
+RatingOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="FIXING=KG",
+        help="Maker's rating of a fixing in kg, from its packet, such as “nail hook=12”; may be "
+        "given again. What “visualiser job” was given is kept.",
+    ),
+]
 PaperOption = Annotated[
     str, typer.Option(metavar="PAPER", help="Paper to print on: a4, letter, a3, …")
 ]
@@ -83,14 +91,7 @@ def plan(
     wall: WallOption = "",
     side: SideOption = FromSide.left,
     paper: PaperOption = "a4",
-    rating: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="FIXING=KG",
-            help="Maker's rating of a fixing in kg, from its packet, such as “nail hook=12”; may "
-            "be given again.",
-        ),
-    ] = None,
+    rating: RatingOption = None,
     safety_factor: Annotated[
         float,
         typer.Option(help="Divide makers' ratings by this: 4 lets a hook rated 12 kg carry 3 kg."),

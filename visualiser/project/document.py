@@ -15,7 +15,8 @@ cannot be worked out again; what is left out takes the default given here.
                                        named until somebody says
                "width_mm": null,       typed size: for a job without a photo,
                "height_mm": null,      or to bound the usable wall
-               "earthquakes": false},  whether to plan for them
+               "earthquakes": false,   whether to plan for them
+               "ratings_kg": {}},      what the packets of fixings state: {"nail hook": 12}
       "photo": {"path": "photos/hall.jpg", "sha256": "…"},        null for a typed wall
       "as_hung_photo": null,           the same, once the pieces hang
       "marks": {

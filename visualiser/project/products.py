@@ -113,6 +113,10 @@ class Prepared:
             options["light"] = self.wall.main_light()
         kind = wall_kind or self.job.document.wall.kind
         options["seismic"] = options.get("seismic") or self.job.document.wall.earthquakes
+        options["ratings_kg"] = {
+            **self.job.document.wall.ratings_kg,
+            **(options.get("ratings_kg") or {}),
+        }
         options.setdefault("guidelines", self.job.guidelines())
         options["accepted"] = options.get("accepted") or self.answer()
         return plan_hanging(self.arrangement, self.wall.survey, kind, **options)

@@ -17,14 +17,18 @@ from visualiser.survey.light_choice import LightChoice
 from visualiser.survey.studs import CLOSEST_MM, Studs
 from visualiser.survey.survey import FurnitureKind, ZoneKind
 
+Rating = Annotated[float, Field(gt=0, le=1000)]
+"""Kilograms that a fixing's packet states for one of it."""
+
 
 class WallEntry(Entry):
-    """What the wall is built of, its size where that was typed, and whether it may shake."""
+    """What the wall is built of, its typed size, whether it may shake, and what holds in it."""
 
     kind: Annotated[str, Field(pattern=r"^[a-z][a-z0-9 -]{0,39}$")] = "unknown"
     width_mm: Size | None = None
     height_mm: Size | None = None
     earthquakes: bool = False
+    ratings_kg: Annotated[dict[Text, Rating], Field(max_length=30)] = Field(default={})
 
 
 class ReferenceEntry(Entry):

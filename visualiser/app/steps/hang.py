@@ -24,7 +24,7 @@ from visualiser.app.paper import PAPERS, paper_choice
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import View
-from visualiser.app.steps.hang_choices import answer_to, wall_choices
+from visualiser.app.steps.hang_choices import answer_to, packet_ratings, wall_choices
 from visualiser.hanging.measures import Side, measures_of
 from visualiser.hanging.plan import HangingPlan, plan_hanging
 from visualiser.hanging.refusals import dangers
@@ -64,6 +64,9 @@ def show(work: Work, results: Results) -> None:
         "cables and pipes before drilling."
     )
     _papers(work, results, plan, side)
+    if plan.wall != "unknown":
+        with st.expander("Ratings on the packets"):
+            packet_ratings(work)
     with st.expander("What to buy"):
         lines = (
             f"{item.amount} {item.what}{f', {item.note}' if item.note else ''}"
@@ -109,6 +112,7 @@ def _plan(work: Work, results: Results, side: Side) -> HangingPlan | None:
             survey,
             wall.kind,
             side=side,
+            ratings_kg=wall.ratings_kg,
             seismic=wall.earthquakes,
             studs=studs,
             guidelines=rules,

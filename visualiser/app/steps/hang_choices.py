@@ -1,4 +1,4 @@
-"""Ask what the plan depends on: how the wall is built, its studs, earthquakes, and any answer."""
+"""Ask what the plan depends on: how the wall is built, its studs, what holds in it, any answer."""
 
 from __future__ import annotations
 
@@ -10,7 +10,14 @@ from visualiser.app.fields import length_field, plain, tell, tell_findings, unit
 from visualiser.app.state import Work, option_on_view
 from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
-from visualiser.hanging.fixings import WALL_NAMES, WallKind
+from visualiser.hanging.fixings import (
+    RAIL_HOOK,
+    STRIPS,
+    WALL_NAMES,
+    WallKind,
+    fixing_classes,
+    wall_kind,
+)
 from visualiser.project.piece_entries import AnswerEntry
 from visualiser.units import format_length, parse_place
 
@@ -41,6 +48,39 @@ def wall_choices(work: Work) -> None:
         st.rerun()
     if kind in _BEHIND_BOARD:
         _studs(work)
+
+
+def packet_ratings(work: Work) -> None:
+    """Let the person type what the packets of the fixings at hand state, in kilograms."""
+    wall = work.document.wall
+    if wall.kind == "unknown":
+        return
+    given = dict(wall.ratings_kg)
+    for fixing in (*fixing_classes(wall_kind(wall.kind)), STRIPS, RAIL_HOOK):
+        key = f"rating-{fixing.name}-{work.generation}"
+        # Not as the field's default: a field that has one can't be emptied.
+        st.session_state.setdefault(key, given.get(fixing.name))
+        typed = st.number_input(
+            f"{fixing.name}, kg",
+            min_value=0.1,
+            max_value=1000.0,
+            value=None,
+            step=0.5,
+            format="%.1f",
+            placeholder="not known",
+            key=key,
+        )
+        given.pop(fixing.name, None)
+        if typed is not None:
+            given[fixing.name] = typed
+    st.caption(
+        "What the packet states for one of them, or for one pair of strips. A quarter of it is "
+        "planned with; where nothing is typed, a low usual figure."
+    )
+    if given != wall.ratings_kg:
+        changed = wall.model_copy(update={"ratings_kg": given})
+        work.change(work.document.changed(wall=changed))
+        st.rerun()
 
 
 def _studs(work: Work) -> None:

@@ -13,7 +13,7 @@ from visualiser.app.steps.lens import lens_in_use, measure_lens
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
 from visualiser.photo.decoding import load_photo
-from visualiser.project.wall_entries import MarksEntry, WallEntry
+from visualiser.project.wall_entries import MarksEntry
 from visualiser.survey.survey import Survey
 
 BEFORE_LEAVING = (
@@ -97,6 +97,6 @@ def _typed_wall(work: Work) -> None:
     width = length_field(work, "Width of the wall", wall.width_mm, "wall-width", least_mm=100)
     height = length_field(work, "Height of the wall", wall.height_mm, "wall-height", least_mm=100)
     if (width, height) != (wall.width_mm, wall.height_mm):
-        changed = WallEntry(kind=wall.kind, width_mm=width, height_mm=height)
+        changed = wall.model_copy(update={"width_mm": width, "height_mm": height})
         work.change(work.document.changed(wall=changed))
         st.rerun()
