@@ -36,20 +36,24 @@ def fitted(lines):
 
 
 def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):
-    """The second piece lies 6 px off the first's line: half a moulding, beside straight edges."""
+    """The second piece lies 20 px off the first's line, 1 % of the length of both.
+
+    Middles of real edges stray by 0.1 % of their length, one sigma (York Urban and a house): 6 px
+    here may be a bow.
+    """
     k1 = -0.05
     found = [
         piece("a", [100, 1500], [1250, 1500], k1),
-        piece("b", [1300, 1506], [1900, 1506], k1),
+        piece("b", [1300, 1520], [1900, 1520], k1),
         piece("c", [100, 200], [2400, 200], k1),
         piece("d", [100, 1700], [2400, 1700], k1),
     ]
     joined = [merged(found[:2]), *found[2:]]
     seen = []
 
-    def voted(lines, lens, sigma):
+    def voted(lines, lens, sigma, bow_share):
         seen.append({line.name for line in lines})
-        return vote_on_distortion(lines, lens, sigma)
+        return vote_on_distortion(lines, lens, sigma, bow_share)
 
     monkeypatch.setattr(fit_lines, "vote_on_distortion", voted)
     fit = fitted(joined)
@@ -76,13 +80,18 @@ def test_an_edge_joined_of_two_side_by_side_is_taken_apart_in_the_fit():
 
 @pytest.mark.parametrize(("askew_deg", "length_px", "kind"), [
     (0.1, 600, "plumb"),
-    (0.6, 600, "straight"),
+    (0.8, 600, "straight"),
     (1.2, 600, "straight"),
     (1.2, 700, "straight"),
     (0.1, 1500, "plumb"),
 ])  # fmt: skip
 def test_pictures_in_a_column_are_no_door_frame(askew_deg, length_px, kind):
-    """Two frames hung askew look like one edge of a metre: they do not turn the room."""
+    """Two frames hung askew look like one edge of a metre: they do not turn the room.
+
+    The corner and the door beside it tell how the camera is tipped to 1.7 degrees, the sheet to 4:
+    where both sigmas of what edges stray by leave it open, the column may have its say, and the
+    turn that it gives stays within what is stated.
+    """
     lean = length_px * np.tan(np.radians(askew_deg))
     lines = [
         piece("ceiling", [60, 150], [2500, 150]),
@@ -102,4 +111,9 @@ def test_pictures_in_a_column_are_no_door_frame(askew_deg, length_px, kind):
     }
     if length_px < 0.35 * FINE_WIDTH:  # as long as only a building's edges are, it has its say
         turn = vector_from_rotation(fit.solution.camera.rotation @ np.diag([1.0, -1, -1]))
-        assert np.degrees(np.abs(turn)).max() < 0.06
+        if kind == "straight":
+            assert np.degrees(np.abs(turn)).max() < 0.06
+        else:
+            stated = np.sqrt(np.diag(fit.solution.covariance)[:3])
+            assert (np.abs(turn) < stated).all()
+            assert np.degrees(np.abs(turn)).max() < askew_deg

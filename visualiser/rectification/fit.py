@@ -43,12 +43,12 @@ from visualiser.rectification.fit_lines import (
     fit_without_lines,
     gather_lines,
     sort_by_straightness,
-    sorting_covariance,
 )
 from visualiser.rectification.joining import join_references, join_tapes
 from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import FittedLine, WallPlane, accuracy_findings
 from visualiser.rectification.reference import EdgeSamples, Reference
+from visualiser.rectification.sorting_doubt import sorting_covariance
 
 Array = NDArray[np.float64]
 
@@ -126,7 +126,7 @@ def fit_wall_plane(
     long_side = max(photo.width_px, photo.height_px)
 
     def read(prior: LensPrior) -> _Reading:
-        by_straightness = sort_by_straightness(lines, prior)
+        by_straightness = sort_by_straightness(lines, prior, terms.bow_share)
 
         def fitted(reading: ReferenceObservation, starts: Sequence[CameraState]) -> list[LineFit]:
             fits: list[LineFit] = []

@@ -13,6 +13,9 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.adjustment import Solution, adjust
 from visualiser.rectification.camera.lens_profile import LensPrior
 from visualiser.rectification.camera.line_observation import (
+    BOW,
+    LINE_TURN,
+    PER_LINE,
     TURNING,
     Direction,
     LinesObservation,
@@ -24,8 +27,9 @@ from visualiser.rectification.camera.projection import (
     CameraState,
     vector_from_rotation,
 )
-from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.camera.terms import BOW_SHARE, ModelTerms
 from visualiser.rectification.lines.borders import told_beside_wall
+from visualiser.rectification.lines.building import Building, scale_of
 from visualiser.rectification.lines.classify import (
     Sorting,
     direction_slopes,
@@ -54,7 +58,7 @@ LINE_PARAMETERS = [
 ]  # fmt: skip
 BENT_FACTOR = 9.0
 """A line whose squared residuals exceed this, in sigmas squared, isn't straight."""
-MISJOINED_FACTOR = 4.0
+MISJOINED_FACTOR = 2.0
 """A line joined of pieces whose squared residuals exceed this is not one edge but two beside each
 other, as a moulding has: its pieces go on alone."""
 LOOSE_PRICE = 9.0
@@ -88,8 +92,11 @@ class LineFit:
         Lines left out because they aren't straight.
     price
         What it costs to explain everything this way; the lower of two is the better.
-    chance
-        (L,) chance of each that it truly has its direction.
+    priors
+        What was expected of the lines; None where there are none.
+    bow_share
+        How far middles of edges stray from their chords in this building, as a share of their
+        length.
     rivals
         Other sortings that explain nearly as much: their shares of the likelihood, and how far off
         (11,) they put the camera.
@@ -101,8 +108,17 @@ class LineFit:
     directions: tuple[Direction, ...]
     bent: tuple[RoomLine, ...]
     price: float
-    chance: Array
+    priors: LinePriors | None = None
+    bow_share: float = BOW_SHARE
     rivals: tuple[tuple[float, Array], ...] = ()
+
+    @property
+    def surprise(self) -> float:
+        """Minus twice the logarithm of the evidence, up to what is the same for all sortings.
+
+        A line that pins the camera down where nothing else does agrees with it whatever it is.
+        """
+        return self.price - float(np.linalg.slogdet(self.solution.covariance)[1])
 
     @property
     def gives_level(self) -> bool:
@@ -124,7 +140,7 @@ class LineFit:
         if not self.lines:
             return []
         samples = [line.samples for line in self.lines]
-        return [LinesObservation.of(samples, self.directions, self.solution.camera)]
+        return [LinesObservation.of(samples, self.directions, self.solution.camera, self.bow_share)]
 
 
 def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) -> list[RoomLine]:
@@ -155,13 +171,15 @@ class SortedLines:
     k1: float
 
 
-def sort_by_straightness(lines: Sequence[RoomLine], prior: LensPrior) -> SortedLines:
+def sort_by_straightness(
+    lines: Sequence[RoomLine], prior: LensPrior, bow_share: float = BOW_SHARE
+) -> SortedLines:
     """Sort lines, those taken apart again that come out bent as a whole."""
     k1_sigma = float(np.sqrt(prior.covariance[1, 1]))
-    k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
+    k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma, bow_share)
     if any(line.pieces and not ok for line, ok in zip(lines, is_straight, strict=True)):
         lines = _taken_apart(lines, is_straight)
-        k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma)
+        k1, is_straight = vote_on_distortion(lines, prior.lens, k1_sigma, bow_share)
     pairs = list(zip(lines, is_straight, strict=True))
     return SortedLines(
         tuple(line for line, ok in pairs if ok), tuple(line for line, ok in pairs if not ok), k1
@@ -204,7 +222,7 @@ def fit_with_lines(
         _settled(alone, base, sorting, lines, prior, long_side_px, terms)
         for sorting in propose_sortings(lines.straight, rough, doubt, priors)
     ]
-    fits.sort(key=lambda fit: fit.price)
+    fits.sort(key=lambda fit: fit.surprise)
     return replace(fits[0], rivals=_rivals(fits))
 
 
@@ -219,38 +237,86 @@ def _settled(
 ) -> LineFit:
     """Adjust the camera and sort the lines in turn, from one sorting on."""
     kept, bent, camera = list(lines.straight), list(lines.bent), sorting.camera
+    building = Building()
     for last in (False,) * ROUNDS + (True,):
         if not kept:
             return fit_without_lines(alone, bent)
-        seen = LinesObservation.of([line.samples for line in kept], sorting.directions, camera)
+        bow_share = terms.bow_share * building.bow
+        samples = [line.samples for line in kept]
+        seen = LinesObservation.of(samples, sorting.directions, camera, bow_share)
         solution = adjust(camera, [*base, seen], prior)
         camera = solution.camera
         factors = solution.variance_factors[-1]
         if (misjoined := [bool(line.pieces) for line in kept] & (factors > MISJOINED_FACTOR)).any():
             apart = SortedLines(tuple(_taken_apart(kept, ~misjoined)), tuple(bent), lines.k1)
             return fit_with_lines(alone, base, apart, prior, long_side_px, terms)
-        priors = LinePriors.of(kept, long_side_px, terms)
+        usual = LinePriors.of(kept, long_side_px, terms)
+        other = _building_of(solution, sorting, usual, building.bow)
+        priors = LinePriors.of(kept, long_side_px, terms, other)
         revised = _sorted_again(kept, sorting, solution, priors)
         straight = factors < BENT_FACTOR
-        if last or (straight.all() and _same_sorting(sorting, revised)):
+        settled = _same_sorting(sorting, revised) and building.is_near(other, SETTLED_SHARE)
+        if last or (straight.all() and settled):
             break
+        building = other
         bent += [line for line, ok in zip(kept, straight, strict=True) if not ok]
         kept = [line for line, ok in zip(kept, straight, strict=True) if ok]
         directions = [d for d, ok in zip(revised.directions, straight, strict=True) if ok]
         sorting = replace(revised, directions=tuple(directions), chance=revised.chance[straight])
     # What keeps lines to their directions is in their likelihood already.
-    held = seen.own_sigma[: 2 * len(kept)]
-    strain = float(((solution.own[-1][: len(held)] / held) ** 2).sum())
+    turns = slice(LINE_TURN, PER_LINE * len(kept), PER_LINE)
+    strain = float(((solution.own[-1][turns] / seen.own_sigma[turns]) ** 2).sum())
     price = solution.cost - strain + revised.misfit + LOOSE_PRICE * len(bent)
     return LineFit(
-        solution, alone, tuple(kept), sorting.directions, tuple(bent), price, revised.chance
+        solution,
+        alone,
+        tuple(kept),
+        sorting.directions,
+        tuple(bent),
+        price + building.surprise,
+        priors,
+        bow_share,
     )
+
+
+def _building_of(
+    solution: Solution, sorting: Sorting, usual: LinePriors, bow_before: float
+) -> Building:
+    """Estimate how straight the building is from what the fit leaves its edges with.
+
+    Parameters
+    ----------
+    solution
+        The fit.
+    sorting
+        What its lines were taken for.
+    usual
+        What is expected of them in a building like most.
+    bow_before
+        Factor on usual bows with which it was fitted.
+    """
+    count = PER_LINE * len(sorting.directions)
+    own = solution.own[-1][:count].reshape(-1, PER_LINE)
+    before = CAMERA_SIZE + sum(int(free.sum()) for free in solution.own_free[:-1])
+    variance = np.diag(solution.joint)[before : before + count].reshape(-1, PER_LINE)
+    held = np.array([direction.sigma_rad for direction in sorting.directions])
+    determined = np.clip(1 - variance[:, LINE_TURN] / held**2, 0.0, 1.0)
+    column = np.array([(*KINDS, "straight").index(d.kind) for d in sorting.directions])
+    factors = []
+    for columns in ((0,), (1, 2)):
+        of = np.flatnonzero(np.isin(column, columns))
+        chance = sorting.chance[of]
+        strays = np.sqrt(chance) * own[of, LINE_TURN] / usual.usual_sigma[of, column[of]]
+        factors.append(scale_of(strays, chance * determined[of]))
+    bow_determined = np.clip(1 - variance[:, BOW], 0.0, 1.0)
+    bow = scale_of(bow_before * own[:, BOW], bow_determined, bow_before)
+    return Building(factors[0], factors[1], bow)
 
 
 def fit_without_lines(alone: Solution, bent: Sequence[RoomLine] = ()) -> LineFit:
     """Take the references' own fit as it is."""
     price = alone.cost + LOOSE_PRICE * len(bent)
-    return LineFit(alone, alone, (), (), tuple(bent), price, np.zeros(0))
+    return LineFit(alone, alone, (), (), tuple(bent), price)
 
 
 def _sorted_again(
@@ -260,7 +326,7 @@ def _sorted_again(
     slope = direction_slopes(lines, solution.camera, priors)
     doubt = np.einsum("lka,ab,lkb->lk", slope, line_covariance(solution), slope)
     apart = np.array([[d.kind != kind for kind in KINDS] for d in before.directions], float)
-    shared = solution.own[-1][2 * len(lines) :]
+    shared = solution.own[-1][PER_LINE * len(lines) :]
     askew = np.array([shared[TURNING.index(k)] if k in TURNING else 0.0 for k in KINDS])
     return sort_lines(lines, solution.camera, priors, doubt * apart, askew)
 
@@ -290,7 +356,7 @@ def _rivals(fits: Sequence[LineFit]) -> tuple[tuple[float, Array], ...]:
         for fit, change in zip(fits[1:], apart, strict=True)
         if np.linalg.norm(change[:3]) > SAME_TURN
     ]
-    share = np.exp(-0.5 * np.minimum([fit.price - fits[0].price for fit in fits], 100.0))
+    share = np.exp(-0.5 * np.minimum([fit.surprise - fits[0].surprise for fit in fits], 100.0))
     share /= share.sum()
     best = fits[0].solution.camera
     return tuple(
@@ -314,32 +380,6 @@ def camera_change(one: CameraState, other: CameraState) -> Array:
         b.centre_y_px - a.centre_y_px,
     ]
     return change
-
-
-def sorting_covariance(fit: LineFit) -> Array:
-    """Covariance (11, 11) that the sorting's own doubt adds to the camera's.
-
-    Each line may not be what it was taken for: without it the camera would lie elsewhere, and be
-    known less well (to first order). So it would by another sorting of all lines.
-    """
-    added = np.zeros((CAMERA_SIZE, CAMERA_SIZE))
-    for share, change in fit.rivals:
-        added += share * np.outer(change, change)
-    solution = fit.solution
-    before = CAMERA_SIZE + sum(int(free.sum()) for free in solution.own_free[:-1])
-    for i, direction in enumerate(fit.directions):
-        if direction.kind == "straight":
-            continue
-        # Only the last observation's shared turns are ever held: its lines' come first, all free.
-        place = before + 2 * i + 1
-        weight = 1 / direction.sigma_rad**2
-        column = solution.joint[:CAMERA_SIZE, place]
-        left = max(1 - weight * float(solution.joint[place, place]), 1e-6)
-        doubt = 1 - float(fit.chance[i])
-        moved = column * weight * float(solution.own[-1][2 * i + 1]) / left
-        added += doubt * (1 - doubt) * np.outer(moved, moved)
-        added += doubt * weight / left * np.outer(column, column)
-    return added
 
 
 def _taken_apart(lines: Sequence[RoomLine], is_straight: NDArray[np.bool_]) -> list[RoomLine]:

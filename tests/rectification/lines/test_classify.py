@@ -16,6 +16,7 @@ from visualiser.rectification.lines.classify import (
     direction_slopes,
     line_normals,
     propose_sortings,
+    unless_through,
 )
 from visualiser.rectification.lines.detect import RoomLine
 from visualiser.rectification.lines.priors import AXIS_OF, LinePriors
@@ -179,3 +180,13 @@ def test_slopes_agree_with_small_changes_of_the_camera():
         after = after * np.sign((before * after).sum(axis=1, keepdims=True))
         change = after @ (AXIS_OF @ moved.rotation.T).T - before @ (AXIS_OF @ camera.rotation.T).T
         assert slopes[:, :, i] == pytest.approx(change / step, abs=1e-3), i
+
+
+def test_no_line_is_seen_through_its_vanishing_point():
+    """Euclid's optics: what recedes nears its vanishing point and never passes it."""
+    ends = np.array([[[0.0, -0.1], [0.0, 0.3]], [[0.0, 0.1], [0.0, 0.3]], [[0.0, 0.001], [0, 0.3]]])
+    axes = np.diag([1.0, -1.0, -1.0])[[1, 0, 2]]  # plumb, level, away of a frontal camera
+    possible = unless_through(ends[None], axes[None])[0]
+    assert possible[0, 2] < 0.01  # seen on both sides of the point it would run to
+    assert possible[1, 2] == possible[2, 2] == 1.0
+    assert (possible[:, :2] == 1.0).all()  # those points are infinitely far away

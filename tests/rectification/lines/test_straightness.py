@@ -46,9 +46,10 @@ def test_straight_edges_at_every_angle_are_straight_and_tell_the_lens(k1, turn_d
 
 
 def test_an_edge_that_is_bent_itself_does_not_count():
+    """Edges of real buildings bow by 0.1 % of their length, one sigma; this one by 0.6 %."""
     frame = [(200, 250), (2350, 250), (2350, 1700), (200, 1700)]
     lines = [
-        seen(f"line-{i}", frame[i], frame[(i + 1) % 4], 0.05, bend_px=6.0 * (i == 2))
+        seen(f"line-{i}", frame[i], frame[(i + 1) % 4], 0.05, bend_px=12.0 * (i == 2))
         for i in range(4)
     ]
     found, straight = vote_on_distortion(lines, LENS, K1_SIGMA)

@@ -18,6 +18,7 @@ from visualiser.rectification.camera.projection import (
     cross_matrix,
     project,
 )
+from visualiser.rectification.camera.terms import BOW_SHARE
 from visualiser.rectification.reference import EdgeSamples
 
 Array = NDArray[np.float64]
@@ -33,6 +34,10 @@ AXES: dict[LineKind, Array] = {
 UP = AXES["plumb"]
 TURNING: tuple[LineKind, ...] = ("level", "away")
 """Kinds of which some lines may share a turn about the plumb."""
+PER_LINE = 3
+"""Own parameters of each line; those that are shared follow after all of them."""
+OFFSET, LINE_TURN, BOW = range(PER_LINE)
+"""Their order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +64,10 @@ class Direction:
 class LinesObservation:
     """Long straight edges of the room, on the wall or off it.
 
-    Own parameters, two a line: offset across it (on the plane one focal length away), and turn
-    (rad): how far the builder's line strays from plumb or level, or its free direction. After
-    these one for each of `TURNING`: how far the lines of a family stand askew together (rad).
+    Own parameters, three a line: offset across it (on the plane one focal length away); turn
+    (rad): how far the builder's line strays from plumb or level, or its free direction; and how far
+    its middle bows aside, in sigmas of that. After these one for each of `TURNING`: how
+    far the lines of a family stand askew together (rad).
 
     Parameters
     ----------
@@ -73,6 +79,8 @@ class LinesObservation:
         What each line was taken for.
     base, across
         (L, 3) a point of each line and the direction across it, in camera axes.
+    bow_px
+        (M,) how far each sample moves along its normal with one sigma of its line's bow.
     """
 
     points_px: Array
@@ -82,12 +90,20 @@ class LinesObservation:
     directions: tuple[Direction, ...]
     base: Array
     across: Array
+    bow_px: Array
 
     @classmethod
     def of(
-        cls, samples: Sequence[EdgeSamples], directions: Sequence[Direction], camera: CameraState
+        cls,
+        samples: Sequence[EdgeSamples],
+        directions: Sequence[Direction],
+        camera: CameraState,
+        bow_share: float = BOW_SHARE,
     ) -> LinesObservation:
-        """Anchor each line at its middle, as seen through the lens of a first guess."""
+        """Anchor each line at its middle, as seen through the lens of a first guess.
+
+        Their middles bow aside by a share of their length (one sigma).
+        """
         base, across = [], []
         for edge in samples:
             rays = camera.lens.to_rays(edge.points_px)
@@ -103,6 +119,7 @@ class LinesObservation:
             tuple(directions),
             np.array(base),
             np.array(across),
+            np.concatenate([_bow_px(s, bow_share) for s in samples]),
         )
 
     @property
@@ -113,7 +130,7 @@ class LinesObservation:
             max((d.askew_rad for d in self.directions if d.kind == kind), default=0.0)
             for kind in TURNING
         ]
-        each = np.stack([np.full(len(turns), np.inf), turns], axis=1).ravel()
+        each = np.stack([np.full(len(turns), np.inf), turns, np.ones(len(turns))], axis=1).ravel()
         return np.concatenate([each, shared])
 
     @property
@@ -123,17 +140,17 @@ class LinesObservation:
 
     def own_start(self, camera: CameraState) -> Array:  # noqa: ARG002 - the same call for all
         """First values."""
-        return np.zeros(2 * len(self.directions) + len(TURNING))
+        return np.zeros(PER_LINE * len(self.directions) + len(TURNING))
 
     def linearise(self, camera: CameraState, own: Array) -> Linearised:
         """Residuals and derivatives."""
-        count = 2 * len(self.directions)
-        offset, turn, askew = own[0:count:2], own[1:count:2], own[count:]
+        count = PER_LINE * len(self.directions)
+        (offset, turn, bow), askew = own[:count].reshape(-1, PER_LINE).T, own[count:]
         base = self.base + offset[:, None] * self.across
         along = np.c_[self.across[:, 1], -self.across[:, 0]]
         known = np.array([d.kind != "straight" for d in self.directions])
         heading, by_askew = self._headings(camera, along, askew)
-        lever = np.cross(base, heading)
+        lever = _cross(base, heading)
         sideways = lever / np.linalg.norm(lever, axis=1, keepdims=True)
         sideways[~known] = self.across[~known]
         towards = heading + turn[:, None] * sideways
@@ -164,34 +181,56 @@ class LinesObservation:
         )
         by_own = np.zeros((len(i), len(own)))
         rows = np.arange(len(i))
-        shifted = np.einsum("njk,nk->nj", _unit_by_vector(lever), np.cross(self.across, heading))
+        shifted = np.einsum("njk,nk->nj", _unit_by_vector(lever), _cross(self.across, heading))
         shifted = np.where(known[:, None], turn[:, None] * shifted, 0.0)
-        by_own[rows, 2 * i] = (across * (self.across[i] + distance[:, None] * shifted[i])).sum(
-            axis=1
-        )
-        by_own[rows, 2 * i + 1] = distance * (across * sideways[i]).sum(axis=1)
-        swung = np.einsum("ljk,lk->lj", _unit_by_vector(lever), np.cross(base, by_askew))
+        shifted = self.across[i] + distance[:, None] * shifted[i]
+        by_own[rows, PER_LINE * i + OFFSET] = (across * shifted).sum(axis=1)
+        by_own[rows, PER_LINE * i + LINE_TURN] = distance * (across * sideways[i]).sum(axis=1)
+        by_own[rows, PER_LINE * i + BOW] = self.bow_px * weight
+        swung = np.einsum("ljk,lk->lj", _unit_by_vector(lever), _cross(base, by_askew))
         swung = distance * (across * (by_askew + turn[:, None] * swung)[i]).sum(axis=1)
         for k, kind in enumerate(TURNING):
             of_family = np.array([d.kind == kind and d.askew_rad > 0 for d in self.directions])
             by_own[:, count + k] = np.where(of_family[i], swung, 0.0)
-        gap = ((view.pixels - self.points_px) * self.normals_px).sum(axis=1)
+        gap = ((view.pixels - self.points_px) * self.normals_px).sum(axis=1) + bow[i] * self.bow_px
         return Linearised(gap * weight, by_camera, by_own)
 
     def _headings(self, camera: CameraState, along: Array, askew: Array) -> tuple[Array, Array]:
         """Directions of the lines (L, 3), and their change with their family's turn (L, 3)."""
         heading, change = np.c_[along, np.zeros(len(along))], np.zeros((len(along), 3))
-        for i, direction in enumerate(self.directions):
-            if direction.kind == "straight":
-                continue
-            axis = AXES[direction.kind]
-            heading[i] = camera.rotation @ axis
-            if direction.askew_rad > 0:
-                turn = askew[TURNING.index(direction.kind)]
-                c, s, square = np.cos(turn), np.sin(turn), np.cross(UP, axis)
-                heading[i] = camera.rotation @ (c * axis + s * square)
-                change[i] = camera.rotation @ (c * square - s * axis)
+        of = np.array([d.kind for d in self.directions])
+        turning = np.array([d.askew_rad > 0 for d in self.directions], bool)
+        for kind, axis in AXES.items():
+            heading[of == kind] = camera.rotation @ axis
+            if kind in TURNING:
+                turn = askew[TURNING.index(kind)]
+                c, s, square = np.cos(turn), np.sin(turn), _cross(UP, axis)
+                heading[(of == kind) & turning] = camera.rotation @ (c * axis + s * square)
+                change[(of == kind) & turning] = camera.rotation @ (c * square - s * axis)
         return heading, change
+
+
+def _cross(one: Array, other: Array) -> Array:
+    """Cross products (..., 3): numpy's own spends ten times as long on finding the axes."""
+    (a, b, c), (x, y, z) = one.T, other.T
+    return np.array([b * z - c * y, c * x - a * z, a * y - b * x]).T
+
+
+def _bow_px(edge: EdgeSamples, share: float) -> Array:
+    """How far samples (N,) of one edge move along their normals with one sigma of its bow.
+
+    A parabola that neither shifts nor turns the line as a whole.
+    """
+    points = edge.points_px - edge.points_px.mean(axis=0)
+    along = np.linalg.svd(points, full_matrices=False)[2][0]
+    t = points @ along
+    half = max(float(np.ptp(t)) / 2, 1e-9)
+    basis = np.stack([np.ones_like(t), t / half], axis=1)
+    curve = 1 - (t / half) ** 2
+    curve = curve - basis @ np.linalg.lstsq(basis, curve, rcond=None)[0]
+    # Never quite held: every line has as many free parameters as the next.
+    sigma_px = max(share, 1e-6) * 2 * half
+    return np.asarray(sigma_px * curve * (edge.normals_px @ [-along[1], along[0]]))
 
 
 def _unit_by_vector(vectors: Array) -> Array:

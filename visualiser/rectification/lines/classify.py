@@ -41,6 +41,9 @@ SAME_TURN_DEG = 0.2
 """Turns closer than this are one."""
 MODES, WORSE = 3, 12.0
 """Turns kept, and by how much (minus twice the log likelihood) they may be worse than the best."""
+NEAR_END_DEG, THROUGH = 0.5, 1e-3
+"""A vanishing point further from both ends of a line than the first lies within it, if the camera
+is as fitted; the chance of that direction is multiplied by the second: no line is seen so."""
 HELD = 0.5
 """A line with less chance than this of truly having a direction is only straight."""
 
@@ -100,7 +103,8 @@ def propose_sortings(
         What is expected of the lines.
     """
     normals, seen = line_normals(lines, camera)
-    search = _Search(camera, np.asarray(np.linalg.inv(covariance)), normals, seen, priors)
+    ends, information = _end_rays(lines, camera), np.asarray(np.linalg.inv(covariance))
+    search = _Search(camera, information, normals, seen, ends, priors)
     turns, misfits = search.settled(search.proposals(covariance, _leading(lines)))
     found: list[Sorting] = []
     kept: list[Array] = []
@@ -153,7 +157,8 @@ def sort_lines(
         variance = variance + (swing * priors.askew_rad) ** 2
     else:
         off = off + np.where(priors.askew_rad > 0, swing * askew, 0.0)
-    true, crooked, misfit = priors.taken(off, variance)
+    possible = unless_through(_end_rays(lines, camera)[None], axes[None])[0]
+    true, crooked, misfit = priors.taken(off, variance, possible)
     directions, chance = [], []
     for i, (t, c) in enumerate(zip(true, crooked, strict=True)):
         k = int((t + c).argmax())
@@ -166,10 +171,44 @@ def sort_lines(
     return Sorting(tuple(directions), np.array(chance), camera, float(misfit.sum()))
 
 
+def _end_rays(lines: Sequence[RoomLine], camera: CameraState) -> Array:
+    """Rays (L, 2, 2) of the ends of lines."""
+    ends = np.array([line.ends_px for line in lines]).reshape(-1, 2)
+    return np.asarray(camera.lens.to_rays(ends).reshape(-1, 2, 2))
+
+
+def unless_through(ends: Array, axes: Array) -> Array:
+    """Rule out directions whose vanishing point lies between the ends of a line.
+
+    There the line would be infinitely far away, and beyond it behind the camera.
+
+    Parameters
+    ----------
+    ends
+        (H, L, 2, 2) rays of the lines' ends.
+    axes
+        (H, 3, 3) directions, in camera axes.
+
+    Returns
+    -------
+    (H, L, 3) one where it lies beyond them, or near an end; `THROUGH` elsewhere.
+    """
+    unit = np.concatenate([ends, np.ones((*ends.shape[:-1], 1))], axis=-1)
+    unit /= np.linalg.norm(unit, axis=-1, keepdims=True)
+    along = np.einsum("hlei,hki->helk", unit, axes)
+    between = (unit[:, :, 0] * unit[:, :, 1]).sum(axis=-1)[..., None]
+    # Components along the line, seen from either end, of the vanishing point: of one sign where it
+    # lies between them.
+    first, last = along[:, 1] - between * along[:, 0], along[:, 0] - between * along[:, 1]
+    inside = np.minimum(np.abs(first), np.abs(last)) / np.sqrt(np.maximum(1 - between**2, 1e-12))
+    through = (first * last > 0) & (inside > np.radians(NEAR_END_DEG))
+    return np.where(through, THROUGH, 1.0)
+
+
 def direction_slopes(lines: Sequence[RoomLine], camera: CameraState, priors: LinePriors) -> Array:
     """Change (L, 3, 6) of the angles between lines and directions with turn and lens."""
     normals, seen = line_normals(lines, camera)
-    search = _Search(camera, np.eye(6), normals, seen, priors)
+    search = _Search(camera, np.eye(6), normals, seen, _end_rays(lines, camera), priors)
     return np.asarray(search.misses(np.zeros((1, 6)))[1][0])
 
 
@@ -191,6 +230,8 @@ class _Search:
         (6, 6) inverse covariance of its change.
     normals, seen
         (L, 3) and (L,) normals of the lines' planes, and their sigma.
+    ends
+        (L, 2, 2) rays of the lines' ends.
     priors
         What is expected of the lines.
     """
@@ -199,6 +240,7 @@ class _Search:
     information: Array
     normals: Array
     seen: Array
+    ends: Array
     priors: LinePriors
 
     def misses(self, turns: Array) -> tuple[Array, Array, Array]:
@@ -233,6 +275,13 @@ class _Search:
             by_lens.append(np.einsum("hli,hki->hlk", across, axes))
         swing = np.einsum("hli,hki->hlk", normals, aside)
         return off, np.concatenate([by_turn, np.stack(by_lens, axis=-1)], axis=-1), swing
+
+    def possible(self, turns: Array) -> Array:
+        """How possible (H, L, 3) each direction is of each line: see `unless_through`."""
+        shift = turns[:, None, None, 4:]
+        flat = (self.ends[None, ..., :2] - shift) * np.exp(-turns[:, 3])[:, None, None, None]
+        turned = np.stack([rotation_from_vector(t) for t in turns[:, :3]]) @ self.camera.rotation
+        return unless_through(flat, np.einsum("hij,kj->hki", turned, AXIS_OF))
 
     def proposals(self, covariance: Array, leading: NDArray[np.int_]) -> Array:
         """Propose changes (H, 6) that make none, one or two leading lines true to a direction."""
@@ -273,14 +322,19 @@ class _Search:
         return turns, self._step(turns, SLACK_DEG[-1])[1]
 
     def _step(self, turns: Array, slack_deg: float) -> tuple[Array, Array]:
-        """Do one round of chances and turning; and the misfit before it."""
+        """Do one round of chances and turning; and the misfit before it (Laplace's evidence).
+
+        References
+        ----------
+        D. J. C. MacKay, "Bayesian interpolation", Neural Computation 4, 1992 (from memory).
+        """
         off, slope, swing = self.misses(turns)
         extra = (
             self.seen[:, None] ** 2
             + np.radians(slack_deg) ** 2
             + (swing * self.priors.askew_rad) ** 2
         )
-        true, crooked, misfit = self.priors.taken(off, extra)
+        true, crooked, misfit = self.priors.taken(off, extra, self.possible(turns))
         # All of a family share its turn about the plumb: so many are no better than one.
         family = np.maximum((true * (self.priors.askew_rad > 0)).sum(axis=1, keepdims=True), 1.0)
         shared = extra + (family - 1) * (swing * self.priors.askew_rad) ** 2
@@ -290,4 +344,5 @@ class _Search:
         pull = turns @ self.information + np.einsum("hlk,hlka->ha", weight * off, slope)
         held = np.einsum("ha,ab,hb->h", turns, self.information, turns)
         change = np.linalg.solve(left, pull[..., None])[..., 0]
-        return turns - change, misfit.sum(axis=-1) + held
+        spread = np.linalg.slogdet(left)[1] - np.linalg.slogdet(self.information)[1]
+        return turns - change, misfit.sum(axis=-1) + held + spread

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from visualiser.rectification.camera.line_observation import AXES, LineKind
 from visualiser.rectification.camera.terms import ModelTerms
+from visualiser.rectification.lines.building import Building
 from visualiser.rectification.lines.detect import RoomLine
 
 Array = NDArray[np.float64]
@@ -42,6 +43,7 @@ source): shared by all level edges that no wall borders."""
 LONG, MEDIUM = 0.35, 0.22
 """From the first share of the picture's long side on an edge is as long as a room's are; below the
 second it may be a piece of furniture's or a picture's."""
+USUAL = Building()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +60,8 @@ class LinePriors:
         (L,) chance that it runs anyhow.
     askew_rad
         (L, 3) turn about the plumb that it shares with others of its kind.
+    usual_sigma
+        (L, 3) spread about each in a building like most.
     """
 
     true_sigma: Array
@@ -66,9 +70,16 @@ class LinePriors:
     crooked_share: Array
     none_share: Array
     askew_rad: Array
+    usual_sigma: Array
 
     @classmethod
-    def of(cls, lines: Sequence[RoomLine], long_side_px: int, terms: ModelTerms) -> LinePriors:
+    def of(
+        cls,
+        lines: Sequence[RoomLine],
+        long_side_px: int,
+        terms: ModelTerms,
+        building: Building = USUAL,
+    ) -> LinePriors:
         """Look up what is expected of lines of these lengths; a drawn one is what it is drawn as.
 
         Parameters
@@ -79,6 +90,8 @@ class LinePriors:
             Longer side of the photo.
         terms
             What the model leaves out: no edge is straighter than rooms are built.
+        building
+            How straight this one is.
         """
         where = np.log(np.maximum([line.length_px / long_side_px for line in lines], 1e-3))
 
@@ -87,7 +100,10 @@ class LinePriors:
             level = np.interp(where, knots, table["level"])
             return np.stack([np.interp(where, knots, table["plumb"]), level, level], axis=1)
 
-        true_sigma = np.radians(np.maximum(looked_up(TRUE_SIGMA_DEG), terms.building_sigma_deg))
+        table = looked_up(TRUE_SIGMA_DEG)
+        usual_sigma = np.radians(np.maximum(table, terms.building_sigma_deg))
+        table = table * [building.plumb, building.level, building.level]
+        true_sigma = np.radians(np.maximum(table, terms.building_sigma_deg))
         true_share, crooked_share = looked_up(TRUE_SHARE) / 3, looked_up(CROOKED_SHARE) / 3
         none = 1 - (true_share + crooked_share).sum(axis=1)
         askew = np.zeros_like(true_sigma)
@@ -96,14 +112,16 @@ class LinePriors:
             if line.drawn is not None:
                 wish = np.array([kind == line.drawn.direction for kind in KINDS], float)
                 true_share[i], crooked_share[i] = 0.9 * wish, 0.08 * wish
-                true_sigma[i] = np.radians(terms.building_sigma_deg)
+                true_sigma[i] = usual_sigma[i] = np.radians(terms.building_sigma_deg)
                 none[i] = 1 - 0.98 * wish.sum()
             elif not line.beside_wall:
                 askew[i, KINDS.index("level")] = np.radians(ASKEW_SIGMA_DEG)
         crooked = np.full_like(true_sigma, np.radians(CROOKED_SIGMA_DEG))
-        return cls(true_sigma, crooked, true_share, crooked_share, none, askew)
+        return cls(true_sigma, crooked, true_share, crooked_share, none, askew, usual_sigma)
 
-    def taken(self, off: Array, extra_variance: Array) -> tuple[Array, Array, Array]:
+    def taken(
+        self, off: Array, extra_variance: Array, possible: Array | float = 1.0
+    ) -> tuple[Array, Array, Array]:
         """Chances that lines are true (..., L, 3) or crooked (..., L, 3), and their evidence.
 
         Parameters
@@ -112,11 +130,13 @@ class LinePriors:
             Angle (..., L, 3) by which each line misses each direction, radians.
         extra_variance
             (..., L, 3) or less: what else is unsure of it, squared radians.
+        possible
+            (..., L, 3) or less: factor on the chance of each direction.
 
         Returns
         -------
         Chances of true and of crooked, and minus twice the logarithm (..., L) of how likely the
-        line is at all, against one that is true and exactly so.
+        line is at all, against one that is true and exactly so in a usual building.
         """
         parts = []
         for sigma, share in (
@@ -125,11 +145,11 @@ class LinePriors:
         ):
             variance = sigma**2 + extra_variance
             density = np.exp(-0.5 * off**2 / variance) / np.sqrt(2 * np.pi * variance)
-            parts.append(share * density)
+            parts.append(share * possible * density)
         # The sine of the angle to an axis is spread evenly, -1 to 1, where a line runs anyhow.
         none = self.none_share / 2
         whole = parts[0].sum(axis=-1) + parts[1].sum(axis=-1) + none
-        best = (self.true_share / np.sqrt(2 * np.pi) / self.true_sigma).max(axis=-1)
+        best = (self.true_share / np.sqrt(2 * np.pi) / self.usual_sigma).max(axis=-1)
         best = np.where(best > 0, best, none)
         chances = [part / whole[..., None] for part in parts]
         return chances[0], chances[1], np.asarray(2 * np.log(best / whole))

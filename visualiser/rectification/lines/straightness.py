@@ -14,13 +14,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.camera.projection import Lens
+from visualiser.rectification.camera.terms import BOW_SHARE
+from visualiser.rectification.lines.building import scale_of
 from visualiser.rectification.lines.detect import RoomLine
 
 Array = NDArray[np.float64]
 
-BUILT_SAG_PX = 0.25
-"""How far the middle of a good building edge may stray from straight, standard uncertainty."""
+LEAST_BOW_PX = 0.25
+"""What pixels leave unsure of it, however straight the edge."""
 CUT_SIGMAS = 3.5
+SCALING_ROUNDS = 4
+"""Rounds in which the lens, what is straight and how straight that is settle."""
 K1_REACH = 4.0
 """How many of its sigmas k1 is looked for on either side."""
 K1_MOST = 0.5
@@ -28,7 +32,7 @@ K1_MOST = 0.5
 
 
 def vote_on_distortion(
-    lines: Sequence[RoomLine], lens: Lens, k1_sigma: float
+    lines: Sequence[RoomLine], lens: Lens, k1_sigma: float, bow_share: float = BOW_SHARE
 ) -> tuple[float, NDArray[np.bool_]]:
     """Find the k1 that straightens most length of line.
 
@@ -40,6 +44,8 @@ def vote_on_distortion(
         Lens expected beforehand.
     k1_sigma
         Standard uncertainty of its k1.
+    bow_share
+        How far the middle of a straight edge strays from its chord, as a share of its length.
 
     Returns
     -------
@@ -54,18 +60,26 @@ def vote_on_distortion(
         return lens.k1, np.zeros(0, bool)
     knots = lens.k1 + min(K1_REACH * k1_sigma, K1_MOST) * np.linspace(-1, 1, 7)
     sags = np.array([_sags(lines, replace(lens, k1=float(k1))) for k1 in knots])
-    weight = np.sqrt([line.length_px for line in lines])
-    weight = weight / weight.max()
+    length = np.array([line.length_px for line in lines])
+    weight = np.sqrt(length / length.max())
     fine = np.linspace(knots[0], knots[-1], 641)
     # Sag and sigma change smoothly with k1: cubics through seven values carry them.
     sag, sigma = (
         np.vander(fine - lens.k1, 4) @ np.polyfit(knots - lens.k1, sags[:, i], 3) for i in (0, 1)
     )
-    score = sag / np.hypot(sigma, BUILT_SAG_PX)
-    price = (np.minimum(score**2, CUT_SIGMAS**2) * weight).sum(axis=1)
-    price += ((fine - lens.k1) / k1_sigma) ** 2
-    best = int(price.argmin())
-    return float(fine[best]), np.abs(score[best]) < CUT_SIGMAS
+    usual = np.maximum(bow_share * length, 1e-9)
+    scale = 1.0
+    for _ in range(SCALING_ROUNDS):
+        bow = np.maximum(scale * usual, LEAST_BOW_PX)
+        score = sag / np.hypot(sigma, bow)
+        price = (np.minimum(score**2, CUT_SIGMAS**2) * weight).sum(axis=1)
+        price += ((fine - lens.k1) / k1_sigma) ** 2
+        best = int(price.argmin())
+        determined = bow**2 / (bow**2 + sigma[best] ** 2)
+        straight = np.abs(score[best]) < CUT_SIGMAS
+        strays = determined * sag[best] / usual
+        scale = scale_of(strays[straight], determined[straight], scale)
+    return float(fine[best]), straight
 
 
 def _sags(lines: Sequence[RoomLine], lens: Lens) -> Array:

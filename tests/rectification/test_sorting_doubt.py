@@ -1,0 +1,41 @@
+"""What the doubt about lines adds to the camera's: edges before a wall straight ahead."""
+
+import numpy as np
+
+from tests.rectification.lines.test_detect import piece
+from tests.rectification.test_fit_lines import fitted
+from visualiser.rectification.sorting_doubt import sorting_covariance
+
+FRAME = [
+    piece("ceiling", [60, 150], [2500, 150]),
+    piece("skirting", [60, 1800], [2500, 1800]),
+    piece("left", [200, 160], [200, 1790]),
+]
+TIP = 0
+"""Place of the turn that tips the camera."""
+
+
+def tip_sigma_deg(lines):
+    fit = fitted(lines)
+    alone, added = fit.solution.covariance[TIP, TIP], sorting_covariance(fit)[TIP, TIP]
+    return np.degrees(np.sqrt([alone, added]))
+
+
+def test_without_lines_nothing_is_added():
+    assert (sorting_covariance(fitted([])) == 0).all()
+
+
+def test_a_short_edge_that_alone_tells_the_tip_is_doubted():
+    """As sure as its kind is beforehand: about one in three is not what it seems."""
+    fitted_deg, added_deg = tip_sigma_deg([*FRAME, piece("leg", [2200, 900], [2205, 1150])])
+    assert added_deg > fitted_deg
+
+
+def test_long_edges_that_agree_are_hardly_doubted():
+    right = [
+        piece("right", [2300, 160], [2300, 1790]),
+        piece("door", [1900, 400], [1900, 1790]),
+        piece("jamb", [600, 400], [600, 1790]),
+    ]
+    fitted_deg, added_deg = tip_sigma_deg([*FRAME, *right])
+    assert added_deg < fitted_deg
