@@ -14,6 +14,7 @@ import pytest
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.geometry import Polygon, Rect
+from visualiser.hanging.cautions import PIPE_MARGIN_MM, cables, services
 from visualiser.hanging.loads import hook_load, shares
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.bearing import bearing
@@ -150,3 +151,34 @@ def test_cords_of_a_rail_pull_nothing_out_of_the_wall():
     assert hook_load(piece, bearing(piece)).pull_out_n == 0
     screwed = Piece("a", 400, 500, hanger=Hanger("d-rings", 90, 200), weight_kg=3.0)
     assert hook_load(screwed, bearing(screwed)).pull_out_n > 0
+
+
+def found_by(look, hole, across, up, survey=WALL):
+    """Codes that a rule finds for one piece with its hook in a place, at a doubt each way."""
+    piece = Piece("a", 200, 200, hanger=Hanger("sawtooth", 20), weight_kg=1.0)
+    middle = Placement("a", hole[0], hole[1] - 80)  # the hook bears 20 mm below the top edge
+    plan = plan_hanging(Arrangement((piece,), (middle,)), survey, "brick")
+    assert plan.pieces[0].holes_mm == (hole,)
+    doubted = replace(plan.measures, across_half_width_mm=across, up_half_width_mm=up)
+    return {finding.code for finding in look(plan.pieces, survey, doubted)}
+
+
+@pytest.mark.parametrize(
+    ("hole", "across", "up"),
+    [((157, 1000), 8, 0), ((3843, 1000), 8, 0), ((1000, 2343), 0, 8)],
+)
+def test_the_strips_at_a_walls_ends_are_widened_by_the_doubt(hole, across, up):
+    """BS 7671:2018, 522.6.202 (i): 150 mm from the top and the corners. The hole is 7 mm off."""
+    strip = {"hook-in-cable-strip"}
+    assert strip <= found_by(cables, hole, across, up)
+    assert not strip & found_by(cables, hole, max(across - 2, 0), max(up - 2, 0))
+    assert not strip & found_by(cables, hole, up, across)
+
+
+def test_what_lies_near_a_pipe_is_widened_by_the_doubt():
+    pipe = Zone("pipe", Polygon.from_rect(Rect(1000, 0, 20, 2000)))
+    survey = replace(WALL, zones=(pipe,))
+    hole = (1020 + PIPE_MARGIN_MM + 7, 1000)
+    assert found_by(services, hole, 8, 0, survey) == {"hook-near-pipe"}
+    assert found_by(services, hole, 0, 8, survey) == {"hook-near-pipe"}
+    assert not found_by(services, hole, 6, 6, survey)

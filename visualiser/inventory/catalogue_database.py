@@ -113,7 +113,7 @@ def unpack_palettes(packed: list[bytes]) -> tuple[NDArray[np.float64], NDArray[n
         If they are of another kind than this version packs.
     """
     values = np.frombuffer(b"".join(packed), "<f4")
-    if values.size != len(packed) * MOST_SWATCHES * 4:
+    if values.size != len(packed) * MOST_SWATCHES * 4 or not np.isfinite(values).all():
         raise PieceError(
             "The catalogue holds palettes of another kind.", hint="Delete it and index again."
         )

@@ -1,0 +1,50 @@
+"""Distances from the side that was chosen, and what that side is called."""
+
+from visualiser.findings import Finding
+from visualiser.geometry import Rect
+from visualiser.hanging.measures import Measures, measures_of, nearest_neighbour
+from visualiser.survey.survey import Survey
+
+WALL = Survey.from_size(4000, 2500)
+GROUP = Rect(1000, 1200, 900, 600)
+
+
+def test_both_sides_of_a_typed_wall_are_known():
+    for side, away in (("left", 1500), ("right", 2500)):
+        measures = measures_of(WALL, GROUP, side)
+        assert measures.side_known
+        assert measures.across_from == f"the {side} side"
+        assert measures.from_side_mm(1500) == away
+
+
+def test_a_side_elsewhere_than_at_nought_is_counted_from():
+    assert Measures("left", 200.0, 0, 0, floor_known=True).from_side_mm(1500) == 1300
+    assert Measures("right", 3800.0, 0, 0, floor_known=True).from_side_mm(1500) == 2300
+
+
+def test_without_a_corner_neither_side_is_one():
+    unsure = Finding("note", "No corner.", "", "side-from-reference")
+    survey = Survey(WALL.outline, findings=(unsure,))
+    for side in ("left", "right"):
+        assert not measures_of(survey, GROUP, side).side_known
+
+
+def test_places_on_a_known_side_need_no_word_for_the_way():
+    measures = measures_of(WALL, GROUP, "left")
+    assert measures.across(817, "mm") == "817 mm"
+    assert measures.across(-817, "mm") == "817 mm to its left"
+    assert measures.across_in_words(0.0) == "0 mm (0 in) from the left side"
+
+
+def test_the_nearer_of_two_neighbours_is_checked_against():
+    rects = {
+        "own": Rect(1000, 1000, 300, 300),
+        "beside": Rect(1350, 1100, 300, 300),
+        "touching": Rect(1000, 1300, 300, 300),
+        "corner": Rect(1310, 1310, 300, 300),
+    }
+    assert nearest_neighbour("own", rects) == ("touching", "below", 0)
+    del rects["touching"]
+    assert nearest_neighbour("own", rects) == ("beside", "left of", 50)
+    del rects["beside"]
+    assert nearest_neighbour("own", rects) is None  # off both ways: nothing to lay a tape along

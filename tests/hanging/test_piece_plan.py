@@ -1,0 +1,102 @@
+"""One piece at its place: zones widened by the ±, studs under its hooks, the order of hanging."""
+
+from dataclasses import replace
+
+import pytest
+
+from visualiser.geometry import Polygon, Rect
+from visualiser.hanging.measures import Measures
+from visualiser.hanging.piece_plan import Conditions, in_zone, named, plan_piece, plan_pieces
+from visualiser.inventory.piece import Hanger, Piece
+from visualiser.survey.studs import Studs
+from visualiser.survey.survey import Survey, Zone
+
+WALL = Survey.from_size(4000, 2500)
+RINGS = Hanger("d-rings", 90, 420)
+
+
+def measures(across=0.0, up=0.0):
+    return Measures("left", 0.0, across, up, floor_known=True)
+
+
+def given(survey=WALL, *, factor=4.0, wall="plasterboard"):
+    return Conditions(survey, measures(), wall, factor, {})
+
+
+def centred(width, height, x=2000.0, y=1500.0):
+    return Rect(x - width / 2, y - height / 2, width, height)
+
+
+@pytest.mark.parametrize(
+    ("point", "across", "up"),
+    [((991, 1050), 10, 0), ((1109, 1050), 10, 0), ((1050, 991), 0, 10), ((1050, 1109), 0, 10)],
+)
+def test_a_zone_is_as_near_as_the_measurement_doubts(point, across, up):
+    """A switch from 1000 to 1100: a hole 9 mm beside it may lie in it at ± 10, not at ± 8."""
+    survey = replace(WALL, zones=(Zone("switch", Polygon.from_rect(Rect(1000, 1000, 100, 100))),))
+    assert in_zone([point], survey, measures(across, up))
+    assert not in_zone([point], survey, measures(max(across - 2, 0), max(up - 2, 0)))
+    assert not in_zone([point], survey, measures(up, across))
+
+
+@pytest.mark.parametrize(
+    ("off", "fit"), [(0, "under"), (12, "under"), (13, "between"), (-13, "between")]
+)
+def test_a_hook_bears_on_a_stud_when_its_screw_is_well_inside(off, fit):
+    """A stud is 38 mm wide (common practice): 7 mm of wood are left beside the hole at 12 mm."""
+    survey = replace(WALL, studs=Studs((1790.0 + off, 2210.0 + off)))
+    piece = Piece("a", 500, 700, hanger=RINGS, weight_kg=4)
+    plan = plan_piece(piece, centred(500, 700), given(survey))
+    assert plan.hooks_mm[0][0] == 1790
+    assert plan.studs == fit
+
+
+def test_a_stud_just_beyond_the_frame_may_be_under_an_outer_hook():
+    """Rings 4 mm inside a frame of 428: the stud's middle is 8 mm outside it."""
+    hanger = Hanger("d-rings", 90, 420)
+    survey = replace(WALL, studs=Studs((1778.0, 2222.0)))
+    piece = Piece("a", 428, 700, hanger=hanger, weight_kg=4)
+    assert plan_piece(piece, centred(428, 700), given(survey)).studs == "under"
+
+
+def test_a_batten_spans_the_outermost_studs_that_the_frame_hides():
+    survey = replace(WALL, studs=Studs((1400.0, 1600.0, 1950.0, 2400.0)))
+    piece = Piece("a", 1000, 700, hanger=RINGS, weight_kg=4)
+    plan = plan_piece(piece, centred(1000, 700), given(survey))
+    assert plan.batten_mm == (1600.0, 2400.0)
+    one_side = replace(WALL, studs=Studs((2100.0, 2400.0)))
+    assert plan_piece(piece, centred(1000, 700), given(one_side)).batten_mm is None
+    in_sight = replace(WALL, studs=Studs((1495.0, 2505.0)))
+    assert plan_piece(piece, centred(1000, 700), given(in_sight)).batten_mm is None
+
+
+def test_the_screws_of_a_cleat_go_to_the_outermost_studs_behind_it():
+    survey = replace(WALL, studs=Studs((1700.0, 2050.0, 2300.0)))
+    piece = Piece("a", 1000, 700, hanger=Hanger("cleat", 60, 800), weight_kg=12)
+    plan = plan_piece(piece, centred(1000, 700), given(survey))
+    assert [x for x, _ in plan.hooks_mm] == [1700.0, 2300.0]
+
+
+def test_a_makers_rating_is_divided_before_it_is_compared():
+    """2.2 kg on each ring: one for 8 / 4 = 2 kg is too weak, one for 12 / 4 = 3 kg is not."""
+    weak = Piece("a", 500, 700, hanger=replace(RINGS, rated_kg=8.0), weight_kg=4.4)
+    strong = replace(weak, hanger=replace(RINGS, rated_kg=12.0))
+    rect = centred(500, 700)
+    assert "hanger" in plan_piece(weak, rect, given()).fixing.reasons
+    assert plan_piece(strong, rect, given()).fixing.fixing is not None
+
+
+def test_pieces_are_hung_from_the_middle_outwards_the_upper_one_first():
+    """Middles 300, 350, 400 and 400 mm from the group's; of the last two one is higher."""
+    places = {
+        "low": (2000.0, 1100.0), "high": (2000.0, 1900.0),
+        "beside": (2300.0, 1500.0), "under": (2000.0, 1150.0),
+    }  # fmt: skip
+    rects = {name: centred(100, 80, x, y) for name, (x, y) in places.items()}
+    pieces = {
+        name: Piece(name, 100, 80, hanger=Hanger("sawtooth", 5), weight_kg=0.1) for name in places
+    }
+    plans = plan_pieces(pieces, rects, (2000.0, 1500.0), given())
+    assert [plan.piece.id for plan in plans] == ["beside", "under", "high", "low"]
+    assert named(plans[:1]).startswith("Piece ")
+    assert named(plans).startswith("Pieces ")
