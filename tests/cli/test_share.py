@@ -42,6 +42,13 @@ def test_a_shared_plan_is_a_file_and_a_page(job, tmp_path):
     assert {slot["id"] for slot in stored["slots"]} == set("abcd")
 
 
+def test_a_shared_plan_is_described_in_the_jobs_unit(job, tmp_path):
+    """857 mm are 33.74 in, 33 3/4 to a sixteenth."""
+    assert CliRunner().invoke(app, ["job", str(job), "--units", "in"]).exit_code == 0
+    said = CliRunner().invoke(app, ["share", str(job), "--out", str(tmp_path / "hall.json")])
+    assert "33 3/4 in (857 mm) wide" in " ".join(said.output.split())
+
+
 @pytest.mark.parametrize(
     ("words", "size"),
     [

@@ -180,6 +180,24 @@ def test_a_list_that_is_written_is_read_again(hall, works, tmp_path):
         assert vis.open_project(hall).document.pieces == before
 
 
+def test_a_reference_of_a_typed_size_keeps_how_far_it_may_be_off(hall):
+    """± is a half-width of 95 %: 1.960 standard deviations (GUM, table G.1)."""
+    run("marks", hall, "--reference", "10 x 15 cm ± 1 mm")
+    sized = vis.open_project(hall).document.marks.reference
+    assert (sized.kind, sized.width_mm, sized.height_mm) == ("custom", 100, 150)
+    assert sized.size_sigma_mm == pytest.approx(1 / 1.96, rel=1e-4)
+    run("marks", hall, "--reference", "4 x 6 in")
+    assert vis.open_project(hall).document.marks.reference.size_sigma_mm is None
+    assert run("marks", hall, "--reference", "4 x 6 in ± much", code=1)
+
+
+def test_a_lens_measured_from_too_few_photos_is_refused_and_nothing_is_kept(hall, works):
+    picture = next(works.glob("*.png"))
+    answer = run("marks", hall, "--lens", picture, code=1)
+    assert not answer["done"]
+    assert vis.open_project(hall).document.marks.lens is None
+
+
 def test_marks_of_every_kind(hall):
     run(
         "marks", hall, "--reference", "letter", "--corners", "100,100 184,100 184,218 100,218",

@@ -12,7 +12,7 @@ from visualiser.cli.colour_data import judgement_data, palette_data, room_data
 from visualiser.cli.output import AsJson, finding_data, print_json, say, say_findings, working
 from visualiser.errors import ColourError, ProjectError, VisualiserError
 from visualiser.findings import Finding
-from visualiser.units import Unit
+from visualiser.units import Unit, format_length
 
 if TYPE_CHECKING:
     from visualiser.colour.palette import Palette
@@ -88,7 +88,7 @@ def rank(
     if as_json:
         print_json(_data(slot, pieces, room, found, len(works), report, findings))
     else:
-        _tell(found, len(works), report, findings)
+        _say(found, len(works), report, findings, job.document.units)
 
 
 def _span(least: str | None, most: str | None) -> tuple[float, float] | None:
@@ -215,16 +215,22 @@ def _data(
     }
 
 
-def _tell(
-    found: list[Suggestion], size: int, report: IndexingReport | None, findings: list[Finding]
+def _say(
+    found: list[Suggestion],
+    size: int,
+    report: IndexingReport | None,
+    findings: list[Finding],
+    units: Unit,
 ) -> None:
     if report is not None:
         say(f"Catalogue: {size} artworks, {report.read} read just now.", as_json=False)
         for file, why in report.problems:
             say(f"  - {file} is left out: {why}", as_json=False)
     for place, s in enumerate(found, start=1):
-        known = s.work.width_mm is not None and s.work.height_mm is not None
-        dimensions = f", {s.work.width_mm:.0f} × {s.work.height_mm:.0f} mm" if known else ""
+        dimensions = ""
+        if s.work.width_mm is not None and s.work.height_mm is not None:
+            width = format_length(s.work.width_mm, units).removesuffix(f" {units}")
+            dimensions = f", {width} × {format_length(s.work.height_mm, units)}"
         say(f"{place:3d}. {s.ranked.score:3.0f}  {s.work.title}{dimensions}", as_json=False)
         say(f"          {s.ranked.sentence}", as_json=False)
     say_findings(tuple(findings), as_json=False)

@@ -7,10 +7,10 @@ from typing import Annotated
 
 import typer
 
+from visualiser.cli.lengths import both
 from visualiser.cli.output import AsJson, Force, print_json, say, target_of, working, write_file
 from visualiser.cli.plan import OptionOption, PaperOption
 from visualiser.project.made_files import refuse_place
-from visualiser.units import format_both
 
 
 def share(
@@ -76,6 +76,7 @@ def share(
         write_file(page, pdf, force=force)
     place.write(write_plan(made))
     width, height = made.bounds.width_mm, made.bounds.height_mm
+    units = job.document.units
     if as_json:
         print_json(
             {
@@ -90,7 +91,7 @@ def share(
         )
         return
     say(
-        f"{out} is a plan of {len(made.slots)} places, {format_both(width)} wide and "
-        f"{format_both(height)} tall" + (f"; {page} is its page." if page else "."),
+        f"{out} is a plan of {len(made.slots)} places, {both(width, units)} wide and "
+        f"{both(height, units)} tall" + (f"; {page} is its page." if page else "."),
         as_json=place.piped,
     )

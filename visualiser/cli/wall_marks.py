@@ -143,7 +143,12 @@ def studs(
 def marks(
     project: Annotated[Path, typer.Argument(help="Folder of the job.")],
     reference: Annotated[
-        str, typer.Option(metavar="KIND", help="What of known size is on the wall: a4, letter, …")
+        str,
+        typer.Option(
+            metavar="KIND",
+            help="What of known size is on the wall: a4, letter, …, or its size and how far that "
+            "may be off: “10 x 15 cm ± 1 mm”.",
+        ),
     ] = "",
     corners: Annotated[
         str,
@@ -280,17 +285,25 @@ def marks(
 
 
 def reference_typed(words: str) -> Any:
-    """Kind of a reference, or its size in mm where a size was typed.
+    """Read a reference's kind, or its size and how far that may be off, in mm.
 
     Raises
     ------
     SizeError, UnitError
         If it is neither.
+
+    Examples
+    --------
+    >>> reference_typed("a5"), reference_typed("10 x 15 cm ± 1 mm")
+    ('a5', (100.0, 150.0, 1.0))
     """
     from visualiser.rectification.kinds import check_kind
-    from visualiser.units import parse_size
+    from visualiser.units import parse_length, parse_size
 
-    return parse_size(words) if words[:1].isdigit() else check_kind(words)
+    if not words[:1].isdigit():
+        return check_kind(words)
+    size, _, doubt = words.replace("+-", "±").partition("±")
+    return (*parse_size(size), parse_length(doubt)) if doubt else parse_size(size)
 
 
 def _lens(photos: Sequence[Path]) -> LensEntry:

@@ -34,6 +34,7 @@ from visualiser.project.wall_entries import (
     WallTapEntry,
 )
 from visualiser.rectification.marks import DrawnLine, TapedLength
+from visualiser.statistics import COVERAGE_95
 from visualiser.survey.light_choice import LightChoice
 from visualiser.survey.suggestions import Suggestion
 from visualiser.survey.survey import Furniture, Zone
@@ -198,8 +199,9 @@ def with_marks(document: Document, marks: Sequence[Mark], values: dict[str, Any]
     marks
         Zones, furniture, suggestions, lines, taped lengths, a light, outlines in the photo.
     values
-        ``reference`` (a kind such as ``a4``, or a size in mm as a pair), ``corners_px``, or any
-        field of `MarksEntry` or `WallEntry` (there ``wall`` is its ``kind``).
+        ``reference`` (a kind such as ``a4``, or width and height in mm, with the half-width of
+        their 95 % range as a third), ``corners_px``, or any field of `MarksEntry` or `WallEntry`
+        (there ``wall`` is its ``kind``).
     """
     entry, added = document.marks, _sorted_marks(marks)
     changed: dict[str, Any] = {
@@ -229,8 +231,11 @@ def _reference(old: ReferenceEntry, wanted: Any, values: dict[str, Any]) -> Any:
     elif isinstance(wanted, str):
         content = {"kind": wanted, "corners_px": old.corners_px, "as_set": old.as_set}
     elif wanted is not None:
-        width, height = wanted
-        content = {**content, "kind": "custom", "width_mm": width, "height_mm": height}
+        width, height, *doubt = wanted
+        sigma_mm = doubt[0] / COVERAGE_95 if doubt else None
+        content |= {
+            "kind": "custom", "width_mm": width, "height_mm": height, "size_sigma_mm": sigma_mm,
+        }  # fmt: skip
     if "as_set" in values:
         content["as_set"] = values.pop("as_set")
     if "corners_px" in values:
