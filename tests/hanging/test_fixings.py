@@ -2,6 +2,7 @@ import pytest
 
 from visualiser.errors import HangingError
 from visualiser.hanging.fixings import (
+    RAIL_HOOK,
     STRIPS,
     WITHDRAWAL_FACTOR,
     Demand,
@@ -38,6 +39,14 @@ def test_nail_withdrawal_of_nine_woods(wood, gravity, lbf_per_inch):
     """
     force = nail_withdrawal_n(gravity, 0.113 * INCH, INCH) / LBF
     assert force == pytest.approx(lbf_per_inch, abs=0.55)
+
+
+@pytest.mark.parametrize(
+    "values", [(0, 3, 25), (2.0, 3, 25), (0.42, 0, 25), (0.42, 3, -1), (-0.1, 3, -1)]
+)
+def test_what_is_no_nail_in_no_wood_is_refused(values):
+    with pytest.raises(ValueError, match="a nail needs"):
+        nail_withdrawal_n(*values)
 
 
 def test_nail_in_a_softwood_stud():
@@ -115,6 +124,12 @@ def test_strips_by_the_pair():
     assert strips(0.5, held="no strips").reasons == ("strips",)
 
 
+def test_a_rails_hook_closes_where_the_place_asks_for_it():
+    asked = demand(3, Hanger("d-rings", 90, 420), held="closed", bears="rail")
+    held_by = choose_fixing(asked, "brick", 4, {RAIL_HOOK.name: 40.0})
+    assert held_by.name == "picture rail hook and cord, with a closed hook"
+
+
 @pytest.mark.parametrize("held", ["closed", "closed in solid"])
 def test_closed_hooks_where_the_place_asks_for_them(held):
     """FEMA 528 (2014): closed hooks. A hollow anchor takes one, but is no solid backing."""
@@ -125,6 +140,11 @@ def test_closed_hooks_where_the_place_asks_for_them(held):
     assert in_brick.name == "screw in a masonry plug, with a closed hook"
     on_studs = choose_fixing(demand(3, two, held=held, studs="under"), "plasterboard", 4, {})
     assert on_studs.closed
+    on_a_batten = choose_fixing(demand(3, two, held=held, studs="between"), "plasterboard", 4, {})
+    in_timber = choose_fixing(demand(3, two, held=held), "timber", 4, {})
+    assert in_timber.name == "wood screw, with a closed hook"
+    if held == "closed in solid":
+        assert on_a_batten.name == "hook on a batten screwed to two studs, with a closed hook"
     one = choose_fixing(demand(3, held=held), "brick", 4, {})
     assert (one.fixing is None) == (held == "closed in solid")
 

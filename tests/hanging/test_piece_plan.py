@@ -49,6 +49,7 @@ def test_a_hook_bears_on_a_stud_when_its_screw_is_well_inside(off, fit):
     plan = plan_piece(piece, centred(500, 700), given(survey))
     assert plan.hooks_mm[0][0] == 1790
     assert plan.studs == fit
+    assert plan.places == ()  # nothing dangerous, and no earthquakes unless somebody says so
 
 
 def test_a_stud_just_beyond_the_frame_may_be_under_an_outer_hook():
@@ -66,12 +67,20 @@ def test_a_batten_spans_the_outermost_studs_that_the_frame_hides():
     assert plan.batten_mm == (1600.0, 2400.0)
     one_side = replace(WALL, studs=Studs((2100.0, 2400.0)))
     assert plan_piece(piece, centred(1000, 700), given(one_side)).batten_mm is None
-    in_sight = replace(WALL, studs=Studs((1495.0, 2505.0)))
-    assert plan_piece(piece, centred(1000, 700), given(in_sight)).batten_mm is None
+    for in_sight in ((1510.0, 2400.0), (1600.0, 2490.0)):  # its end would show beside the frame
+        seen = replace(WALL, studs=Studs(in_sight))
+        assert plan_piece(piece, centred(1000, 700), given(seen)).batten_mm is None
+
+
+def test_studs_move_only_hooks_whose_drop_follows_from_the_wire():
+    survey = replace(WALL, studs=Studs((1850.0, 2150.0)))
+    rect = centred(600, 800)
+    one = Piece("a", 600, 800, hanger=Hanger("wire", None, 400, 500, 250), weight_kg=4)
+    assert plan_piece(one, rect, given(survey)).hooks_mm == ((2000.0, 1800.0),)
 
 
 def test_the_screws_of_a_cleat_go_to_the_outermost_studs_behind_it():
-    survey = replace(WALL, studs=Studs((1700.0, 2050.0, 2300.0)))
+    survey = replace(WALL, studs=Studs((1700.0, 1950.0, 2300.0)))
     piece = Piece("a", 1000, 700, hanger=Hanger("cleat", 60, 800), weight_kg=12)
     plan = plan_piece(piece, centred(1000, 700), given(survey))
     assert [x for x, _ in plan.hooks_mm] == [1700.0, 2300.0]

@@ -12,6 +12,7 @@ from visualiser.findings import Finding
 from visualiser.geometry import Polygon, Rect
 from visualiser.hanging.measures import TapeBorder, measures_of, nearest_neighbour
 from visualiser.hanging.plan import plan_hanging
+from visualiser.hanging.refusals import refuse_dangers
 from visualiser.inventory.piece import Hanger, Piece
 from visualiser.statistics import COVERAGE_95
 from visualiser.survey.studs import Studs
@@ -211,3 +212,32 @@ def test_two_hooks_under_a_wire_go_to_two_studs(wall):
     assert hung.studs == "under"
     elsewhere = plan_hanging(arrangement, wall, "plasterboard", studs=Studs((1950.0,), 400.0))
     assert [x for x, _ in elsewhere.pieces[0].hooks_mm] == [1904, 2104]  # a third of 600 mm apart
+
+
+def test_each_papers_cautions_are_its_own_pieces_and_the_walls():
+    """A radiator's warmth concerns the piece above it; a wall that nobody named all of them."""
+    bed = Furniture("bed", Rect(700, 0, 600, 500), name="Aunt's bed")
+    wall = Survey.from_size(4000, 2500, furniture=(bed,))
+    pieces = tuple(
+        Piece(i, 300, 400, hanger=Hanger("sawtooth", 20), weight_kg=1.2) for i in ("over", "off")
+    )
+    placed = Arrangement(pieces, (Placement("over", 1000, 1524), Placement("off", 2500, 1524)))
+    plan = plan_hanging(placed, wall, "plasterboard")
+    over, off = ({f.code for f in plan.gravest_of(name)} for name in ("over", "off"))
+    assert "over-bed" in over
+    assert "over-bed" not in off
+    assert "Aunt's bed" in " ".join(f.text for f in plan.gravest_of("over"))
+    unknown = plan_hanging(placed, wall)
+    for name in ("over", "off"):
+        said = [f for f in unknown.gravest_of(name) if f.code == "unknown-wall"]
+        assert [f.text for f in said] == ["Nobody has said what the wall is built of."]
+
+
+def test_a_refusal_counts_the_dangers_that_it_does_not_name(three_over_nothing):
+    dangers = [Finding("broken", f"Danger {k}.", "Move it.", "d") for k in range(3)]
+    for count, more in ((1, None), (2, "and 1 more"), (3, "and 2 more")):
+        with pytest.raises(HangingError) as refused:
+            refuse_dangers(dangers[:count], "")
+        assert "Danger 0" in refused.value.message
+        assert (more or "Danger 0.") in refused.value.message
+        assert ("more" in refused.value.message) == (count > 1)

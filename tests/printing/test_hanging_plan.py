@@ -199,6 +199,14 @@ def test_hooks_are_read_at_arms_length_and_nothing_is_tiny(room, open_pdf):
     assert smallest >= 8 - 1e-3
 
 
+def test_each_hooks_fixing_stands_on_the_page_it_is_hung_by(plan, open_pdf):
+    """Who stands on the ladder holds one page; whether hooks are few or many, it is there."""
+    first = open_pdf(plan_pdf(plan, paper_size("a4"), "Hall"))[0].get_textpage().get_text_bounded()
+    for piece in plan.pieces:
+        assert piece.fixing.name in first
+    assert "to where the hanger rests on its hook" in " ".join(first.split())
+
+
 def test_every_page_carries_the_jobs_name(plan, open_pdf):
     for text in texts(open_pdf(plan_pdf(plan, title="Flat 3, stair hall"))):
         assert text.count("Flat 3, stair hall") >= 2  # at its head and at its foot

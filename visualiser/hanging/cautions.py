@@ -232,9 +232,10 @@ def hangers(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
         yield Finding(
             "caution",
             f"{named(flat)}: the wire's legs are flatter than {FLATTEST_WIRE_DEG:g}° "
-            f"(down to {steepest:.0f}°), which strains wire and frame.",
-            "Give it a longer wire or fix the wire lower; OSHA's sling guidance does not recommend "
-            "flatter legs.",
+            f"(down to {steepest:.1f}°), which strains wire and frame.",
+            # Of a wire that is fixed too low the other finding says to fix it higher.
+            f"Give it a longer wire{'' if set(low) & set(flat) else ' or fix the wire lower'}; "
+            "OSHA's sling guidance does not recommend flatter legs.",
             "flat-wire",
             ids_of(flat),
         )

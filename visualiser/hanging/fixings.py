@@ -224,7 +224,7 @@ WITHHELD: dict[Reason, Withheld] = {
         "unknown-wall",
         "nobody has said what the wall is built of.",
         "Find out (knock, drill a trial hole where it is hidden, ask who built it) and say so, or "
-        " ask a licensed person; follow the local code.",
+        "ask a licensed person; follow the local code.",
         "say what the wall is",
     ),
     "place": Withheld("", "", "", "not here"),

@@ -16,7 +16,8 @@ from visualiser.units import INCH_STEP, MM_PER_INCH, format_length
 HOOK_PT = 14.0
 """Read from 70 cm in a dim hall. 14 pt capitals are 3.5 mm high and fill 17 minutes of arc there;
 normal sight reads 5 (20/20, by the definition of visual acuity)."""
-_HEAD_PT, _CAUTION_PT, _ROW_MM = 10.0, 10.0, 7.8
+_HEAD_PT, _CAUTION_PT, _FIXING_PT = 11.0, 10.0, 10.0
+_ROW_MM, _TALL_ROW_MM = 7.8, 11.6  # a tall row holds the fixing below the piece's name
 _SIXTEENTH_MM = MM_PER_INCH / INCH_STEP
 _LEAST_LINES = 8  # of cautions, however many hooks there are
 _NOT_TO_MISS = ("drop-assumed",)  # advice by its harm, but the hole would be in the wrong place
@@ -53,15 +54,19 @@ def hook_list(plan: HangingPlan, new_page: NewPage) -> int:
     y = _datums(page, plan, y)
     y, shown = _cautions(page, plan, marked, y)
     y = _headings(page, plan, y)
+    rows = {piece.number: _rows(plan, piece) for piece in plan.pieces}
+    tall = sum(map(len, rows.values())) * _TALL_ROW_MM <= y - FLOOR_MM
+    high_mm = _TALL_ROW_MM if tall else _ROW_MM
     for piece in plan.pieces:
-        for row, cells in enumerate(_rows(plan, piece)):
-            if y - _ROW_MM < FLOOR_MM:
+        for row, cells in enumerate(rows[piece.number]):
+            if y - high_mm < FLOOR_MM:
                 page, y = new_page("Hooks, continued")
                 y = _headings(page, plan, y)
             if row == 0:
                 page.line([(MARGIN_MM, y), (page.width_mm - MARGIN_MM, y)], 0.4, colour=FAINT)
-            _row(page, y, cells, marked.at((piece.piece.id,)) if row == 0 else "")
-            y -= _ROW_MM
+            letters = marked.at((piece.piece.id,)) if row == 0 else ""
+            _row(page, y, cells, letters, piece.fixing.name, below=tall)
+            y -= high_mm
     return shown
 
 
@@ -71,7 +76,10 @@ def _datums(page: Page, plan: HangingPlan, y: float) -> float:
     y = page.paragraph(MARGIN_MM, y - 1, wide, accuracy(plan), 14, bold=True)
     measures = plan.measures
     floor = "the floor" if measures.floor_known else "the height datum"
-    text = f"Heights from {floor}; across from {measures.across_from}."
+    text = (
+        f"Heights are from {floor} to where the hanger rests on its hook; across is from "
+        f"{measures.across_from}."
+    )
     if "sheet" in measures.across_from or not measures.floor_known:
         text += " Leave the sheet on the wall until the last hook is in."
     return page.paragraph(MARGIN_MM, y, wide, text, 12, bold=True) - 1
@@ -141,11 +149,13 @@ def _columns(page: Page) -> list[float]:
 
 def _headings(page: Page, plan: HangingPlan, y: float) -> float:
     floor = "the floor" if plan.measures.floor_known else "the height datum"
-    words = ("Done", "Hook", f"Up from {floor}", f"From {plan.measures.across_from}", "Piece")
+    side = f"From {plan.measures.across_from}"
+    words = ("Done", "Hook", f"Up from {floor}", side, "Piece, fixing")
     page.box(MARGIN_MM, y - 4.4, page.width_mm - 2 * MARGIN_MM, 6.2, 0, fill=TINT)
     starts = _columns(page)
     for x, word, end in zip(starts, words, [*starts[1:], page.width_mm - MARGIN_MM], strict=True):
         page.text(x + 1, y - 2.6, word, _HEAD_PT, bold=True, most_mm=end - x - 1)
+    page.text(page.width_mm - MARGIN_MM - 1, y - 2.6, "See", _HEAD_PT, bold=True, align="right")
     return y - _HEADINGS_MM
 
 
@@ -174,7 +184,16 @@ def _rows(plan: HangingPlan, piece: PiecePlan) -> list[tuple[str, str, str, str]
     return rows
 
 
-def _row(page: Page, y: float, cells: tuple[str, str, str, str], letters: str) -> None:
+def _row(
+    page: Page,
+    y: float,
+    cells: tuple[str, str, str, str],
+    letters: str,
+    fixing: str,
+    *,
+    below: bool,
+) -> None:
+    """Print a hook's line; its fixing below the piece's name, or behind it where rows are low."""
     starts = _columns(page)
     line = y - _ROW_MM + 2.4
     page.box(starts[0] + 1.5, line - 0.6, 5, 5, 0.8, colour=INK)
@@ -183,5 +202,11 @@ def _row(page: Page, y: float, cells: tuple[str, str, str, str], letters: str) -
     page.text(starts[2] + 1, line, up, HOOK_PT, bold=True, most_mm=starts[3] - starts[2] - 2)
     page.text(starts[3] + 1, line, across, HOOK_PT, most_mm=starts[4] - starts[3] - 2)
     right = page.width_mm - MARGIN_MM
-    used = page.text(right, line, letters, HOOK_PT, bold=True, align="right") if letters else 0.0
-    page.text(starts[4] + 1, line, called, HOOK_PT, most_mm=right - starts[4] - used - 3)
+    used = page.text(right - 1, line, letters, HOOK_PT, bold=True, align="right") if letters else 0
+    x, room = starts[4] + 1, right - starts[4] - used - 4
+    if below:
+        page.text(x, line, called, HOOK_PT, most_mm=room)
+        page.text(x, line - 4.4, fixing, _FIXING_PT, most_mm=right - x)
+        return
+    taken = page.text(x, line, called, HOOK_PT, most_mm=0.6 * room) + 2
+    page.text(x + taken, line, fixing, _FIXING_PT, most_mm=room - taken)
