@@ -1,7 +1,7 @@
 """Undo, redo and the outbox: what hands did, in numbered commands, until each is answered.
 
 The outbox belongs to the page and not to the wall view, so that it outlives a change of step. Its
-script is sent along with the wall view as well, which takes what is not answered yet into account.
+module is part of the wall view as well, which takes what is not answered yet into account.
 """
 
 from __future__ import annotations
@@ -13,14 +13,9 @@ from typing import Any
 
 import streamlit as st
 
+from visualiser.app.scripts import joined
+
 KEY = "command_bar"
-SCRIPTS = ("typing.js", "address.js", "bar.js")
-
-
-@cache
-def outbox_script() -> str:
-    """Script that makes the page's one outbox, wherever it is needed first."""
-    return _asset("outbox.js")
 
 
 @cache
@@ -44,7 +39,7 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable
         "visualiser.command_bar",
         html=_asset("bar.html"),
         css=_asset("bar.css"),
-        js="\n".join((outbox_script(), *(_asset(name) for name in SCRIPTS))),
+        js=joined("command_bar/bar.js"),
     )
     bar(key=KEY, data=data, on_outbox_change=on_outbox, on_step_change=on_step)
 
@@ -54,7 +49,7 @@ def mount_typing() -> None:
     typing = st.components.v2.component(
         "visualiser.typing",
         html="<span hidden></span>",
-        js=f"{_asset('typing.js')}\nexport default function () {{}}",
+        js=joined("command_bar/names_only.js"),
     )
     typing(key="typing")
 

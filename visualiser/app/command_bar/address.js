@@ -1,9 +1,11 @@
 // The step stands in the page's address, so that it can be come back to. The browser alone writes it:
 // what the program knows of the address may be older than where the person is by now.
 
+import { pageOutbox } from "./outbox.js";
+
 const MOST_ASKED = 5; // an address may name a step that there is none of
 
-class StepAddress {
+export class StepAddress {
   constructor() {
     this.shown = null; // the step the address was last made to name
     this.going = null; // the step the person went back or forth to, until the page shows it
@@ -39,7 +41,7 @@ class StepAddress {
     if (!step || step === this.shown) return;
     this.going = step;
     this.asked = 0;
-    globalThis.visualiserOutbox?.flush();
+    pageOutbox().flush();
     this.ask();
   }
 
@@ -50,4 +52,7 @@ class StepAddress {
   }
 }
 
-globalThis.visualiserStepAddress ??= new StepAddress();
+export function stepAddress() {
+  globalThis.visualiserStepAddress ??= new StepAddress();
+  return globalThis.visualiserStepAddress;
+}

@@ -1,5 +1,9 @@
 // Undo and redo, the keys for them, and the line that says what is not saved yet. It sends the outbox.
 
+import { stepAddress } from "./address.js";
+import { pageOutbox } from "./outbox.js";
+import { watchNames } from "./typing.js";
+
 const bars = new WeakMap();
 const ANSWER_MS = [5000, 5000, 10000];
 const FIELDS = "input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea, select, [contenteditable=true]";
@@ -7,7 +11,8 @@ const FIELDS = "input:not([type=range]):not([type=checkbox]):not([type=radio]), 
 class CommandBar {
   constructor(root) {
     this.root = root;
-    this.outbox = globalThis.visualiserOutbox;
+    this.outbox = pageOutbox();
+    watchNames();
     this.undo = root.querySelector(".undo");
     this.redo = root.querySelector(".redo");
     this.line = root.querySelector(".unsaved");
@@ -35,7 +40,7 @@ class CommandBar {
     this.setStateValue = setStateValue;
     this.outbox.job = data.job;
     this.outbox.answered(data.answered);
-    globalThis.visualiserStepAddress.shows(data.step, (value) => setStateValue("step", value));
+    stepAddress().shows(data.step, (value) => setStateValue("step", value));
     if (data.step !== this.shownStep) showStep();
     this.shownStep = data.step;
     if (this.outbox.pending().length && !this.timer) this.send(); // from before a reload

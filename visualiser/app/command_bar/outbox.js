@@ -5,7 +5,7 @@
 const STORED_AS = "visualiser-outbox";
 const ANSWERED_KEPT = 300;
 
-class Outbox {
+export class Outbox {
   constructor(store = tabsStore()) {
     this.store = store;
     this.hand = newHand();
@@ -101,4 +101,8 @@ function newHand() {
   return [...words].map((word) => word.toString(36)).join("-");
 }
 
-globalThis.visualiserOutbox ??= new Outbox();
+// The page has one, whichever of its parts needs it first.
+export function pageOutbox() {
+  globalThis.visualiserOutbox ??= new Outbox();
+  return globalThis.visualiserOutbox;
+}

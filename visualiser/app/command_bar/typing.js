@@ -28,4 +28,6 @@ class TypedNames {
   }
 }
 
-globalThis.visualiserTypedNames ??= new TypedNames();
+export function watchNames() {
+  globalThis.visualiserTypedNames ??= new TypedNames();
+}

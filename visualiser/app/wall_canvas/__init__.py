@@ -1,6 +1,6 @@
 """The wall view: the photo with its marks, measures and pieces, to look at and to work on.
 
-Plain JavaScript, SVG and CSS, sent along with the page: nothing to build, nothing to fetch. What
+JavaScript modules, SVG and CSS, sent along with the page: nothing to build, nothing to fetch. What
 it shows is decided by ``Scene``; what the person does goes into the page's outbox on release.
 """
 
@@ -14,23 +14,9 @@ from typing import Any
 
 import streamlit as st
 
-from visualiser.app.command_bar import outbox_script
+from visualiser.app.scripts import joined
 
 KEY = "wall_view"
-SCRIPTS = (
-    "mapping.js",
-    "snapping.js",
-    "focus.js",
-    "waiting.js",
-    "pictures.js",
-    "stage.js",
-    "pieces.js",
-    "choosing.js",
-    "piece_bar.js",
-    "proposals.js",
-    "shapes.js",
-    "view.js",
-)
 
 
 @cache
@@ -50,7 +36,7 @@ def mount(data: dict[str, Any]) -> None:
         "visualiser.wall_view",
         html=_asset("view.html"),
         css=_asset("view.css"),
-        js="\n".join((outbox_script(), *(_asset(name) for name in SCRIPTS))),
+        js=joined("wall_canvas/view.js"),
     )
     # A message that comes out the same is not sent, and a busy browser may handle two in the wrong
     # order: the time makes each another, and tells which is the later.

@@ -1,7 +1,7 @@
 // Which pieces are chosen: one by a tap or the keyboard, several with Shift or by a box drawn round
 // them. What is done to the chosen is the piece bar's.
 
-class Choosing {
+export class Choosing {
   constructor(view) {
     this.view = view;
     this.ids = new Set();

@@ -49,4 +49,6 @@ class FocusKeeper {
   }
 }
 
-globalThis.visualiserFocusKeeper ??= new FocusKeeper();
+export function keepFocus() {
+  globalThis.visualiserFocusKeeper ??= new FocusKeeper();
+}

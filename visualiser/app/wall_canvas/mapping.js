@@ -1,7 +1,7 @@
 // Wall millimetres to photo pixels and back, as Survey.project and Survey.to_wall do it:
 // a camera's view of a plane, then radial distortion (Brown 1971: k1, k2).
 
-class Mapping {
+export class Mapping {
   // matrix: 3 x 3, survey mm (x, y, 1) to camera axes; normal: one mm out of the wall, in camera axes.
   constructor({ matrix, normal, focal_px, centre_px, k1, k2 }) {
     Object.assign(this, { matrix, normal, focal: focal_px, centre: centre_px, k1, k2 });
@@ -48,7 +48,7 @@ function solve3(m, b) {
 
 // CSS matrix3d that takes a w x h box onto four points: top-left, top-right, bottom-right,
 // bottom-left (Heckbert 1989, "Fundamentals of Texture Mapping and Image Warping", 2.2.3).
-function boxToPoints(w, h, [p0, p1, p2, p3]) {
+export function boxToPoints(w, h, [p0, p1, p2, p3]) {
   const dx1 = p1[0] - p2[0], dx2 = p3[0] - p2[0], sx = p0[0] - p1[0] + p2[0] - p3[0];
   const dy1 = p1[1] - p2[1], dy2 = p3[1] - p2[1], sy = p0[1] - p1[1] + p2[1] - p3[1];
   const det = dx1 * dy2 - dx2 * dy1;
@@ -60,7 +60,7 @@ function boxToPoints(w, h, [p0, p1, p2, p3]) {
 }
 
 // A length as the person reads it: whole mm, tenths of a cm, sixteenths of an inch.
-function lengthText(mm, unit) {
+export function lengthText(mm, unit) {
   if (unit === "in") {
     const sixteenths = Math.round(Math.abs(mm) / 25.4 * 16);
     const whole = Math.floor(sixteenths / 16);
@@ -75,6 +75,6 @@ function lengthText(mm, unit) {
 }
 
 // One step of an arrow key.
-function nudgeMm(unit) {
+export function nudgeMm(unit) {
   return unit === "in" ? 25.4 / 16 : 1;
 }

@@ -5,7 +5,7 @@
 const PATIENCE_MS = [3000, 5000, 8000, 12000], AFTER_REFUSAL_MS = 200;
 const requests = new WeakMap();
 
-function showPicture(image, address, view) {
+export function showPicture(image, address, view) {
   const last = requests.get(image);
   if (last?.address === address && !last.lost) return;
   last?.end();

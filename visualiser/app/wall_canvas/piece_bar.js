@@ -1,7 +1,9 @@
 // The bar beside the chosen pieces: what can be done to them, each by one tap. It lies where it covers
 // no piece, and on a narrow view along the lower edge.
 
-class PieceBar {
+import { lengthText } from "./mapping.js";
+
+export class PieceBar {
   constructor(view) {
     this.view = view;
     this.node = view.root.querySelector(".piece-bar");

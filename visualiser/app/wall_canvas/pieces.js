@@ -1,6 +1,11 @@
 // The pieces on the wall: shown in perspective, dragged, nudged, and measured while they move.
 
-class Pieces {
+import { boxToPoints, lengthText, nudgeMm } from "./mapping.js";
+import { showPicture } from "./pictures.js";
+import { collide, edges, gapsAround, snapped } from "./snapping.js";
+import { follow, svgNode } from "./stage.js";
+
+export class Pieces {
   constructor(view) {
     this.view = view;
     this.layer = svgNode("g", { class: "pieces" }, view.stage.svg);

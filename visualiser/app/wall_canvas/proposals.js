@@ -1,7 +1,11 @@
 // Proposals as a strip of small true pictures below the wall. To rest on one shows it on the wall at
 // full size; one tap takes it.
 
-class Proposals {
+import { boxToPoints } from "./mapping.js";
+import { showPicture } from "./pictures.js";
+import { edges } from "./snapping.js";
+
+export class Proposals {
   constructor(view) {
     this.view = view;
     this.strip = view.root.querySelector(".strip");

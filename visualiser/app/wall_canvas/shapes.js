@@ -1,6 +1,8 @@
 // Marks on the photo: corners of the sheet, lines, zones. Points are photo px; each can be dragged
 // or moved by arrow keys, under a loupe.
 
+import { follow, svgNode } from "./stage.js";
+
 const distance = (p, q) => Math.hypot(p[0] - q[0], p[1] - q[1]);
 
 // Whether a shape can be shown by the nodes of another.
@@ -8,7 +10,7 @@ const sameParts = (a, b) =>
   a.kind === b.kind && a.label === b.label && a.closed === b.closed && a.editable === b.editable &&
   a.points.length === b.points.length;
 
-class Shapes {
+export class Shapes {
   constructor(view) {
     this.view = view;
     this.layer = svgNode("g", { class: "shapes" }, view.stage.svg);

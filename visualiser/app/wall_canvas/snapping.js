@@ -1,11 +1,11 @@
 // Where a dragged piece comes to rest, and what stands beside it. Wall mm, y up; a box is
 // {id, x, y, w, h} around its centre.
 
-const edges = (b) => ({ l: b.x - b.w / 2, r: b.x + b.w / 2, b: b.y - b.h / 2, t: b.y + b.h / 2 });
+export const edges = (b) => ({ l: b.x - b.w / 2, r: b.x + b.w / 2, b: b.y - b.h / 2, t: b.y + b.h / 2 });
 
 // Nearest place within `reach` mm where the box lines up with a neighbour, keeps the job's gap, or
 // sits on a guide. Returns the place and the lines that say why.
-function snapped(box, others, guides, reach) {
+export function snapped(box, others, guides, reach) {
   const own = edges(box);
   const xs = [], ys = [];
   for (const x of guides.x ?? []) xs.push({ at: x, shift: x - box.x });
@@ -35,7 +35,7 @@ function snapped(box, others, guides, reach) {
 }
 
 // The clear distance to the nearest neighbour on each side, where the two face each other.
-function gapsAround(box, others) {
+export function gapsAround(box, others) {
   const own = edges(box);
   const sides = {};
   const offer = (side, gap, from, to, other) => {
@@ -61,7 +61,7 @@ function gapsAround(box, others) {
 }
 
 // Whether two boxes share more than a hair.
-function collide(a, b) {
+export function collide(a, b) {
   const p = edges(a), q = edges(b);
   return Math.min(p.r, q.r) - Math.max(p.l, q.l) > 0.05 && Math.min(p.t, q.t) - Math.max(p.b, q.b) > 0.05;
 }

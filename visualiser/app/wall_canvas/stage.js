@@ -2,7 +2,7 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 
-function svgNode(name, attributes = {}, parent = null) {
+export function svgNode(name, attributes = {}, parent = null) {
   const node = document.createElementNS(SVG, name);
   for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
   parent?.appendChild(node);
@@ -11,7 +11,7 @@ function svgNode(name, attributes = {}, parent = null) {
 
 const pageScroller = () => document.querySelector('[data-testid="stMain"]');
 
-class Stage {
+export class Stage {
   constructor(root, onScale) {
     this.frame = root.querySelector(".stage");
     this.world = root.querySelector(".world");
@@ -162,7 +162,7 @@ class Stage {
 
 // Follow one pointer from down to up, at most once a frame. Escape takes everything back. Others
 // that touch the same thing, such as the palm beside a pen, are not listened to.
-function follow(event, node, { move, done, cancelled }) {
+export function follow(event, node, { move, done, cancelled }) {
   event.preventDefault();
   event.stopPropagation();
   node.focus({ preventScroll: true });

@@ -2,6 +2,18 @@
 // state that the page has sent, with the commands that are not in it yet carried out on it; what is
 // under the pointer or the keyboard belongs to the hand until it lets go.
 
+import { pageOutbox } from "../command_bar/outbox.js";
+import { keepFocus } from "./focus.js";
+import { Choosing } from "./choosing.js";
+import { Mapping } from "./mapping.js";
+import { showPicture } from "./pictures.js";
+import { PieceBar } from "./piece_bar.js";
+import { Pieces } from "./pieces.js";
+import { Proposals } from "./proposals.js";
+import { Shapes } from "./shapes.js";
+import { Stage, svgNode } from "./stage.js";
+import { Waiting } from "./waiting.js";
+
 const views = new WeakMap();
 const CLOCK_SET_BACK_US = 60e6;
 
@@ -10,7 +22,8 @@ class WallView {
     this.root = root;
     this.said = root.querySelector(".said");
     this.slider = root.querySelector(".compare input");
-    this.outbox = globalThis.visualiserOutbox;
+    this.outbox = pageOutbox();
+    keepFocus();
     this.since = [];
     this.waiting = new Waiting(root);
     this.stage = new Stage(root, (scale) => { this.scale = scale; this.redraw(); });

@@ -2,7 +2,7 @@
 
 const MOMENT_MS = 1000;
 
-class Waiting {
+export class Waiting {
   constructor(root) {
     this.note = root.querySelector(".waiting");
     this.words = root.querySelector(".waiting span");
