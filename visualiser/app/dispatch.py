@@ -24,6 +24,7 @@ from visualiser.app.commands import (
 )
 from visualiser.app.corners import place, placing
 from visualiser.app.group_commands import (
+    ChooseOption,
     EditTogether,
     GroupCommand,
     MoveTogether,
@@ -31,6 +32,7 @@ from visualiser.app.group_commands import (
     PlaceExactly,
     Refinish,
     TakeProposal,
+    choose_option,
     edit_together,
     move_together,
     next_size,
@@ -104,6 +106,9 @@ def _dispatch(work: Work, hand: str, number: int, command: Command | GroupComman
             return work.command(hand, number, lambda job: place_exactly(job, command))
         case Refinish():
             return work.command(hand, number, lambda job: refinish(job, command), refreshes=True)
+        case ChooseOption():
+            chosen = lambda job: choose_option(job, command)  # noqa: E731
+            return work.command(hand, number, chosen, refreshes=True)
         case TakeProposal():
             take = lambda job: take_proposal(job, command)  # noqa: E731
             return work.command(hand, number, take, refreshes=True)

@@ -111,7 +111,16 @@ class TakeProposal:
     places: Places
 
 
-GroupCommand = EditTogether | MoveTogether | PlaceExactly | NextSize | Refinish | TakeProposal
+@dataclass(frozen=True, slots=True)
+class ChooseOption:
+    """Choose an option: as the client taps it."""
+
+    option_id: str
+
+
+GroupCommand = (
+    EditTogether | MoveTogether | PlaceExactly | NextSize | Refinish | TakeProposal | ChooseOption
+)
 
 
 def read_group_command(value: dict[str, Any]) -> GroupCommand | None:
@@ -142,6 +151,8 @@ def read_group_command(value: dict[str, Any]) -> GroupCommand | None:
             if finish not in FINISHES:
                 raise _misfit()
             return Refinish(_ids(value.get("pieces")), str(finish))
+        case "choose":
+            return ChooseOption(str(option_id))
         case "take":
             name, family = (str(value.get(part) or "")[:80] for part in ("name", "family"))
             return TakeProposal(name, family, _places(value.get("places")))
@@ -281,6 +292,22 @@ def refinish(document: Document, command: Refinish) -> Document:
             rail = replace(entry.moulding, finish=cast(Finish, command.finish))
             document = document.replacing(entry.model_copy(update={"moulding": rail}))
     return document
+
+
+def choose_option(document: Document, command: ChooseOption) -> Document:
+    """Choose an option of the job.
+
+    Raises
+    ------
+    ProjectError
+        If the option is there no more.
+    """
+    if command.option_id not in {option.id for option in document.options}:
+        raise ProjectError(
+            "That option is no longer in this job; the choice is left out.",
+            hint="It was removed meanwhile, perhaps in another window: choose another.",
+        )
+    return document.changed(chosen=command.option_id)
 
 
 def take_proposal(document: Document, command: TakeProposal) -> Document:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from typing import Any
 
 import streamlit as st
@@ -18,6 +17,7 @@ from visualiser.app.following import (
     survey_if_known,
 )
 from visualiser.app.media import picture_address
+from visualiser.app.option_pictures import drawn_wall
 from visualiser.app.results import Results
 from visualiser.app.session import EDIT_TROUBLE
 from visualiser.app.state import Work, option_on_view
@@ -134,7 +134,7 @@ def _photographed(
 def _typed(results: Results) -> dict[str, Any]:
     survey = results.survey()
     size = scene.straight_size(survey)
-    drawing = results.kept(f"drawn-wall-{size}", lambda: _drawn_wall(size))
+    drawing = results.kept(f"drawn-wall-{size}", lambda: drawn_wall(size))
     return {
         "base": _address(drawing, "base", "image/png"),
         "width": size[0],
@@ -143,20 +143,6 @@ def _typed(results: Results) -> dict[str, Any]:
         "guides": scene.guide_data(survey, results.document.guidelines),
         "extent": scene.extent(survey),
     }
-
-
-def _drawn_wall(size: tuple[int, int]) -> bytes:
-    from PIL import Image, ImageDraw
-
-    width, height = size
-    margin = round(scene.MARGIN_PX)
-    image = Image.new("RGB", size, "#d9d5cc")
-    draw = ImageDraw.Draw(image)
-    draw.rectangle((margin, margin, width - margin, height - margin), fill="#efece4")
-    draw.rectangle((0, height - margin, width, height), fill="#b7a78d")
-    buffer = io.BytesIO()
-    image.save(buffer, "PNG")
-    return buffer.getvalue()
 
 
 def _add_pieces(data: dict[str, Any], work: Work, results: Results, *, mockup: bool) -> None:

@@ -13,6 +13,7 @@ from visualiser.app.paper import paper_choice
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import View
+from visualiser.app.steps.client import show_client
 from visualiser.errors import VisualiserError
 from visualiser.hanging.refusals import dangers, refuse_dangers
 from visualiser.printing.approval import ApprovalOption, ApprovalSheet, approval_pdf
@@ -34,6 +35,11 @@ def show(work: Work, results: Results) -> None:
     document = work.document
     if not document.options:
         nothing_yet("There is no arrangement to approve yet.", "arrange", "Arrange")
+    else:
+        try:
+            show_client(work, results)
+        except VisualiserError as error:
+            tell(error)
     for option in document.options:
         try:
             _option(work, results, option)
