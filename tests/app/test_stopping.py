@@ -15,8 +15,12 @@ def button(page, label):
     return next((b for b in page.button if b.label == label), None)
 
 
-def stopped(page, label, monkeypatch):
-    """Begin work that would take a minute, and stop it."""
+def press(page, label):
+    button(page, label).click().run()
+
+
+def stopped(page, begin, label, monkeypatch):
+    """Begin work that would take a minute, and stop it; it is offered then."""
     begun = []
     with monkeypatch.context() as patch:
         patch.setattr(
@@ -24,7 +28,7 @@ def stopped(page, label, monkeypatch):
             "start_process",
             lambda *_: begun.append(start_process(time.sleep, 60)) or begun[-1],
         )
-        button(page, label).click().run()
+        begin()
     assert button(page, label) is None
     button(page, "Stop").click().run()
     assert begun[0].done
@@ -45,8 +49,8 @@ def finished(page, patience_s=90):
 def test_papers_are_stopped_and_made_after_all(jobs_folder, room, monkeypatch, label):
     job_id, _ = room.job()
     page = opened_page(job_id, "hang")
-    stopped(page, f"Make {label}", monkeypatch)
-    button(page, f"Make {label}").click().run()
+    stopped(page, lambda: press(page, f"Make {label}"), f"Make {label}", monkeypatch)
+    press(page, f"Make {label}")
     finished(page)
     assert button(page, f"Make {label}") is None  # there is one to save now
     assert not page.error
@@ -55,9 +59,10 @@ def test_papers_are_stopped_and_made_after_all(jobs_folder, room, monkeypatch, l
 def test_the_check_is_stopped_and_made_after_all(jobs_folder, room, monkeypatch):
     job_id, _ = room.job()
     page = opened_page(job_id, "check")
-    page.file_uploader[0].set_value(("bare.jpg", room.photo(), "image/jpeg")).run()
-    stopped(page, "Compare with the plan", monkeypatch)
-    button(page, "Compare with the plan").click().run()
+    bare = ("bare.jpg", room.photo(), "image/jpeg")
+    drop = lambda: page.file_uploader[0].set_value(bare).run()  # noqa: E731
+    stopped(page, drop, "Compare with the plan", monkeypatch)
+    press(page, "Compare with the plan")
     finished(page)
     assert any("None of the 3 planned pieces" in error.value for error in page.error)
     assert button(page, "Compare with the plan") is not None

@@ -35,6 +35,7 @@ def offer(
     file_name: str,
     mime: str,
     help_text: str | None = None,
+    first: bool = False,
 ) -> None:
     """Offer to make a file, then to save it.
 
@@ -53,6 +54,8 @@ def offer(
         As it is saved.
     help_text
         Said beside the button.
+    first
+        Whether it is what most people come for.
     """
     made_before: Kept[tuple[str, bytes]] = Kept(f"made-{spot}")
     try:
@@ -70,6 +73,7 @@ def offer(
             f"Make {label}",
             key=f"make-{spot}",
             help=f"{help_text or ''} It is saved at once.".strip(),
+            type="primary" if first else "secondary",
             width="stretch",
         ):
             return

@@ -6,9 +6,9 @@ from visualiser.app.following import survey_if_known
 from visualiser.app.results import Results
 from visualiser.project.document import Document
 
-ROAD = ("photo", "wall", "pieces", "arrange", "mockup", "approve", "hang", "check")
+ROAD = ("photo", "wall", "pieces", "arrange", "approve", "hang", "check")
 """Steps that every job goes through; the others are there for who wants them."""
-_OPTIONAL = {"colours": "arrange"}
+_OPTIONAL = {"colours": "arrange", "mockup": "approve"}
 """Steps beside the road, and where each leads back to."""
 
 NEEDED = frozenset({"photo", "wall", "pieces", "arrange"})

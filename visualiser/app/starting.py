@@ -57,7 +57,7 @@ def _own_job() -> None:
         tell(error)
         return
     if data is not None and upload is not None:
-        _begin(lambda: _with_photo(name or "New job", upload.name, data))
+        _begin(lambda: _with_photo(name or "New job", upload.name, data), step="wall")
     if st.button("Start without a photo", help="Type the wall's size instead."):
         _begin(lambda: jobs.new_job(name or "New job"))
 

@@ -96,7 +96,10 @@ def _compared(
         under_way.watch(_SPOT, "Comparing the hung group with the plan")
         return None
     under_way.give_up(_SPOT)  # the plan or the photo has changed meanwhile
-    if made is None and st.button("Compare with the plan", type="primary", width="stretch"):
+    by_itself = made is None and trouble is None and not under_way.has_ended(_SPOT, asked)
+    if by_itself or (
+        made is None and st.button("Compare with the plan", type="primary", width="stretch")
+    ):
         arrangement = results.arrangement(option_id)
         refuse_overlap(arrangement.rects())
         data = checked_content(entry, work.project.read_file)
@@ -133,6 +136,12 @@ def _corrections(work: Work, report: AsHungReport) -> None:
     elif report.corrections:
         st.subheader("What to nudge")
         bullets(report.corrections, unit_of(work))
+    else:
+        judged = sum(piece.verdict == "right" for piece in report.pieces)
+        st.markdown(
+            f"Nothing to nudge: {judged} of {len(report.pieces)} pieces hang as planned, and of "
+            "the others this photo does not tell."
+        )
 
 
 def _tell_report(work: Work, report: AsHungReport) -> None:

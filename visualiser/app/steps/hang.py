@@ -154,6 +154,7 @@ def _across(plan: HangingPlan, x_mm: float, unit: Unit) -> str:
 
 
 def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None:
+    from visualiser.app.papers import papers_zip
     from visualiser.printing.hanging_plan import plan_pdf
     from visualiser.printing.templates import templates_pdf
 
@@ -163,6 +164,16 @@ def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None
     stem = file_stem(work.document.name)
     wall, studs = work.document.wall, work.document.marks.studs()
     asked = f"{results.option_key(option_on_view(work))}|{wall}|{studs}|{side}|{paper}"
+    offer(
+        "papers",
+        asked,
+        lambda: partial(papers_zip, plan, size, work.document.name, stem),
+        label="the plan and the templates",
+        file_name=f"{stem}-papers.zip",
+        mime="application/zip",
+        help_text="Both as one zip.",
+        first=True,
+    )
     offer(
         "plan",
         asked,
