@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 
 from visualiser.app import scene
-from visualiser.app.command_bar import outbox_script
-from visualiser.app.wall_canvas import SCRIPTS, _asset
+from visualiser.app.scripts import joined
+from visualiser.app.wall_canvas import _asset
 
 pytestmark = pytest.mark.browser
 
@@ -36,7 +36,7 @@ def hand(page, jobs_folder, room):
     _, project = room.job()
     survey, arrangement = project.survey(), project.arrangement()
     page.set_content('<div id="host" style="width:800px"></div>')
-    scripts = "\n".join((outbox_script(), *(_asset(name) for name in SCRIPTS)))
+    scripts = joined("wall_canvas/view.js")
     page.add_script_tag(content=scripts.replace("export default function", "function mountView"))
     page.evaluate(MAKE, f"<style>{_asset('view.css')}</style>{_asset('view.html')}")
     still = {
