@@ -26,7 +26,7 @@ from visualiser.arrangement.space import (
     floor_rise,
     main_furniture,
 )
-from visualiser.findings import Finding, Severity
+from visualiser.findings import Finding, gravest_first
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.dangers import protrudes
@@ -68,8 +68,7 @@ def check_arrangement(
         *_people(arrangement, survey, guidelines),
         *_set(arrangement, guidelines),
     ]
-    order: dict[Severity, int] = {"broken": 0, "caution": 1, "advice": 2, "note": 3}
-    return tuple(sorted(found, key=lambda finding: order[finding.severity]))
+    return gravest_first(found)
 
 
 def broken_rules(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

@@ -29,6 +29,11 @@ FLAT_MM, FLAT_SIGMA_DEG = 3.0, 0.05
 EASED_MM = 1.5
 """Radius to which a moulding's edges are broken: common practice, no source."""
 
+HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
+"""How far people hang pieces off their places and off level: common practice, no source."""
+SOUGHT_TIMES = 1.5
+"""How much wider a piece is looked for, so that one hung badly is found where it is."""
+
 
 @dataclass(frozen=True, slots=True)
 class InnerEdge:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.as_hung.fit import FrameFit
-from visualiser.as_hung.frame import HungFrame
+from visualiser.as_hung.frame import HUNG_SIGMA_DEG, HUNG_SIGMA_MM, HungFrame
 from visualiser.as_hung.residuals import PLACE
 from visualiser.findings import Finding
 from visualiser.geometry import Matrix, PointsMm
@@ -39,8 +39,6 @@ CONTRADICTED = 3.0
 """Sigmas by which the group turns away from the room's level before that is rejected."""
 ASTRAY, ROUNDS = 2.0, 5
 """A piece this many sigmas from its place in the group counts half in telling level (Cauchy)."""
-HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 10.0, 1.0
-"""How far pieces are usually hung off their places and off level: common practice, no source."""
 Verdict = Literal["right", "nudge", "unsure", "swapped", "not found"]
 
 

@@ -14,7 +14,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.as_hung.frame import HungFrame, box_corners
+from visualiser.as_hung.frame import (
+    HUNG_SIGMA_DEG,
+    HUNG_SIGMA_MM,
+    SOUGHT_TIMES,
+    HungFrame,
+    box_corners,
+)
 from visualiser.photo.photo import Photo, PixelsRgb
 from visualiser.rectification.camera.adjustment import adjust
 from visualiser.rectification.camera.lens_profile import lens_prior
@@ -32,8 +38,6 @@ LEAST_SHARE = 0.0008
 """Smallest outline, as a share of the picture."""
 NEAR_MM, SHAPE_MM = 160.0, 60.0
 """How far an outline may be from its predicted place and shape to count as agreeing."""
-HUNG_SIGMA_MM, HUNG_SIGMA_DEG = 15.0, 1.5
-"""How far pieces are hung off their places, standard uncertainty."""
 CORNER_SIGMA_PX = 4.0
 """How well an outline's corners are known: it may have been the side face's, or the mat's."""
 
@@ -89,8 +93,9 @@ class FramesObservation:
 
     @property
     def own_sigma(self) -> Array:
-        """How far pieces are hung off their places."""
-        return np.tile([HUNG_SIGMA_MM, HUNG_SIGMA_MM, np.radians(HUNG_SIGMA_DEG)], len(self.frames))
+        """How far pieces may hang off their places, so wide that their outlines decide."""
+        hung = np.array([HUNG_SIGMA_MM, HUNG_SIGMA_MM, np.radians(HUNG_SIGMA_DEG)])
+        return np.tile(SOUGHT_TIMES * hung, len(self.frames))
 
     @property
     def groups(self) -> NDArray[np.intp]:

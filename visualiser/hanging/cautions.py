@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from visualiser.findings import Finding
+from visualiser.findings import Finding, gravest_first
 from visualiser.geometry import Rect
 from visualiser.hanging.fixings import WITHHELD, WallKind
 from visualiser.hanging.loads import FLATTEST_WIRE_DEG
@@ -72,8 +72,7 @@ def cautions(
         *daylight(survey, light),
         *(f for f in survey.findings if f.code in _DATUMS),
     ]
-    rank = {"broken": 0, "caution": 1, "advice": 2, "note": 3}
-    return tuple(sorted(found, key=lambda finding: rank[finding.severity]))
+    return gravest_first(found)
 
 
 def no_fixing(pieces: Sequence[PiecePlan], wall: WallKind) -> Iterable[Finding]:

@@ -77,7 +77,7 @@ class HangingPlan:
     @property
     def gravest(self) -> tuple[Finding, ...]:
         """What could hurt somebody: dangers that were answered for, then cautions."""
-        return tuple(f for f in self.findings if f.severity in ("broken", "caution"))
+        return tuple(f for f in self.findings if f.grave)
 
 
 def plan_hanging(
