@@ -15,6 +15,7 @@ from torch import Tensor
 
 CELL = 4  # labels are kept for cells of 4 x 4 px
 MAX_SHEETS = 4
+MAX_DECOYS = 5
 KINDS = ("sheet", "card", "decoy", "tape", "occluder", "surface")
 
 
@@ -35,6 +36,7 @@ class Batch:
     pictures: Tensor
     corners: Tensor  # (N, MAX_SHEETS, 4, 2) px, clockwise
     kinds: Tensor  # (N, MAX_SHEETS): 0 none, 1 sheet, 2 card
+    decoys: Tensor  # (N, MAX_DECOYS, 4, 2) px, clockwise; all zero where there is none
 
 
 def mip_levels(textures: Tensor, count: int = 4) -> list[Tensor]:
@@ -456,11 +458,13 @@ class Composer:
             corners[:, k] = torch.where(here[:, None, None], q, corners[:, k])
             kinds[:, k] = torch.where(here, 1 + is_card.long(), 0)
             plan.append((number, h, q, here))
-        for k in range(5):
-            present = self.u(n) < (0.62, 0.45, 0.32, 0.2, 0.12)[k]
+        decoys = torch.zeros(n, MAX_DECOYS, 4, 2, device=self.device)
+        for k in range(MAX_DECOYS):
+            present = self.u(n) < (0.72, 0.58, 0.42, 0.28, 0.16)[k]
             long_px = (self.u(n, math.log(0.03), math.log(0.95))).exp() * s
             number = self.pick(n, len(self.banks["decoy"].ratio))
             h, q, here = spots(present, long_px, self.banks["decoy"].ratio[number], far)
+            decoys[:, k] = torch.where(here[:, None, None], q, decoys[:, k])
             which = here.nonzero()[:, 0]
             size = (q.amax(1) - q.amin(1)).amax(-1)[which]
             self.paint(
@@ -500,7 +504,20 @@ class Composer:
             )  # fmt: skip
             self.cover(picture, which, q[which], size, light)
         self.cast(picture, everyone)
-        return Batch(self.camera(picture), corners, kinds)
+        return Batch(self.camera(picture), corners, kinds, decoys)
+
+    def photographed(self, numbers: Tensor) -> Batch:
+        """Photograph backgrounds anew, with no sheet in them."""
+        n, s = len(numbers), self.side
+        self.margins(n)
+        picture = self.backgrounds[numbers].float() / 255
+        picture = F.interpolate(picture, size=(s, s), mode="bilinear", align_corners=False)
+        return Batch(
+            self.camera(picture),
+            torch.zeros(n, MAX_SHEETS, 4, 2, device=self.device),
+            torch.zeros(n, MAX_SHEETS, dtype=torch.long, device=self.device),
+            torch.zeros(n, MAX_DECOYS, 4, 2, device=self.device),
+        )
 
     def cover(self, picture: Tensor, which: Tensor, q: Tensor, size: Tensor, light: Tensor) -> None:
         """Put tape, pins, hands, feet and things over sheets."""

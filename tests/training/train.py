@@ -20,7 +20,7 @@ import torch
 from materials import load
 from network import Finder, loss
 from patches import Patch, draw
-from scenes import KINDS, MAX_SHEETS, Bank, Batch, Composer, mip_levels
+from scenes import KINDS, MAX_DECOYS, MAX_SHEETS, Bank, Batch, Composer, mip_levels
 from torch import Tensor, nn
 
 SIDE_PX = 512
@@ -73,6 +73,7 @@ class Pool:
         self.pictures = torch.empty(capacity, 3, SIDE_PX, SIDE_PX, dtype=torch.uint8, device=device)
         self.corners = torch.empty(capacity, MAX_SHEETS, 4, 2, device=device)
         self.kinds = torch.empty(capacity, MAX_SHEETS, dtype=torch.long, device=device)
+        self.decoys = torch.empty(capacity, MAX_DECOYS, 4, 2, device=device)
         self.made = 0
 
     def add(self, batch: Batch) -> None:
@@ -81,6 +82,7 @@ class Pool:
         at = (torch.arange(n, device=self.kinds.device) + self.made) % capacity
         self.pictures[at] = (batch.pictures * 255).round().byte()
         self.corners[at], self.kinds[at] = batch.corners, batch.kinds
+        self.decoys[at] = batch.decoys
         self.made += n
 
     def draw(self, n: int, newest: int, g: torch.Generator) -> Batch:
@@ -91,7 +93,7 @@ class Pool:
         new = torch.randint(0, min(newest, held), (n - n // 2,), generator=g, device=device)
         at = torch.cat([old, (self.made - 1 - new) % capacity])
         x = self.pictures[at].float() / 255
-        q, last = self.corners[at], SIDE_PX - 1
+        q, last = torch.cat([self.corners[at], self.decoys[at]], 1), SIDE_PX - 1
         draws = torch.rand(2, generator=g, device=device).tolist()
         if draws[0] < 0.5:
             x = x.flip(-1)
@@ -101,7 +103,9 @@ class Pool:
             q = torch.stack([q[..., 1], last - q[..., 0]], -1)
         gain = (torch.randn(n, 3, 1, 1, generator=g, device=device) * 0.05).exp()
         bright = (torch.randn(n, 1, 1, 1, generator=g, device=device) * 0.12).exp()
-        return Batch((x * gain * bright).clamp(0, 1), q, self.kinds[at])
+        return Batch(
+            (x * gain * bright).clamp(0, 1), q[:, :MAX_SHEETS], self.kinds[at], q[:, MAX_SHEETS:]
+        )
 
 
 def export(net: Finder, path: Path) -> str:
