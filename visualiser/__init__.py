@@ -56,6 +56,8 @@ if TYPE_CHECKING:
     from visualiser.rectification.finder.find import find_references
     from visualiser.rectification.finder.questions import Question, questions
     from visualiser.rectification.fit import fit_wall_plane
+    from visualiser.rectification.joined.join import join_photos
+    from visualiser.rectification.joined.wall import JoinedWall
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
     from visualiser.rectification.plane import WallPlane, accuracy_map
     from visualiser.rectification.reference import Reference
@@ -98,6 +100,8 @@ _HOME = {
     "questions": "rectification.finder.questions",
     "WallPlane": "rectification.plane",
     "fit_wall_plane": "rectification.fit",
+    "join_photos": "rectification.joined.join",
+    "JoinedWall": "rectification.joined.wall",
     "DrawnLine": "rectification.marks",
     "Marks": "rectification.marks",
     "LensProfile": "rectification.camera.lens_profile",
@@ -158,6 +162,7 @@ __all__ = [
     "Hanger",
     "HangingError",
     "HangingPlan",
+    "JoinedWall",
     "LaidPiece",
     "Layout",
     "LensProfile",
@@ -205,6 +210,7 @@ __all__ = [
     "find_references",
     "fit_wall_plane",
     "hang_as_laid",
+    "join_photos",
     "load_photo",
     "open_project",
     "palette_distance",

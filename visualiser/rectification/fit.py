@@ -109,6 +109,27 @@ def fit_wall_plane(
     MeasurementError
         If no camera explains the reference, or it does not lie on the wall.
     """
+    return fit_photo(photo, references, marks, terms=terms, lens_profile=lens_profile).plane
+
+
+class PhotoFit(NamedTuple):
+    """A measured photo: its wall, the fit behind it, what was observed, and the lens expected."""
+
+    plane: WallPlane
+    fit: LineFit
+    observed: tuple[Observation, ...]
+    prior: LensPrior
+
+
+def fit_photo(
+    photo: Photo,
+    references: Sequence[Reference],
+    marks: Marks | None = None,
+    *,
+    terms: ModelTerms | None = None,
+    lens_profile: LensProfile | None = None,
+) -> PhotoFit:
+    """Measure the wall as `fit_wall_plane` does, and keep what the measurement is made of."""
     marks, terms = marks or Marks(), terms or ModelTerms()
     first, doubt = _first(references)
     _refuse_odd_corners(first.corners_px)
@@ -116,7 +137,7 @@ def fit_wall_plane(
     left_over_px = profile.left_over_px if profile else 0.0
     lenses = lens_alternatives(photo, terms, profile)
     sides = reference_sides(photo, first)
-    observed = _observe(first, sides, _strayed(terms, left_over_px), at_origin=True)
+    observed = observe_reference(first, sides, _strayed(terms, left_over_px), at_origin=True)
     others = [
         r
         for r in references
@@ -149,7 +170,7 @@ def fit_wall_plane(
     lens, (seen, fits, findings) = _choose_lens(lenses, read)
     if len(first.marks_px) and (seen_px := _bent_px(fits[0])) > max(left_over_px, WORTH_PX):
         left_over_px = seen_px
-        observed = _observe(first, sides, _strayed(terms, left_over_px), at_origin=True)
+        observed = observe_reference(first, sides, _strayed(terms, left_over_px), at_origin=True)
         lens, (seen, fits, findings) = _choose_lens(lenses, read)
     prior, best = lens.prior, fits[0]
     refuse_leaning(best, fits, long_side)
@@ -157,7 +178,8 @@ def fit_wall_plane(
     base: list[Observation] = [seen]
     strayed = _strayed(terms, left_over_px)
     candidates = [
-        (r, _observe(r, reference_sides(photo, r), strayed, at_origin=False)) for r in others
+        (r, observe_reference(r, reference_sides(photo, r), strayed, at_origin=False))
+        for r in others
     ]
     best, base, told = join_references(best, base, candidates, prior, terms)
     if doubt is not None and len(base) == 1:
@@ -176,7 +198,7 @@ def fit_wall_plane(
     plane = replace(plane, left_over_px=left_over_px)
     findings += _frame_findings(plane, lenses, after)
     _refuse_misfit(plane, side_corners(first, seen.sides))
-    return replace(
+    plane = replace(
         plane,
         findings=(
             *findings,
@@ -189,6 +211,7 @@ def fit_wall_plane(
             ),
         ),
     )
+    return PhotoFit(plane, best, tuple(base), prior)
 
 
 class _Reading(NamedTuple):
@@ -324,9 +347,10 @@ def reference_sides(photo: Photo, reference: Reference) -> tuple[EdgeSamples, ..
     return sides if moved.max() < CLICK_SLACK_PX + 0.02 * np.ptp(corners, axis=0).max() else nothing
 
 
-def _observe(
+def observe_reference(
     reference: Reference, sides: tuple[EdgeSamples, ...], terms: ModelTerms, *, at_origin: bool
 ) -> ReferenceObservation:
+    """Take a reference as evidence: its sides or marks, or its bare corners where none are seen."""
     seen = any(len(s) for s in sides) or len(reference.marks_px) > 0
     return ReferenceObservation(reference, sides, at_origin, not seen, terms)
 

@@ -126,7 +126,7 @@ class WallPlane:
             included. ``reference``: relative to the reference's centre and its edges, whose tilt
             then does not matter.
         """
-        sensitivity, alone = self._sensitivity(points_mm)
+        sensitivity, alone = self.sensitivity(points_mm)
         spread = self.parameter_covariance
         if frame == "reference" and self.tilt_covariance is not None:
             # In the reference's own axes a tilt error turns the points back about its centre.
@@ -143,7 +143,7 @@ class WallPlane:
 
         Points measured through one plane share its errors: a length's uncertainty needs this.
         """
-        sensitivity, alone = self._sensitivity(points_mm)
+        sensitivity, alone = self.sensitivity(points_mm)
         stacked = sensitivity.reshape(-1, CAMERA_SIZE)
         joint = stacked @ self.parameter_covariance @ stacked.T
         for i, own in enumerate(alone):
@@ -179,7 +179,7 @@ class WallPlane:
         largest = np.linalg.eigvalsh(self.covariance(points_mm))[:, -1]
         return np.asarray(COVERAGE_95 * np.sqrt(np.maximum(largest, 0.0)))
 
-    def _sensitivity(self, points_mm: PointsMm) -> tuple[Matrix, Matrix]:
+    def sensitivity(self, points_mm: PointsMm) -> tuple[Matrix, Matrix]:
         """Find how wall points at fixed pixels move with the parameters, and each one's own doubt.
 
         Returns

@@ -26,10 +26,10 @@ def seen(xyz):
     return CAMERA.project(np.asarray(xyz, float))[0]
 
 
-def edge(start, end, count=12, noise=0.0, seed=0):
+def edge(start, end, count=12, noise=0.0, seed=0, camera=CAMERA):
     """Samples of a straight edge in space as the camera sees it."""
     t = np.linspace(0.05, 0.95, count)[:, None]
-    points = seen(np.asarray(start) + t * (np.asarray(end, float) - start))
+    points = camera.project(np.asarray(start) + t * (np.asarray(end, float) - start))[0]
     tangent = np.gradient(points, axis=0)
     tangent /= np.linalg.norm(tangent, axis=1, keepdims=True)
     normal = np.c_[-tangent[:, 1], tangent[:, 0]]

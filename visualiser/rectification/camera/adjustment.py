@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.camera.lens_profile import LensPrior
-from visualiser.rectification.camera.observation import Observation
+from visualiser.rectification.camera.observation import Observation, blocks_of
 from visualiser.rectification.camera.projection import CAMERA_SIZE, LENS, CameraState
 
 Array = NDArray[np.float64]
@@ -149,7 +149,7 @@ def _inverse(normal: Array) -> Array:
 
 
 class _Part(NamedTuple):
-    """One observation at given values: its places, and residuals with derivatives, in sigmas."""
+    """A block of one observation: its places, and residuals with derivatives, in sigmas."""
 
     place: NDArray[np.intp]
     residual: Array
@@ -190,21 +190,25 @@ class _Problem:
         gradient[LENS] = information @ deviation
         cost = float(deviation @ information @ deviation)
         for i, observation in enumerate(self.observations):
-            residual, by_camera, by_own = observation.linearise(camera, own[i])
-            free = self.free[i]
-            scale = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
-            residual = residual * scale
-            jacobian = np.concatenate([by_camera, by_own[:, free]], axis=1) * scale[:, None]
-            weight = huber_weights(residual)
-            cost += huber_sum(residual)
+            scales = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
             a, b = self.spans[i]
-            place = np.concatenate([_CAMERA_PLACES, np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)])
-            weighted = jacobian * weight[:, None]
-            normal[np.ix_(place, place)] += _product(weighted, jacobian)
-            gradient[place] += weighted.T @ residual
-            parts.append(_Part(place, residual, jacobian, weighted))
+            free = self.free[i]
+            numbers = CAMERA_SIZE + a + np.cumsum(free) - 1
+            for rows, block_own, (residual, by_camera, by_own) in blocks_of(
+                observation, camera, own[i]
+            ):
+                scale, picked = scales[rows], free[block_own]
+                residual = residual * scale
+                jacobian = np.concatenate([by_camera, by_own[:, picked]], axis=1) * scale[:, None]
+                weight = huber_weights(residual)
+                cost += huber_sum(residual)
+                place = np.concatenate([_CAMERA_PLACES, numbers[block_own[picked]]])
+                weighted = jacobian * weight[:, None]
+                normal[np.ix_(place, place)] += _product(weighted, jacobian)
+                gradient[place] += weighted.T @ residual
+                parts.append(_Part(place, residual, jacobian, weighted))
             held = 1 / self.sigmas[i][free] ** 2
-            own_place = place[CAMERA_SIZE:]
+            own_place = np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)
             normal[own_place, own_place] += held
             gradient[own_place] += held * own[i][free]
             cost += float((held * own[i][free] ** 2).sum())
@@ -269,12 +273,14 @@ class _Problem:
         """
         near_camera, near_own = self._moved(camera, own, PROBE * change)
         curve = np.zeros(self.size)
-        for i, (observation, part) in enumerate(zip(self.observations, at.parts, strict=True)):
-            scale = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
-            near = observation.linearise(near_camera, near_own[i]).residual * scale
-            slope = part.jacobian @ change[part.place]
-            second = 2 / PROBE * ((near - part.residual) / PROBE - slope)
-            curve[part.place] += part.weighted.T @ second
+        parts = iter(at.parts)
+        for i, observation in enumerate(self.observations):
+            scales = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
+            for rows, _, near in blocks_of(observation, near_camera, near_own[i]):
+                part = next(parts)
+                slope = part.jacobian @ change[part.place]
+                away = (near.residual * scales[rows] - part.residual) / PROBE
+                curve[part.place] += part.weighted.T @ (2 / PROBE * (away - slope))
         return curve
 
     def _moved(
@@ -291,7 +297,8 @@ class _Problem:
         """Mean squared residual of each group, stray samples clipped."""
         factors = []
         for observation, values in zip(self.observations, own, strict=True):
-            square = np.clip(observation.linearise(camera, values).residual, -4, 4) ** 2
+            blocks = blocks_of(observation, camera, values)
+            square = np.clip(np.concatenate([b.part.residual for b in blocks]), -4, 4) ** 2
             groups = observation.groups
             count = np.bincount(groups)
             used = int((observation.own_sigma == np.inf).sum()) / max((count > 0).sum(), 1)

@@ -14,9 +14,9 @@ from visualiser.rectification.camera.projection import (
     CAMERA_SIZE,
     LENS,
     CameraState,
-    Lens,
     cross_matrix,
     project,
+    rays_by_lens,
 )
 from visualiser.rectification.camera.terms import BOW_SHARE
 from visualiser.rectification.reference import EdgeSamples
@@ -177,7 +177,7 @@ class LinesObservation:
         by_camera[:, LENS] = np.einsum("ni,nij->nj", self.normals_px, view.by_lens)
         by_camera[:, LENS] *= weight[:, None]
         by_camera[:, LENS] += (slide * xyz[:, 2])[:, None] * np.einsum(
-            "nj,njk->nk", along[i], _rays_by_lens(camera.lens, rays)
+            "nj,njk->nk", along[i], rays_by_lens(camera.lens, rays)
         )
         by_own = np.zeros((len(i), len(own)))
         rows = np.arange(len(i))
@@ -238,9 +238,3 @@ def _unit_by_vector(vectors: Array) -> Array:
     length = np.linalg.norm(vectors, axis=1)[:, None, None]
     unit = vectors[:, :, None] / length
     return np.asarray((np.eye(3) - unit * unit.swapaxes(1, 2)) / length)
-
-
-def _rays_by_lens(lens: Lens, rays: Array) -> Array:
-    """How the rays (N, 2) of pixels that stay move with the lens (N, 2, 5)."""
-    view = project(lens, np.c_[rays, np.ones(len(rays))])
-    return np.asarray(-np.linalg.solve(view.by_point[:, :, :2], view.by_lens))

@@ -9,12 +9,16 @@ with a variance factor of its own.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple, Protocol
+from typing import NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState
+from visualiser.rectification.camera.projection import (
+    CAMERA_SIZE,
+    CameraState,
+    vector_from_rotation,
+)
 from visualiser.rectification.marks import TapedLength
 
 Array = NDArray[np.float64]
@@ -51,12 +55,72 @@ class Observation(Protocol):
         ...
 
 
+class Block(NamedTuple):
+    """Rows of an observation that few of its own parameters move: which, and by how much."""
+
+    rows: slice
+    own: Groups
+    part: Linearised
+
+
+@runtime_checkable
+class InBlocks(Protocol):
+    """An observation whose own parameters are many, each moving few of its residuals."""
+
+    def blocks(self, camera: CameraState, own: Array) -> list[Block]:
+        """Residuals and derivatives at given values, in the order of the rows."""
+        ...
+
+
+def blocks_of(observation: Observation, camera: CameraState, own: Array) -> list[Block]:
+    """Linearise an observation in blocks: its own, or all of it as one."""
+    if isinstance(observation, InBlocks):
+        return observation.blocks(camera, own)
+    part = observation.linearise(camera, own)
+    return [Block(slice(0, len(part.residual)), np.arange(len(own)), part)]
+
+
 def on_wall(camera: CameraState, points_px: Array) -> Array:
     """Wall mm (N, 2) seen at pixels (N, 2)."""
     rays = camera.lens.to_rays(points_px)
     plane = np.c_[camera.rotation[:, :2], camera.translation_mm]
     wall = np.linalg.solve(plane, np.c_[rays, np.ones(len(rays))].T).T
     return np.asarray(wall[:, :2] / wall[:, 2:])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeldCamera:
+    """A camera known from elsewhere, with its covariance (11, 11); no own parameters."""
+
+    camera: CameraState
+    covariance: Array
+
+    @property
+    def own_sigma(self) -> Array:
+        """Prior sigmas: none."""
+        return np.empty(0)
+
+    @property
+    def groups(self) -> Groups:
+        """One."""
+        return np.zeros(CAMERA_SIZE, int)
+
+    def own_start(self, camera: CameraState) -> Array:  # noqa: ARG002 - the same call for all
+        """First values: none."""
+        return np.empty(0)
+
+    def linearise(self, camera: CameraState, own: Array) -> Linearised:  # noqa: ARG002
+        """Residuals and derivatives, the turn small."""
+        turn = vector_from_rotation(camera.rotation @ self.camera.rotation.T)
+        a, b = self.camera.lens, camera.lens
+        lens = [np.log(b.focal_px / a.focal_px), b.k1 - a.k1, b.k2 - a.k2]
+        centre = [b.centre_x_px - a.centre_x_px, b.centre_y_px - a.centre_y_px]
+        shift = camera.translation_mm - self.camera.translation_mm
+        scale = np.sqrt(np.maximum(np.diag(self.covariance), 1e-18))
+        values, vectors = np.linalg.eigh(self.covariance / np.outer(scale, scale))
+        white = vectors.T / np.sqrt(np.maximum(values, 1e-9))[:, None] / scale
+        residual = white @ np.array([*turn, *shift, *lens, *centre])
+        return Linearised(residual, white, np.empty((CAMERA_SIZE, 0)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -201,6 +201,12 @@ def project(lens: Lens, camera_xyz: Array) -> Projection:
     return Projection(pixels, by_ray @ ray_by_point, by_lens)
 
 
+def rays_by_lens(lens: Lens, rays: Array) -> Array:
+    """How the rays (N, 2) of pixels that stay move with the lens (N, 2, 5)."""
+    view = project(lens, np.c_[rays, np.ones(len(rays))])
+    return np.asarray(-np.linalg.solve(view.by_point[:, :, :2], view.by_lens))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class CameraState:
     """Pose and lens while they are being fitted: wall axes to camera axes, then to pixels."""

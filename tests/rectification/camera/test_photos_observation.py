@@ -1,0 +1,111 @@
+"""Several photos as one observation: derivatives, and poses found again from exact points."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.rectification.camera.test_observation import (
+    CAMERA,
+    LENS,
+    PRIOR,
+    edge,
+    sheet,
+)
+from visualiser.rectification.camera.adjustment import adjust
+from visualiser.rectification.camera.line_observation import Direction, LinesObservation
+from visualiser.rectification.camera.photos_observation import PhotosObservation, SeenIn
+from visualiser.rectification.camera.projection import FLIP, CameraState, rotation_from_vector
+from visualiser.rectification.camera.tie_points import TiePoints
+
+BESIDE = CameraState(
+    rotation_from_vector(np.array([0.02, -0.15, -0.02])) @ FLIP,
+    np.array([-1300.0, -40.0, 2700.0]),
+    LENS,
+)
+
+
+def points(seed=0, count=40):
+    """Places on the wall, and in the room before it, that both photos see."""
+    rng = np.random.default_rng(seed)
+    wall = np.c_[rng.uniform([300, -900], [1400, 900], (count, 2)), np.zeros(count)]
+    room = wall + [0, 0, 1] * rng.uniform(100, 700, (count, 1))
+    return wall, room
+
+
+def ties(noise=0.0):
+    rng = np.random.default_rng(3)
+    out = []
+    for kind, xyz in zip(("wall", "room"), points(), strict=True):
+        seen = [c.project(xyz)[0] + rng.normal(0, 1, (len(xyz), 2)) * noise
+                for c in (CAMERA, BESIDE)]  # fmt: skip
+        out.append(TiePoints(0, 1, kind, *seen, np.full(len(xyz), max(noise, 0.3))))
+    return tuple(out)
+
+
+def photos(start=BESIDE, noise=0.0):
+    lines = LinesObservation.of(
+        [edge([-1500, 1100, 0], [1500, 1100, 0], camera=BESIDE)],
+        [Direction("level", 1e-3)],
+        BESIDE,
+    )
+    first = sheet(noise=noise)
+    return PhotosObservation((CAMERA, start), (SeenIn(0, first), SeenIn(1, lines)), ties(noise))
+
+
+def test_derivatives_agree_with_central_differences():
+    """At the true cameras: what moves a residual's sigma is left out, and worth nothing there."""
+    observation = photos()
+    own = observation.own_start(CAMERA)
+    residual, by_camera, by_own = observation.linearise(CAMERA, own)
+    rows = np.r_[: len(residual)][len(observation.seen[0].observation.groups) :]
+    rows = rows[12:]  # the ties; the entries have tests of their own
+    assert np.abs(residual[rows]).max() < 1e-6
+    for i in range(11):
+        step = np.zeros(11)
+        step[i] = 1e-3 if i in (3, 4, 5, 9, 10) else 1e-6
+        ahead = observation.linearise(CAMERA.moved(step), own).residual
+        behind = observation.linearise(CAMERA.moved(-step), own).residual
+        numeric = ((ahead - behind) / (2 * step[i]))[rows]
+        scale = np.abs(by_camera[rows, i]).max() + 1e-6
+        assert by_camera[rows, i] == pytest.approx(numeric, abs=1e-4 * scale), f"camera {i}"
+    for i in range(7):
+        step = np.zeros(len(own))
+        step[i] = 1e-3 if i in (3, 4, 5) else 1e-6
+        ahead = observation.linearise(CAMERA, own + step).residual
+        behind = observation.linearise(CAMERA, own - step).residual
+        numeric = ((ahead - behind) / (2 * step[i]))[rows]
+        scale = np.abs(by_own[rows, i]).max() + 1e-6
+        assert by_own[rows, i] == pytest.approx(numeric, abs=1e-4 * scale), f"own {i}"
+
+
+def test_the_other_photos_pose_is_found_again_from_a_start_that_is_off():
+    moved = BESIDE.moved(np.array([0.02, -0.02, 0.01, 30, -20, 60, 0, 0, 0, 0, 0]))
+    observation = photos(replace(moved, lens=LENS))
+    prior = replace(PRIOR, lens=LENS)
+    solution = adjust(CAMERA, [observation], prior)
+    found = observation.cameras(solution.camera, solution.own[0])[1]
+    assert found.translation_mm == pytest.approx(BESIDE.translation_mm, abs=1.5)
+    assert found.rotation == pytest.approx(BESIDE.rotation, abs=2e-4)
+
+
+def test_the_covariance_of_the_other_photos_camera_holds_for_drawn_noise():
+    """Mean squared deviation over its variance, 24 draws: chi-square, 1 in the mean."""
+    off = []
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        observation = photos(noise=0.05)
+        noisy = tuple(
+            replace(tie, first_px=tie.first_px + rng.normal(0, 0.3, tie.first_px.shape),
+                    second_px=tie.second_px + rng.normal(0, 0.3, tie.second_px.shape))
+            for tie in ties()
+        )  # fmt: skip
+        observation = replace(observation, ties=noisy)
+        solution = adjust(CAMERA, [observation], replace(PRIOR, lens=LENS))
+        own, free = solution.own[0], solution.own_free[0]
+        slope = observation.camera_jacobian(1, own, free)
+        covariance = slope @ solution.joint @ slope.T
+        found = observation.cameras(solution.camera, own)[1]
+        shift = found.translation_mm - BESIDE.translation_mm
+        off += list(shift**2 / np.diag(covariance)[3:6])
+    assert 0.2 < np.mean(off) < 2.5

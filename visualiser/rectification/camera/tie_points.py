@@ -1,0 +1,200 @@
+"""Points seen in two photographs of one wall, as residuals between two cameras.
+
+A point on the wall's plane is where both say it is: seen in the first, it lies at one place of the
+wall, which the second has to see where it does (two residuals). A point anywhere in the room only
+has to lie on both rays (one residual). The points themselves are eliminated: neither kind brings
+unknowns of its own; a whole set may stand off the wall together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from visualiser.rectification.camera.observation import on_wall
+from visualiser.rectification.camera.projection import (
+    CAMERA_SIZE,
+    LENS,
+    CameraState,
+    cross_matrix,
+    project,
+    rays_by_lens,
+)
+
+Array = NDArray[np.float64]
+TieKind = Literal["wall", "room"]
+
+ON_WALL_SIGMA_MM = 1.5
+"""How far what is taken for the wall itself lies off its plane: plaster's waves, paper, paint."""
+
+
+class TieResiduals(NamedTuple):
+    """Residuals (M,) in sigmas, by the first camera (M, 11), the second (M, 11), stand-off (M,)."""
+
+    residual: Array
+    by_first: Array
+    by_second: Array
+    by_stand_off: Array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TiePoints:
+    """Points seen in two photos.
+
+    Parameters
+    ----------
+    first, second
+        The photos, counted from zero.
+    kind
+        Whether they lie on the wall's plane or anywhere in the room.
+    first_px, second_px
+        (N, 2) where each is seen.
+    sigma_px
+        (N,) how well, in either.
+    stand_off_sigma_mm
+        How far all of them together may lie before the wall: where two photos share nothing but
+        pictures, their fronts are what looks like the wall.
+    """
+
+    first: int
+    second: int
+    kind: TieKind
+    first_px: Array
+    second_px: Array
+    sigma_px: Array
+    stand_off_sigma_mm: float = 0.0
+
+    @property
+    def size(self) -> int:
+        """Count the residuals."""
+        return len(self.sigma_px) * (2 if self.kind == "wall" else 1)
+
+    def weights(self, one: CameraState, other: CameraState) -> Array:
+        """Find what turns residuals into sigmas: (N, 2, 2) on the wall, (N,) in the room.
+
+        Taken at the cameras an adjustment starts from, and kept: were they to move with it, steps
+        by derivatives that leave this out would get stuck.
+        """
+        if self.kind == "wall":
+            carried, parallax = _Carried.of(one, other, self.first_px)[3:]
+            spread = self.sigma_px[:, None, None] ** 2
+            spread = spread * (np.eye(2) + carried @ carried.swapaxes(1, 2))
+            # Off the plane, a point is seen aside in both: what does not cancel is its parallax.
+            spread = spread + ON_WALL_SIGMA_MM**2 * parallax[:, :, None] * parallax[:, None, :]
+            return np.asarray(np.linalg.inv(np.linalg.cholesky(spread)))
+        near, far = _Sight.of(one, self.first_px), _Sight.of(other, self.second_px)
+        base, _ = _bearing(far.centre - near.centre)
+        # In pixels: by how much both points have to move for the rays to meet.
+        by_near = np.einsum("nj,njk->nk", np.cross(far.along, base), near.by_pixel)
+        by_far = np.einsum("nj,njk->nk", np.cross(base, near.along), far.by_pixel)
+        slope = np.linalg.norm(np.concatenate([by_near, by_far], axis=1), axis=1)
+        return np.asarray(1 / np.maximum(slope * self.sigma_px, 1e-12))
+
+    def linearise(
+        self,
+        one: CameraState,
+        other: CameraState,
+        weights: Array | None = None,
+        stand_off_mm: float = 0.0,
+    ) -> TieResiduals:
+        """Residuals and derivatives at given cameras and stand-off; weights as of these if none."""
+        weights = self.weights(one, other) if weights is None else weights
+        if self.kind == "wall":
+            return self._on_wall(one, other, weights, stand_off_mm)
+        return self._in_room(one, other, weights)
+
+    def depths(self, one: CameraState, other: CameraState) -> tuple[Array, Array]:
+        """How far each lies before the wall (N,), mm, to first order, and how well that is known.
+
+        Infinitely badly where both photos were taken from one place.
+        """
+        pixels, _, _, _, parallax = _Carried.of(one, other, self.first_px)
+        size = np.maximum((parallax**2).sum(axis=1), 1e-18)
+        depth = (parallax * (self.second_px - pixels)).sum(axis=1) / size
+        return depth, self.sigma_px * np.sqrt(2 / size)
+
+    def _on_wall(
+        self, one: CameraState, other: CameraState, white: Array, stand_off_mm: float
+    ) -> TieResiduals:
+        pixels, by_first, by_second, carried, parallax = _Carried.of(one, other, self.first_px)
+        gap = white @ (pixels + stand_off_mm * parallax - self.second_px)[:, :, None]
+        return TieResiduals(
+            gap.reshape(-1),
+            (-white @ carried @ by_first).reshape(-1, CAMERA_SIZE),
+            (white @ by_second).reshape(-1, CAMERA_SIZE),
+            (white @ parallax[:, :, None]).reshape(-1),
+        )
+
+    def _in_room(self, one: CameraState, other: CameraState, weights: Array) -> TieResiduals:
+        near, far = _Sight.of(one, self.first_px), _Sight.of(other, self.second_px)
+        # Only the bearing of the two places counts: by their distance apart, rays that miss each
+        # other would miss by less the closer the places are.
+        base, by_base = _bearing(far.centre - near.centre)
+        normal = np.cross(near.along, far.along)
+        by_near = np.cross(far.along, base)  # by the first ray's direction
+        by_far = np.cross(base, near.along)
+        moved = normal @ by_base
+        by_first = np.einsum("nj,njk->nk", by_near, near.by_camera) - moved @ near.centre_by_camera
+        by_second = np.einsum("nj,njk->nk", by_far, far.by_camera) + moved @ far.centre_by_camera
+        w = weights[:, None]
+        nothing = np.zeros(len(weights))
+        return TieResiduals((normal @ base) * weights, by_first * w, by_second * w, nothing)
+
+
+def _bearing(apart: Array) -> tuple[Array, Array]:
+    """Direction (3,) of a vector, and how it moves with it (3, 3)."""
+    length = max(float(np.linalg.norm(apart)), 1.0)
+    unit = apart / length
+    return unit, (np.eye(3) - np.outer(unit, unit)) / length
+
+
+class _Carried(NamedTuple):
+    """Pixels (N, 2) carried over the wall's plane, and how they move.
+
+    By the first camera at its pixel and by the second (N, 2, 11), by the first pixel (N, 2, 2), and
+    by a stand-off (N, 2).
+    """
+
+    pixels: Array
+    by_first: Array
+    by_second: Array
+    carried: Array
+    parallax: Array
+
+    @classmethod
+    def of(cls, one: CameraState, other: CameraState, first_px: Array) -> _Carried:
+        wall = np.c_[on_wall(one, first_px), np.zeros(len(first_px))]
+        _, by_first, first_by_xyz = one.project(wall)
+        pixels, by_second, second_by_xyz = other.project(wall)
+        carried = second_by_xyz[:, :, :2] @ np.linalg.inv(first_by_xyz[:, :, :2])
+        parallax = second_by_xyz[:, :, 2] - (carried @ first_by_xyz[:, :, 2:])[:, :, 0]
+        return cls(pixels, by_first, by_second, carried, parallax)
+
+
+class _Sight(NamedTuple):
+    """Rays (N, 3) in wall axes with derivatives by pixel and camera; their centre (3,)."""
+
+    along: Array
+    by_pixel: Array
+    by_camera: Array
+    centre: Array
+    centre_by_camera: Array
+
+    @classmethod
+    def of(cls, camera: CameraState, points_px: Array) -> _Sight:
+        rays = camera.lens.to_rays(points_px)
+        ahead = np.c_[rays, np.ones(len(rays))]
+        turn = camera.rotation.T
+        view = project(camera.lens, ahead)
+        by_pixel = turn[:, :2] @ np.linalg.inv(view.by_point[:, :, :2])
+        by_camera = np.zeros((len(rays), 3, CAMERA_SIZE))
+        by_camera[:, :, :3] = turn @ cross_matrix(ahead)
+        by_camera[:, :, LENS] = turn[:, :2] @ rays_by_lens(camera.lens, rays)
+        centre = -turn @ camera.translation_mm
+        centre_by_camera = np.zeros((3, CAMERA_SIZE))
+        centre_by_camera[:, :3] = -turn @ cross_matrix(camera.translation_mm)
+        centre_by_camera[:, 3:6] = -turn
+        return cls(ahead @ camera.rotation, by_pixel, by_camera, centre, centre_by_camera)
