@@ -1,5 +1,7 @@
 """What the panels say of lengths, names and weights, in the unit that the person has set."""
 
+import json
+
 import pytest
 
 from tests.app.conftest import make_job, opened_page
@@ -60,9 +62,12 @@ def test_hooks_carry_pounds_where_lengths_are_in_inches(jobs_folder):
 
     def carried():
         page = opened_page(job_id, "hang")
-        told = [
-            str(value).replace("\\", "").split() for value in page.table[1].value["Each carries"]
+        (rows,) = [
+            json.loads(part.proto.json)["pieces"]
+            for part in page.get("bidi_component")
+            if '"held"' in part.proto.json
         ]
+        told = [row["held"].removesuffix(" each").split()[-2:] for row in rows]
         told_of = [part.value for part in (*page.markdown, *page.error)]  # no boxes for advice
         assert any("Heron" in text for text in told_of)
         assert not any("p1" in text for text in told_of)

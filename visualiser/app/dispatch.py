@@ -41,6 +41,7 @@ from visualiser.app.group_commands import (
     refinish,
     take_proposal,
 )
+from visualiser.app.hook_commands import TickHook, read_tick, tick_hook
 from visualiser.app.results import Results
 from visualiser.app.session import EDIT_TROUBLE, WORK, Kept
 from visualiser.app.snapping import Snapped, snap_edit
@@ -83,7 +84,7 @@ def dispatch_to(work: Work) -> bool:
                 continue
             anything = True
             try:
-                command = read_group_command(value) or read_command(value)
+                command = read_tick(value) or read_group_command(value) or read_command(value)
                 if not _dispatch(work, batch.hand, number, command):
                     return anything  # it cannot be saved: those behind it wait for it
             except VisualiserError as error:
@@ -92,8 +93,12 @@ def dispatch_to(work: Work) -> bool:
     return anything
 
 
-def _dispatch(work: Work, hand: str, number: int, command: Command | GroupCommand) -> bool:
+def _dispatch(
+    work: Work, hand: str, number: int, command: Command | GroupCommand | TickHook
+) -> bool:
     match command:
+        case TickHook():
+            return work.command(hand, number, lambda job: tick_hook(job, command))
         case Undo():
             return work.command_undo(hand, number)
         case Redo():

@@ -335,7 +335,7 @@ def _same_in_fields(one: Document, other: Document) -> bool:
             option.model_copy(update={"placements": (), "family": "", "kept": ()})
             for option in document.options
         )
-        return {**_without(document, "revision", "history"), "options": options}
+        return {**_without(document, "revision", "history", "hooks_up_mm"), "options": options}
 
     return in_fields(one) == in_fields(other)
 

@@ -63,6 +63,7 @@ cannot be worked out again; what is left out takes the default given here.
                    "placements": [{"piece_id": "p1", "x_mm": 1200, "y_mm": 1524}],
                    "kept": [],         pieces that stay where they are
                    "answer": null}],   what the person says to its dangers, printed on its papers
+      "hooks_up_mm": [],               places of hooks that are in the wall by now
       "chosen": "a",                   the option the client approved or the person works on
       "history": {"back": [10, 11],    revisions to go back to by undoing, the last one first at the
                   "forth": [],         end, and forth to by redoing; see ``revisions/``
@@ -85,7 +86,7 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ProjectError, VisualiserError
 from visualiser.inventory.piece_list import MOST_PIECES
-from visualiser.project.entries import Entry, FileEntry, Id, Text
+from visualiser.project.entries import Entry, FileEntry, Id, Point, Text
 from visualiser.project.history import HistoryEntry
 from visualiser.project.lens_entry import LensEntry
 from visualiser.project.piece_entries import OptionEntry, PieceEntry
@@ -119,6 +120,8 @@ __all__ = [  # all that a program needs that writes jobs
 ]
 
 Units = Literal["mm", "cm", "in"]
+MOST_HOOKS_UP = 500
+"""Hooks in the wall that a job can hold."""
 MOST_REVISIONS = 999_999_999
 """One save a second for 30 years; the number stands in a file's name."""
 
@@ -137,6 +140,7 @@ class Document(Entry):
     pieces: Annotated[tuple[PieceEntry, ...], Field(max_length=MOST_PIECES, fail_fast=True)] = ()
     guidelines: Guidelines = Guidelines()
     options: Annotated[tuple[OptionEntry, ...], Field(max_length=100, fail_fast=True)] = ()
+    hooks_up_mm: Annotated[tuple[Point, ...], Field(max_length=MOST_HOOKS_UP)] = ()
     chosen: Id | None = None
     history: HistoryEntry = HistoryEntry()
 

@@ -19,26 +19,62 @@ from visualiser.app.fields import (
     unit_of,
 )
 from visualiser.app.options import option_picker
-from visualiser.app.results import Results
+from visualiser.app.results import Results, reduced_jpeg
 from visualiser.app.session import Kept
 from visualiser.app.state import Work, option_on_view
-from visualiser.app.step import View
+from visualiser.app.step import Picture, View
+from visualiser.app.steps.nudges import EXAGGERATED, nudges_in_photo
 from visualiser.app.steps.wall import KINDS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.as_hung.report import AsHungReport, PieceDeviation
 from visualiser.errors import VisualiserError
+from visualiser.photo.decoding import load_photo
 from visualiser.project.contents import checked_content, refuse_overlap
 from visualiser.project.entries import FileEntry
 from visualiser.survey.survey import Survey
 
 _SPOT = "as-hung"
-_MADE: Kept[tuple[str, tuple[AsHungReport, bytes]]] = Kept("as-hung-made")
+_KIND_KEY = "as-hung-reference"
+_MADE: Kept[tuple[str, AsHungReport]] = Kept("as-hung-made")
+_TROUBLE: Kept[VisualiserError] = Kept("as-hung-trouble")
+"""Why the photo that was compared last could not be, until it has been shown."""
 ANY_SHEET = "look for any usual sheet"
 
 
-def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
-    """Show the plan beside the check."""
-    return View(mockup=True)
+def view(work: Work, results: Results, _survey: Survey | None) -> View:
+    """Show the hung wall with what to nudge drawn into it; the plan while there is no photo."""
+    _take_outcome()
+    entry = work.document.as_hung_photo
+    if entry is None or not work.document.options:
+        return View(mockup=True)
+    picture = results.kept(f"hung|{entry.model_dump_json()}", lambda: _hung_photo(work, entry))
+    report = _report(_asked(work, results, entry))
+    marks = [] if report is None else nudges_in_photo(report, unit_of(work), picture.width_px)
+    return View(picture=picture, contours=marks, pieces=False)
+
+
+def _hung_photo(work: Work, entry: FileEntry) -> Picture:
+    photo = load_photo(checked_content(entry, work.project.read_file))
+    return Picture(reduced_jpeg(photo.pixels), photo.width_px, photo.height_px)
+
+
+def _take_outcome() -> None:
+    try:
+        if outcome := under_way.take_outcome(_SPOT):
+            _MADE.put(outcome)
+    except VisualiserError as error:
+        _TROUBLE.put(error)
+
+
+def _asked(work: Work, results: Results, entry: FileEntry) -> str:
+    """All that a comparison depends on."""
+    kind = st.session_state.get(_KIND_KEY, ANY_SHEET)
+    return f"{results.option_key(option_on_view(work))}|{entry.model_dump_json()}|{kind}"
+
+
+def _report(asked: str) -> AsHungReport | None:
+    kept = _MADE.get()
+    return kept[1] if kept is not None and kept[0] == asked else None
 
 
 def show(work: Work, results: Results) -> None:
@@ -67,40 +103,30 @@ def show(work: Work, results: Results) -> None:
         "On the wall beside it",
         [ANY_SHEET, *(key for key in KINDS if key not in ("custom", "card"))],
         format_func=lambda key: KINDS.get(key, key),
-        key="as-hung-reference",
+        key=_KIND_KEY,
     )
     kind = None if asked == ANY_SHEET else asked
-    made = _compared(work, results, work.document.as_hung_photo, kind)
-    if made is not None:
-        report, picture = made
+    report = _compared(work, results, work.document.as_hung_photo, kind)
+    if report is not None:
         _corrections(work, report)
-        st.image(picture, width="stretch", alt="The hung group with the plan's outlines over it")
         _tell_report(work, report)
 
 
 def _compared(
     work: Work, results: Results, entry: FileEntry, kind: str | None
-) -> tuple[AsHungReport, bytes] | None:
+) -> AsHungReport | None:
     """Compare beside the page, once for all that it depends on; None until that is done."""
-    option_id = option_on_view(work)
-    asked = f"{results.option_key(option_id)}|{entry.model_dump_json()}|{kind}"
-    trouble: VisualiserError | None = None
-    try:
-        if outcome := under_way.take_outcome(_SPOT):
-            _MADE.put(outcome)
-    except VisualiserError as error:
-        trouble = error
-    kept = _MADE.get()
-    made = kept[1] if kept is not None and kept[0] == asked else None
+    asked = _asked(work, results, entry)
+    trouble, report = _TROUBLE.take(), _report(asked)
     if under_way.is_under_way(_SPOT, asked):
         under_way.watch(_SPOT, "Comparing the hung group with the plan")
         return None
     under_way.give_up(_SPOT)  # the plan or the photo has changed meanwhile
-    by_itself = made is None and trouble is None and not under_way.has_ended(_SPOT, asked)
+    by_itself = report is None and trouble is None and not under_way.has_ended(_SPOT, asked)
     if by_itself or (
-        made is None and st.button("Compare with the plan", type="primary", width="stretch")
+        report is None and st.button("Compare with the plan", type="primary", width="stretch")
     ):
-        arrangement = results.arrangement(option_id)
+        arrangement = results.arrangement(option_on_view(work))
         refuse_overlap(arrangement.rects())
         data = checked_content(entry, work.project.read_file)
         likely = work.document.marks.reference.kind
@@ -108,7 +134,7 @@ def _compared(
         st.rerun()
     if trouble is not None:
         tell(trouble)
-    return made
+    return report
 
 
 def _deviations(work: Work, piece: PieceDeviation) -> tuple[str, str, str]:
@@ -136,6 +162,10 @@ def _corrections(work: Work, report: AsHungReport) -> None:
     elif report.corrections:
         st.subheader("What to nudge")
         bullets(report.corrections, unit_of(work))
+        st.caption(
+            "In the photo: white dashes as planned, coloured as hung, both in their true places. "
+            f"Arrows point to where a piece goes; they are drawn {EXAGGERATED} times as long."
+        )
     else:
         judged = sum(piece.verdict == "right" for piece in report.pieces)
         st.markdown(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import get_args
 
@@ -9,34 +10,38 @@ import streamlit as st
 
 from visualiser.app.awake import keep_awake
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import (
-    bullets,
-    half_width,
-    length,
-    load,
-    nothing_yet,
-    plain,
-    tell_findings,
-    unit_of,
-)
+from visualiser.app.fields import bullets, nothing_yet, tell_findings, unit_of
 from visualiser.app.options import option_picker
 from visualiser.app.paper import PAPERS, paper_choice
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import View
 from visualiser.app.steps.hang_choices import answer_to, packet_ratings, wall_choices
+from visualiser.app.steps.hang_hooks import belongs_to_hooks, hooks_on_wall, show_hooks
+from visualiser.errors import VisualiserError
+from visualiser.findings import Finding
 from visualiser.hanging.measures import Side, measures_of
 from visualiser.hanging.plan import HangingPlan, plan_hanging
 from visualiser.hanging.refusals import dangers
 from visualiser.project.contents import refuse_overlap
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
-from visualiser.units import Unit
+
+_SIDE_KEY = "hang-side"
 
 
-def view(_work: Work, _results: Results, _survey: Survey | None) -> View:
-    """Show the pieces as they will hang."""
-    return View(mockup=True)
+def view(work: Work, results: Results, survey: Survey | None) -> View:
+    """Show the pieces as they will hang, and their hooks."""
+    if survey is None or not work.document.options:
+        return View(mockup=True)
+    try:
+        plan = _plan(work, results, st.session_state.get(_SIDE_KEY, "left"))
+    except VisualiserError:  # the panel says why there is no plan
+        plan = None
+    if plan is None:
+        return View(mockup=True)
+    shapes, measures = hooks_on_wall(work, plan, survey)
+    return View(mockup=True, shapes=shapes, contours=measures)
 
 
 def show(work: Work, results: Results) -> None:
@@ -51,14 +56,17 @@ def show(work: Work, results: Results) -> None:
     with st.expander("The wall, and where distances start", expanded=unsaid):
         wall_choices(work)
         side = _side(results)
+    answer_to(work, _dangers(work, results))
     plan = _plan(work, results, side)
     if plan is None:
         return
     with hooks_first:
-        _hooks(work, plan)
+        show_hooks(work, plan)
     side = plan.measures.side
     unit = unit_of(work)
-    tell_findings((f for f in plan.findings if f.severity != "note"), unit)
+    tell_findings(
+        (f for f in plan.findings if f.severity != "note" and not belongs_to_hooks(f, plan)), unit
+    )
     st.caption(
         "Local codes and a licensed tradesperson come before anything written here. Look for "
         "cables and pipes before drilling."
@@ -88,23 +96,29 @@ def _side(results: Results) -> Side:
         list(starts),
         format_func=starts.__getitem__,
         horizontal=True,
-        key="hang-side",
+        key=_SIDE_KEY,
         help="Where no corner of the wall is seen: mark the side to measure from in the step Wall.",
     )
     return side
 
 
+def _dangers(work: Work, results: Results) -> Sequence[Finding]:
+    arrangement = results.arrangement(option_on_view(work))
+    refuse_overlap(arrangement.rects())
+    return dangers(arrangement, results.survey(), work.document.guidelines)
+
+
 def _plan(work: Work, results: Results, side: Side) -> HangingPlan | None:
     """Plan the option on view; None while something dangerous is not answered for."""
-    arrangement, survey = results.arrangement(option_on_view(work)), results.survey()
-    refuse_overlap(arrangement.rects())
     document = work.document
-    wall, studs, rules = document.wall, document.marks.studs(), document.guidelines
-    found = dangers(arrangement, survey, rules)
-    said = answer_to(work, found)
+    option_id = option_on_view(work)
+    found = _dangers(work, results)
+    said = document.option(option_id).words_for(found)
     if found and not said:
         return None
-    key = f"plan|{results.option_key(option_on_view(work))}|{wall}|{studs}|{side}|{rules}"
+    arrangement, survey = results.arrangement(option_id), results.survey()
+    wall, studs, rules = document.wall, document.marks.studs(), document.guidelines
+    key = f"plan|{results.option_key(option_id)}|{wall}|{studs}|{side}|{rules}"
     return results.kept(
         key,
         lambda: plan_hanging(
@@ -119,38 +133,6 @@ def _plan(work: Work, results: Results, side: Side) -> HangingPlan | None:
             accepted=said,
         ),
     )
-
-
-def _hooks(work: Work, plan: HangingPlan) -> None:
-    st.subheader("Hooks, in the order of hanging")
-    across, up = plan.measures.across_half_width_mm, plan.measures.up_half_width_mm
-    st.markdown(
-        f"The photo knows these places to {half_width(work, across)} across and "
-        f"{half_width(work, up)} in height."
-    )
-    # Two narrow tables: beside the wall one of six columns would be wider than the panel.
-    places: dict[str, list[str]] = {
-        "Hook": [], "Piece": [], f"From {plan.measures.across_from}": [], "Above floor": [],
-    }  # fmt: skip
-    loads: dict[str, list[str]] = {"Hooks": [], "Each carries": [], "Fixing": []}
-    for piece in plan.pieces:
-        names = piece.hook_names()
-        for name, (x, y) in zip(names, piece.hooks_mm, strict=True):
-            values = name, piece.piece.called, _across(plan, x, unit_of(work)), length(work, y)
-            for column, value in zip(places.values(), values, strict=True):
-                column.append(plain(value))
-        each = ", ".join(names), load(work, piece.fixing.load_kg), piece.fixing.name
-        for column, value in zip(loads.values(), each, strict=True):
-            column.append(plain(value))
-    st.table(places)
-    st.subheader("What each carries")
-    st.table(loads)
-
-
-def _across(plan: HangingPlan, x_mm: float, unit: Unit) -> str:
-    """Print a distance across, short, and never broken over two lines."""
-    text = plan.measures.across(x_mm, unit)
-    return text.replace(" to its", "").replace(" ", "\u00a0")
 
 
 def _papers(work: Work, results: Results, plan: HangingPlan, side: Side) -> None:

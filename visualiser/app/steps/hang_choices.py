@@ -121,12 +121,12 @@ def _studs(work: Work) -> None:
             st.error("Studs are 100 mm apart at least, and 2 m at most.")
 
 
-def answer_to(work: Work, found: Sequence[Finding]) -> str:
-    """Show what is dangerous, and let the person answer for it; empty while nobody does."""
+def answer_to(work: Work, found: Sequence[Finding]) -> None:
+    """Show what is dangerous, and let the person answer for it."""
     option = work.document.option(option_on_view(work))
     said = option.words_for(found)
     if not found:
-        return ""
+        return
     st.error("Nothing is printed while a piece hangs where it can hurt somebody.")
     tell_findings(found, unit_of(work))
     words = st.text_input(
@@ -143,4 +143,3 @@ def answer_to(work: Work, found: Sequence[Finding]) -> str:
         st.rerun()
     if said:
         st.caption(f"Printed on the papers: “{plain(said)}”")
-    return said

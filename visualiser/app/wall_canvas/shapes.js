@@ -10,6 +10,8 @@ const sameParts = (a, b) =>
   a.kind === b.kind && a.label === b.label && a.closed === b.closed && a.editable === b.editable &&
   a.points.length === b.points.length;
 
+const HOOK_PX = 7;
+
 export class Shapes {
   constructor(view) {
     this.view = view;
@@ -130,7 +132,7 @@ export class Shapes {
   draw() {
     const { scale } = this.view;
     for (const item of this.items) {
-      const d = `M${item.points.map((p) => p.join(" ")).join("L")}${item.closed ? "Z" : ""}`;
+      const d = this.path(item);
       item.path.setAttribute("d", d);
       item.casing.setAttribute("d", d);
       const top = item.points.reduce((a, b) => (b[1] < a[1] ? b : a));
@@ -152,6 +154,13 @@ export class Shapes {
         dot.setAttribute("r", 1.6 / scale);
       });
     }
+  }
+
+  // A hook is a cross of the same size on every screen; all else is its points.
+  path({ kind, points, closed }) {
+    if (!kind.startsWith("hook")) return `M${points.map((p) => p.join(" ")).join("L")}${closed ? "Z" : ""}`;
+    const [[x, y]] = points, r = HOOK_PX / this.view.scale;
+    return `M${x - r} ${y}H${x + r}M${x} ${y - r}V${y + r}`;
   }
 
   nearest(event, item) {

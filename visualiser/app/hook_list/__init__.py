@@ -1,0 +1,39 @@
+"""Hooks as a list for the ladder: large rows with ticks, each with what to look out for there.
+
+A tick goes into the page's outbox, like whatever else hands do.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import streamlit as st
+
+from visualiser.app.scripts import joined
+
+
+@cache
+def _asset(name: str) -> str:
+    return (resources.files(__name__) / name).read_text("utf-8")
+
+
+def mount(data: dict[str, Any]) -> None:
+    """Show the list at this place of the page.
+
+    Parameters
+    ----------
+    data
+        The ``job``, what is ``answered``, what distances across are measured ``from``, and the
+        ``pieces`` in the order of hanging: each its ``name``, what it is ``held`` by, its
+        ``cautions`` and its ``hooks``: each a ``name``, ``across`` and ``up`` as text, its place
+        ``at_mm`` and whether it ``is_up``.
+    """
+    hooks = st.components.v2.component(
+        "visualiser.hook_list",
+        html='<div class="hooks"></div>',
+        css=_asset("list.css"),
+        js=joined("hook_list/list.js"),
+    )
+    hooks(key="hook_list", data=data)

@@ -1,0 +1,130 @@
+"""The hooks of a plan: as rows to tick off on the ladder, and as crosses on the wall."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import streamlit as st
+
+from visualiser.app import hook_list
+from visualiser.app.fields import half_width, held_together, length, lengths_in, load, unit_of
+from visualiser.app.hook_commands import is_up
+from visualiser.app.scene import Shape, mapping_of, to_picture
+from visualiser.app.state import Work
+from visualiser.findings import Finding
+from visualiser.hanging.piece_plan import PiecePlan
+from visualiser.hanging.plan import HangingPlan
+from visualiser.inventory.bearing import PointMm
+from visualiser.survey.survey import Survey
+
+_TEXT_AT = 0.35
+"""How far along a measure its words stand: nearer to the hook, as the other end may be unseen."""
+
+
+def belongs_to_hooks(finding: Finding, plan: HangingPlan) -> bool:
+    """Whether a caution is of some pieces only, and so is told at their hooks."""
+    concerned = len(set(finding.piece_ids))
+    some = 0 < concerned < len(plan.pieces) or concerned == len(plan.pieces) == 1
+    return finding.severity == "caution" and some
+
+
+def show_hooks(work: Work, plan: HangingPlan) -> None:
+    """Show every hook with its place and its tick, in the order of hanging."""
+    st.subheader("Hooks, in the order of hanging")
+    across, up = plan.measures.across_half_width_mm, plan.measures.up_half_width_mm
+    st.markdown(
+        f"The photo knows these places to {half_width(work, across)} across and "
+        f"{half_width(work, up)} in height."
+    )
+    hook_list.mount(
+        {
+            "job": work.job_id,
+            "answered": work.all_answered,
+            "from": plan.measures.across_from,
+            "pieces": [_piece_row(work, plan, piece) for piece in plan.pieces],
+        }
+    )
+
+
+def _piece_row(work: Work, plan: HangingPlan, piece: PiecePlan) -> dict[str, Any]:
+    unit = unit_of(work)
+    concerning = [
+        finding
+        for finding in plan.findings
+        if belongs_to_hooks(finding, plan) and piece.piece.id in finding.piece_ids
+    ]
+    each = f"{load(work, piece.fixing.load_kg)} each" if piece.hooks_mm else "to its middle"
+    return {
+        "name": held_together(piece.name),
+        "held": f"{piece.fixing.name}, {each}",
+        "cautions": [lengths_in(str(finding), unit) for finding in concerning],
+        "hooks": [
+            {
+                "name": name,
+                "across": _across(work, plan, at[0]),
+                "up": length(work, at[1]),
+                "at_mm": [float(at[0]), float(at[1])],
+                "is_up": is_up(work.document.hooks_up_mm, at),
+            }
+            for name, at in _hooks(piece)
+        ],
+    }
+
+
+def _hooks(piece: PiecePlan) -> list[tuple[str, PointMm]]:
+    """Each hook's name and place; a piece on strips has one place, its middle."""
+    if not piece.hooks_mm:
+        return [(str(piece.number), piece.rect.centre_mm)]
+    return list(zip(piece.hook_names(), piece.hooks_mm, strict=True))
+
+
+def _across(work: Work, plan: HangingPlan, x_mm: float) -> str:
+    """Print a distance across, short, and never broken over two lines."""
+    text = plan.measures.across(x_mm, unit_of(work))
+    return text.replace(" to its", "").replace(" ", "\u00a0")
+
+
+def hooks_on_wall(
+    work: Work, plan: HangingPlan, survey: Survey
+) -> tuple[list[Shape], list[dict[str, Any]]]:
+    """Draw every hook into the photo, and the measures of the one that comes next."""
+    mapping = mapping_of(survey)
+    shapes: list[Shape] = []
+    coming: PointMm | None = None
+    for piece in plan.pieces:
+        for index, (name, at) in enumerate(_hooks(piece)):
+            done = is_up(work.document.hooks_up_mm, at)
+            if not done and coming is None:
+                coming = at
+            shapes.append(
+                {
+                    "id": f"hook-{piece.number}-{index}",
+                    "kind": "hook up" if done else "hook",
+                    "label": name,
+                    "points": to_picture(mapping, np.array([at])).tolist(),
+                    "closed": False,
+                    "editable": False,
+                }
+            )
+    if coming is None:
+        return shapes, []
+    x, y = coming
+    starts = [
+        ((plan.measures.side_x_mm, y), _across(work, plan, x)),
+        ((x, 0.0), length(work, y)),
+    ]
+    measures = []
+    for start, text in starts:
+        line = to_picture(mapping, np.array([coming, start]))
+        if np.isfinite(line).all():
+            at = line[0] + _TEXT_AT * (line[1] - line[0])
+            measures.append(
+                {
+                    "points": line.tolist(),
+                    "text": text,
+                    "at": at.tolist(),
+                    "kind": "measure-of-hook",
+                }
+            )
+    return shapes, measures
