@@ -33,9 +33,9 @@ def test_an_arrow_leads_back_to_the_plan():
     assert arrow["text"] == "12 mm left, 5 mm down"
 
 
-def test_a_turn_is_said_by_the_end_that_goes_up():
-    """Turned counter-clockwise as seen, a piece's left end is the lower one."""
-    assert nudge_in_words(hung(0.0, 0.0, 1.2), "mm") == "left end up 1.2°"
+def test_a_turn_is_said_by_the_right_end():
+    """Turned counter-clockwise as seen, a piece's right end is the higher one."""
+    assert nudge_in_words(hung(0.0, 0.0, 1.2), Tolerances(), "mm") == "right end down 1.2°"
     assert len(marks(hung(0.0, 0.0, 1.2))[-1]["points"]) == 1  # no way to point along
 
 

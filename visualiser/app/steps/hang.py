@@ -11,6 +11,7 @@ import streamlit as st
 from visualiser.app.awake import keep_awake
 from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import bullets, nothing_yet, tell_findings, unit_of
+from visualiser.app.option_pictures import picture_size
 from visualiser.app.options import option_picker
 from visualiser.app.paper import PAPERS, paper_choice
 from visualiser.app.results import Results
@@ -40,7 +41,7 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
         plan = None
     if plan is None:
         return View(mockup=True)
-    shapes, measures = hooks_on_wall(work, plan, survey)
+    shapes, measures = hooks_on_wall(work, plan, survey, picture_size(results)[0])
     return View(mockup=True, shapes=shapes, contours=measures)
 
 

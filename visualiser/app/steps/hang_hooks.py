@@ -21,6 +21,10 @@ from visualiser.survey.survey import Survey
 _TEXT_AT = 0.35
 """How far along a measure its words stand: nearer to the hook, as the other end may be unseen."""
 
+_TEXT_LOWER = 0.018
+"""How far below a level measure its words stand, of the picture's width: the hook has its name
+above."""
+
 
 def belongs_to_hooks(finding: Finding, plan: HangingPlan) -> bool:
     """Whether a caution is of some pieces only, and so is told at their hooks."""
@@ -86,7 +90,7 @@ def _across(work: Work, plan: HangingPlan, x_mm: float) -> str:
 
 
 def hooks_on_wall(
-    work: Work, plan: HangingPlan, survey: Survey
+    work: Work, plan: HangingPlan, survey: Survey, width_px: int
 ) -> tuple[list[Shape], list[dict[str, Any]]]:
     """Draw every hook into the photo, and the measures of the one that comes next."""
     mapping = mapping_of(survey)
@@ -110,21 +114,15 @@ def hooks_on_wall(
     if coming is None:
         return shapes, []
     x, y = coming
-    starts = [
-        ((plan.measures.side_x_mm, y), _across(work, plan, x)),
-        ((x, 0.0), length(work, y)),
-    ]
     measures = []
-    for start, text in starts:
+    for start, text, lower_px in (
+        ((plan.measures.side_x_mm, y), _across(work, plan, x), _TEXT_LOWER * width_px),
+        ((x, 0.0), length(work, y), 0.0),
+    ):
         line = to_picture(mapping, np.array([coming, start]))
         if np.isfinite(line).all():
-            at = line[0] + _TEXT_AT * (line[1] - line[0])
+            at = line[0] + _TEXT_AT * (line[1] - line[0]) + (0.0, lower_px)
             measures.append(
-                {
-                    "points": line.tolist(),
-                    "text": text,
-                    "at": at.tolist(),
-                    "kind": "measure-of-hook",
-                }
+                {"points": line.tolist(), "text": text, "at": at.tolist(), "kind": "of-hook"}
             )
     return shapes, measures

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from visualiser.as_hung.judge import Tolerances
 from visualiser.as_hung.report import AsHungReport, PieceDeviation
 from visualiser.geometry import PointsPx
 from visualiser.units import Unit, format_length
@@ -14,7 +15,8 @@ EXAGGERATED = 10
 """How many times as long as the way itself an arrow is drawn: that is a few px in a photo."""
 _HEAD_SHARE = 0.012
 """Length of an arrow's head, of the photo's width."""
-_LEAST_MM, _LEAST_DEG = 0.5, 0.05
+_LEAST_MM = 1.0
+"""A part of a way that is shorter is not said."""
 
 
 def nudges_in_photo(report: AsHungReport, unit: Unit, width_px: int) -> list[dict[str, Any]]:
@@ -42,7 +44,8 @@ def nudges_in_photo(report: AsHungReport, unit: Unit, width_px: int) -> list[dic
             continue
         marks.append({"points": _closed(piece.outline_px), "kind": f"as-hung {piece.verdict}"})
         if piece.verdict == "nudge":
-            marks.append(_arrow(piece, unit, width_px))
+            words = nudge_in_words(piece, report.tolerances, unit)
+            marks.append(_arrow(piece, words, width_px))
         elif piece.verdict == "swapped":
             seen = report.called(piece.seen_id)
             marks[-1] |= {
@@ -52,23 +55,23 @@ def nudges_in_photo(report: AsHungReport, unit: Unit, width_px: int) -> list[dic
     return marks
 
 
-def nudge_in_words(piece: PieceDeviation, unit: Unit) -> str:
-    """Say which way and how far a piece goes, and which end up."""
+def nudge_in_words(piece: PieceDeviation, tolerances: Tolerances, unit: Unit) -> str:
+    """Say which way and how far a piece goes, as its correction does."""
     parts = []
-    for off_mm, (back, forth) in (
-        (piece.dx_mm, ("left", "right")),
-        (piece.dy_mm, ("down", "up")),
-    ):
-        if abs(off_mm) >= _LEAST_MM:
-            parts.append(f"{format_length(abs(off_mm), unit)} {back if off_mm > 0 else forth}")
-    if abs(piece.tilt_deg) >= _LEAST_DEG:
-        parts.append(
-            f"{'left' if piece.tilt_deg > 0 else 'right'} end up {abs(piece.tilt_deg):.1f}°"
-        )
+    if max(abs(piece.dx_mm), abs(piece.dy_mm)) > tolerances.gap_mm:
+        for off_mm, (back, forth) in (
+            (piece.dx_mm, ("left", "right")),
+            (piece.dy_mm, ("down", "up")),
+        ):
+            if abs(off_mm) >= _LEAST_MM:
+                parts.append(f"{format_length(abs(off_mm), unit)} {back if off_mm > 0 else forth}")
+    if abs(piece.tilt_deg) > tolerances.level_deg:
+        way = "down" if piece.tilt_deg > 0 else "up"
+        parts.append(f"right end {way} {abs(piece.tilt_deg):.1f}°")
     return ", ".join(parts)
 
 
-def _arrow(piece: PieceDeviation, unit: Unit, width_px: int) -> dict[str, Any]:
+def _arrow(piece: PieceDeviation, words: str, width_px: int) -> dict[str, Any]:
     assert piece.outline_px is not None
     assert piece.planned_px is not None
     tail = piece.outline_px.mean(axis=0)
@@ -83,7 +86,7 @@ def _arrow(piece: PieceDeviation, unit: Unit, width_px: int) -> dict[str, Any]:
     return {
         "points": np.array(points).tolist(),
         "kind": "nudge",
-        "text": nudge_in_words(piece, unit),
+        "text": words,
         "at": (tail + (0.0, 2.2 * head_px)).tolist(),
     }
 

@@ -10,7 +10,7 @@ const sameParts = (a, b) =>
   a.kind === b.kind && a.label === b.label && a.closed === b.closed && a.editable === b.editable &&
   a.points.length === b.points.length;
 
-const HOOK_PX = 7;
+const HOOK_PX = 7, SMALL_HOOK_PX = 4.5, NARROW_PX = 640;
 
 export class Shapes {
   constructor(view) {
@@ -156,10 +156,11 @@ export class Shapes {
     }
   }
 
-  // A hook is a cross of the same size on every screen; all else is its points.
+  // A hook is a cross of the same size whatever the zoom; all else is its points.
   path({ kind, points, closed }) {
     if (!kind.startsWith("hook")) return `M${points.map((p) => p.join(" ")).join("L")}${closed ? "Z" : ""}`;
-    const [[x, y]] = points, r = HOOK_PX / this.view.scale;
+    const narrow = this.view.stage.frame.clientWidth < NARROW_PX;
+    const [[x, y]] = points, r = (narrow ? SMALL_HOOK_PX : HOOK_PX) / this.view.scale;
     return `M${x - r} ${y}H${x + r}M${x} ${y - r}V${y + r}`;
   }
 
