@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from visualiser.rectification.finder.questions import Question, questions
     from visualiser.rectification.fit import fit_wall_plane
     from visualiser.rectification.joined.join import join_photos
+    from visualiser.rectification.joined.picture import JoinedPicture, straight_on_picture
     from visualiser.rectification.joined.wall import JoinedWall
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
     from visualiser.rectification.plane import WallPlane, accuracy_map
@@ -101,6 +102,8 @@ _HOME = {
     "WallPlane": "rectification.plane",
     "fit_wall_plane": "rectification.fit",
     "join_photos": "rectification.joined.join",
+    "JoinedPicture": "rectification.joined.picture",
+    "straight_on_picture": "rectification.joined.picture",
     "JoinedWall": "rectification.joined.wall",
     "DrawnLine": "rectification.marks",
     "Marks": "rectification.marks",
@@ -162,6 +165,7 @@ __all__ = [
     "Hanger",
     "HangingError",
     "HangingPlan",
+    "JoinedPicture",
     "JoinedWall",
     "LaidPiece",
     "Layout",
@@ -221,6 +225,7 @@ __all__ = [
     "read_layout",
     "read_pieces",
     "render_mockup",
+    "straight_on_picture",
     "suggest_zones",
     "survey_wall",
     "target_pdf",

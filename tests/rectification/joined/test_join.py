@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from tests.rectification.joined.drawn_walls import draw_wall
 from visualiser.errors import MeasurementError, ReferenceNotFound
 from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.observation import on_wall
@@ -12,16 +11,6 @@ from visualiser.rectification.joined.join import join_photos
 
 WITHIN_95 = 5.99
 """Chi-square of two degrees of freedom, 95th percentile: any table."""
-
-
-@pytest.fixture(scope="module")
-def drawn():
-    return draw_wall(1, length_mm=3200.0, photos=2, long_px=900)
-
-
-@pytest.fixture(scope="module")
-def joined(drawn):
-    return join_photos(drawn.photos, drawn.references())
 
 
 def truth(drawn, k):

@@ -51,13 +51,15 @@ then: one plane bends to take in the wall and the pictures before it, and loses 
 class PairPose(NamedTuple):
     """Pose of the second photo, and which matches lie on the wall or elsewhere in the room.
 
-    ``backs`` says that pictures were seen to hang before what was taken for the wall.
+    ``backs`` says that pictures were seen to hang before what was taken for the wall; ``fitting``
+    counts the matches, each by how closely its rays meet.
     """
 
     camera: CameraState
     on_wall: Mask
     in_room: Mask
     backs: bool = False
+    fitting: float = 0.0
 
 
 def pose_from_matches(known: CameraState, matches: Matches, seed: int = 0) -> PairPose | None:
@@ -67,7 +69,7 @@ def pose_from_matches(known: CameraState, matches: Matches, seed: int = 0) -> Pa
     best, most = None, -np.inf
     for camera in _guesses(known, matches, seed):
         pair = sort_matches(known, camera, matches)
-        score = float((pair.on_wall | pair.in_room).sum() + PLANE_WORTH * pair.on_wall.sum())
+        score = pair.fitting + PLANE_WORTH * float(pair.on_wall.sum())
         if score > most:
             best, most = pair, score
     return best
@@ -110,7 +112,10 @@ def sort_matches(
         lies = np.where(doubt < DEPTH_KNOWN_MM, meets & flush, lies & (abs(layer) <= FLUSH_MM))
         before = depth[known] - layer
         backs = int(((before > 2 * FLUSH_MM) & (before < BEHIND_MM)).sum()) >= LEAST_LAYER
-    return PairPose(other, lies, ~lies & meets & _before_wall(one, other, matches), backs)
+    elsewhere = ~lies & meets & _before_wall(one, other, matches)
+    closeness = 1 - np.minimum(room / CLOSE_SIGMAS, 1.0) ** 2
+    fitting = float(closeness[lies | elsewhere].sum())
+    return PairPose(other, lies, elsewhere, backs, fitting)
 
 
 def _deepest_layer(depths: Array) -> float | None:
