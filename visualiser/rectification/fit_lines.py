@@ -58,7 +58,7 @@ LINE_PARAMETERS = [
 ]  # fmt: skip
 BENT_FACTOR = 9.0
 """A line whose squared residuals exceed this, in sigmas squared, isn't straight."""
-MISJOINED_FACTOR = 2.0
+MISJOINED_FACTOR = 3.5
 """A line joined of pieces whose squared residuals exceed this is not one edge but two beside each
 other, as a moulding has: its pieces go on alone."""
 LOOSE_PRICE = 9.0

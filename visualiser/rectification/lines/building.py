@@ -24,7 +24,7 @@ USUAL_COUNT = 5.0
 logarithm of the scale of bows, and of the strays of plumb edges, differs by 0.3; of level ones by
 0.7, mistaken ones among them. An inverse gamma distribution of the variance with so many degrees of
 freedom differs by 0.32.)"""
-FAR_SIGMAS, LEFT_OF_SQUARE = 2.0, 0.92
+FAR_SIGMAS, LEFT_OF_SQUARE = 3.0, 0.99
 """A stray counts for no more than one of so many sigmas: one bent shelf is no bent building. So
 much is then left of the mean square of a normal variable."""
 
