@@ -47,13 +47,19 @@ def scene(shapes, wall, seed=0, noise=3.0, blur=0.8):
     picture = np.empty((height, width, 3), np.float32)
     picture[:] = wall
     for corners, colour in shapes:
+        points = np.asarray(corners)
+        x0, y0 = np.clip(np.floor(points.min(axis=0)).astype(int) - 1, 0, SIZE)
+        x1, y1 = np.clip(np.ceil(points.max(axis=0)).astype(int) + 2, 0, SIZE)
+        if x1 <= x0 or y1 <= y0:
+            continue
         # Drawn four times as large: an anti-aliased polygon of OpenCV's is fatter by half a pixel.
-        cover = np.zeros((4 * height, 4 * width), np.uint8)
-        points = np.rint((np.asarray(corners) * 4 + 1.5) * 64).astype(np.int32)
-        cv2.fillConvexPoly(cover, points, 255, shift=6)
-        cover = cv2.resize(cover, (width, height), interpolation=cv2.INTER_AREA)
+        cover = np.zeros((4 * (y1 - y0), 4 * (x1 - x0)), np.uint8)
+        large = np.rint(((points - [x0, y0]) * 4 + 1.5) * 64).astype(np.int32)
+        cv2.fillConvexPoly(cover, large, 255, shift=6)
+        cover = cv2.resize(cover, (x1 - x0, y1 - y0), interpolation=cv2.INTER_AREA)
         share = (cover / 255.0).astype(np.float32)[..., None]
-        picture = picture * (1 - share) + np.float32(colour) * share
+        part = picture[y0:y1, x0:x1]
+        part[:] = part * (1 - share) + np.float32(colour) * share
     light = np.linspace(1.03, 0.86, width, dtype=np.float32)[:, None]
     picture = cv2.GaussianBlur(picture * light, (0, 0), blur)
     picture = np.clip(picture + rng.normal(0, noise, picture.shape), 0, 255).astype(np.uint8)
