@@ -1,0 +1,92 @@
+"""``visualiser join``: a wall wider than one photo, measured and pictured through several."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from visualiser.cli.output import (
+    AsJson,
+    Force,
+    encode_picture,
+    fail,
+    finding_data,
+    print_json,
+    read_file,
+    say,
+    say_findings,
+    target_of,
+    working,
+)
+from visualiser.errors import VisualiserError
+
+if TYPE_CHECKING:
+    from visualiser.rectification.joined.wall import JoinedWall
+
+
+def join(
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            help="Two to eight overlapping photographs of one wall, of one phone at one zoom; at "
+            "least one shows the reference."
+        ),
+    ],
+    reference: Annotated[
+        str,
+        typer.Option(metavar="KIND", help="What of known size is on the wall: a4, letter, …"),
+    ] = "a4",
+    out: Annotated[
+        Path | None, typer.Option(help="Picture to write: the whole wall straight on, to scale.")
+    ] = None,
+    force: Force = False,
+    as_json: AsJson = False,
+) -> None:
+    """Measure a wall through several overlapping photos, and join them into one picture."""
+    import visualiser as vis
+
+    place = None if out is None else target_of(out, (".jpg", ".png"), force=force, as_json=as_json)
+    try:
+        with working("Looking for references …"):
+            pictures = [vis.load_photo(read_file(photo)) for photo in photos]
+            seen = [vis.find_references(picture, reference) for picture in pictures]
+        with working("Joining the photos …"):
+            wall = vis.join_photos(pictures, seen)
+            joined = None if place is None else vis.straight_on_picture(pictures, wall)
+    except VisualiserError as error:
+        fail(error, as_json=as_json, extra={"found": False})
+        return
+    if place is not None and joined is not None:
+        place.write(encode_picture(joined.photo.pixels, place.ending))
+    measured = [_photo_data(photo, wall, k) for k, photo in enumerate(photos)]
+    if as_json:
+        print_json(
+            {
+                "found": True,
+                "photos": measured,
+                "reference_tilt_deg": round(wall.reference_tilt_deg, 3),
+                "file": None if place is None else str(place),
+                "findings": finding_data(wall.findings),
+            }
+        )
+        return
+    for one in measured:
+        x, y = one["middle_mm"]
+        text = f"{one['photo']}: its middle lies {x:.0f} mm across and {y:.0f} mm up from the sheet"
+        say(f"{text}, ± {one['half_width_mm']:.0f} mm", as_json=False)
+    if place is not None:
+        say(f"  {place}", as_json=False)
+    say_findings(wall.findings, as_json=False)
+
+
+def _photo_data(photo: Path, wall: JoinedWall, k: int) -> dict[str, Any]:
+    """Give where the middle of a photo lies on the wall, and how well that is known."""
+    import numpy as np
+
+    width, height = wall.sizes_px[k]
+    middle = wall.to_wall(np.array([[(width - 1) / 2, (height - 1) / 2]]), k)
+    half = float(wall.photos[k].half_width(middle)[0])
+    x, y = (round(float(v), 1) for v in middle[0])
+    return {"photo": str(photo), "middle_mm": [x, y], "half_width_mm": round(half, 1)}
