@@ -10,6 +10,7 @@ import streamlit as st
 
 from visualiser.app import command_bar, jobs
 from visualiser.app.fields import plain, shortened, tell
+from visualiser.app.job_pictures import job_picture
 from visualiser.app.reach import only_this_computer
 from visualiser.app.serving import UPLOAD_MB
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
@@ -69,8 +70,11 @@ def _kept_jobs() -> None:
         if not recent:
             st.caption("Jobs you start are listed here.")
         for job_id, name, saved in recent:
-            label = f"{plain(shortened(name or job_id, 60))} · {saved:%d %b, %H:%M}"
-            if st.button(
+            label = f"{plain(shortened(name or job_id, 28))} · {saved:%d %b, %H:%M}"
+            shown, button = st.columns([1, 3], vertical_alignment="center", gap="small")
+            if picture := job_picture(job_id):
+                shown.image(picture, width=96, alt=f"Wall of {shortened(name or job_id, 60)}")
+            if button.button(
                 label, key=f"open-{job_id}", icon=":material/folder_open:", width="stretch"
             ):
                 _open(job_id)
