@@ -1,10 +1,14 @@
 """The command line as a program sees it: exit codes, JSON on standard output, sentences."""
 
 import json
+from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+import visualiser as vis
 from tests.synthetic.jobs import typed_job
 from visualiser.cli import COMMANDS, app
 
@@ -61,6 +65,22 @@ def test_batch_makes_what_it_can_and_names_what_it_cannot(job, tmp_path):
     assert "missing" in told["failed"][0]["job"]
 
 
+def test_a_batch_lists_the_photos_that_a_person_has_to_look_at(tmp_path):
+    """A bare grey wall: it is read, and nothing in it is surely a sheet."""
+    grey = tmp_path / "grey.png"
+    cv2.imwrite(str(grey), np.full((600, 800, 3), 120, np.uint8))
+    hall = vis.create_project(tmp_path / "hall").add_photo(grey)
+    (tmp_path / "jobs.txt").write_text("hall\nmissing\n")
+    told = json.loads(
+        runner.invoke(app, ["batch", str(tmp_path / "jobs.txt"), "--only", "plan", "--json"]).stdout
+    )
+    looked = {Path(entry["job"]).name: entry["look_at_photo"] for entry in told["failed"]}
+    assert looked == {"hall": True, "missing": False}
+    said = runner.invoke(app, ["batch", str(tmp_path / "jobs.txt"), "--only", "plan"]).output
+    assert "Photos to look at" in said
+    assert str(hall.folder) in said.split("Photos to look at")[1].replace("\n", "")
+
+
 def test_a_list_that_names_no_job_is_told(tmp_path):
     (tmp_path / "jobs.txt").write_text("# none yet\n\n")
     result = runner.invoke(app, ["batch", str(tmp_path / "jobs.txt"), "--json"])
@@ -90,7 +110,6 @@ def test_a_mockup_needs_a_photo_and_says_so(job, tmp_path):
 
 
 def test_a_lower_edge_beyond_any_room_is_told(tmp_path, monkeypatch):
-    import visualiser as vis
 
     plane = object()
     monkeypatch.setattr(vis, "load_photo", lambda raw: raw)

@@ -94,6 +94,10 @@ def batch(
                 say(f"  - {caution}", as_json=False)
         for fault in failed:
             say(f"{fault.item.job}: {fault.why} {fault.do}", as_json=False)
+        if unsure := dict.fromkeys(fault.item.job for fault in failed if fault.unsure):
+            say("Photos to look at, where no sheet is surely the one:", as_json=False)
+            for folder in unsure:
+                say(f"  visualiser marks {folder} --reference KIND --corners …", as_json=False)
         there = f" ({kept} of them there already)" if kept else ""
         say(f"{len(made)} made{there}, {len(failed)} not.", as_json=False)
     if failed:
@@ -130,6 +134,7 @@ def _failed_data(failed: Any) -> dict[str, Any]:
         "made": failed.product,
         "why": failed.why,
         "do": failed.do,
+        "look_at_photo": failed.unsure,
     }
 
 

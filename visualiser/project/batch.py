@@ -15,7 +15,13 @@ from pathlib import Path
 import cv2
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.errors import ProjectError, VisualiserError, is_memory_short, memory_short
+from visualiser.errors import (
+    ProjectError,
+    ReferenceNotFound,
+    VisualiserError,
+    is_memory_short,
+    memory_short,
+)
 from visualiser.inventory.piece import Artwork
 from visualiser.photo.decoding import load_photo
 from visualiser.project.batch_list import BatchItem
@@ -62,6 +68,8 @@ class Failed:
     product: str
     why: str
     do: str
+    unsure: bool = False
+    """Whether the photo was read and no sheet in it is surely the one: a person has to look."""
 
 
 Outcome = Made | Failed
@@ -134,7 +142,8 @@ def _attempt(item: BatchItem, product: str, step: Callable[[], None]) -> Failed 
     try:
         step()
     except VisualiserError as error:
-        return Failed(item, product, error.message, error.hint)
+        unsure = isinstance(error, ReferenceNotFound)
+        return Failed(item, product, error.message, error.hint, unsure)
     except Exception as error:
         if is_memory_short(error):
             return Failed(item, product, memory_short().message, memory_short().hint)
