@@ -308,7 +308,15 @@ class _Chain:
             camera = self.cameras[self.order.index(known)]
             pose = pose_from_matches(camera, matches)
             if pose is not None and _agrees(pose, len(matches.sigma_px)):
+                before = list(self.cameras)
                 self._place(new, pose.camera)
+                if self._strain() > MOST_STRAIN and 0 in self.lines:
+                    # A line that is none, or runs otherwise than it seems, spoils the first photo.
+                    del self.lines[0]
+                    self.entries = self.entries[: len(self.fit.observed)]
+                    self.order, self.cameras = self.order[:-1], before
+                    self.findings.append(_lines_left_out(self.first))
+                    self._place(new, pose.camera)
                 if self._strain() > MOST_STRAIN:
                     raise _contradicting(known, new)
                 return
@@ -319,8 +327,11 @@ class _Chain:
 
     def _strain(self) -> float:
         """Squared distance, in sigmas, by which the first camera has left its own measurement."""
-        change = camera_change(self.fit.fit.solution.camera, self.cameras[0])
-        covariance = self.fit.plane.parameter_covariance
+        alone = self.fit.fit.alone
+        held = 0 in self.lines
+        camera = self.fit.fit.solution.camera if held else alone.camera
+        change = camera_change(camera, self.cameras[0])
+        covariance = self.fit.plane.parameter_covariance if held else alone.covariance
         scale = np.sqrt(np.diag(covariance))
         change, covariance = change / scale, covariance / np.outer(scale, scale)
         return float(change @ np.linalg.pinv(covariance, rcond=1e-6, hermitian=True) @ change)
@@ -355,7 +366,10 @@ class _Chain:
     def _adjust(self) -> None:
         """Adjust all cameras placed so far."""
         seen = self.observation()
-        self.solution = adjust(self.cameras[0], [seen], self.prior)
+        try:
+            self.solution = adjust(self.cameras[0], [seen], self.prior)
+        except np.linalg.LinAlgError as error:
+            raise _contradicting(self.order[0], self.order[-1]) from error
         self.cameras = seen.cameras(self.solution.camera, self.solution.own[0])
 
     def add_lines(self, fits: Mapping[int, PhotoFit]) -> None:
@@ -465,7 +479,9 @@ class _Chain:
     def _with_sorting_doubt(self, slopes: Sequence[Array]) -> Array:
         """Add what the lines' own doubt moves: the first camera, and all others along with it."""
         joint = self.solution.joint
-        added = sorting_covariance(self.fit.fit)
+        if 0 not in self.lines:
+            return joint
+        added = sorting_covariance(self.lines[0])
         own = slopes[0] @ joint @ slopes[0].T
         scale = np.sqrt(np.diag(own))
         inverse = np.linalg.pinv(own / np.outer(scale, scale), rcond=1e-10, hermitian=True)
@@ -515,6 +531,16 @@ def _agrees(pose: PairPose, count: int) -> bool:
     on_wall, in_room = int(pose.on_wall.sum()), int(pose.in_room.sum())
     enough = on_wall >= LEAST_WALL_TIES and on_wall + in_room >= LEAST_TIES
     return enough and on_wall + in_room >= LEAST_SHARE * count
+
+
+def _lines_left_out(photo: int) -> Finding:
+    return Finding(
+        "note",
+        f"The room's lines in photo {photo + 1} contradict what it shares with the others and were "
+        "left out.",
+        "Nothing to do; a photo taken squarer to the wall would tell more.",
+        "lines-left-out",
+    )
 
 
 def _contradicting(known: int, new: int) -> MeasurementError:
