@@ -91,6 +91,8 @@ SETTLED_PX = 0.6
 MOST_STRAIN = 60.0
 """Chi-square of the 11 camera parameters, 99.9 % below 31: what the photos share may not move the
 first camera by more than twice that from where its own photo puts it."""
+DOUBTED_STRAIN = 24.7
+"""The same, 99 %: from here on its room lines are held to be what puts it wrong."""
 ODD_FACTOR = 9.0
 """Mean squared residual, in sigmas, that a reference on this wall does not reach."""
 FAR_MM = 25.0
@@ -310,7 +312,7 @@ class _Chain:
             if pose is not None and _agrees(pose, len(matches.sigma_px)):
                 before = list(self.cameras)
                 self._place(new, pose.camera)
-                if self._strain() > MOST_STRAIN and 0 in self.lines:
+                if self._strain() > DOUBTED_STRAIN and 0 in self.lines:
                     # A line that is none, or runs otherwise than it seems, spoils the first photo.
                     del self.lines[0]
                     self.entries = self.entries[: len(self.fit.observed)]
