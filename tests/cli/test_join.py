@@ -43,6 +43,7 @@ def test_photos_are_joined_into_one_picture(photos, tmp_path):
     assert all(one["half_width_mm"] > 0 for one in data["photos"])
     # 3.2 m of wall at 20 mm a pixel.
     assert vis.load_photo(out.read_bytes()).width_px == pytest.approx(160, abs=5)
+    assert "picture-without-doubt" in {finding["code"] for finding in data["findings"]}
 
 
 def test_people_are_told_where_each_photo_lies(photos):

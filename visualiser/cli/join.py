@@ -21,9 +21,19 @@ from visualiser.cli.output import (
     working,
 )
 from visualiser.errors import VisualiserError
+from visualiser.findings import Finding
 
 if TYPE_CHECKING:
     from visualiser.rectification.joined.wall import JoinedWall
+
+
+_UNMEASURED = Finding(
+    "caution",
+    "The picture carries no ±: measured again from the sheet in it, it would claim to be more "
+    "exact far from the sheet than it is.",
+    "Go by the ± given here, or tape a second sheet to the far end and join again.",
+    "picture-without-doubt",
+)
 
 
 def join(
@@ -61,6 +71,7 @@ def join(
     if place is not None and joined is not None:
         place.write(encode_picture(joined.photo.pixels, place.ending))
     measured = [_photo_data(photo, wall, k) for k, photo in enumerate(photos)]
+    findings = (*wall.findings, *([_UNMEASURED] if place is not None else []))
     if as_json:
         print_json(
             {
@@ -68,7 +79,7 @@ def join(
                 "photos": measured,
                 "reference_tilt_deg": round(wall.reference_tilt_deg, 3),
                 "file": None if place is None else str(place),
-                "findings": finding_data(wall.findings),
+                "findings": finding_data(findings),
             }
         )
         return
@@ -78,7 +89,7 @@ def join(
         say(f"{text}, ± {one['half_width_mm']:.0f} mm", as_json=False)
     if place is not None:
         say(f"  {place}", as_json=False)
-    say_findings(wall.findings, as_json=False)
+    say_findings(findings, as_json=False)
 
 
 def _photo_data(photo: Path, wall: JoinedWall, k: int) -> dict[str, Any]:
