@@ -152,6 +152,7 @@ def test_an_uncertainty_is_never_rounded_down_to_nothing():
     assert format_uncertain(1524, 0.0) == "1 524 mm ± 1"
     assert format_uncertain(1524, 3.2, "cm") == "152.4 cm ± 0.4"
     assert format_uncertain(1524, 3.2, "in") == "60 in ± 3/16"
+    assert format_uncertain(1524, 3.2, "m") == "1.524 m ± 0.004"
 
 
 def test_only_finite_lengths_are_printed():

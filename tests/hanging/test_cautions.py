@@ -4,6 +4,7 @@ import pytest
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.geometry import Polygon, Rect
+from visualiser.hanging.cautions import daylight
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Moulding, Piece
 from visualiser.survey.main_light import MainLight
@@ -151,6 +152,14 @@ def test_pipes_radiators_and_daylight():
 )
 def test_strong_light_from_the_side(light, found):
     assert ("daylight" in codes(2000, 1700, light=light)) is found
+
+
+@pytest.mark.parametrize(("slope", "side"), [(-1.2, "left"), (1.2, "right")])
+def test_the_side_that_strong_light_comes_from_is_named(slope, side):
+    """`MainLight.slope_x` counts to the right, as seen by who faces the wall."""
+    light = MainLight(slope_x=slope, share=0.6, radius=0.4, known=True)
+    (said,) = daylight(Survey.from_size(4000, 2500), light)
+    assert f"from the {side}" in said.text
 
 
 def test_two_steep_wires_are_not_flat():
