@@ -10,7 +10,7 @@ import streamlit as st
 from visualiser.app.fields import length, lengths_in, plain, unit_of
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
-from visualiser.app.session import Kept, is_on
+from visualiser.app.session import Kept
 from visualiser.app.state import Work
 from visualiser.project.wall_entries import FurnitureEntry, ZoneEntry
 from visualiser.survey.suggestions import Suggestion, suggest_zones
@@ -30,9 +30,8 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     -------
     Changes to the marks, once the person accepts something; else none.
     """
-    st.session_state.setdefault(_LOOK, True)
     if not st.toggle(
-        "Look for switches, sockets, radiators, windows, doors and furniture", key=_LOOK
+        "Look for switches, sockets, radiators, windows, doors and furniture", True, key=_LOOK
     ):
         return {}
     survey, photo = results.survey(), results.photo()
@@ -79,7 +78,7 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
 def likely_shapes(results: Results, survey: Survey | None) -> list[Shape]:
     """Outline in the photo what is offered, by the numbers it is offered under."""
     kept = _SEEN.get()
-    if not is_on(_LOOK) or survey is None or kept is None:
+    if not st.session_state.get(_LOOK, True) or survey is None or kept is None:
         return []
     if kept[0] != results.survey_key:
         return []
