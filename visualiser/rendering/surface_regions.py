@@ -18,11 +18,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from skimage.segmentation import watershed
 
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb
+from visualiser.statistics import MAD_TO_SIGMA
 
 Labels = NDArray[np.int32]
 
@@ -83,6 +81,10 @@ def merge_surfaces(linear: LinearRgb, calm: NDArray[np.bool_]) -> RegionTree:
     calm
         (h, w) pixels of one surface, to measure the noise on.
     """
+    # Loaded when a wall is looked at: they take longer to load than most commands to run.
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
     seen = _relative_colour(linear, calm)
     patches = _patches(seen)
     steps = int(np.log(_LAST / _FIRST) / np.log(_STEP)) + 1
@@ -115,13 +117,15 @@ def _relative_colour(linear: LinearRgb, calm: NDArray[np.bool_]) -> NDArray[np.f
     ).astype(np.float32)
     fine = np.abs(seen - cv2.GaussianBlur(seen, (0, 0), 2.0))
     where = calm if calm.sum() > 50 else np.ones_like(calm)
-    noise = 1.4826 * np.median(fine[where], axis=0)
+    noise = MAD_TO_SIGMA * np.median(fine[where], axis=0)
     # A steady slope is its own local mean: only what bends or steps is left.
     seen -= cv2.GaussianBlur(seen, (0, 0), _SLOW_SHARE * max(seen.shape))
     return np.asarray(seen / np.maximum(noise, _LEAST_NOISE).astype(np.float32), np.float32)
 
 
 def _patches(seen: NDArray[np.float32]) -> Labels:
+    from skimage.segmentation import watershed
+
     calm = cv2.GaussianBlur(seen, (0, 0), 1.2)
     across, down = cv2.Sobel(calm, cv2.CV_32F, 1, 0), cv2.Sobel(calm, cv2.CV_32F, 0, 1)
     gradient = np.sqrt((across * across + down * down).sum(axis=2)) / 8
