@@ -78,7 +78,7 @@ def test_what_a_packet_states_is_typed_and_kept():
     assert not page.exception
     assert jobs.find_job(job_id).document.wall.ratings_kg == {"nail hook": 1.0}
     assert "curved wire hook" in said(page)
-    labelled(page.number_input, "nail hook, kg").set_value(None).run()
+    labelled(page.number_input, "nail hook, kg").set_value(0.0).run()
     assert jobs.find_job(job_id).document.wall.ratings_kg == {}
 
 

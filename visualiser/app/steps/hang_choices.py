@@ -57,25 +57,22 @@ def packet_ratings(work: Work) -> None:
         return
     given = dict(wall.ratings_kg)
     for fixing in (*fixing_classes(wall_kind(wall.kind)), STRIPS, RAIL_HOOK):
-        key = f"rating-{fixing.name}-{work.generation}"
-        # Not as the field's default: a field that has one can't be emptied.
-        st.session_state.setdefault(key, given.get(fixing.name))
         typed = st.number_input(
             f"{fixing.name}, kg",
-            min_value=0.1,
+            min_value=0.0,
             max_value=1000.0,
-            value=None,
+            value=given.get(fixing.name),
             step=0.5,
             format="%.1f",
             placeholder="not known",
-            key=key,
+            key=f"rating-{fixing.name}-{work.generation}",
         )
         given.pop(fixing.name, None)
-        if typed is not None:
+        if typed:  # a field that had a figure can't be emptied: 0 takes it back
             given[fixing.name] = typed
     st.caption(
         "What the packet states for one of them, or for one pair of strips. A quarter of it is "
-        "planned with; where nothing is typed, a low usual figure."
+        "planned with; where nothing is typed, or 0, a low usual figure."
     )
     if given != wall.ratings_kg:
         changed = wall.model_copy(update={"ratings_kg": given})
