@@ -9,7 +9,7 @@ from PIL import Image, ImageOps
 from visualiser.app import jobs
 from visualiser.app.caches import cached_answer
 from visualiser.errors import VisualiserError
-from visualiser.photo.decoding import load_photo
+from visualiser.photo.decoding import load_reduced
 
 SHOWN_PX = (240, 180)
 
@@ -29,12 +29,8 @@ def job_picture(job_id: str) -> bytes | None:
 
 
 def _small(data: bytes) -> bytes:
-    try:
-        with Image.open(io.BytesIO(data), formats=["JPEG"]) as photo:
-            photo.draft("RGB", SHOWN_PX)  # a JPEG is decoded no larger than is needed
-            upright = ImageOps.exif_transpose(photo).convert("RGB")
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
-        upright = Image.fromarray(load_photo(data).pixels)  # which knows more kinds, and refuses
+    photo = load_reduced(data, min(SHOWN_PX))  # a JPEG is decoded no larger than is needed
+    upright = Image.fromarray(photo.pixels)
     buffer = io.BytesIO()
     ImageOps.fit(upright, SHOWN_PX).save(buffer, "JPEG", quality=85)
     return buffer.getvalue()

@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 from visualiser.app import scene
 from visualiser.app.results import Results
 from visualiser.arrangement.arrangement import Arrangement
+from visualiser.photo.opening import opened
 from visualiser.survey.survey import Survey
 
 
@@ -72,8 +73,8 @@ def _drawn_option(results: Results, survey: Survey, arrangement: Arrangement) ->
         corners = scene.to_picture(mapping, arrangement.rect(placement.piece_id).corners())
         (left, top), (right, bottom) = np.round([corners.min(axis=0), corners.max(axis=0)])
         box = (max(int(right - left), 1), max(int(bottom - top), 1))
-        with Image.open(io.BytesIO(faces[placement.piece_id]), formats=["JPEG"]) as face:
-            small = face.resize(box, Image.Resampling.BOX)
+        with opened(faces[placement.piece_id]) as face:
+            small = face.image.resize(box, Image.Resampling.BOX)
         image.paste(small, (int(left), int(top)))
     buffer = io.BytesIO()
     image.save(buffer, "JPEG", quality=88)
