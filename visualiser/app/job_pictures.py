@@ -9,7 +9,6 @@ from PIL import Image, ImageOps
 from visualiser.app import jobs
 from visualiser.app.caches import cached_answer
 from visualiser.errors import VisualiserError
-from visualiser.photo.decoding import load_reduced
 
 SHOWN_PX = (240, 180)
 
@@ -29,6 +28,8 @@ def job_picture(job_id: str) -> bytes | None:
 
 
 def _small(data: bytes) -> bytes:
+    from visualiser.photo.decoding import load_reduced  # the first page waits for no decoder
+
     photo = load_reduced(data, min(SHOWN_PX))  # a JPEG is decoded no larger than is needed
     upright = Image.fromarray(photo.pixels)
     buffer = io.BytesIO()
