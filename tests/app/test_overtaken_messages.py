@@ -9,8 +9,7 @@ from dataclasses import replace
 import pytest
 
 from visualiser.app import scene
-from visualiser.app.scripts import joined
-from visualiser.app.wall_canvas import _asset
+from visualiser.app.scripts import asset, joined
 
 pytestmark = pytest.mark.browser
 
@@ -38,7 +37,8 @@ def hand(page, jobs_folder, room):
     page.set_content('<div id="host" style="width:800px"></div>')
     scripts = joined("wall_canvas/view.js")
     page.add_script_tag(content=scripts.replace("export default function", "function mountView"))
-    page.evaluate(MAKE, f"<style>{_asset('view.css')}</style>{_asset('view.html')}")
+    style, body = (asset(f"wall_canvas/{name}") for name in ("view.css", "view.html"))
+    page.evaluate(MAKE, f"<style>{style}</style>{body}")
     still = {
         "title": "Wall", "unit": "mm", "shapes": [], "contours": [], "compare": False,
         "kept": [], "still": False, "awaited": None, "snapped": None, "base": DOT[0],

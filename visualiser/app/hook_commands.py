@@ -65,7 +65,7 @@ def tick_hook(document: Document, command: TickHook) -> Document:
 
 
 def is_up(hooks_up_mm: Iterable[PointMm], at_mm: PointMm) -> bool:
-    """Tell whether a hook is in the wall at a place."""
+    """Check whether a hook is in the wall at a place."""
     return any(_same_hook(up, at_mm) for up in hooks_up_mm)
 
 

@@ -6,20 +6,13 @@ Which option the client taps goes into the page's outbox, like whatever else han
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
-from importlib import resources
 from typing import Any
 
 import streamlit as st
 
-from visualiser.app.scripts import joined
+from visualiser.app.scripts import asset, joined
 
 KEY = "client_show"
-
-
-@cache
-def _asset(name: str) -> str:
-    return (resources.files(__name__) / name).read_text("utf-8")
 
 
 def mount(data: dict[str, Any]) -> None:
@@ -34,20 +27,20 @@ def mount(data: dict[str, Any]) -> None:
     """
     show = st.components.v2.component(
         "visualiser.client_show",
-        html=_asset("show.html"),
-        css=_asset("show.css"),
+        html=asset("client_show/show.html"),
+        css=asset("client_show/show.css"),
         js=joined("client_show/show.js"),
     )
     show(key=KEY, data=data, on_asked_change=lambda: None)
 
 
 def is_asked_for() -> bool:
-    """Tell whether the show has been opened, so that its pictures are wanted."""
+    """Check whether the show has been opened, so that its pictures are wanted."""
     return bool(_asked())
 
 
 def pictures_inside() -> bool:
-    """Tell whether pictures must come inside the messages, as their addresses are not answered."""
+    """Check whether pictures must come inside the messages, as their addresses are not answered."""
     return bool(_asked().get("inside"))
 
 

@@ -7,20 +7,13 @@ module is part of the wall view as well, which takes what is not answered yet in
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cache
-from importlib import resources
 from typing import Any
 
 import streamlit as st
 
-from visualiser.app.scripts import joined
+from visualiser.app.scripts import asset, joined
 
 KEY = "command_bar"
-
-
-@cache
-def _asset(name: str) -> str:
-    return (resources.files(__name__) / name).read_text("utf-8")
 
 
 def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable[[], None]) -> None:
@@ -37,8 +30,8 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable
     """
     bar = st.components.v2.component(
         "visualiser.command_bar",
-        html=_asset("bar.html"),
-        css=_asset("bar.css"),
+        html=asset("command_bar/bar.html"),
+        css=asset("command_bar/bar.css"),
         js=joined("command_bar/bar.js"),
     )
     bar(key=KEY, data=data, on_outbox_change=on_outbox, on_step_change=on_step)

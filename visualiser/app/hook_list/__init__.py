@@ -5,18 +5,11 @@ A tick goes into the page's outbox, like whatever else hands do.
 
 from __future__ import annotations
 
-from functools import cache
-from importlib import resources
 from typing import Any
 
 import streamlit as st
 
-from visualiser.app.scripts import joined
-
-
-@cache
-def _asset(name: str) -> str:
-    return (resources.files(__name__) / name).read_text("utf-8")
+from visualiser.app.scripts import asset, joined
 
 
 def mount(data: dict[str, Any]) -> None:
@@ -33,7 +26,7 @@ def mount(data: dict[str, Any]) -> None:
     hooks = st.components.v2.component(
         "visualiser.hook_list",
         html='<div class="hooks"></div>',
-        css=_asset("list.css"),
+        css=asset("hook_list/list.css"),
         js=joined("hook_list/list.js"),
     )
     hooks(key="hook_list", data=data)

@@ -8,20 +8,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from functools import cache
-from importlib import resources
 from typing import Any
 
 import streamlit as st
 
-from visualiser.app.scripts import joined
+from visualiser.app.scripts import asset, joined
 
 KEY = "wall_view"
-
-
-@cache
-def _asset(name: str) -> str:
-    return (resources.files(__name__) / name).read_text("utf-8")
 
 
 def mount(data: dict[str, Any]) -> None:
@@ -34,8 +27,8 @@ def mount(data: dict[str, Any]) -> None:
     """
     wall_view = st.components.v2.component(
         "visualiser.wall_view",
-        html=_asset("view.html"),
-        css=_asset("view.css"),
+        html=asset("wall_canvas/view.html"),
+        css=asset("wall_canvas/view.css"),
         js=joined("wall_canvas/view.js"),
     )
     # A message that comes out the same is not sent, and a busy browser may handle two in the wrong
@@ -45,7 +38,7 @@ def mount(data: dict[str, Any]) -> None:
 
 
 def pictures_inside() -> bool:
-    """Tell whether pictures must come inside the messages, as their addresses are not answered."""
+    """Check whether pictures must come inside the messages, as their addresses are not answered."""
     lost = _told().get("lost")
     return isinstance(lost, Mapping) and bool(lost.get("inside"))
 
