@@ -23,6 +23,9 @@ from visualiser.units import format_both
 
 Array = NDArray[np.float64]
 
+LEAST_WAY_MM = 1.0
+"""A part of a way that is shorter is left out."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PieceDeviation:
@@ -118,16 +121,31 @@ class AsHungReport:
         return all(piece.verdict == "right" for piece in self.pieces)
 
 
+def ways_back(dx_mm: float, dy_mm: float, tolerances: Tolerances) -> list[tuple[str, float]]:
+    """List which ways a piece goes back to its place, and how far each, mm; none where it may stay.
+
+    Parameters
+    ----------
+    dx_mm, dy_mm
+        How far it hangs off, right and up.
+    tolerances
+        How far it may.
+    """
+    if max(abs(dx_mm), abs(dy_mm)) <= tolerances.gap_mm:
+        return []
+    ways = (("left", "right"), dx_mm), (("down", "up"), dy_mm)
+    return [
+        (back if off_mm > 0 else forth, abs(off_mm))
+        for (back, forth), off_mm in ways
+        if abs(off_mm) >= LEAST_WAY_MM
+    ]
+
+
 def correction(
     name: str, width_mm: float, dx_mm: float, dy_mm: float, tilt_deg: float, tolerances: Tolerances
 ) -> str:
     """Say what to do with one piece; empty when nothing."""
-    moves = []
-    if max(abs(dx_mm), abs(dy_mm)) > tolerances.gap_mm:
-        if abs(dx_mm) >= 1.0:
-            moves.append(f"{'left' if dx_mm > 0 else 'right'} by {format_both(abs(dx_mm))}")
-        if abs(dy_mm) >= 1.0:
-            moves.append(f"{'down' if dy_mm > 0 else 'up'} by {format_both(abs(dy_mm))}")
+    moves = [f"{way} by {format_both(far)}" for way, far in ways_back(dx_mm, dy_mm, tolerances)]
     parts = [f"move {name} " + " and ".join(moves)] if moves else []
     if abs(tilt_deg) > tolerances.level_deg:
         end = width_mm * math.sin(math.radians(abs(tilt_deg)))

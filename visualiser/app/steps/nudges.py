@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from visualiser.as_hung.judge import Tolerances
-from visualiser.as_hung.report import AsHungReport, PieceDeviation
+from visualiser.as_hung.report import AsHungReport, PieceDeviation, ways_back
 from visualiser.geometry import PointsPx
 from visualiser.units import Unit, format_length
 
@@ -15,8 +15,6 @@ EXAGGERATED = 10
 """How many times as long as the way itself an arrow is drawn: that is a few px in a photo."""
 _HEAD_SHARE = 0.012
 """Length of an arrow's head, of the photo's width."""
-_LEAST_MM = 1.0
-"""A part of a way that is shorter is not said."""
 
 
 def nudges_in_photo(report: AsHungReport, unit: Unit, width_px: int) -> list[dict[str, Any]]:
@@ -57,14 +55,8 @@ def nudges_in_photo(report: AsHungReport, unit: Unit, width_px: int) -> list[dic
 
 def nudge_in_words(piece: PieceDeviation, tolerances: Tolerances, unit: Unit) -> str:
     """Say which way and how far a piece goes, as its correction does."""
-    parts = []
-    if max(abs(piece.dx_mm), abs(piece.dy_mm)) > tolerances.gap_mm:
-        for off_mm, (back, forth) in (
-            (piece.dx_mm, ("left", "right")),
-            (piece.dy_mm, ("down", "up")),
-        ):
-            if abs(off_mm) >= _LEAST_MM:
-                parts.append(f"{format_length(abs(off_mm), unit)} {back if off_mm > 0 else forth}")
+    ways = ways_back(piece.dx_mm, piece.dy_mm, tolerances)
+    parts = [f"{format_length(far_mm, unit)} {way}" for way, far_mm in ways]
     if abs(piece.tilt_deg) > tolerances.level_deg:
         way = "down" if piece.tilt_deg > 0 else "up"
         parts.append(f"right end {way} {abs(piece.tilt_deg):.1f}°")
