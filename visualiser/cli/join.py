@@ -94,10 +94,7 @@ def join(
 
 def _photo_data(photo: Path, wall: JoinedWall, k: int) -> dict[str, Any]:
     """Give where the middle of a photo lies on the wall, and how well that is known."""
-    import numpy as np
-
-    width, height = wall.sizes_px[k]
-    middle = wall.to_wall(np.array([[(width - 1) / 2, (height - 1) / 2]]), k)
+    middle = wall.middle_mm(k)
     half = float(wall.photos[k].half_width(middle)[0])
     x, y = (round(float(v), 1) for v in middle[0])
     return {"photo": str(photo), "middle_mm": [x, y], "half_width_mm": round(half, 1)}

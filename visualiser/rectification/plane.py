@@ -20,6 +20,30 @@ from visualiser.statistics import COVERAGE_95
 Frame = Literal["level", "reference"]
 
 
+def length_between(ends_mm: PointsMm, joint_covariance: Matrix) -> tuple[float, float]:
+    """Work out the distance between two places and its 95 % half-width, both mm.
+
+    Parameters
+    ----------
+    ends_mm
+        (2, 2) the places.
+    joint_covariance
+        (4, 4) mm², of x and y of the first and then of the second.
+    """
+    apart = ends_mm[1] - ends_mm[0]
+    length = float(np.hypot(*apart))
+    along = apart / length if length > 0 else np.array([1.0, 0.0])
+    weights = np.r_[-along, along]
+    variance = float(weights @ joint_covariance @ weights)
+    return length, COVERAGE_95 * float(np.sqrt(max(variance, 0.0)))
+
+
+def worst_half_width(covariances: Covariances) -> Matrix:
+    """Work out the 95 % half-width (N,), mm, of places in their worst direction."""
+    largest = np.linalg.eigvalsh(covariances)[:, -1]
+    return np.asarray(COVERAGE_95 * np.sqrt(np.maximum(largest, 0.0)))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class FittedLine:
     """A room line that took part in the fit, for a person to confirm or reject by name."""
@@ -159,12 +183,7 @@ class WallPlane:
         were independent; both come through one plane, so the joint covariance is used instead.
         """
         ends = np.array([np.ravel(start_mm), np.ravel(end_mm)], float)
-        apart = ends[1] - ends[0]
-        length = float(np.hypot(*apart))
-        along = apart / length if length > 0 else np.array([1.0, 0.0])
-        weights = np.r_[-along, along]
-        variance = float(weights @ self.joint_covariance(ends) @ weights)
-        return length, COVERAGE_95 * float(np.sqrt(max(variance, 0.0)))
+        return length_between(ends, self.joint_covariance(ends))
 
     def mm_per_px(self, points_mm: PointsMm) -> Matrix:
         """Wall mm (N,) that one photo pixel covers at each point (geometric mean of its sides)."""
@@ -176,8 +195,7 @@ class WallPlane:
 
     def half_width(self, points_mm: PointsMm) -> Matrix:
         """95 % half-width (N,), mm, of each point's position in its worst direction."""
-        largest = np.linalg.eigvalsh(self.covariance(points_mm))[:, -1]
-        return np.asarray(COVERAGE_95 * np.sqrt(np.maximum(largest, 0.0)))
+        return worst_half_width(self.covariance(points_mm))
 
     def sensitivity(self, points_mm: PointsMm) -> tuple[Matrix, Matrix]:
         """Find how wall points at fixed pixels move with the parameters, and each one's own doubt.

@@ -27,7 +27,7 @@ above."""
 
 
 def belongs_to_hooks(finding: Finding, plan: HangingPlan) -> bool:
-    """Whether a caution is of some pieces only, and so is told at their hooks."""
+    """Check whether a caution concerns some pieces only, and so stands at their hooks."""
     concerned = len(set(finding.piece_ids))
     some = 0 < concerned < len(plan.pieces) or concerned == len(plan.pieces) == 1
     return finding.severity == "caution" and some

@@ -603,12 +603,9 @@ def _thinned(
 
 def _drift_findings(wall: JoinedWall) -> list[Finding]:
     """Say how uncertain the far end of the chain is."""
-    worst, where = 0.0, 0
-    for k, (plane, (width, height)) in enumerate(zip(wall.photos, wall.sizes_px, strict=True)):
-        middle = plane.to_wall(np.array([[(width - 1) / 2, (height - 1) / 2]]))
-        half = float(wall.photos[k].half_width(middle)[0])
-        if half > worst:
-            worst, where = half, k
+    halves = [float(plane.half_width(wall.middle_mm(k))[0]) for k, plane in enumerate(wall.photos)]
+    where = int(np.argmax(halves))
+    worst = halves[where]
     if worst < FAR_MM:
         return []
     return [

@@ -9,8 +9,12 @@ import numpy as np
 from visualiser.findings import Finding
 from visualiser.geometry import Covariances, Matrix, PointsMm, PointsPx, frozen
 from visualiser.rectification.camera.projection import CAMERA_SIZE
-from visualiser.rectification.plane import WallPlane, faces_wall
-from visualiser.statistics import COVERAGE_95
+from visualiser.rectification.plane import (
+    WallPlane,
+    faces_wall,
+    length_between,
+    worst_half_width,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,17 +125,16 @@ class JoinedWall:
     def length(self, start_mm: PointsMm, end_mm: PointsMm) -> tuple[float, float]:
         """Distance between two wall points and its 95 % half-width, both mm."""
         ends = np.array([np.ravel(start_mm), np.ravel(end_mm)], float)
-        apart = ends[1] - ends[0]
-        length = float(np.hypot(*apart))
-        along = apart / length if length > 0 else np.array([1.0, 0.0])
-        weights = np.r_[-along, along]
-        variance = float(weights @ self.joint_covariance(ends) @ weights)
-        return length, COVERAGE_95 * float(np.sqrt(max(variance, 0.0)))
+        return length_between(ends, self.joint_covariance(ends))
 
     def half_width(self, points_mm: PointsMm) -> Matrix:
         """95 % half-width (N,), mm, of each point's position in its worst direction."""
-        largest = np.linalg.eigvalsh(self.covariance(points_mm))[:, -1]
-        return np.asarray(COVERAGE_95 * np.sqrt(np.maximum(largest, 0.0)))
+        return worst_half_width(self.covariance(points_mm))
+
+    def middle_mm(self, photo: int) -> PointsMm:
+        """Wall mm (1, 2) that the middle of a photo shows."""
+        width, height = self.sizes_px[photo]
+        return self.photos[photo].to_wall(np.array([[(width - 1) / 2, (height - 1) / 2]]))
 
     def _covariances(self, points: PointsMm) -> Matrix:
         return np.array([plane.covariance(points) for plane in self.photos])
