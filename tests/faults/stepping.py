@@ -2,13 +2,15 @@
 
 A step is what changes the disk: a file opened to be written, flushed, renamed, linked or removed, a
 folder made, flushed or removed. Python names the steps itself, before it takes them (PEP 578), but
-for flushing. The work is done in a forked process, which kills itself with SIGKILL.
+for flushing. The work is done in a process of its own, which kills itself with SIGKILL. It is
+forked from a server that has never run a thread: a lock that another thread of the tests holds at
+the moment of a fork stays locked in the child for ever.
 """
 
+import multiprocessing
 import os
 import signal
 import sys
-import traceback
 
 _CHANGES = {"os.rename", "os.link", "os.remove", "os.mkdir", "os.rmdir", "os.truncate"}
 
@@ -24,27 +26,35 @@ def changes(event, arguments, folder):
     return event in _CHANGES and str(arguments[0]).startswith(folder)
 
 
-def killed_before(number, work, folder):
+_CLEAN = multiprocessing.get_context("forkserver") if os.name == "posix" else None
+if _CLEAN:  # what most works need, so that no child imports it anew
+    _CLEAN.set_forkserver_preload(["visualiser", "visualiser.project.batch", "tests.faults.works"])
+
+
+def killed_before(number, work, folder, *given):
     """Do the work in a process of its own, killed before its step of that number.
+
+    Parameters
+    ----------
+    work : callable
+        A module's own function; it is called with what is given.
 
     Returns
     -------
     Whether it was killed; False where the work has fewer steps, and was done.
     """
-    child = os.fork()
-    if child == 0:
-        try:
-            _die_before(number, str(folder))
-            work()
-        except BaseException:
-            traceback.print_exc()
-            os._exit(2)
-        os._exit(0)
-    _, status = os.waitpid(child, 0)
-    if os.WIFSIGNALED(status) and os.WTERMSIG(status) == signal.SIGKILL:
+    child = _CLEAN.Process(target=_work, args=(number, work, str(folder), given))
+    child.start()
+    child.join()
+    if child.exitcode == -signal.SIGKILL:
         return True
-    assert os.WEXITSTATUS(status) == 0, "the work failed by itself"
+    assert child.exitcode == 0, "the work failed by itself"
     return False
+
+
+def _work(number, work, folder, given):
+    _die_before(number, folder)
+    work(*given)
 
 
 def _die_before(number, folder):

@@ -1,18 +1,16 @@
 """A kill before any step on the disk costs nothing that was there, and what comes next goes on."""
 
-import io
 import os
 import zipfile
 from pathlib import Path
 
 import pytest
-from PIL import Image
 
 import visualiser as vis
+from tests.faults import works
 from tests.faults.stepping import killed_before
+from tests.faults.works import picture
 from visualiser.arrangement.arrangement import Placement
-from visualiser.project import batch_run
-from visualiser.project.batch import make_item
 from visualiser.project.batch_list import BatchItem
 from visualiser.project.document import Document, OptionEntry, PieceEntry
 from visualiser.project.exchange import export_zip, import_zip
@@ -23,22 +21,16 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="kills a process as P
 MOST_STEPS = 200
 
 
-def picture(colour="red"):
-    buffer = io.BytesIO()
-    Image.new("RGB", (40, 30), colour).save(buffer, "PNG")
-    return buffer.getvalue()
-
-
 def with_photo(folder):
     job = create_project(folder, Document(name="Stair hall"))
     entry = job.add_file("photos", "hall.png", picture(), ".png")
     return job.save(job.document.changed(photo=entry))
 
 
-def each_step(work, folder, check):
+def each_step(check, work, folder, *given):
     """Kill before step 1, 2, … until the work is done; check what each kill left."""
     for number in range(1, MOST_STEPS):
-        killed = killed_before(number, work, folder)
+        killed = killed_before(number, work, folder, *given)
         check(number, killed)
         if not killed:
             return number - 1
@@ -52,10 +44,6 @@ def left_over(folder):
 def test_taking_in_a_photo(tmp_path):
     job = with_photo(tmp_path / "job")
     document = job.document
-
-    def take_in():
-        entry = job.add_file("photos", "new.png", picture("blue"), ".png")
-        job.save(document.changed(photo=entry))
 
     def check(number, killed):
         again = open_project(job.folder)
@@ -74,7 +62,7 @@ def test_taking_in_a_photo(tmp_path):
             job.folder.rmdir()
             with_photo(job.folder)
 
-    assert each_step(take_in, job.folder, check) > 8
+    assert each_step(check, works.take_in_a_photo, job.folder, job.folder) > 8
     one_more = open_project(job.folder)
     one_more.save(one_more.document)
     assert left_over(job.folder) == []
@@ -94,7 +82,7 @@ def test_unpacking_a_job(tmp_path):
         if (there / "new").exists():
             (there / "new").rename(there / f"done-{number}")
 
-    assert each_step(lambda: import_zip(packed, there / "new"), there, check) > 10
+    assert each_step(check, import_zip, there, packed, there / "new") > 10
 
 
 def test_packing_a_job_changes_nothing(tmp_path):
@@ -103,24 +91,16 @@ def test_packing_a_job_changes_nothing(tmp_path):
     out.mkdir()
     before = {p: p.read_bytes() for p in job.folder.rglob("*") if p.is_file()}
 
-    def pack():
-        from visualiser.project.writing import write_atomically
-
-        write_atomically(out / "job.zip", export_zip(job))
-
     def check(number, killed):
         assert {p: p.read_bytes() for p in job.folder.rglob("*") if p.is_file()} == before
         if (out / "job.zip").exists():
             assert zipfile.ZipFile(out / "job.zip").testzip() is None
 
-    assert each_step(pack, tmp_path, check) >= 4
+    assert each_step(check, works.pack, tmp_path, job.folder, out / "job.zip") >= 4
 
 
-def test_a_batch(tmp_path, monkeypatch):
+def test_a_batch(tmp_path):
     """What the ledger calls made is there and whole; a second run makes the rest."""
-    monkeypatch.setattr(  # in this process, which is the one that is killed
-        batch_run, "work_here", lambda items, products, _: (make_item(i, products) for i in items)
-    )
     document = Document(
         wall={"width_mm": 3000, "height_mm": 2500},
         pieces=(PieceEntry(id="p1", width_mm=400, height_mm=500),),
@@ -133,10 +113,6 @@ def test_a_batch(tmp_path, monkeypatch):
     listing = tmp_path / "list"
     listing.write_text("one\ntwo\n")
 
-    def work():
-        for _ in batch_run.run(listing, items, ("plan",), at_once=1):
-            pass
-
     def check(number, killed):
         made = sorted(Path(tmp_path).glob("*/out/*.pdf"))
         for place in made:
@@ -145,6 +121,6 @@ def test_a_batch(tmp_path, monkeypatch):
             kept = [item for item in items if ledger.kept(item, "plan")]
         assert len(kept) <= len(made)
 
-    assert each_step(work, tmp_path, check) > 6
+    assert each_step(check, works.make_plans, tmp_path, listing, items) > 6
     with Ledger(listing) as ledger:
         assert all(ledger.kept(item, "plan") for item in items)
