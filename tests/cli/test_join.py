@@ -46,9 +46,10 @@ def test_photos_are_joined_into_one_picture(photos, tmp_path):
     assert "picture-without-doubt" in {finding["code"] for finding in data["findings"]}
 
 
-def test_people_are_told_where_each_photo_lies(photos):
+def test_where_each_photo_lies_is_said_in_millimetres_and_inches(photos):
+    """1200 mm is 47.244 in, 47 1/4 to the sixteenth."""
     result = CliRunner().invoke(app, ["join", *map(str, photos)])
-    assert "1200 mm across" in result.output
+    assert "1 200 mm (47 1/4 in) across" in result.output
 
 
 def test_one_photo_is_refused_in_words(tmp_path):

@@ -56,6 +56,7 @@ def join(
 ) -> None:
     """Measure a wall through several overlapping photos, and join them into one picture."""
     import visualiser as vis
+    from visualiser.units import format_both, format_half_width
 
     place = None if out is None else target_of(out, (".jpg", ".png"), force=force, as_json=as_json)
     try:
@@ -85,8 +86,9 @@ def join(
         return
     for one in measured:
         x, y = one["middle_mm"]
-        text = f"{one['photo']}: its middle lies {x:.0f} mm across and {y:.0f} mm up from the sheet"
-        say(f"{text}, ± {one['half_width_mm']:.0f} mm", as_json=False)
+        where = f"{format_both(x)} across and {format_both(y)} up from the sheet"
+        half = format_half_width(one["half_width_mm"])
+        say(f"{one['photo']}: its middle lies {where}, {half}", as_json=False)
     if place is not None:
         say(f"  {place}", as_json=False)
     say_findings(findings, as_json=False)

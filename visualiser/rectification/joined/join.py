@@ -67,6 +67,7 @@ from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import FittedLine, WallPlane
 from visualiser.rectification.reference import Reference
 from visualiser.rectification.sorting_doubt import sorting_covariance
+from visualiser.units import format_half_width
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -611,7 +612,7 @@ def _drift_findings(wall: JoinedWall) -> list[Finding]:
     return [
         Finding(
             "advice",
-            f"± {math.ceil(worst)} mm in photo {where + 1}, furthest from the sheet.",
+            f"{format_half_width(worst)} in photo {where + 1}, furthest from the sheet.",
             "To do better, tape a second sheet there, or let the photos overlap more.",
             "joint-drift",
         )
