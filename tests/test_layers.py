@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parents[1] / "visualiser"
 
 # From the ground up; packages of one row do not import each other, except along an ARROW.
 LAYERS = [
-    {"errors", "statistics"},
+    {"errors", "statistics", "table"},
     {"findings"},
     {"geometry", "units"},
     {"sizes"},

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from visualiser.errors import PieceError, UnitError
+from visualiser.table import TableError, decode_text, read_table
 from visualiser.units import Unit, parse_length
 
+MOST_LISTED = 1_000_000
+"""Artworks of one list: far above the largest catalogue tried, 20,000."""
 PICTURE_SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"})
 
 
@@ -121,31 +122,38 @@ class _Listing:
 
 def _listing(table: Path) -> _Listing:
     try:
-        text = table.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
+        listed = read_table(decode_text(table.read_bytes()), MOST_LISTED)
+    except OSError as error:
         raise PieceError(
             f"The list {table.name} cannot be read.", hint="Save it as CSV in UTF-8."
         ) from error
-    first = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
-    reader = csv.DictReader(io.StringIO(text), delimiter=delimiter)
-    names: dict[str, tuple[str, str]] = {}
-    for heading in reader.fieldnames or ():
-        if match := _HEADING.match((heading or "").strip().lower()):
-            names[heading] = (match[1], match[2] or "")
-    if "file" not in {name for name, _ in names.values()}:
+    except TableError as error:
+        what = (
+            f"The list {table.name}" if error.line is None else f"Line {error.line} of {table.name}"
+        )
+        raise PieceError(f"{what} is {error}.", hint="Save it as CSV in UTF-8.") from error
+    columns: dict[str, tuple[int, str]] = {}
+    for place, heading in enumerate(listed.header):
+        if match := _HEADING.match(heading.strip().lower()):
+            columns[match[1]] = (place, match[2] or "")
+    if "file" not in columns:
         raise PieceError(
             f"The list {table.name} has no column named file.",
             hint="Start it with a line of column names: file, title, width, height.",
         )
+    if len(listed.rows) > MOST_LISTED:
+        raise PieceError(
+            f"The list {table.name} names more than {MOST_LISTED} artworks.",
+            hint="Split it, and keep a catalogue of each part.",
+        )
     rows = []
-    for row in reader:
+    for line, row in listed.rows:
         cells = {}
-        for heading, (name, unit) in names.items():
-            cell = (row.get(heading) or "").strip()
+        for name, (place, unit) in columns.items():
+            cell = row[place].strip() if place < len(row) else ""
             cells[name] = f"{cell} {unit}" if unit and _is_bare(cell) else cell
-        rows.append((reader.line_num, cells))
-    return _Listing(table.name, delimiter, tuple(rows))
+        rows.append((line, cells))
+    return _Listing(table.name, listed.delimiter, tuple(rows))
 
 
 def _is_bare(cell: str) -> bool:

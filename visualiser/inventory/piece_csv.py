@@ -9,12 +9,12 @@ from __future__ import annotations
 import csv
 import io
 import math
-from itertools import islice
 from typing import Any
 
 from visualiser.errors import PieceError, UnitError
 from visualiser.inventory.piece import Hanger, Mat, Moulding, Piece
 from visualiser.inventory.piece_list import CHOICES, MOST_PIECES, ListedPiece, checked
+from visualiser.table import Table, TableError, read_table
 from visualiser.units import Unit, parse_length
 
 COLUMNS = (
@@ -74,26 +74,11 @@ def pieces_from_csv(text: str, unit: Unit = "mm") -> list[ListedPiece]:
     PieceError
         Names the line and the column that cannot be read, and what to write there.
     """
-    text = text.removeprefix("\ufeff")
-    first = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
-    rows = csv.reader(io.StringIO(text), delimiter=delimiter)
-    try:
-        header = [cell.strip().lower() for cell in next(rows)]
-        filled = ((rows.line_num, row) for row in rows if any(cell.strip() for cell in row))
-        table = list(islice(filled, MOST_PIECES + 1))  # enough to know that it is too long
-    except StopIteration:
-        raise PieceError(
-            "The list is empty.", hint="Start it with a line of column names: id, width, height."
-        ) from None
-    except csv.Error as reason:
-        raise PieceError(
-            f"Line {rows.line_num} of the list is not CSV.",
-            hint="Save the list again as CSV from the spreadsheet.",
-        ) from reason
+    table = table_of_pieces(text)
+    header = [cell.strip().lower() for cell in table.header]
     _check_header(header)
     listed = []
-    for line, row in table:
+    for line, row in table.rows:
         if len(row) > len(header) and any(cell.strip() for cell in row[len(header) :]):
             raise PieceError(
                 f"Line {line} of the list has more cells than the header has columns.",
@@ -104,6 +89,28 @@ def pieces_from_csv(text: str, unit: Unit = "mm") -> list[ListedPiece]:
         }
         listed.append(listed_piece(cells, f"Line {line}", unit))
     return checked(listed)
+
+
+def table_of_pieces(text: str) -> Table:
+    """Split a list of pieces into header and rows, no more than a list may have and one.
+
+    Raises
+    ------
+    PieceError
+        If there is nothing in it, or a line is not CSV.
+    """
+    try:
+        return read_table(text, MOST_PIECES)
+    except TableError as reason:
+        if reason.line is None:
+            raise PieceError(
+                "The list is empty.",
+                hint="Start it with a line of column names: id, width, height.",
+            ) from reason
+        raise PieceError(
+            f"Line {reason.line} of the list is {reason}.",
+            hint="Save the list again as CSV from the spreadsheet.",
+        ) from reason
 
 
 def _check_header(header: list[str]) -> None:

@@ -6,17 +6,22 @@ a column is called may differ, too: ``Title``, ``Width (cm)`` and ``size`` are u
 
 from __future__ import annotations
 
-import csv
 import difflib
-import io
 import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from visualiser.errors import PieceError, UnitError, VisualiserError
-from visualiser.inventory.piece_csv import COLUMNS, listed_piece, pieces_to_csv, unquoted
+from visualiser.inventory.piece_csv import (
+    COLUMNS,
+    listed_piece,
+    pieces_to_csv,
+    table_of_pieces,
+    unquoted,
+)
 from visualiser.inventory.piece_json import pieces_from_json
 from visualiser.inventory.piece_list import MOST_PIECES, ListedPiece, checked
+from visualiser.table import TableError, decode_text
 from visualiser.units import Unit, parse_size
 
 MOST_NAMED = 10
@@ -87,14 +92,18 @@ def read_pieces(data: bytes, unit: Unit = "mm") -> PieceTable:
     text = _decoded(data)
     if text.lstrip()[:1] in ("{", "["):
         return PieceTable(tuple(pieces_from_json(text)))
-    header, rows, delimiter = _table(text)
-    names, units, ignored = _columns(header)
+    table = table_of_pieces(text)
+    if not table.rows:
+        raise PieceError(
+            "The list names no piece.", hint="Write one piece a line below the header."
+        )
+    names, units, ignored = _columns(table.header)
     listed: list[ListedPiece] = []
     faults: list[VisualiserError] = []
     taken: set[str] = set()
-    for line, row in rows:
+    for line, row in table.rows:
         try:
-            cells = _cells(line, row, names, units, delimiter)
+            cells = _cells(line, row, names, units, table.delimiter)
             if not cells.get("id"):
                 cells["id"] = free_id(cells.get("name", ""), taken)
             elif cells["id"] in taken:
@@ -119,57 +128,15 @@ def write_table(listed: Sequence[ListedPiece]) -> str:
 
 
 def _decoded(data: bytes) -> str:
-    """Text of a file in UTF-8, UTF-16 with its mark, or Windows' western code page."""
-    if data.startswith(b"PK\x03\x04") or data.startswith(b"\xd0\xcf\x11\xe0"):
-        raise PieceError(
-            "The list is a spreadsheet's own file.", hint="Save it as CSV from the spreadsheet."
-        )
-    marked = data.startswith((b"\xff\xfe", b"\xfe\xff"))
-    for encoding in ("utf-16",) if marked else ("utf-8-sig", "cp1252"):
-        try:
-            text = data.decode(encoding)
-        except UnicodeError:
-            continue
-        if "\0" not in text:
-            return text
-    raise PieceError("The list is not text.", hint="Save it as CSV in UTF-8 from the spreadsheet.")
-
-
-def _table(text: str) -> tuple[list[str], list[tuple[int, list[str]]], str]:
-    """Header, the filled rows with their lines in the file, and the delimiter."""
-    skipped = 0
-    lines = text.splitlines(keepends=True)
-    while lines and (not lines[0].strip(" \t\r\n,;") or lines[0].lower().startswith("sep=")):
-        lines, skipped = lines[1:], skipped + 1  # blank lines, and what one spreadsheet puts first
-    if not lines:
-        raise PieceError(
-            "The list is empty.", hint="Start it with a line of column names: id, width, height."
-        )
-    delimiter = max(",;\t", key=lines[0].count)
-    reader = csv.reader(io.StringIO("".join(lines), newline=""), delimiter=delimiter)
-    rows: list[tuple[int, list[str]]] = []
     try:
-        header = next(reader)
-        before = reader.line_num
-        for row in reader:
-            if any(cell.strip() for cell in row):
-                rows.append((skipped + before + 1, row))
-            before = reader.line_num
-            if len(rows) > MOST_PIECES:
-                break
-    except csv.Error as reason:
+        return decode_text(data)
+    except TableError as reason:
         raise PieceError(
-            f"Line {skipped + reader.line_num} of the list is not CSV.",
-            hint="Save the list again as CSV from the spreadsheet.",
+            f"The list is {reason}.", hint="Save it as CSV in UTF-8 from the spreadsheet."
         ) from reason
-    if not rows:
-        raise PieceError(
-            "The list names no piece.", hint="Write one piece a line below the header."
-        )
-    return header, rows, delimiter
 
 
-def _columns(header: list[str]) -> tuple[list[str], dict[str, str], tuple[str, ...]]:
+def _columns(header: Sequence[str]) -> tuple[list[str], dict[str, str], tuple[str, ...]]:
     """Known names of the columns, empty for others; units that headings state; the others."""
     names, units, ignored = [], {}, []
     for cell in header:
@@ -209,7 +176,7 @@ def _known(plain: str) -> str:
 
 
 def _cells(
-    line: int, row: list[str], names: list[str], units: dict[str, str], delimiter: str
+    line: int, row: Sequence[str], names: list[str], units: dict[str, str], delimiter: str
 ) -> dict[str, str]:
     """One row by known names, its lengths with the unit of their heading."""
     if any(cell.strip() for cell in row[len(names) :]):

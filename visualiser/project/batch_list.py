@@ -12,15 +12,14 @@ CSV with a header of two or more of these columns::
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from visualiser.errors import ProjectError
 from visualiser.project.paths import slug
 from visualiser.project.store import open_project
+from visualiser.table import DELIMITERS, TableError, read_table
 
 MOST_ITEMS = 100_000
 _COLUMNS = ("job", "option", "artwork", "piece", "name")
@@ -71,13 +70,16 @@ def read_list(text: str, beside: Path) -> list[BatchItem]:
     ProjectError
         If the table cannot be read, or two lines would write the same files.
     """
-    text = text.removeprefix("\ufeff")
-    lines = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
+    lines = [
+        (n, line)
+        for n, line in enumerate(text.removeprefix("\ufeff").splitlines(), 1)
+        if line.strip()
+    ]
     first = next((line for _, line in lines if not line.lstrip().startswith("#")), "")
-    delimiter = max(",;\t", key=first.count)
+    delimiter = max(DELIMITERS, key=first.count)
     header = [cell.strip().lower() for cell in first.split(delimiter)]
     is_table = len(header) > 1 and "job" in header
-    items = _table(text, header, delimiter, beside) if is_table else _plain(lines, beside)
+    items = _table(text, header, beside) if is_table else _plain(lines, beside)
     if len(items) > MOST_ITEMS:
         raise _unreadable(f"it has {len(items)} lines; at most {MOST_ITEMS} are worked through")
     return _without_clashes(items)
@@ -111,25 +113,16 @@ def _plain(lines: list[tuple[int, str]], beside: Path) -> list[BatchItem]:
     ]
 
 
-def _table(text: str, header: list[str], delimiter: str, beside: Path) -> list[BatchItem]:
+def _table(text: str, header: list[str], beside: Path) -> list[BatchItem]:
     if unknown := [name for name in header if name not in _COLUMNS]:
         raise _unreadable(f"it has a column {unknown[0]!r}")
     if len(set(header)) != len(header):
         raise _unreadable("two of its columns have one name")
-    rows = csv.reader(io.StringIO(text), delimiter=delimiter)
-    items = []
     try:
-        started = False
-        for row in rows:
-            if not any(cell.strip() for cell in row) or row[0].lstrip().startswith("#"):
-                continue
-            if not started:
-                started = True
-                continue
-            items.append(_item(dict(zip(header, row, strict=False)), rows.line_num, beside))
-    except csv.Error as error:
-        raise _unreadable(f"line {rows.line_num} is not CSV") from error
-    return items
+        table = read_table(text, MOST_ITEMS, remark="#")
+    except TableError as error:
+        raise _unreadable(f"line {error.line} is {error}") from error
+    return [_item(dict(zip(header, row, strict=False)), line, beside) for line, row in table.rows]
 
 
 def _item(cells: dict[str, str], line: int, beside: Path) -> BatchItem:
