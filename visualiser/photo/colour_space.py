@@ -12,6 +12,7 @@ from PIL import Image, ImageCms
 
 from visualiser.errors import PhotoError
 from visualiser.findings import Finding
+from visualiser.photo.linear_light import decode_srgb, encode_srgb
 
 _PAPER_WHITE = (255, 255, 255)
 _PROFILE_SPACES = {"RGB ": "RGB", "GRAY": "L", "CMYK": "CMYK"}
@@ -110,10 +111,9 @@ def display_p3_to_srgb(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
     ----------
     SMPTE EG 432-1 (primaries); IEC 61966-2-1 (transfer function).
     """
-    code = np.arange(256) / 255
-    decode = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    decode = decode_srgb(np.arange(256) / 255)
     light = np.linspace(0, 1, 4097)
-    encode = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    encode = encode_srgb(light)
     out = np.empty_like(rgb)
     for top in range(0, len(rgb), 256):  # in strips, to bound the memory
         linear = decode[rgb[top : top + 256]] @ P3_TO_SRGB.T

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
+from visualiser.photo.linear_light import to_linear
 from visualiser.photo.photo import PixelsRgb
 from visualiser.statistics import MAD_TO_SIGMA
 
@@ -88,10 +89,7 @@ def light_planes(
     # Averaged as it is encoded: over so few pixels the difference to averaging light is small,
     # and it is twice as fast.
     small = cv2.resize(pixels, (width, height), interpolation=cv2.INTER_AREA)
-    table = np.arange(256) / 255.0
-    table = np.where(table <= 0.04045, table / 12.92, ((table + 0.055) / 1.055) ** 2.4)
-    linear = table.astype(np.float32)[small]
-    linear = cv2.GaussianBlur(linear, (0, 0), 0.8)
+    linear = cv2.GaussianBlur(to_linear(np.asarray(small, np.uint8)), (0, 0), 0.8)
     red, green, blue = cv2.split(cv2.log(linear + np.float32(_FLOOR * white)))
     values = np.dstack([
         0.3 * red + 0.6 * green + 0.1 * blue,
