@@ -1,6 +1,7 @@
 """What the panels do to the job, driven as a person would; the browser is left to test_road."""
 
 import io
+import json
 
 import pytest
 import streamlit as st
@@ -150,6 +151,15 @@ def test_the_approval_sheet_is_made_beside_the_page(opened, room):
     page.run()
     assert not page.exception
     assert page.session_state["made-approval"][1].startswith(b"%PDF")
+    # A run that the next one overtakes may not reach the browser: what saves it stays, unchanged.
+    (saving,) = told_to_save(page)
+    assert saving["spot"] == "approval"
+    assert told_to_save(page.run()) == [saving]
+
+
+def told_to_save(page):
+    told = [json.loads(p.proto.json) for p in page.get("bidi_component") if p.proto.json]
+    return [data for data in told if "asked_us" in data]
 
 
 def test_the_group_is_shown_close_up_in_the_walls_place(opened, room):

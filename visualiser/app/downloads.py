@@ -13,17 +13,23 @@ from visualiser.app.fields import tell
 from visualiser.app.session import Kept
 from visualiser.errors import VisualiserError
 
-_ASKED: Kept[str] = Kept("file-asked-for")
-"""Spot of the file that was asked for last and is not saved yet."""
+_ASKED: Kept[tuple[str, int]] = Kept("file-asked-for")
+"""Spot of the file that was asked for last, and when."""
 _SAVE_SCRIPT = """
-let saved = 0;
+const PATIENCE_MS = 20000, AGAIN_MS = 100;
 export default function ({ data }) {
-  if (data.at_ns <= saved) return;
-  saved = data.at_ns;
-  requestAnimationFrame(() => document.querySelector(`.st-key-save-${data.spot} button`)?.click());
+  if (data.asked_us <= (globalThis.visualiserSaved ?? 0)) return;
+  globalThis.visualiserSaved = data.asked_us;
+  const since = performance.now();
+  const save = () => {
+    const button = document.querySelector(`.st-key-save-${data.spot} button`);
+    if (button) button.click();
+    else if (performance.now() - since < PATIENCE_MS) setTimeout(save, AGAIN_MS);
+  };
+  save();
 }
 """
-"""Clicks the button that saves, once for each making."""
+"""Clicks the button that saves, once for each making, as soon as the page has it."""
 
 
 def offer(
@@ -77,7 +83,7 @@ def offer(
             width="stretch",
         ):
             return
-        _ASKED.put(spot)
+        _ASKED.put((spot, time.time_ns() // 1000))
         try:
             with st.spinner(f"Making {label} …"):
                 made = make()
@@ -100,17 +106,20 @@ def offer(
         key=f"save-{spot}",
         width="stretch",
     )
-    if _ASKED.get() == spot:
-        _ASKED.take()
-        _save_by_itself(spot)
+    asked = _ASKED.get()
+    if asked is not None and asked[0] == spot:
+        _save_by_itself(*asked)
 
 
-def _save_by_itself(spot: str) -> None:
-    """Have the browser save what has just been made: it was asked for with one click."""
+def _save_by_itself(spot: str, asked_us: int) -> None:
+    """Have the browser save what has been made, once: it was asked for with one click.
+
+    It stays on the page: a run that is overtaken by the next may never reach the browser.
+    """
     save = st.components.v2.component(
         "visualiser.save_made", html="<span hidden></span>", js=_SAVE_SCRIPT
     )
-    save(key=f"saving-{spot}", data={"spot": spot, "at_ns": time.time_ns()})
+    save(key=f"saving-{spot}", data={"spot": spot, "asked_us": asked_us})
 
 
 def file_stem(name: str) -> str:

@@ -1,0 +1,63 @@
+// Where words stand beside what they name, so that none lies over another. Boxes and places are in
+// whatever unit they are given in, y down; a box is { x, y, w, h } from its top left corner.
+
+/** @typedef {{ x: number, y: number, w: number, h: number }} Box */
+/** @typedef {{ w: number, h: number, places: number[][], optional?: boolean }} Wanted */
+
+/**
+ * The area that two boxes share.
+ * @param {Box} a
+ * @param {Box} b
+ */
+export function sharedArea(a, b) {
+  const across = Math.min(a.x + a.w, b.x + b.w) - Math.max(a.x, b.x);
+  const down = Math.min(a.y + a.h, b.y + b.h) - Math.max(a.y, b.y);
+  return across > 0 && down > 0 ? across * down : 0;
+}
+
+/**
+ * Give each label the first of its places that is clear of all before it, or else the one that covers
+ * least; an optional one is left out then.
+ * @param {Wanted[]} wanted in the order of their weight; places are top left corners
+ * @param {Box[]} taken what is covered by something else already
+ * @param {[number, number] | null} within width and height of the ground that labels stay on
+ * @returns {(Box | null)[]}
+ */
+export function placeLabels(wanted, taken = [], within = null) {
+  const covered = [...taken];
+  return wanted.map(({ w, h, places, optional }) => {
+    const boxes = places.map(([x, y]) => keptWithin({ x, y, w, h }, within));
+    const shared = boxes.map((box) => covered.reduce((sum, other) => sum + sharedArea(box, other), 0));
+    const least = Math.min(...shared);
+    if (optional && least > 0) return null;
+    const box = boxes[shared.indexOf(least)];
+    covered.push(box);
+    return box;
+  });
+}
+
+/**
+ * @param {Box} box
+ * @param {[number, number] | null} within
+ */
+function keptWithin(box, within) {
+  if (!within) return box;
+  const clamp = (/** @type {number} */ v, /** @type {number} */ most) => Math.min(Math.max(v, 0), Math.max(most, 0));
+  return { ...box, x: clamp(box.x, within[0] - box.w), y: clamp(box.y, within[1] - box.h) };
+}
+
+/** @type {CanvasRenderingContext2D | null | undefined} */
+let ruler;
+
+/**
+ * Width of a text as it is drawn, in px of its size.
+ * @param {string} text
+ * @param {number} size
+ * @param {string} font its family
+ */
+export function textWidth(text, size, font) {
+  ruler ??= globalThis.document?.createElement("canvas").getContext("2d");
+  if (!ruler) return text.length * size * 0.55;
+  ruler.font = `600 ${size}px ${font}`;
+  return ruler.measureText(text).width;
+}
