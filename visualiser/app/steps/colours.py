@@ -27,6 +27,7 @@ from visualiser.colour.ranking import rank_candidates
 from visualiser.colour.remedies import remedies
 from visualiser.colour.theme import summarise
 from visualiser.errors import VisualiserError
+from visualiser.inventory.piece import Piece
 from visualiser.photo.decoding import load_photo
 from visualiser.survey.room_colours import RoomColours, room_colours
 from visualiser.survey.survey import Survey
@@ -46,9 +47,12 @@ def show(work: Work, results: Results) -> None:
         _palette(results, piece.artwork.digest, piece.artwork.pixels)  # type: ignore[union-attr]
         for piece in pieces
     ]
-    for k, (name, palette) in enumerate(zip(names, palettes, strict=True)):
-        _strip(name, palette)
-        st.markdown(plain(summarise(palette, palettes[:k] + palettes[k + 1 :]).sentence))
+    for k, (piece, palette) in enumerate(zip(pieces, palettes, strict=True)):
+        picture, words = st.columns([1, 3.2])
+        picture.image(_small(results, piece), width="stretch", alt=names[k])
+        with words:
+            _strip(names[k], palette)
+            st.caption(plain(summarise(palette, palettes[:k] + palettes[k + 1 :]).sentence))
     if pieces:
         _exact_names(palettes, names)
     else:
@@ -62,6 +66,13 @@ def show(work: Work, results: Results) -> None:
 
 def _palette(results: Results, digest: str, pixels: object) -> Palette:
     return results.kept(f"palette|{digest}", lambda: extract_palette(pixels))  # type: ignore[arg-type]
+
+
+def _small(results: Results, piece: Piece) -> bytes:
+    """Make an artwork small, by itself as its palette is read: without frame and mat."""
+    artwork = piece.artwork
+    assert artwork is not None
+    return results.kept(f"small|{artwork.digest}", lambda: _thumbnail(artwork.pixels))
 
 
 def _strip(name: str, palette: Palette) -> None:
