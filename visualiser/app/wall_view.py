@@ -58,6 +58,7 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
     data |= {
         "title": f"Wall of {document.name or 'this job'}",
         "job": work.job_id,
+        "step": step.key,
         "revision": work.project.document.revision,
         "answered": work.all_answered,
         "option": option_on_view(work),

@@ -39,6 +39,8 @@ _MADE: Kept[tuple[str, AsHungReport]] = Kept("as-hung-made")
 _TROUBLE: Kept[VisualiserError] = Kept("as-hung-trouble")
 """Why the photo that was compared last could not be, until it has been shown."""
 ANY_SHEET = "look for any usual sheet"
+VERDICTS = {"right": "as planned", "nudge": "to nudge", "swapped": "changed places"}
+"""Verdicts as the table says them: a piece that hangs right may hang right of its place."""
 
 
 def view(work: Work, results: Results, _survey: Survey | None) -> View:
@@ -180,7 +182,8 @@ def _tell_report(work: Work, report: AsHungReport) -> None:
     rows: dict[str, list[str]] = {column: [] for column in columns}
     for piece in report.pieces:
         name = names.get(piece.piece_id, piece.piece_id)
-        values = (name, piece.verdict, *_deviations(work, piece))
+        verdict = VERDICTS.get(piece.verdict, piece.verdict)
+        values = (name, verdict, *_deviations(work, piece))
         for column, value in zip(rows.values(), values, strict=True):
             column.append(plain(value))
     st.table(rows)

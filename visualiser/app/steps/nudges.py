@@ -79,7 +79,7 @@ def _arrow(piece: PieceDeviation, words: str, width_px: int) -> dict[str, Any]:
         "points": np.array(points).tolist(),
         "kind": "nudge",
         "text": words,
-        "at": (tail + (0.0, 2.2 * head_px)).tolist(),
+        "at": [float(tail[0]), float(np.max(np.array(points)[:, 1]) + 1.4 * head_px)],
     }
 
 

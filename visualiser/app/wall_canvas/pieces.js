@@ -261,7 +261,7 @@ export class Pieces {
 
   // Draw gaps, height and guides of one piece, and say them.
   measure(id, rest = null) {
-    const { map, data, scale } = this.view;
+    const { map, data } = this.view;
     const item = this.item(id);
     this.clearHints();
     if (!item) return;
@@ -273,31 +273,22 @@ export class Pieces {
     const [low, high, left, right] = data.extent ?? [0, 2500, 0, 4000];
     for (const x of rest?.vertical ?? []) line([x, low], [x, high], "guide");
     for (const y of rest?.horizontal ?? []) line([left, y], [right, y], "guide");
-    const said = [];
+    const said = [], words = [];
     const sides = gapsAround(item, this.others(id));
     for (const [side, gap] of Object.entries(sides)) {
       const text = lengthText(gap.gap, data.unit);
-      this.label(line(gap.from, gap.to, "gap"), text, scale);
+      words.push({ text, at: line(gap.from, gap.to, "gap") });
       said.push(`${text} ${side}`);
     }
+    // Under the piece; where a gap is written there, above it or on it.
     const e = edges(item);
     const height = `${lengthText(item.y, data.unit)} to the centre`;
-    this.label(map.toPhoto(item.x, e.b - 14 / this.mmScale(item)), `↕ ${height}`, scale);
+    const [x, low_px] = map.toPhoto(item.x, e.b), [, top_px] = map.toPhoto(item.x, e.t);
+    const { scale } = this.view, tall = (low_px - top_px) * scale;
+    words.push({
+      text: `↕ ${height}`, at: [x, low_px], places: [[0, 16], [0, -tall - 16], [0, -16], [0, -tall + 16]],
+    });
+    this.view.drawPills(words, this.hints);
     this.view.say(`${item.name}: ${height}${said.length ? `; gaps ${said.join(", ")}` : ""}`);
-  }
-
-  // Screen px per mm at a piece.
-  mmScale(item) {
-    const [a, b] = [this.view.map.toPhoto(item.x, item.y), this.view.map.toPhoto(item.x, item.y + 100)];
-    return Math.hypot(a[0] - b[0], a[1] - b[1]) / 100 * this.view.scale;
-  }
-
-  label([x, y], text, scale) {
-    const size = 12.5 / scale, width = (text.length * 6.9 + 14) / scale, height = 20 / scale;
-    svgNode("rect", {
-      x: x - width / 2, y: y - height / 2, width, height, rx: height / 2, class: "pill",
-    }, this.hints);
-    const node = svgNode("text", { x, y: y + size * 0.36, "font-size": size, class: "measure" }, this.hints);
-    node.textContent = text;
   }
 }

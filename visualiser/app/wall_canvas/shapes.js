@@ -1,6 +1,7 @@
 // Marks on the photo: corners of the sheet, lines, zones. Points are photo px; each can be dragged
 // or moved by arrow keys, under a loupe.
 
+import { placeLabels } from "./labels.js";
 import { follow, svgNode } from "./stage.js";
 
 const distance = (p, q) => Math.hypot(p[0] - q[0], p[1] - q[1]);
@@ -11,6 +12,7 @@ const sameParts = (a, b) =>
   a.points.length === b.points.length;
 
 const HOOK_PX = 7, SMALL_HOOK_PX = 4.5, NARROW_PX = 640;
+const TITLE_PX = 12.5, TITLE_HIGH_PX = 16;
 
 export class Shapes {
   constructor(view) {
@@ -19,6 +21,7 @@ export class Shapes {
     this.snaps = svgNode("g", { class: "snaps", "aria-hidden": "true" }, view.stage.svg);
     this.items = [];
     this.busy = null; // the shape under the pointer
+    this.titled = []; // what titles and hooks cover, on the screen in the photo's scale
     this.loupe = view.root.querySelector("canvas.loupe");
   }
 
@@ -135,10 +138,6 @@ export class Shapes {
       const d = this.path(item);
       item.path.setAttribute("d", d);
       item.casing.setAttribute("d", d);
-      const top = item.points.reduce((a, b) => (b[1] < a[1] ? b : a));
-      item.title.setAttribute("x", top[0] + 6 / scale);
-      item.title.setAttribute("y", Math.max(top[1] - 10 / scale, 14 / scale));
-      item.title.setAttribute("font-size", 12.5 / scale);
       // Rings of a small outline are drawn small, or they would hide it.
       const room = item.points.map((p, i) => {
         const q = item.points[(i + 1) % item.points.length];
@@ -154,14 +153,47 @@ export class Shapes {
         dot.setAttribute("r", 1.6 / scale);
       });
     }
+    this.drawTitles();
+  }
+
+  // Each beside its shape's highest point, clear of the others; a hook's is left out where it would
+  // not be, as its name stands in the list as well.
+  drawTitles() {
+    const { scale } = this.view;
+    const hooks = this.items.filter(({ kind }) => kind.startsWith("hook"));
+    const crosses = hooks.map(({ points: [[x, y]] }) => {
+      const r = this.hookRadius;
+      return { x: x * scale - r, y: y * scale - r, w: 2 * r, h: 2 * r };
+    });
+    const named = this.items.filter(({ label }) => label);
+    const wanted = named.map(({ points, label, kind }) => {
+      const [x, y] = points.reduce((a, b) => (b[1] < a[1] ? b : a)).map((v) => v * scale);
+      const w = this.view.textWidth(label, TITLE_PX), above = y - TITLE_HIGH_PX - 6, below = y + 8;
+      const places = [[x + 6, above], [x - w - 6, above], [x + 6, below], [x - w - 6, below]];
+      return { w, h: TITLE_HIGH_PX, places, optional: kind.startsWith("hook") };
+    });
+    const within = this.view.stage.size.map((v) => v * scale);
+    const boxes = placeLabels(wanted, crosses, within);
+    this.titled = [...crosses, ...boxes.filter(Boolean)];
+    named.forEach(({ title }, i) => {
+      const box = boxes[i];
+      title.style.display = box ? "" : "none";
+      if (!box) return;
+      title.setAttribute("x", box.x / scale);
+      title.setAttribute("y", (box.y + 12) / scale);
+      title.setAttribute("font-size", TITLE_PX / scale);
+    });
   }
 
   // A hook is a cross of the same size whatever the zoom; all else is its points.
   path({ kind, points, closed }) {
     if (!kind.startsWith("hook")) return `M${points.map((p) => p.join(" ")).join("L")}${closed ? "Z" : ""}`;
-    const narrow = this.view.stage.frame.clientWidth < NARROW_PX;
-    const [[x, y]] = points, r = (narrow ? SMALL_HOOK_PX : HOOK_PX) / this.view.scale;
+    const [[x, y]] = points, r = this.hookRadius / this.view.scale;
     return `M${x - r} ${y}H${x + r}M${x} ${y - r}V${y + r}`;
+  }
+
+  get hookRadius() {
+    return this.view.stage.frame.clientWidth < NARROW_PX ? SMALL_HOOK_PX : HOOK_PX;
   }
 
   nearest(event, item) {

@@ -5,6 +5,7 @@
 import { pageOutbox } from "../command_bar/outbox.js";
 import { keepFocus } from "./focus.js";
 import { Choosing } from "./choosing.js";
+import { placeLabels, textWidth } from "./labels.js";
 import { Mapping } from "./mapping.js";
 import { showPicture } from "./pictures.js";
 import { PieceBar } from "./piece_bar.js";
@@ -16,6 +17,7 @@ import { Waiting } from "./waiting.js";
 
 const views = new WeakMap();
 const CLOCK_SET_BACK_US = 60e6;
+const SAID_MS = 9000;
 
 class WallView {
   constructor(root) {
@@ -51,6 +53,7 @@ class WallView {
     if (late > 0 && late < CLOCK_SET_BACK_US) return; // overtaken by a message made after it
     const older = data.job === this.data?.job && data.revision < this.data.revision;
     if (older && -late < CLOCK_SET_BACK_US) return; // made after it, of a state from before it
+    if (this.data && data.step !== this.data.step) this.leaveStep();
     this.data = data;
     this.outbox.job = data.job;
     this.setStateValue = setStateValue;
@@ -127,12 +130,37 @@ class WallView {
       const d = `M${contour.points.map((p) => p.join(" ")).join("L")}`;
       svgNode("path", { d, class: "casing" }, this.contours);
       svgNode("path", { d, class: `contour ${contour.kind ?? ""}` }, this.contours);
-      if (!contour.text) continue;
-      const [x, y] = contour.at ?? contour.points[Math.floor(contour.points.length / 2)];
-      const size = 12 / this.scale;
-      const text = svgNode("text", { x, y, "font-size": size, class: "contour-text" }, this.contours);
-      text.textContent = contour.text;
     }
+    const said = (this.data.contours ?? []).filter(({ text }) => text).map(({ text, at, points }) => ({
+      text, at: at ?? points[Math.floor(points.length / 2)],
+    }));
+    this.drawPills(said, this.contours, this.shapes.titled);
+  }
+
+  // Words on dark grounds, each at its place or just above or below it, clear of the others and of
+  // what is taken: boxes on the screen, in the photo's scale.
+  drawPills(said, parent, taken = []) {
+    const { scale } = this, size = 12.5, h = 20, step = h + 2;
+    const wanted = said.map(({ text, at, places }) => {
+      const [x, y] = at.map((v) => v * scale), w = this.textWidth(text, size) + 16;
+      const shifts = places ?? [[0, 0], [0, step], [0, -step], [0, 2 * step], [0, -2 * step]];
+      return { w, h, places: shifts.map(([dx, dy]) => [x + dx - w / 2, y + dy - h / 2]) };
+    });
+    const boxes = placeLabels(wanted, taken, this.stage.size.map((v) => v * scale));
+    boxes.forEach((box, i) => {
+      const [x, y, w] = [box.x, box.y, box.w].map((v) => v / scale);
+      svgNode("rect", { x, y, width: w, height: h / scale, rx: h / 2 / scale, class: "pill" }, parent);
+      const node = svgNode("text", {
+        x: x + w / 2, y: y + (h / 2 + size * 0.36) / scale, "font-size": size / scale, class: "measure",
+      }, parent);
+      node.textContent = said[i].text;
+    });
+    return boxes;
+  }
+
+  textWidth(text, size) {
+    this.font ??= getComputedStyle(this.root.querySelector(".wall-view")).fontFamily;
+    return textWidth(text, size, this.font);
   }
 
   // Ask for the pictures anew, from then on inside the page's messages where asked for.
@@ -141,9 +169,19 @@ class WallView {
     this.setStateValue("lost", { at: Date.now(), inside: this.inside });
   }
 
-  // Spoken by screen readers, and laid out with the page: a few times a second is enough.
+  // Another step: what was chosen and said belongs to the one before.
+  leaveStep() {
+    this.choosing.set([]);
+    this.pieces.clearHints();
+    this.say("");
+  }
+
+  // Spoken by screen readers, and laid out with the page: a few times a second is enough. It goes
+  // by itself: a note of what was done long ago would only lie over the wall.
   say(text) {
     this.saying = text;
+    clearTimeout(this.saidLong);
+    this.saidLong = setTimeout(() => { this.said.textContent = ""; }, SAID_MS);
     this.sayingSoon ||= setTimeout(() => {
       this.sayingSoon = null;
       this.said.textContent = this.saying;
