@@ -138,12 +138,14 @@ class Projection(NamedTuple):
 
 
 def rotation_from_vector(vector: Array) -> Array:
-    """Rotation matrix (3, 3) of a rotation vector (3,), radians (Rodrigues)."""
-    angle = float(np.linalg.norm(vector))
-    cross = cross_matrix(np.asarray(vector, float))
-    if angle < 1e-9:
-        return np.asarray(np.eye(3) + cross + 0.5 * cross @ cross)
-    a, b = np.sin(angle) / angle, (1 - np.cos(angle)) / angle**2
+    """Rotation matrices (..., 3, 3) of rotation vectors (..., 3), radians (Rodrigues)."""
+    vector = np.asarray(vector, float)
+    angle = np.sqrt((vector * vector).sum(axis=-1))[..., None, None]
+    cross = cross_matrix(vector)
+    tiny = angle < 1e-9
+    safe = np.where(tiny, 1.0, angle)
+    a = np.where(tiny, 1.0, np.sin(safe) / safe)
+    b = np.where(tiny, 0.5, (1 - np.cos(safe)) / safe**2)
     return np.asarray(np.eye(3) + a * cross + b * cross @ cross)
 
 

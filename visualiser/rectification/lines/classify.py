@@ -249,7 +249,7 @@ class _Search:
         Angles (H, L, 3), their change with the camera (H, L, 3, 6), and with a turn of the room
         about the plumb (H, L, 3).
         """
-        turned = np.stack([rotation_from_vector(t) for t in turns[:, :3]]) @ self.camera.rotation
+        turned = rotation_from_vector(turns[:, :3]) @ self.camera.rotation
         axes = np.einsum("hij,kj->hki", turned, AXIS_OF)
         aside = np.einsum("hij,kj->hki", turned, np.cross(UP, AXIS_OF))
         longer = np.exp(turns[:, 3])[:, None]
@@ -280,7 +280,7 @@ class _Search:
         """How possible (H, L, 3) each direction is of each line: see `unless_through`."""
         shift = turns[:, None, None, 4:]
         flat = (self.ends[None, ..., :2] - shift) * np.exp(-turns[:, 3])[:, None, None, None]
-        turned = np.stack([rotation_from_vector(t) for t in turns[:, :3]]) @ self.camera.rotation
+        turned = rotation_from_vector(turns[:, :3]) @ self.camera.rotation
         return unless_through(flat, np.einsum("hij,kj->hki", turned, AXIS_OF))
 
     def proposals(self, covariance: Array, leading: NDArray[np.int_]) -> Array:
