@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.synthetic.edited import panorama, straightened
 from tests.synthetic.wall_photo import draw_scene, render
 from visualiser import (
     DrawnLine,
@@ -298,6 +299,33 @@ def test_a_trimmed_photo_is_measured_and_named():
         inside = np.einsum("ni,nij,nj->n", off, np.linalg.inv(spread), off) <= 5.991
         assert inside.mean() >= 0.9
     assert max(errors_mm["open"], errors_mm["noted"]) < 0.5 * errors_mm["whole"]
+
+
+def test_a_photo_that_an_editor_straightened_holds_its_regions_and_is_named(room):
+    """Its plumb lines run parallel, as if the axis were far from the middle; the file is silent."""
+    scene, photo = room
+    made, moved = straightened(
+        photo.pixels, scene.focal_px, scene.centre_px, scene.rotation @ [0.0, 1.0, 0.0]
+    )
+    height, width = made.shape[:2]
+    frame = frame_evidence(width, height, (width, height), True)
+    assert frame.whole_chance > 0.9
+    reference = clicked(scene, moved(scene.sheet_corners_px))
+    plane = fit_wall_plane(Photo(made, scene.focal_stated, 0.02, frame=frame), [reference])
+    assert "trimmed-photo" in {f.code for f in plane.findings}
+    points = scene.grid_mm()
+    points = points[np.hypot(*points.T) < 1000]
+    off = plane.to_wall(moved(scene.to_photo(points))) - points
+    spread = plane.covariance(points)
+    assert (np.einsum("ni,nij,nj->n", off, np.linalg.inv(spread), off) <= 5.991).mean() >= 0.9
+
+
+def test_a_panorama_is_refused_for_its_bent_edges(room):
+    scene, photo = room
+    made, moved = panorama(photo.pixels, scene.focal_px, scene.centre_px)
+    reference = clicked(scene, moved(scene.sheet_corners_px))
+    with pytest.raises(MeasurementError, match="bent in this photo"):
+        fit_wall_plane(Photo(made, scene.focal_stated, 0.02), [reference])
 
 
 def test_a_whole_photo_is_not_called_trimmed(room):

@@ -87,3 +87,55 @@ def near_copy(pixels, rng, focal_35mm):
     noisy = np.clip(np.round(noisy), 0, 255).astype(np.uint8)
     data = encode(noisy, int(rng.integers(85, 96)), focal_35mm, size)
     return Edit(data, np.array([cut[0], cut[1]], float), size[0] / (width - cut[0] - cut[2]))
+
+
+def straightened(pixels, focal_px, centre_px, up):
+    """The photo as an editor makes its uprights parallel: turned about the camera, then trimmed.
+
+    ``up``: the plumb's direction in camera axes. Gives the pixels and the way of points into them.
+    """
+    height, width = pixels.shape[:2]
+    down = -np.asarray(up, float) / np.linalg.norm(up)
+    right = np.cross(down, [0.0, 0.0, 1.0])
+    right /= np.linalg.norm(right)
+    turn = np.stack([right, down, np.cross(right, down)])
+    camera = np.array([[focal_px, 0, centre_px[0]], [0, focal_px, centre_px[1]], [0, 0, 1.0]])
+    warp = camera @ turn @ np.linalg.inv(camera)
+
+    def through(matrix, points_px):
+        return cv2.perspectiveTransform(np.asarray(points_px, float).reshape(1, -1, 2), matrix)[0]
+
+    middle = np.array([width, height]) / 2
+    warp = _moved_by(middle - through(warp, middle)[0]) @ warp
+    for share in np.linspace(0, 0.45, 91):
+        low, high = share * 2 * middle, (1 - share) * 2 * middle
+        box = [low, [high[0], low[1]], high, [low[0], high[1]]]
+        seen = through(np.linalg.inv(warp), box)
+        if (seen >= 0).all() and (seen <= 2 * middle).all():
+            break
+    warp = _moved_by(-low) @ warp
+    size = tuple(int(n) for n in high - low)
+    made = cv2.warpPerspective(pixels, warp, size, flags=cv2.INTER_CUBIC)
+    return made, lambda points_px: through(warp, points_px)
+
+
+def panorama(pixels, focal_px, centre_px):
+    """The photo as a panorama shows it: on a cylinder about the upright. Pixels, way of points."""
+    height, width = pixels.shape[:2]
+    wide = int(2 * np.arctan(width / 2 / focal_px) * focal_px)
+    x, y = np.meshgrid(np.arange(wide), np.arange(height))
+    angle = (x - wide / 2) / focal_px
+    from_x = focal_px * np.tan(angle) + centre_px[0]
+    from_y = (y - height / 2) / np.cos(angle) + centre_px[1]
+    made = cv2.remap(pixels, np.float32(from_x), np.float32(from_y), cv2.INTER_CUBIC)
+
+    def moved(points_px):
+        off = np.asarray(points_px, float) - centre_px
+        angle = np.arctan(off[:, 0] / focal_px)
+        return np.c_[angle * focal_px + wide / 2, off[:, 1] * np.cos(angle) + height / 2]
+
+    return made, moved
+
+
+def _moved_by(shift_px):
+    return np.array([[1, 0, shift_px[0]], [0, 1, shift_px[1]], [0, 0, 1.0]])
