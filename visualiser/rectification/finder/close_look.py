@@ -154,9 +154,11 @@ def _found_again(photo: Photo, corners_px: PointsPx, reach: float) -> _Found | N
     guess = corners_px
     for moves in range(LOOKS):
         sides = sampled_sides(photo, guess, search_px=search)
+        if sides is None:
+            return None
         met, sigma = meeting_corners(guess, sides)
         moved = float(np.abs(met - guess).max())
-        if not all(len(s) for s in sides) or not is_convex(met) or moved > MOST_MOVED * extent:
+        if not is_convex(met) or moved > MOST_MOVED * extent:
             return None
         if moved < max(4.0, search):
             return _Found(guess, met, sigma, sides, moves)
@@ -189,12 +191,17 @@ def look_around(candidate: Candidate, outlines: Sequence[Judged]) -> Candidate:
     return replace(candidate, votes=candidate.votes | {"loose": -ENCLOSED * inside})
 
 
-def sampled_sides(photo: Photo, corners: PointsPx, search_px: float) -> tuple[EdgeSamples, ...]:
-    """Sample the edges between approximate corners."""
-    return tuple(
-        sample_side(photo, corners[i], corners[(i + 1) % 4], search_px=search_px, trim=0.08)
-        for i in range(4)
-    )
+def sampled_sides(
+    photo: Photo, corners: PointsPx, search_px: float
+) -> tuple[EdgeSamples, ...] | None:
+    """Sample the edges between approximate corners; None as soon as one is not there."""
+    sides = []
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        side = sample_side(photo, start, end, search_px=search_px, trim=0.08)
+        if not len(side):
+            return None
+        sides.append(side)
+    return tuple(sides)
 
 
 def same_place(one: PointsPx, other: PointsPx) -> bool:
