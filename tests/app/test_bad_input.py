@@ -65,7 +65,7 @@ def test_a_bad_artwork_among_good_ones_costs_only_itself(opened, room):
     page.file_uploader[0].set_value([good, PDF])
     sound(page.run())
     assert page.error
-    assert [p.name for p in jobs.find_job(job_id).document.pieces][3:] == ["lark"]
+    assert [p.name for p in jobs.find_job(job_id).document.pieces][3:] == ["Lark"]
 
 
 @pytest.mark.parametrize(

@@ -187,9 +187,13 @@ def test_what_is_likely_to_need_room_is_kept_clear_once_accepted(opened, room, m
     from visualiser.survey.suggestions import Suggestion
     from visualiser.survey.survey import Zone
 
-    switch = Zone("switch", Polygon.from_rect(Rect(200, 1000, 80, 80)))
-    seen = Suggestion(switch, 0.8, "A plain plate.")
-    monkeypatch.setattr(likely, "suggest_zones", lambda *_: (seen,))
+    def plate(kind, x_mm):
+        return Suggestion(
+            Zone(kind, Polygon.from_rect(Rect(x_mm, 1000, 80, 80))), 0.8, "A plain plate."
+        )
+
+    seen = (plate("switch", 200), plate("socket", 600), plate("thermostat", 900))
+    monkeypatch.setattr(likely, "suggest_zones", lambda *_: seen)
     st.cache_resource.clear()  # what other tests' pages have found in the same photo
     st.cache_data.clear()
     job_id, _ = room.job()
@@ -207,3 +211,6 @@ def test_what_is_likely_to_need_room_is_kept_clear_once_accepted(opened, room, m
     (added,) = jobs.find_job(job_id).document.marks.zones[len(before) :]
     assert added.kind == "switch"
     assert len(added.points_px) == 4
+    labelled(page.button, "All 2 are right").click().run()
+    marked = jobs.find_job(job_id).document.marks.zones[len(before) :]
+    assert [zone.kind for zone in marked] == ["switch", "socket", "thermostat"]

@@ -44,7 +44,7 @@ def test_no_fixing_until_the_wall_is_named():
     job_id = job_at(2000.0)
     page = opened_page(job_id, "hang")
     assert "Nobody has said what the wall is built of" in said(page)
-    assert "none named" in said(page)
+    assert "no fixing named" in said(page)
     labelled(page.selectbox, "The wall is built of").set_value("brick").run()
     assert not page.exception
     assert "Nobody has said" not in said(page)

@@ -3,6 +3,7 @@ import math
 import pytest
 
 from visualiser.app.piece_table import TableChange, rows_of, table_change
+from visualiser.app.steps.pieces import title_of
 from visualiser.arrangement.arrangement import Placement
 from visualiser.inventory.piece import Mat, Moulding
 from visualiser.project.document import Document, FileEntry, OptionEntry, PieceEntry
@@ -119,3 +120,17 @@ def test_weights_are_in_pounds_where_lengths_are_in_inches():
     rows[0]["weight"] = 10.0
     changed = table_change(document, rows, "in").document
     assert changed.pieces[0].weight_kg == pytest.approx(4.5359237)
+
+
+@pytest.mark.parametrize(
+    ("file_name", "title"),
+    [
+        ("alder-twig.jpg", "Alder twig"),
+        ("night_water  2.HEIC", "Night water 2"),
+        ("IMG_0231.png", "IMG 0231"),
+        ("étude.tif", "Étude"),
+        (".png", ".png"),
+    ],
+)
+def test_a_dropped_picture_is_titled_by_its_files_words(file_name, title):
+    assert title_of(file_name) == title

@@ -48,7 +48,8 @@ def show(work: Work, results: Results) -> None:
         for piece in pieces
     ]
     for k, (piece, palette) in enumerate(zip(pieces, palettes, strict=True)):
-        picture, words = st.columns([1, 3.2])
+        with st.container(key=f"card-palette-{piece.id}"):
+            picture, words = st.columns([1, 3.2])
         picture.image(_small(results, piece), width="stretch", alt=names[k])
         with words:
             _strip(names[k], palette)
@@ -182,7 +183,8 @@ def _candidates(results: Results, palettes: list[Palette], room: RoomColours | N
         room.wall.lab if room else None,
     ):
         name, palette, small = tried[rank.index]
-        picture, words = st.columns([1, 3])
+        with st.container(key=f"card-tried-{rank.index}"):
+            picture, words = st.columns([1, 3])
         picture.image(small, width="stretch", alt=name)
         with words:
             _strip(f"{name} · {rank.score:.0f} of 100", palette)

@@ -13,6 +13,7 @@ from visualiser.app.hook_commands import is_up
 from visualiser.app.scene import Shape, mapping_of, to_picture
 from visualiser.app.state import Work
 from visualiser.findings import Finding
+from visualiser.hanging.fixings import WITHHELD
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.inventory.bearing import PointMm
@@ -37,10 +38,8 @@ def show_hooks(work: Work, plan: HangingPlan) -> None:
     """Show every hook with its place and its tick, in the order of hanging."""
     st.subheader("Hooks, in the order of hanging")
     across, up = plan.measures.across_half_width_mm, plan.measures.up_half_width_mm
-    st.markdown(
-        f"The photo knows these places to {half_width(work, across)} across and "
-        f"{half_width(work, up)} in height."
-    )
+    sides, heights = (half_width(work, mm).replace(" ", "\u00a0") for mm in (across, up))
+    st.markdown(f"The photo knows these places to {sides} across and {heights} in height.")
     hook_list.mount(
         {
             "job": work.job_id,
@@ -61,7 +60,7 @@ def _piece_row(work: Work, plan: HangingPlan, piece: PiecePlan) -> dict[str, Any
     each = f"{load(work, piece.fixing.load_kg)} each" if piece.hooks_mm else "to its middle"
     return {
         "name": held_together(piece.name),
-        "held": f"{piece.fixing.name}, {each}",
+        "held": f"{each} · {_fixing(piece)}",
         "cautions": [lengths_in(str(finding), unit) for finding in concerning],
         "hooks": [
             {
@@ -74,6 +73,12 @@ def _piece_row(work: Work, plan: HangingPlan, piece: PiecePlan) -> dict[str, Any
             for name, at in _hooks(piece)
         ],
     }
+
+
+def _fixing(piece: PiecePlan) -> str:
+    if piece.fixing.fixing is None:
+        return f"no fixing named: {WITHHELD[piece.fixing.reasons[0]].short}"
+    return piece.fixing.name
 
 
 def _hooks(piece: PiecePlan) -> list[tuple[str, PointMm]]:
@@ -99,12 +104,13 @@ def hooks_on_wall(
     for piece in plan.pieces:
         for index, (name, at) in enumerate(_hooks(piece)):
             done = is_up(work.document.hooks_up_mm, at)
-            if not done and coming is None:
+            comes = not done and coming is None
+            if comes:
                 coming = at
             shapes.append(
                 {
                     "id": f"hook-{piece.number}-{index}",
-                    "kind": "hook up" if done else "hook",
+                    "kind": "hook up" if done else "hook next" if comes else "hook",
                     "label": name,
                     "points": to_picture(mapping, np.array([at])).tolist(),
                     "closed": False,

@@ -12,7 +12,7 @@ from visualiser.app.results import Results
 from visualiser.app.scene import Shape
 from visualiser.app.session import Kept
 from visualiser.app.state import Work
-from visualiser.project.wall_entries import FurnitureEntry, ZoneEntry
+from visualiser.project.wall_entries import FurnitureEntry, MarksEntry, ZoneEntry
 from visualiser.survey.suggestions import Suggestion, suggest_zones
 from visualiser.survey.survey import Survey
 
@@ -56,6 +56,8 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     else:
         st.caption("Outlined in the photo: tap what is right to take it, or say so here.")
     marks = work.document.marks
+    if len(seen) > 1 and st.button(f"All {len(seen)} are right", key="likely-all", width="stretch"):
+        return _with(marks, seen, survey)
     for index, one in enumerate(seen):
         text = st.container()
         button, dismiss = st.columns(2)
@@ -66,13 +68,22 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
         why = lengths_in(one.why, unit_of(work))
         text.markdown(plain(f"{index + 1}: {_name(one)}, {width} wide. {why}"))
         if button.button(f"Add {index + 1}", key=f"likely-{index}", width="stretch"):
-            points = tuple((float(x), float(y)) for x, y in one.corners_px(survey))
-            if one.stands:
-                stands = FurnitureEntry.model_validate({"kind": "other", "points_px": points})
-                return {"furniture": (*marks.furniture, stands)}
-            zone = ZoneEntry.model_validate({"kind": one.what.kind, "points_px": points})
-            return {"zones": (*marks.zones, zone)}
+            return _with(marks, (one,), survey)
     return {}
+
+
+def _with(marks: MarksEntry, taken: tuple[Suggestion, ...], survey: Survey) -> dict[str, Any]:
+    """Add what was seen to what is marked."""
+    zones, furniture = list(marks.zones), list(marks.furniture)
+    for one in taken:
+        points = tuple((float(x), float(y)) for x, y in one.corners_px(survey))
+        if one.stands:
+            entry = {"kind": "other", "points_px": points}
+            furniture.append(FurnitureEntry.model_validate(entry))
+        else:
+            entry = {"kind": one.what.kind, "points_px": points}
+            zones.append(ZoneEntry.model_validate(entry))
+    return {"zones": tuple(zones), "furniture": tuple(furniture)}
 
 
 def likely_shapes(results: Results, survey: Survey | None) -> list[Shape]:

@@ -192,13 +192,20 @@ def _piece_of_picture(
     shown_w = shown_h * photo.width_px / photo.height_px
     return PieceEntry(
         id=f"p{number}",
-        name=file_name.rpartition(".")[0][:80],
+        name=title_of(file_name),
         width_mm=round(shown_w + 2 * (rail + mat)),
         height_mm=round(shown_h + 2 * (rail + mat)),
         moulding=Moulding(width_mm=rail),
         mat=Mat(mat, mat, mat),
         artwork=artwork,
     )
+
+
+def title_of(file_name: str) -> str:
+    """Make a title of a picture file's name: its words, the first with a capital."""
+    stem = file_name.rpartition(".")[0] or file_name
+    words = " ".join(stem.replace("_", " ").replace("-", " ").split())
+    return (words[:1].upper() + words[1:])[:80]
 
 
 def _detail(work: Work, results: Results) -> None:

@@ -105,8 +105,8 @@ def show(work: Work, results: Results) -> None:
         measured = True
     except VisualiserError as error:
         measured = False
-        tell(error)
-        _offer_guess(work, results)
+        if not _offer_guess(work, results, error):
+            tell(error)
     _corners(work, results)
     _floor(work, results)
     if measured:
@@ -205,20 +205,26 @@ def _all_of_it(work: Work, results: Results, half_widths: tuple[str, str, str]) 
     st.toggle("Show how accurate each part of the wall is", key=_ACCURACY)
 
 
-def _offer_guess(work: Work, results: Results) -> None:
-    """Outline the best guess where no sheet convinced; one tap takes it."""
+def _offer_guess(work: Work, results: Results, doubt: VisualiserError) -> bool:
+    """Outline the best guess where no sheet convinced; one tap takes it.
+
+    Returns
+    -------
+    Whether there is one to be asked about.
+    """
     if work.document.marks.reference.corners_px is not None:
-        return
+        return False
     asked = _questions(work, results)
     key, number = _ASKED_ABOUT.get() or ("", 0)
     now = placing(work)
     if now is None:
         if key == results.plane_key:
-            return  # put up before, and given up
+            return False  # put up before, and given up
         _ask_about(work, results, asked, 0)
     if now.placed or not asked:
-        return
-    st.markdown("**Is this your sheet?** It is outlined in the photo.")
+        return False
+    st.subheader("Is this your sheet?")
+    st.caption(f"It is outlined in the photo. {plain(doubt.message)}")
     kinds = asked[min(number, len(asked) - 1)].kinds
     for kind in kinds:
         words = f"Yes, {KINDS.get(kind, kind)}" if len(kinds) > 1 else "Yes, measure from it"
@@ -232,6 +238,7 @@ def _offer_guess(work: Work, results: Results) -> None:
             _set_corners(work, now.points, kind)
     if number + 1 < len(asked) and st.button("No, look elsewhere", width="stretch"):
         _ask_about(work, results, asked, number + 1)
+    return True
 
 
 def _ask_about(work: Work, results: Results, asked: tuple[Question, ...], number: int) -> NoReturn:
@@ -321,7 +328,7 @@ def _while_placing(work: Work, now: Placing) -> None:
         "Drag each corner onto the sheet's own, or Tab to it and use the arrow keys. The wall is "
         f"measured once all four are placed; {left} to go."
     )
-    if st.button("They are right as they lie", width="stretch"):
+    if now.placed and st.button("They are right as they lie", width="stretch"):
         _set_corners(work, now.points)
 
 

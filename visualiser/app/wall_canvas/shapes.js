@@ -14,6 +14,11 @@ const sameParts = (a, b) =>
 const HOOK_PX = 7, SMALL_HOOK_PX = 4.5, NARROW_PX = 640;
 const TITLE_PX = 12.5, TITLE_HIGH_PX = 16;
 
+function hide(node) {
+  node.style.display = "none";
+  return false;
+}
+
 export class Shapes {
   constructor(view) {
     this.view = view;
@@ -55,6 +60,7 @@ export class Shapes {
   build(item) {
     const group = item.group = svgNode("g", { class: `shape ${item.kind}` }, this.layer);
     item.casing = svgNode("path", { class: "casing" }, group);
+    item.reach = item.offer ? svgNode("path", { class: "reach grab" }, group) : null;
     item.path = svgNode("path", { class: "outline" }, group);
     item.title = svgNode("text", { class: "title", "aria-hidden": "true" }, group);
     item.title.textContent = item.label;
@@ -82,7 +88,7 @@ export class Shapes {
       for (const [name, value] of Object.entries({
         tabindex: "0", role: "button", "aria-label": `Take it as found: ${item.label}`,
       })) item.path.setAttribute(name, value);
-      item.path.addEventListener("click", () => this.take(item));
+      for (const part of [item.path, item.reach]) part.addEventListener("click", () => this.take(item));
       item.path.addEventListener("keydown", (event) => {
         if (event.key !== "Enter" && event.key !== " ") return;
         event.preventDefault();
@@ -138,6 +144,7 @@ export class Shapes {
       const d = this.path(item);
       item.path.setAttribute("d", d);
       item.casing.setAttribute("d", d);
+      item.reach?.setAttribute("d", d); // a switch in a phone's picture is smaller than a finger
       // Rings of a small outline are drawn small, or they would hide it.
       const room = item.points.map((p, i) => {
         const q = item.points[(i + 1) % item.points.length];
@@ -156,8 +163,8 @@ export class Shapes {
     this.drawTitles();
   }
 
-  // Each beside its shape's highest point, clear of the others; a hook's is left out where it would
-  // not be, as its name stands in the list as well.
+  // Each beside its shape's highest point, clear of the others. A hook's stands on the side that its
+  // piece is on, and is left out where there is no room, as its name stands in the list as well.
   drawTitles() {
     const { scale } = this.view;
     const hooks = this.items.filter(({ kind }) => kind.startsWith("hook"));
@@ -165,12 +172,17 @@ export class Shapes {
       const r = this.hookRadius;
       return { x: x * scale - r, y: y * scale - r, w: 2 * r, h: 2 * r };
     });
-    const named = this.items.filter(({ label }) => label);
+    const narrow = this.view.stage.frame.clientWidth < NARROW_PX;
+    const named = this.items.filter(
+      ({ label, kind, title }) => label && (!narrow || !kind.startsWith("hook") || kind === "hook next" || hide(title))
+    );
     const wanted = named.map(({ points, label, kind }) => {
       const [x, y] = points.reduce((a, b) => (b[1] < a[1] ? b : a)).map((v) => v * scale);
-      const w = this.view.textWidth(label, TITLE_PX), above = y - TITLE_HIGH_PX - 6, below = y + 8;
-      const places = [[x + 6, above], [x - w - 6, above], [x + 6, below], [x - w - 6, below]];
-      return { w, h: TITLE_HIGH_PX, places, optional: kind.startsWith("hook") };
+      const w = this.view.textWidth(label, TITLE_PX) + 4, above = y - TITLE_HIGH_PX - 6, below = y + 8;
+      const right = [[x + 6, above], [x + 6, below]], left = [[x - w - 6, above], [x - w - 6, below]];
+      const hook = kind.startsWith("hook");
+      const places = !hook ? [right[0], left[0], right[1], left[1]] : label.endsWith("R") ? left : right;
+      return { w, h: TITLE_HIGH_PX, places, optional: hook };
     });
     const within = this.view.stage.size.map((v) => v * scale);
     const boxes = placeLabels(wanted, crosses, within);
