@@ -200,3 +200,30 @@ def test_one_finish_or_two_tie_a_mixed_set(finishes, found):
     places = tuple(vis.Placement(p.id, 800 + 900 * i, 1524) for i, p in enumerate(pieces))
     remarks = {code for code, _ in codes(vis.Arrangement(pieces, places))}
     assert ("one-finish" in remarks) is found
+
+
+def test_what_shows_over_other_frames_is_no_gap():
+    """Two frames reach higher than those between them: they face each other over 900 mm."""
+    tall, low = (300, 600), (400, 400)
+    sides = [tall, low, low, tall]
+    pieces = tuple(vis.Piece(f"P{i}", float(w), float(h)) for i, (w, h) in enumerate(sides))
+    places, x = [], 1000.0
+    for piece in pieces:
+        places.append(vis.Placement(piece.id, x + piece.width_mm / 2, 1200 + piece.height_mm / 2))
+        x += piece.width_mm + 57
+    made = vis.Arrangement(pieces, tuple(places))
+    found = vis.check_arrangement(made, WALL, vis.Guidelines())
+    assert not [f for f in found if f.code == "gap"]
+
+
+def test_one_piece_over_a_sofa_is_named_and_may_be_larger():
+    sofa = Furniture("sofa", Rect(1000, 0, 2100, 820))
+    piece = vis.Piece("P1", 700.0, 500.0, "Heron")
+    made = vis.Arrangement((piece,), (vis.Placement("P1", 2050, 1250),))
+    survey = Survey.from_size(4000, 2600, furniture=(sofa,))
+    found = vis.check_arrangement(made, survey, vis.Guidelines())
+    words = [str(f) for f in found if f.code == "furniture-share"]
+    assert len(words) == 1
+    assert "Heron" in words[0]
+    assert "33 %" in words[0]
+    assert "larger" in words[0]

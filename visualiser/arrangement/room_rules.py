@@ -248,8 +248,9 @@ def off_furniture(
 
 
 def named(arrangement: Arrangement, piece_ids: Sequence[str]) -> str:
-    """Join the names of pieces: ``one, two and three``."""
-    names = [arrangement.called(i) for i in piece_ids]
+    """Join the names of pieces in the order of the list: ``one, two and three``."""
+    place = {piece.id: number for number, piece in enumerate(arrangement.pieces)}
+    names = [arrangement.called(i) for i in sorted(piece_ids, key=lambda i: place[i])]
     return " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
 
 

@@ -94,11 +94,15 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
         share = bounds.width_mm / max(furniture.rect.width_mm, 1e-9)
         low, high = guidelines.furniture_share_min, guidelines.furniture_share_max
         if not low - 0.005 <= share <= high + 0.005:
+            alone = len(ids) == 1
+            what = arrangement.called(ids[0]) if alone else "The group"
+            larger = "Choose a larger one" if alone else "Spread the group"
+            smaller = "Choose a smaller one" if alone else "Draw it together, or leave a piece out"
             yield Finding(
                 guidelines.severity("furniture-share"),
-                f"The group is {100 * share:.0f} % as wide as the {label}; {100 * low:.0f} to "
+                f"{what} is {100 * share:.0f} % as wide as the {label}; {100 * low:.0f} to "
                 f"{100 * high:.0f} % is usual.",
-                "Spread the group, or add a piece." if share < low else "Draw the group together.",
+                f"{larger}, or add a piece." if share < low else f"{smaller}.",
                 "furniture-share",
                 ids,
             )
@@ -255,7 +259,7 @@ def between(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
     taken += [item.rect for item in survey.furniture]
     wide = [
         (one, two, gap)
-        for one, two, gap in neighbour_gaps(rects)
+        for one, two, gap in _nearest_gaps(rects)
         if gap > guidelines.gap_max_mm + TOLERANCE_MM
         and not (one in standing and two in standing)
         and not any(_between_rect(rects[one], rects[two]).overlaps(rect) for rect in taken)
@@ -293,6 +297,24 @@ def neighbour_gaps(rects: dict[str, Rect]) -> list[tuple[str, str, float]]:
     return out
 
 
+def _nearest_gaps(rects: dict[str, Rect]) -> list[tuple[str, str, float]]:
+    """Keep the gaps to the nearest piece on a side: what shows over others' edges is none."""
+    gaps = neighbour_gaps(rects)
+    nearest: dict[tuple[str, bool, bool], float] = {}
+    sides = []
+    for one, two, gap in gaps:
+        across = rects[one].gap_to(rects[two])[0] > 0
+        own = (one, across, True), (two, across, False)
+        sides.append(own)
+        for side in own:
+            nearest[side] = min(gap, nearest.get(side, gap))
+    return [
+        item
+        for item, own in zip(gaps, sides, strict=True)
+        if any(item[2] <= nearest[side] + TOLERANCE_MM for side in own)
+    ]
+
+
 def _between_rect(a: Rect, b: Rect) -> Rect:
     """Rectangle that fills the space between two facing rectangles."""
     xs = sorted([a.left_mm, a.right_mm, b.left_mm, b.right_mm])[1:3]
@@ -300,5 +322,7 @@ def _between_rect(a: Rect, b: Rect) -> Rect:
     return Rect(xs[0], ys[0], xs[1] - xs[0], ys[1] - ys[0])
 
 
-PLACED = ("over a door", "picture rail", "flanking", "two groups", "around a corner")
+PLACED = (
+    "over a door", "picture rail", "flanking", "two groups", "around a corner", "balanced halves"
+)  # fmt: skip
 """Families that an object of the room places, so that the wall's own lines do not count."""
