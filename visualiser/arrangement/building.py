@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,6 +23,10 @@ from visualiser.arrangement.setting import Centres
 
 SLACK = 4.0
 """Points below the best group so far from which one is still worth bettering."""
+OWN_SHARE = 8
+"""One in so many groups is bettered by the person's seed; the others by a lot that is always the
+same, so that no seed leads to much less than another."""
+FIXED_LOT = 0
 TIGHT = {"compact outline": 0.5, "closed outline": 0.25, "balance": 0.08}
 """Weights of every second start: groups that stay closed while they grow end up better filled."""
 
@@ -72,12 +77,12 @@ def build_groups(
     sown = scorer.rescored_whole(seeds)
     found += sown
     if not symmetrical:
-        found += grown(scorer, effort, rng)
-        if every_way and MOST_ENUMERATED < problem.setting.count <= MOST_CORED:
-            found += _from_cores(scorer, found, effort)
-        found = distinct([g for g in found if g.score >= 0], problem.setting, effort.chains)
-        found = _with_some(distinct(sown, problem.setting, effort.chains // 2), found)
-        found = sweep(scorer, anneal(scorer, found, effort, rng, keep), effort)
+        cored = every_way and MOST_ENUMERATED < problem.setting.count <= MOST_CORED
+        own = max(effort.chains // OWN_SHARE, 1)
+        fixed = replace(effort, chains=effort.chains - own)
+        found = _bettered(scorer, sown, fixed, np.random.default_rng(FIXED_LOT), keep, cored=cored)
+        found += _bettered(scorer, sown, replace(effort, chains=own), rng, keep)
+        found = sweep(scorer, distinct(found, problem.setting, keep), effort)
     found = distinct([g for g in found if g.score >= 0], problem.setting, keep)
     if every_way and 2 < problem.setting.count <= MOST_ENUMERATED:
         above = found[0].score if found else 0.0
@@ -85,6 +90,24 @@ def build_groups(
         found += scorer.rescored_whole(best_groups(task, above, keep))
         found = distinct(found, problem.setting, keep)
     return [_in_order(group) for group in found]
+
+
+def _bettered(
+    scorer: GroupScorer,
+    sown: list[Partial],
+    effort: Effort,
+    rng: np.random.Generator,
+    keep: int,
+    *,
+    cored: bool = False,
+) -> list[Partial]:
+    """Grow groups in an order drawn by lot, put them in turn with given ones and better all."""
+    found = grown(scorer, effort, rng)
+    if cored:
+        found += _from_cores(scorer, found, effort)
+    found = distinct([g for g in found if g.score >= 0], scorer.setting, effort.chains)
+    found = _with_some(distinct(sown, scorer.setting, effort.chains // 2), found)
+    return anneal(scorer, found, effort, rng, keep)
 
 
 def _with_some(sown: list[Partial], found: list[Partial]) -> list[Partial]:

@@ -16,6 +16,7 @@ import numpy as np
 from visualiser.arrangement.measures import MeasuringContext
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres, Setting
+from visualiser.arrangement.space import ledges
 
 TURNS = np.array([(1, 1, 1, 1), (-1, 1, -1, 1), (1, -1, 1, -1), (-1, -1, -1, -1)], np.float64)
 """Signs of a group's sides as it hangs, mirrored, upside down, and both."""
@@ -31,6 +32,8 @@ LINE_POINTS = 6.0
 OFFERED = 75.0
 """Points from which a further layout is offered; the best always is. Of the judged drawings that
 score so, about one in twenty was rejected."""
+ABOVE_LEDGE = 0.1
+"""Share of a ledge's width by which a group above it may hang off its middle."""
 SPECIAL_POINTS = 0.5
 """Points that a layout may score less and still give its family's name to one just like it."""
 
@@ -139,3 +142,21 @@ def varied(
                 lost += LINE_POINTS if item.line else FAMILY_POINTS
             penalty[id(item)] = max(penalty[id(item)], lost)
     return sorted(picked, key=lambda item: -item.score)
+
+
+def without_empty_ledge(best: list[Candidate], setting: Setting) -> list[Candidate]:
+    """Leave out groups beside a picture ledge that takes all the pieces: it would stay empty."""
+    tops = ledges(setting.survey, setting.guidelines)
+    if not any(item.context.kind == "standing" for item in best):
+        return best
+
+    def above(item: Candidate) -> bool:
+        boxes = setting.boxes(item.centres)
+        x = (boxes[:, 0].min() + boxes[:, 2].max()) / 2
+        return any(
+            boxes[:, 1].min() > ledge.top_mm
+            and abs(x - ledge.centre_mm[0]) <= ABOVE_LEDGE * ledge.width_mm
+            for ledge in tops
+        )
+
+    return [item for item in best if item.context.kind == "standing" or above(item)]

@@ -95,12 +95,12 @@ class Effort:
         if count == 6:
             return cls(beam=4, choices=2, starts=2, places=64, renewals=30, looked_at=12)
         if count <= 9:
-            return cls(beam=4, choices=2, starts=2, places=64, renewals=140)
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=120)
         if count <= 14:
-            return cls(beam=4, choices=2, starts=1, places=80, renewals=80)
+            return cls(beam=4, choices=2, starts=1, places=80, chains=32, renewals=80)
         if count <= 24:
-            return cls(beam=2, choices=1, starts=1, places=64, chains=20, renewals=60)
-        return cls(beam=2, choices=1, starts=1, places=48, chains=12, renewals=60)
+            return cls(beam=2, choices=1, starts=1, places=64, chains=28, renewals=60)
+        return cls(beam=2, choices=1, starts=1, places=48, chains=16, renewals=60)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

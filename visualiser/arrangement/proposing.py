@@ -15,13 +15,20 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
-from visualiser.arrangement.choosing import SAME, Candidate, likeness, varied
+from visualiser.arrangement.choosing import (
+    SAME,
+    Candidate,
+    likeness,
+    varied,
+    without_empty_ledge,
+)
 from visualiser.arrangement.contexts import kind_of
 from visualiser.arrangement.families import FAMILIES, LAST_RESORT, Family
 from visualiser.arrangement.families.family import Layout, settle_all
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.measures import PLAIN, MeasuringContext
 from visualiser.arrangement.neighbours import Floats
+from visualiser.arrangement.polishing import polished
 from visualiser.arrangement.refusing import refusal
 from visualiser.arrangement.rules import broken_rules, check_arrangement
 from visualiser.arrangement.scoring import WEIGHTS, explain, score_layouts
@@ -34,6 +41,10 @@ from visualiser.survey.survey import Survey
 Thoroughness = Literal["full", "quick"]
 KEPT = 2
 """Times as many layouts kept of each family as are asked for, so that there is a choice."""
+LEAST_POLISHED = 10
+"""Pieces from which groups are bettered piece by piece; smaller ones are well searched."""
+POLISHED = 2
+"""Groups of a family that are."""
 SAME_MM = 1.0
 MOST_ROUNDS = 40
 
@@ -118,6 +129,8 @@ def propose(
             raise _no_room_around(home)
         named = [] if families is None else [f.name for f in suited]
         raise refusal(home, survey, rules, named, tried)
+    if families is None:
+        best = without_empty_ledge(best, setting)
     bounds = survey.outline.bounds
     proposals = []
     for item in varied(best, count, setting, one_of_a_kind=families is None):
@@ -206,6 +219,9 @@ def _best_of(
             )
             for (layout, centres), total in zip(items, totals, strict=True)
         ]
+    ranked.sort(key=lambda item: -item.score)
+    if family.loose and not setting.kept and setting.count >= LEAST_POLISHED:
+        ranked += [_polished(item, setting, weights) for item in ranked[:POLISHED]]
     if setting.labs is not None:
         ranked.sort(key=lambda item: -item.score)
         ranked = [_recoloured(item, setting, weights) for item in ranked[: 4 * count]]
@@ -222,6 +238,12 @@ def _best_of(
         if all(stay and set(finding.piece_ids) <= stay for finding in broken_rules(found)):
             kept.append(item)
     return kept
+
+
+def _polished(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Candidate:
+    """Move single pieces of a group wherever that betters the whole score."""
+    centres, total = polished(item.centres, setting, weights, item.context)
+    return replace(item, centres=centres, score=round(total, 6))
 
 
 def _of_kind(layout: Layout, family: Family) -> Layout:

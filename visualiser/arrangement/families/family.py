@@ -144,6 +144,8 @@ class Family:
     line
         Which way its one line runs, ``across`` or ``upright``; empty where it is no line. Layouts
         in one line differ by the order of the pieces alone.
+    loose
+        Whether single pieces of it may be moved and leave it what it is.
     """
 
     name: str
@@ -151,6 +153,7 @@ class Family:
     fits: Callable[[Setting], bool]
     lay_out: LayOut
     line: str = ""
+    loose: bool = False
 
 
 def same_size(setting: Setting, tolerance_mm: float = 1.0) -> bool:

@@ -1,0 +1,93 @@
+"""Move single pieces of whole groups, or exchange two, as long as the whole score rises.
+
+Groups are built by what they are in themselves; here they are bettered by everything that they are
+scored by where they hang. No lot is drawn: the best move is made each time (steepest ascent).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import combinations
+
+import numpy as np
+
+from visualiser.arrangement.measures import MeasuringContext
+from visualiser.arrangement.places import normal_places
+from visualiser.arrangement.scoring import score_layouts
+from visualiser.arrangement.setting import Centres, Setting
+
+MOST_MOVES = 8
+NEAREST = 24
+"""Places tried for each piece, those nearest to the middle of the group."""
+LEAST_GAIN = 0.02
+ALIKE = 0.02
+"""Gaps by which sizes may differ and still be one."""
+HAIR = 1e-6
+
+
+def polished(
+    centres: Centres,
+    setting: Setting,
+    weights: Mapping[str, float],
+    context: MeasuringContext,
+) -> tuple[Centres, float]:
+    """Make the best move again and again; give the group (N, 2) and its score."""
+    now = float(score_layouts(centres[None], setting, weights, context).total[0])
+    for _ in range(MOST_MOVES):
+        tries = _hung(np.concatenate([_moved(centres, setting), _exchanged(centres, setting)]),
+                      setting)  # fmt: skip
+        if not len(tries):
+            break
+        totals = np.round(score_layouts(tries, setting, weights, context).total, 6)
+        best = int(np.argmax(totals))
+        if totals[best] <= now + LEAST_GAIN:
+            break
+        centres, now = tries[best], float(totals[best])
+    return centres, now
+
+
+def _moved(centres: Centres, setting: Setting) -> Centres:
+    """Move one piece to another normal place, in every way (K, N, 2)."""
+    rules, half = setting.guidelines, setting.sizes / 2
+    out = []
+    for piece in range(setting.count):
+        others = [k for k in range(setting.count) if k != piece]
+        places = normal_places(
+            centres[others], half[others], half[piece], setting.gap_mm, rules.gap_min_mm
+        )
+        low = (centres[others] - half[others]).min(axis=0)
+        high = (centres[others] + half[others]).max(axis=0)
+        far = np.abs((places - (low + high) / 2) / (high - low)).max(axis=1)
+        places = places[np.argsort(np.round(far, 9), kind="stable")[:NEAREST]]
+        tries = np.repeat(centres[None], len(places), axis=0)
+        tries[:, piece] = places
+        out.append(tries)
+    return np.concatenate(out)
+
+
+def _exchanged(centres: Centres, setting: Setting) -> Centres:
+    """Exchange two unlike pieces where no gap gets too small, in every way (K, N, 2)."""
+    pairs = [
+        pair
+        for pair in combinations(range(setting.count), 2)
+        if np.abs(setting.sizes[pair[0]] - setting.sizes[pair[1]]).max() > ALIKE * setting.gap_mm
+    ]
+    tries = np.repeat(centres[None], len(pairs), axis=0)
+    for row, (one, two) in zip(tries, pairs, strict=True):
+        row[[one, two]] = row[[two, one]]
+    half = setting.sizes / 2
+    clear = np.abs(tries[:, :, None] - tries[:, None]) - half[:, None] - half[None]
+    apart = clear.max(axis=3) >= setting.guidelines.gap_min_mm - HAIR
+    apart[:, np.arange(setting.count), np.arange(setting.count)] = True
+    return np.asarray(tries[apart.all(axis=(1, 2))])
+
+
+def _hung(tries: Centres, setting: Setting) -> Centres:
+    """Bring groups to where they rest and leave out those that find no room there."""
+    boxes = setting.boxes(tries)
+    low, high = boxes[..., :2].min(axis=1), boxes[..., 2:].max(axis=1)
+    rest = np.array([setting.rest_height(float(h)) for h in high[:, 1] - low[:, 1]])
+    wanted = np.column_stack([np.full(len(tries), setting.space.axis_mm), rest])
+    there = tries + (wanted - (low + high) / 2)[:, None]
+    free = ~setting.space.blocked(setting.boxes(there)).any(axis=1)
+    return np.asarray(there[free & (rest <= setting.highest_centre + HAIR)])
