@@ -256,3 +256,35 @@ def test_one_matter_is_one_finding():
     assert len(over) == 1
     assert set(over[0].piece_ids) == {f"P{i}" for i in range(4)}
     assert math.isfinite(best.score)
+
+
+UNLIKE = [(500, 700), (400, 500), (300, 400)]
+
+
+@pytest.mark.parametrize("what", ["TV", "mirror", "door", "chimney breast"])
+def test_unlike_pieces_are_shared_out_to_both_sides_of_an_object(what):
+    """The largest weighs about as much as the other two: 0.35 m2 against 0.32."""
+    survey = FLANKED[what]
+    best = made(UNLIKE, survey, "balanced halves", count=1)[0]
+    middle = survey.outline.bounds.centre_mm[0]
+    left = {i for i, r in best.rects().items() if r.right_mm < middle}
+    assert {frozenset(left), frozenset(best.rects()) - left} == {
+        frozenset({"P0"}),
+        frozenset({"P1", "P2"}),
+    }
+    assert not [f for f in best.findings if f.severity == "broken" or f.code == "gap"]
+
+
+def test_pairs_of_one_size_are_no_unlike_halves():
+    with pytest.raises(vis.ArrangementError, match="does not suit"):
+        made([(300, 400)] * 4, FLANKED["mirror"], "balanced halves")
+
+
+def test_no_frames_crowd_a_screen():
+    families = {a.family for a in made(UNLIKE, FLANKED["TV"], count=6)}
+    assert "around an object" not in families
+
+
+def test_no_group_is_offered_beside_a_ledge_that_takes_all_the_pieces():
+    survey = Survey.from_size(4000, 2500, furniture=(LEDGE,))
+    assert {a.family for a in made(UNLIKE, survey)} == {"ledge"}

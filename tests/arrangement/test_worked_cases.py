@@ -211,11 +211,14 @@ def test_four_equal_above_a_sofa_hang_in_one_row_before_a_square():
 
 
 def test_five_around_a_mirror_balance_about_it():
-    """In the wall's middle a mirror is hung around; a group beside it would be one-sided."""
+    """In the wall's middle a mirror has pieces either side; a group beside it is one-sided.
+
+    They hang as one mass about it or as two halves that weigh about the same.
+    """
     mirror = Zone("other", Polygon.from_rect(Rect(1700, 1150, 600, 900)), "mirror")
     survey = Survey.from_size(4000, 2600, zones=(mirror,))
     best = made([(400, 500), (400, 500), (300, 300), (300, 300), (500, 400)], survey)[0]
-    assert best.family == "around an object"
+    assert best.family in ("around an object", "balanced halves")
     assert best.bounds.overlaps(Rect(1700, 1150, 600, 900))
     areas = [(r.centre_mm[0] - 2000, r.area_mm2) for r in best.rects().values()]
     left = sum(a for x, a in areas if x < -1)

@@ -43,10 +43,10 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     }
 )
 """What families are measured as, where that follows from their name alone."""
-FLANKS = ("flanking", "two groups", "around a corner")
+FLANKS = ("flanking", "two groups", "around a corner", "balanced halves")
 LEAST_FLANKED = 0.2
 """Least width and height, over the centre height, of an object that is flanked."""
-TALL_FURNITURE = 0.8
+TALL_FURNITURE = 0.7
 """Height, over the centre height, from which furniture is flanked as an object is."""
 
 

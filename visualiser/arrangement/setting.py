@@ -17,6 +17,7 @@ from visualiser.arrangement.space import (
     floor_height,
     floor_rise,
     highest_centre,
+    is_screen,
     ledges,
     roof_side,
     wall_space,
@@ -187,13 +188,18 @@ def _described(
     )
 
 
-def objects(setting: Setting) -> list[Rect]:
-    """Give the zones at eye level that a group could surround, the nearest to the axis first."""
+def objects(setting: Setting, *, screens: bool = True) -> list[Rect]:
+    """Give the zones at eye level that a group could surround, the nearest to the axis first.
+
+    Without ``screens`` those are left out that people watch: a crown of frames crowds them.
+    """
     height = setting.guidelines.centre_height_mm
     out = []
     for zone in setting.survey.zones:
         bounds = zone.polygon.bounds
         small = zone.kind in ("switch", "socket", "thermostat", "pipe")
+        if not screens and is_screen(zone.name):
+            continue
         if not small and zone.kind != "door" and bounds.bottom_mm < height < bounds.top_mm:
             out.append(bounds)
     return sorted(out, key=lambda r: (abs(r.centre_mm[0] - setting.space.axis_mm), r.left_mm))

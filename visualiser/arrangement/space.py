@@ -356,7 +356,8 @@ def taken_above(item: Furniture, survey: Survey) -> bool:
 TALL_ZONES = ("window", "door", "beam", "radiator")
 """Kinds of zones that take a stretch of wall, unlike a switch."""
 _LEDGES = ("ledge", "shelf", "mantel")
-_ON_WALL = ("tv", "television", "mirror", "screen")
+_SCREENS = ("tv", "television", "screen")
+_ON_WALL = (*_SCREENS, "mirror")
 
 
 def is_ledge(item: Furniture) -> bool:
@@ -373,6 +374,11 @@ def is_rail(item: Furniture) -> bool:
 def hangs_on_wall(item: Furniture) -> bool:
     """Whether it hangs on the wall itself, so that pieces flank it."""
     return any(word in item.name.lower().split() for word in _ON_WALL)
+
+
+def is_screen(name: str) -> bool:
+    """Whether what is so named is a screen that people watch."""
+    return any(word in name.lower().split() for word in _SCREENS)
 
 
 def ledges(survey: Survey, guidelines: Guidelines) -> list[Rect]:

@@ -4,6 +4,7 @@ from visualiser.arrangement.families.boxes import BOXED, STACKED_PAIR
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.families.flanks import CORNER, FLANKING, OVER_A_DOOR, TWO_GROUPS
 from visualiser.arrangement.families.grids import GRID, LARGER_IN_GRID, STAGGERED
+from visualiser.arrangement.families.halves import BALANCED_HALVES
 from visualiser.arrangement.families.lines import COLUMN, PAIR, PICTURE_RAIL, ROW, SINGLE, TRIPTYCH
 from visualiser.arrangement.families.salons import (
     AROUND,
@@ -23,6 +24,7 @@ FAMILIES: dict[str, Family] = {
         FLANKING,
         TWO_GROUPS,
         CORNER,
+        BALANCED_HALVES,
         OVER_A_DOOR,
         PICTURE_RAIL,
         UNDER_SLOPE,

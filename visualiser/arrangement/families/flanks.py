@@ -32,8 +32,8 @@ OVER_DOOR = 1.6
 """Width of a group over a door, over the door's, at most."""
 
 
-def _pairs(setting: Setting) -> list[tuple[int, int]] | None:
-    """Pieces two by two of one size, the largest first; None where one is left over."""
+def pairs_of_all(setting: Setting) -> list[tuple[int, int]] | None:
+    """Pair pieces of one size, the largest first; None where one is left over."""
     units = mirror_units(setting)
     pairs = [(unit[0], unit[1]) for unit in units if len(unit) == 2]
     return pairs if len(pairs) == len(units) else None
@@ -45,24 +45,25 @@ def _columns(setting: Setting, halves: list[int]) -> Iterator[tuple[Centres, str
     count = len(halves)
     upward = tuple(sorted(range(count), key=lambda k: (-sizes[k].prod(), k)))
     if count <= TALLEST_COLUMN:
-        yield _centred(line_up(sizes, upward, gap, 1, 0.0), setting, halves), "columns"
+        yield centred_half(line_up(sizes, upward, gap, 1, 0.0), setting, halves), "columns"
     if 2 <= count <= 3:
-        yield _centred(line_up(sizes, upward, gap, 0, 0.0), setting, halves), "rows"
+        yield centred_half(line_up(sizes, upward, gap, 0, 0.0), setting, halves), "rows"
     if count >= 4 and count % 2 == 0 and np.ptp(sizes, axis=0).max() <= 1.0:
         for across in (2, count // 2):
             index = np.arange(count)
             cells = np.column_stack([index % across, -(index // across)])
-            yield _centred(cells * (sizes[0] + gap), setting, halves), "blocks"
+            yield centred_half(cells * (sizes[0] + gap), setting, halves), "blocks"
 
 
-def _centred(centres: Centres, setting: Setting, halves: list[int]) -> Centres:
+def centred_half(centres: Centres, setting: Setting, halves: list[int]) -> Centres:
+    """Move some pieces so that their outline is centred on (0, 0)."""
     half = setting.sizes[halves] / 2
     low, high = (centres - half).min(axis=0), (centres + half).max(axis=0)
     return np.asarray(centres - (low + high) / 2)
 
 
-def _distances(item: Flanked, setting: Setting, width: float) -> list[float]:
-    """Distances from an object's sides to try: near it, and the middle of the wall either side."""
+def distances_to_try(item: Flanked, setting: Setting, width: float) -> list[float]:
+    """Give distances from an object's sides: near it, and the middle of the wall either side."""
     rules, bounds = setting.guidelines, setting.space.bounds
     least = max(rules.zone_clearance_mm, rules.gap_mm)
     if item.corner or item.small:
@@ -86,7 +87,7 @@ def _placed(
     own = setting.sizes[lefts] / 2
     width, height = ((half + own).max(axis=0) - (half - own).min(axis=0)).tolist()
     x = item.rect.centre_mm[0]
-    for away in _distances(item, setting, width):
+    for away in distances_to_try(item, setting, width):
         for y in [level_beside(item, setting, height)]:
             shift = item.rect.width_mm / 2 + away + width / 2
             centres = np.zeros((setting.count, 2))
@@ -100,7 +101,7 @@ def _placed(
 
 
 def _flanking(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
-    pairs = _pairs(setting)
+    pairs = pairs_of_all(setting)
     if pairs is None:
         return
     for item in flanked_objects(setting):
@@ -110,7 +111,7 @@ def _flanking(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
 
 
 def _corner(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
-    pairs = _pairs(setting)
+    pairs = pairs_of_all(setting)
     if pairs is None:
         return
     for item in flanked_objects(setting):
@@ -121,7 +122,7 @@ def _corner(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
 
 
 def _two_groups(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
-    pairs = _pairs(setting)
+    pairs = pairs_of_all(setting)
     if pairs is None:
         return
     for item in flanked_objects(setting):
@@ -144,7 +145,7 @@ def _masses(
         labs=None,
     )
     for half in one_mass(half_setting, rng)[:2]:
-        yield from _placed(_centred(half, setting, lefts), pairs, item, setting, "masses")
+        yield from _placed(centred_half(half, setting, lefts), pairs, item, setting, "masses")
 
 
 def _over_door(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:

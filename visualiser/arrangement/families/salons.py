@@ -9,6 +9,7 @@ import numpy as np
 
 from visualiser.arrangement.building import build_groups
 from visualiser.arrangement.families.boxes import MOST_SLICED, realised, sliced
+from visualiser.arrangement.families.dissections import dissected
 from visualiser.arrangement.families.family import Family, Layout, same_size
 from visualiser.arrangement.growing import Unit
 from visualiser.arrangement.measures import MeasuringContext
@@ -102,8 +103,10 @@ def _apart(
 
 
 def _boxes(setting: Setting) -> list[Centres]:
-    """Sliced boxes to start from, for sets small enough to slice."""
-    if not 4 <= setting.count <= MOST_SLICED:
+    """Boxes to start from: sliced in every way for small sets, from blocks for larger ones."""
+    if setting.count > MOST_SLICED:
+        return list(dissected(setting))
+    if setting.count < 4:
         return []
     return [centres for part in sliced(setting)[:8] for centres in realised(part, setting)]
 
@@ -161,7 +164,7 @@ def _could_mirror(setting: Setting) -> bool:
 
 
 def _around(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
-    for item in objects(setting):
+    for item in objects(setting, screens=False):
         host = host_of(item, setting)
         x, y = item.centre_mm
         context = MeasuringContext(host, kind="around")
@@ -201,6 +204,7 @@ SALON = Family(
     "four pieces or more of mixed sizes",
     lambda s: s.count >= 4 and not same_size(s),
     _salon,
+    loose=True,
 )
 FITTED = Family(
     "fitted group",
@@ -216,7 +220,7 @@ SYMMETRIC_SALON = Family(
 )
 AROUND = Family(
     "around an object",
-    "two pieces or more, with a mirror, window or fireplace at eye level",
-    lambda s: s.count >= 2 and bool(objects(s)),
+    "two pieces or more, with a mirror, window or fireplace at eye level, but no screen",
+    lambda s: s.count >= 2 and bool(objects(s, screens=False)),
     _around,
 )
