@@ -7,18 +7,19 @@ import pytest
 from visualiser.errors import ReferenceNotFound, SizeError
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.find import convincing, find_references
+from visualiser.rectification.finder.questions import questions
 
 
-def painted_wall(corners_px, wall=(170, 160, 148), sheet=(232, 234, 238), seed=0):
-    """A wall with one sheet, drawn eight times too large and averaged; noise added."""
+def painted_wall(*corners_px, wall=(170, 160, 148), sheet=(232, 234, 238), seed=0):
+    """A wall with sheets, drawn with soft edges; noise added."""
     rng = np.random.default_rng(seed)
     height, width = 480, 640
     picture = np.empty((height, width, 3), np.float32)
     picture[:] = wall
     cover = np.zeros((height, width), np.uint8)
-    cv2.fillConvexPoly(
-        cover, np.rint(corners_px * 256).astype(np.int32), 255, lineType=cv2.LINE_AA, shift=8
-    )
+    for corners in corners_px:
+        points = np.rint(corners * 256).astype(np.int32)
+        cv2.fillConvexPoly(cover, points, 255, lineType=cv2.LINE_AA, shift=8)
     share = (cover / 255.0)[..., None]
     picture = picture * (1 - share) + np.array(sheet, np.float32) * share
     picture = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), 0.8)
@@ -53,6 +54,19 @@ def test_a_square_plate_is_no_sheet():
     square = np.array([[250.0, 150], [330, 150], [330, 230], [250, 230]])
     with pytest.raises(ReferenceNotFound):
         convincing(find_references(painted_wall(square), "a4"))
+
+
+def test_a_find_beside_a_likelier_sheet_of_another_size_is_asked_about():
+    """Letter is 8.5 by 11 in (ANSI/ASME Y14.1 size A), A4 210 by 297 mm (ISO 216)."""
+    letter = np.array([[420.0, 150], [505, 150], [505, 260], [420, 260]])
+    candidates = find_references(painted_wall(A4, letter), "a4")
+    with pytest.raises(
+        ReferenceNotFound, match="something else in the photo looks like the Letter"
+    ):
+        convincing(candidates)
+    asked = [one.corners_px for one in questions(candidates)]
+    for sheet in (A4, letter):
+        assert min(np.abs(one - sheet).max() for one in asked) < 0.005 * 800
 
 
 def test_an_unknown_kind_is_refused_with_the_known_ones():

@@ -114,3 +114,19 @@ def probability(
     other = another_kind * float(np.exp(-np.clip(kind_gain, -30, 30)))
     sure = float(1 / (1 + np.exp(-(SLOPE * odds + SHIFT)))) / (1 + other)
     return min(sure, CONTRADICTED) if kind_gain < 0 else sure
+
+
+def log_odds_of_another_kind(features: dict[str, float], misfit: float, kind_gain: float) -> float:
+    """Give the log-odds of being a sheet of the size that fits better than the one looked for.
+
+    Parameters
+    ----------
+    features
+        As for the size looked for.
+    misfit
+        That feature, as for the other size.
+    kind_gain
+        Log-likelihood, below 0, by which the size looked for fits better.
+    """
+    odds = log_odds({**features, "misfit": misfit})
+    return float(SLOPE * odds + SHIFT - np.log1p(np.exp(np.clip(kind_gain, -30, 0))))

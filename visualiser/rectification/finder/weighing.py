@@ -108,7 +108,7 @@ def looks(
             features = {name: max(candidate.votes.get(name, 0.0), LEAST) for name in SURROUNDINGS}
             features |= _learned(overviews, close, candidate.corners_px, size)
             features["found again"] = float(bool(candidate.sides))
-            features["misfit"] = -float(np.sqrt(min(misfit(photo, candidate.corners_px, size), 40)))
+            features["misfit"] = shape_fit(photo, candidate.corners_px, size)
             found.append(
                 Look(
                     candidate.corners_px,
@@ -119,6 +119,11 @@ def looks(
                 )
             )
     return found
+
+
+def shape_fit(photo: Photo, corners_px: PointsPx, size: PaperSize) -> float:
+    """Score how well corners fit a size: 0, or below by the root of `misfit`."""
+    return -float(np.sqrt(min(misfit(photo, corners_px, size), 40)))
 
 
 def misfit(
