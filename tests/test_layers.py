@@ -17,7 +17,7 @@ LAYERS = [
     {"errors", "statistics", "table"},
     {"findings"},
     {"geometry", "units"},
-    {"sizes"},
+    {"sizes", "wording"},
     {"photo"},
     {"colour", "rectification"},
     {"survey", "inventory"},

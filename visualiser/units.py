@@ -190,6 +190,18 @@ def rounded_mm(length_mm: float, unit: Unit) -> float:
     return math.copysign(math.floor(abs(length_mm) / step + 0.5) * step, length_mm)
 
 
+def round_up_mm(length_mm: float, unit: Unit) -> float:
+    """Round up to what is printed in a unit, one step at least: for a ±.
+
+    Examples
+    --------
+    >>> round_up_mm(4.2, "mm"), round_up_mm(0.0, "in")
+    (5.0, 1.5875)
+    """
+    step = _STEP_MM[unit]
+    return max(math.ceil(length_mm / step - 1e-9), 1) * step
+
+
 def rounding_note(unit: Unit) -> str:
     """Say how printed lengths of a unit are rounded."""
     if unit in ("in", "ft"):
@@ -246,9 +258,8 @@ def format_half_width(half_width_mm: float) -> str:
     >>> format_half_width(4.2)
     '± 5 mm (3/16 in)'
     """
-    millimetres = max(math.ceil(half_width_mm - 1e-9), 1)
-    sixteenths = max(math.ceil(half_width_mm / MM_PER_INCH * 16 - 1e-9), 1)
-    return f"± {millimetres} mm ({format_length(sixteenths * MM_PER_INCH / 16, 'in')})"
+    millimetres = format_length(round_up_mm(half_width_mm, "mm"), "mm")
+    return f"± {millimetres} ({format_length(round_up_mm(half_width_mm, 'in'), 'in')})"
 
 
 def format_uncertain(length_mm: float, half_width_mm: float, unit: Unit = "mm") -> str:

@@ -8,19 +8,15 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from visualiser.app.session import Kept, go_to_step
+from visualiser.app.session import WORK, Kept, go_to_step
 from visualiser.errors import UnitError, VisualiserError
 from visualiser.findings import Finding
 from visualiser.units import Unit, format_length, format_uncertain, parse_length
+from visualiser.wording import in_unit
 
 if TYPE_CHECKING:
     from visualiser.app.state import Work
 
-_MM = r"\d+(?:\.\d+)?"
-_LENGTHS = re.compile(rf"(?<![\w.])((?:{_MM}(?: to | x | × ))?)({_MM}) mm\b(?! \()")
-"""Lengths in the core's sentences: one or two; none that is followed by its inches already."""
-_BOTH = re.compile(rf"({_MM}(?:\s\d{{3}})*(?:\.\d+)?) mm \(([^()]+ in)\)")
-"""Lengths that the core gives in millimetres and inches."""
 KG_PER_LB = 0.45359237
 """International avoirdupois pound (NIST SP 811, B.8)."""
 _TOLD_ABOVE: Kept[tuple[str, str]] = Kept("told-above")
@@ -66,25 +62,11 @@ def length(work: Work, length_mm: float, half_width_mm: float | None = None) -> 
 
 
 def lengths_in(text: str, unit: Unit) -> str:
-    """Write the core's sentence, which is in millimetres, in the person's unit.
+    """Write a sentence with its lengths in the person's unit.
 
     What belongs together, as a number and the name behind it, stays on one line.
     """
-
-    def written(match: re.Match[str]) -> str:
-        first, last = match[1], format_length(float(match[2]), unit)
-        if not first:
-            return last
-        number, word = first.split(maxsplit=1)
-        number = format_length(float(number), unit).removesuffix(f" {unit}")
-        return f"{number} {word.strip().replace('x', '×')} {last}"
-
-    def chosen(match: re.Match[str]) -> str:
-        if unit in ("in", "ft"):
-            return match[2]  # as the core rounded it
-        return format_length(float(re.sub(r"\s", "", match[1])), unit)
-
-    return held_together(_LENGTHS.sub(written, _BOTH.sub(chosen, text)))
+    return held_together(in_unit(text, unit))
 
 
 def held_together(text: str) -> str:
@@ -160,7 +142,10 @@ def tell(error: VisualiserError) -> None:
     """Show what is wrong and what to do, unless the page has said so above."""
     if _TOLD_ABOVE.get() == (error.message, error.hint):
         return
-    st.error(f"**{plain(error.message)}**  \n{plain(error.hint)}", icon=":material/error:")
+    work = WORK.get()
+    unit: Unit = "mm" if work is None else unit_of(work)
+    message, hint = (plain(lengths_in(text, unit)) for text in (error.message, error.hint))
+    st.error(f"**{message}**  \n{hint}", icon=":material/error:")
 
 
 def tell_above(error: VisualiserError | None) -> None:

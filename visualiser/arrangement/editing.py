@@ -24,6 +24,7 @@ from visualiser.findings import Finding
 from visualiser.geometry import Rect, bounding_rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
+from visualiser.wording import Length, sentence
 
 Line = Literal["left", "right", "top", "bottom", "plumb centre", "level centre"]
 Direction = Literal["left", "right", "up", "down"]
@@ -224,8 +225,12 @@ def match_gap(
     gap = bench.guidelines.gap_mm if gap_mm is None else gap_mm
     if len(set(piece_ids)) < 2 or not gap >= 0:
         raise ArrangementError(
-            f"A gap of {gap:g} mm was asked for between {len(set(piece_ids))} piece(s).",
-            hint="Choose two pieces or more and a gap of 0 mm or more.",
+            sentence(
+                "A gap of ",
+                Length(gap, None),
+                f" was asked for between {len(set(piece_ids))} piece(s).",
+            ),
+            hint="Choose two pieces or more and a gap of 0 or more.",
         )
     _chosen(arrangement, piece_ids, bench)
     chosen = {i: arrangement.rect(i) for i in set(piece_ids)}

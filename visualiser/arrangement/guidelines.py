@@ -276,7 +276,7 @@ class Guidelines:
         if any(v is not None and not 0 < v < math.inf for v in optional):
             raise ArrangementError(
                 "The viewing distance, the ledge's, the rail's, the lowest edge's or the highest "
-                "centre's height is not above 0 mm.",
+                "centre's height is not above 0.",
                 hint="Give a length above 0, or leave it out.",
             )
         for low_name, high_name in (

@@ -14,6 +14,7 @@ from visualiser.arrangement.setting import Setting, describe
 from visualiser.errors import ArrangementError
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
+from visualiser.wording import Length, Lengths, sentence
 
 FEW = 8
 """Sets up to this size are tried without any two of their pieces."""
@@ -43,15 +44,21 @@ def refusal(
         drop = to_leave_out(setting.pieces, survey, guidelines)
         leave = f"Leave out {', '.join(drop)}: the others can hang" if drop else "Leave some out"
         return ArrangementError(
-            f"No arrangement of all {setting.count} pieces keeps the hard rules on this wall: "
-            f"they find no room beside each other in the {setting.space.whole.width_mm:.0f} x "
-            f"{setting.space.whole.height_mm:.0f} mm that are left of it, less what is to stay "
-            "clear.",
+            sentence(
+                f"No arrangement of all {setting.count} pieces keeps the hard rules on this "
+                "wall: they find no room beside each other in the ",
+                Lengths((setting.space.whole.width_mm, setting.space.whole.height_mm)),
+                " that are left of it, less what is to stay clear.",
+            ),
             hint=f"{leave}; or choose smaller sizes, or ask for fewer clearances.",
         )
     return ArrangementError(
-        f"No {' or '.join(families)} of all {setting.count} pieces keeps the hard rules on this "
-        f"wall{_lack(setting, layouts)}.",
+        sentence(
+            f"No {' or '.join(families)} of all {setting.count} pieces keeps the hard rules on "
+            "this wall",
+            _lack(setting, layouts),
+            ".",
+        ),
         hint="Let other families be tried, leave pieces out, or choose smaller sizes.",
     )
 
@@ -72,7 +79,7 @@ def _lack(setting: Setting, layouts: Sequence[Layout]) -> str:
     if lack[nearest, axis] <= 0:
         return ": what is to stay clear leaves no place for it in one piece"
     word = ("wide", "tall")[axis]
-    return f": it is {lack[nearest, axis]:.0f} mm too {word} for the free wall"
+    return sentence(": it is ", Length(lack[nearest, axis]), f" too {word} for the free wall")
 
 
 def to_leave_out(

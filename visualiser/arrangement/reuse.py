@@ -22,6 +22,7 @@ from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, bounding_rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
+from visualiser.wording import Length, Lengths, sentence
 
 _LONGEST_BYTES = 1_000_000
 """A plan of 200 places takes 40 kB."""
@@ -88,7 +89,8 @@ class Plan:
             )
         if not (0 <= self.gap_mm < math.inf and math.isfinite(self.centre_height_mm)):
             raise ArrangementError(
-                f"The plan's gap is {self.gap_mm:g} mm.", hint="Give a gap of 0 mm or more."
+                sentence("The plan's gap is ", Length(self.gap_mm, None), "."),
+                hint="Give a gap of 0 or more.",
             )
 
     @property
@@ -424,8 +426,13 @@ def reused(
     if place is None:
         free = setting.space.whole
         raise ArrangementError(
-            f"With these pieces the plan takes {size.width_mm:.0f} x {size.height_mm:.0f} mm, for "
-            f"which the free wall of {free.width_mm:.0f} x {free.height_mm:.0f} mm has no place.",
+            sentence(
+                "With these pieces the plan takes ",
+                Lengths((size.width_mm, size.height_mm)),
+                ", for which the free wall of ",
+                Lengths((free.width_mm, free.height_mm)),
+                " has no place.",
+            ),
             hint="Choose smaller pieces, a plan with fewer slots, or less to keep clear of.",
         )
     return evaluate(hang_plan(fitted, pieces, *place), survey, guidelines)

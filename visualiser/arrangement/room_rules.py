@@ -21,6 +21,7 @@ from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Piece
 from visualiser.survey.dangers import in_cable_band
 from visualiser.survey.survey import Survey
+from visualiser.wording import Length, sentence
 
 STANDING_MM = 2.0
 """How far a lower edge may be from a ledge's top and still stand on it."""
@@ -60,10 +61,10 @@ def on_wall(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         name = arrangement.called(piece_id)
         if not outline.contains_rect(rect, TOLERANCE_MM):
             beyond = _beyond(outline.bounds, rect)
-            how_far = f" by {beyond:.0f} mm" if beyond > 0 else ""
+            how_far = sentence(" by ", Length(beyond)) if beyond > 0 else ""
             yield Finding(
                 "broken",
-                f"{name} reaches past the usable wall{how_far}.",
+                sentence(f"{name} reaches past the usable wall", how_far, "."),
                 "Move it in, or leave it out.",
                 "outside",
                 (piece_id,),
@@ -74,11 +75,18 @@ def on_wall(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         )
         if not outline.contains_rect(wider, TOLERANCE_MM):
             left = clear - _beyond(outline.bounds, wider)
-            measured = f"{left:.0f} mm" if left < clear else f"less than {clear:.0f} mm"
+            measured = (
+                sentence(Length(left)) if left < clear else sentence("less than ", Length(clear))
+            )
             yield Finding(
                 guidelines.severity("edge-clearance"),
-                f"{name} hangs {measured} from the wall's end or the ceiling; "
-                f"{clear:.0f} mm is asked for.",
+                sentence(
+                    f"{name} hangs ",
+                    measured,
+                    " from the wall's end or the ceiling; ",
+                    Length(clear),
+                    " is asked for.",
+                ),
                 "Move it in or lower the clearance.",
                 "edge-clearance",
                 (piece_id,),
@@ -118,8 +126,13 @@ def off_zones(
                 distance = zone.polygon.distance_to_rect(rect)
                 yield Finding(
                     "broken",
-                    f"{name} hangs {distance:.0f} mm from the {label}; {clear:.0f} mm is asked "
-                    "for on every side.",
+                    sentence(
+                        f"{name} hangs ",
+                        Length(distance),
+                        f" from the {label}; ",
+                        Length(clear),
+                        " is asked for on every side.",
+                    ),
                     "Move it away or lower the clearance from zones.",
                     "zone",
                     (piece_id,),
@@ -158,8 +171,13 @@ def off_floor(
         worst = min(rects[i].bottom_mm for i in low)
         yield Finding(
             guidelines.severity("lowest-edge"),
-            f"{named(arrangement, low)} {verb(low, 'hangs', 'hang')} low: "
-            f"{worst:.0f} mm above the floor, where {guidelines.lowest_edge:.0f} mm is the least.",
+            sentence(
+                f"{named(arrangement, low)} {verb(low, 'hangs', 'hang')} low: ",
+                Length(worst),
+                " above the floor, where ",
+                Length(guidelines.lowest_edge),
+                " is the least.",
+            ),
             "Raise the group, or leave a piece out.",
             "lowest-edge",
             tuple(low),
@@ -171,8 +189,13 @@ def off_floor(
     if bounds.centre_mm[1] > most + TOLERANCE_MM:
         yield Finding(
             guidelines.severity("highest-centre"),
-            f"The group's centre hangs {bounds.centre_mm[1]:.0f} mm above the floor; "
-            f"{most:.0f} mm is the most that people look up to with ease.",
+            sentence(
+                "The group's centre hangs ",
+                Length(bounds.centre_mm[1]),
+                " above the floor; ",
+                Length(most),
+                " is the most that people look up to with ease.",
+            ),
             "Lower the group, or hang it beside what takes the wall.",
             "highest-centre",
             tuple(rects),
@@ -198,8 +221,12 @@ def across_ledges(
         if across and ledge not in solid:
             yield Finding(
                 "broken",
-                f"{named(arrangement, across)} {verb(across, 'hangs', 'hang')} across the "
-                f"picture ledge at {ledge.top_mm:.0f} mm.",
+                sentence(
+                    f"{named(arrangement, across)} {verb(across, 'hangs', 'hang')} across "
+                    "the picture ledge at ",
+                    Length(ledge.top_mm),
+                    ".",
+                ),
                 "Stand it on the ledge, or move it clear.",
                 "furniture",
                 tuple(across),
@@ -226,9 +253,13 @@ def off_furniture(
         if lifts:
             yield Finding(
                 guidelines.severity("furniture-clearance"),
-                f"{named(arrangement, list(lifts))} {verb(list(lifts), 'hangs', 'hang')} "
-                f"{min(lifts.values()):.0f} mm above the {item.name or item.kind}; {least:.0f} mm "
-                "is the least.",
+                sentence(
+                    f"{named(arrangement, list(lifts))} {verb(list(lifts), 'hangs', 'hang')} ",
+                    Length(min(lifts.values())),
+                    f" above the {item.name or item.kind}; ",
+                    Length(least),
+                    " is the least.",
+                ),
                 "Raise the group.",
                 "furniture-clearance",
                 tuple(lifts),
@@ -239,8 +270,12 @@ def off_furniture(
                 hidden = item.rect.top_mm - rect.bottom_mm
                 yield Finding(
                     "broken",
-                    f"The lowest {hidden:.0f} mm of {arrangement.called(piece_id)} hang behind "
-                    f"the {item.name or item.kind}.",
+                    sentence(
+                        "The lowest ",
+                        Length(hidden),
+                        f" of {arrangement.called(piece_id)} hang behind the "
+                        f"{item.name or item.kind}.",
+                    ),
                     "Raise it or move it aside.",
                     "furniture",
                     (piece_id,),

@@ -31,6 +31,7 @@ from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.dangers import protrudes
 from visualiser.survey.survey import Survey
+from visualiser.wording import Length, Lengths, sentence
 
 
 def check_arrangement(
@@ -111,8 +112,13 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
         if lift > high + TOLERANCE_MM and bounds.bottom_mm > guidelines.lowest_edge + TOLERANCE_MM:
             yield Finding(
                 "advice",
-                f"The group hangs {lift:.0f} mm above the {label}; {low:.0f} to {high:.0f} mm "
-                "is usual.",
+                sentence(
+                    "The group hangs ",
+                    Length(lift),
+                    f" above the {label}; ",
+                    Lengths((low, high), " to "),
+                    " is usual.",
+                ),
                 "Lower the group.",
                 "furniture-clearance",
                 ids,
@@ -134,9 +140,15 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
         if abs(off) > guidelines.centre_height_tolerance_mm + TOLERANCE_MM:
             yield Finding(
                 guidelines.severity("centre-height"),
-                f"The group's centre hangs {height:.0f} mm above the floor, {abs(off):.0f} mm "
-                f"{'above' if off > 0 else 'below'} the {rest:.0f} mm "
-                "where a group so tall rests.",
+                sentence(
+                    "The group's centre hangs ",
+                    Length(height),
+                    " above the floor, ",
+                    Length(abs(off)),
+                    f" {('above' if off > 0 else 'below')} the ",
+                    Length(rest),
+                    " where a group so tall rests.",
+                ),
                 "Lower the group." if off > 0 else "Raise the group.",
                 "centre-height",
                 ids,
@@ -151,11 +163,15 @@ def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         worst = max(far, key=lambda i: arrangement.piece(i).stand_off_mm)
         yield Finding(
             guidelines.severity("walkway", soft="caution"),
-            f"{named(arrangement, far)} {verb(far, 'stands', 'stand')} up to "
-            f"{arrangement.piece(worst).stand_off_mm:.1f} mm off the wall with "
-            f"{verb(far, 'its lower edge', 'lower edges')} from "
-            f"{min(rects[i].bottom_mm for i in far):.0f} mm above the floor, where "
-            f"{guidelines.walkway_projection_mm:.1f} mm is the limit beside a public way.",
+            sentence(
+                f"{named(arrangement, far)} {verb(far, 'stands', 'stand')} up to ",
+                Length(arrangement.piece(worst).stand_off_mm, 1),
+                f" off the wall with {verb(far, 'its lower edge', 'lower edges')} from ",
+                Length(min(rects[i].bottom_mm for i in far)),
+                " above the floor, where ",
+                Length(guidelines.walkway_projection_mm, 1),
+                " is the limit beside a public way.",
+            ),
             f"Use a shallower frame ({rule('walkway').source}); local codes decide.",
             "walkway",
             tuple(far),
@@ -240,8 +256,11 @@ def between(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         if a.overlaps(b, TOLERANCE_MM):
             yield Finding(
                 "broken",
-                f"{arrangement.called(one)} and {arrangement.called(two)} overlap by "
-                f"{-distance:.0f} mm.",
+                sentence(
+                    f"{arrangement.called(one)} and {arrangement.called(two)} overlap by ",
+                    Length(-distance),
+                    ".",
+                ),
                 "Move one of them aside.",
                 "overlap",
                 (one, two),
@@ -249,8 +268,13 @@ def between(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         elif distance < guidelines.gap_min_mm - TOLERANCE_MM:
             yield Finding(
                 guidelines.severity("gap-min"),
-                f"{arrangement.called(one)} and {arrangement.called(two)} are {distance:.0f} mm "
-                f"apart, less than {guidelines.gap_min_mm:.0f} mm.",
+                sentence(
+                    f"{arrangement.called(one)} and {arrangement.called(two)} are ",
+                    Length(distance),
+                    " apart, less than ",
+                    Length(guidelines.gap_min_mm),
+                    ".",
+                ),
                 "Move them apart or lower the least gap.",
                 "gap-min",
                 (one, two),
@@ -269,10 +293,14 @@ def between(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         which = "The gap" if len(wide) == 1 else f"{len(wide)} gaps are wide: the widest,"
         yield Finding(
             guidelines.severity("gap"),
-            f"{which} between {arrangement.called(one)} and {arrangement.called(two)}"
-            f"{'' if len(wide) == 1 else ','} is "
-            f"{gap:.0f} mm; {guidelines.gap_min_mm:.0f} to {guidelines.gap_max_mm:.0f} mm "
-            "holds a group together.",
+            sentence(
+                f"{which} between {arrangement.called(one)} and "
+                f"{arrangement.called(two)}{('' if len(wide) == 1 else ',')} is ",
+                Length(gap),
+                "; ",
+                Lengths((guidelines.gap_min_mm, guidelines.gap_max_mm), " to "),
+                " holds a group together.",
+            ),
             "Close up what no line of the group asks for.",
             "gap",
             tuple(dict.fromkeys(i for pair in wide for i in pair[:2])),

@@ -28,6 +28,7 @@ from visualiser.arrangement.setting import (
     takes_all,
 )
 from visualiser.arrangement.space import eye_height, floor_rise, rail_height
+from visualiser.wording import Length, Lengths, joined, sentence
 
 WEIGHTS: Mapping[str, float] = MappingProxyType(
     {
@@ -381,7 +382,9 @@ def _sentence(
     width, height = m.size[0]
     if name == "even gaps":
         off = m.gap_error[0] * setting.gap_mm
-        return f"Gaps differ from {setting.gap_mm:.0f} mm by {off:.0f} mm on average."
+        return sentence(
+            "Gaps differ from ", Length(setting.gap_mm), " by ", Length(off), " on average."
+        )
     if name == "shared lines":
         return f"{100 * m.aligned[0]:.0f} % of neighbours share an edge or a centre line."
     if name == "compact outline":
@@ -391,17 +394,20 @@ def _sentence(
             return "Its outline has no opening."
         return f"The largest opening along its outline has the area of {m.opening[0]:.2f} pieces."
     if name == "outline shape":
-        return f"The outline is {width:.0f} x {height:.0f} mm, {width / height:.2f} to 1."
+        return sentence(
+            "The outline is ", Lengths((width, height)), f", {width / height:.2f} to 1."
+        )
     if name == "balance":
         where = _where(m.lean[0] * m.size[0])
         if context.host is None and _is_split(setting):
             off = m.centre[0, 0] + m.lean[0, 0] * width - setting.space.bounds.centre_mm[0]
             where = _where(np.array([off, m.lean[0, 1] * height]))
-            return f"The visual weight lies {where} the middle of the wall, which an object takes."
-        return f"The visual weight lies {where} the group's middle."
+            middle = " the middle of the wall, which an object takes."
+            return sentence("The visual weight lies ", where, middle)
+        return sentence("The visual weight lies ", where, " the group's middle.")
     if name == "focal piece":
         off = m.focal[0] * np.hypot(width, height) / 2
-        return f"What weighs most hangs {off:.0f} mm from the group's middle."
+        return sentence("What weighs most hangs ", Length(off), " from the group's middle.")
     if name == "proportion":
         if context.kind == "standing" and context.host is not None:
             return f"It takes {100 * width / max(context.host[2], 1e-9):.0f} % of the ledge."
@@ -412,7 +418,9 @@ def _sentence(
     if name == "weight below":
         lean = m.lean[0, 1] * height
         where = "above" if lean > 0 else "below"
-        return f"The visual weight lies {abs(lean):.0f} mm {where} the group's middle."
+        return sentence(
+            "The visual weight lies ", Length(abs(lean)), f" {where} the group's middle."
+        )
     if name == "ledge or rail":
         return "A picture ledge or rail is there that could take all the pieces."
     if name == "usual way":
@@ -420,17 +428,23 @@ def _sentence(
     if name in LOOKS:
         return LOOKS[name].format(100 * value)
     if name == "height" and context.kind == "flank":
-        return f"Its centre is {m.centre[0, 1]:.0f} mm high."
+        return sentence("Its centre is ", Length(m.centre[0, 1]), " high.")
     if name == "height":
         off = m.centre[0, 1] - setting.rest_height(height, m.centre[0, 0])
-        return f"Its centre is {m.centre[0, 1]:.0f} mm high, {abs(off):.0f} mm from where it rests."
+        return sentence(
+            "Its centre is ",
+            Length(m.centre[0, 1]),
+            " high, ",
+            Length(abs(off)),
+            " from where it rests.",
+        )
     if name == "centred":
         axis = _axis(setting, context)
         off = abs(m.centre[0, 0] - axis)
         stretch = "the middle of its stretch of wall"
         middle = stretch if axis == setting.space.axis_mm else "the middle of the wall"
         middle = "the object's middle" if context.host else middle
-        return f"It hangs {off:.0f} mm off {middle}."
+        return sentence("It hangs ", Length(off), f" off {middle}.")
     return f"Neighbours differ in colour {m.colour[0]:.2f} times as much as any two pieces."
 
 
@@ -441,9 +455,9 @@ def _how_often(way: float) -> str:
 def _where(shift_mm: Floats) -> str:
     """Words for a small shift: ``12 mm right of and 3 mm above``."""
     across, up = float(shift_mm[0]), float(shift_mm[1])
-    words = []
+    words: list[str] = []
     if abs(across) >= 0.5:
-        words.append(f"{abs(across):.0f} mm {'right' if across > 0 else 'left'} of")
+        words.append(sentence(Length(abs(across)), f" {('right' if across > 0 else 'left')} of"))
     if abs(up) >= 0.5:
-        words.append(f"{abs(up):.0f} mm {'above' if up > 0 else 'below'}")
-    return " and ".join(words) or "in"
+        words.append(sentence(Length(abs(up)), f" {('above' if up > 0 else 'below')}"))
+    return joined(words, " and ") or "in"

@@ -26,6 +26,7 @@ from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, frozen
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey, Zone
+from visualiser.wording import Length, Lengths, sentence
 
 Centres = NDArray[np.float64]
 """(..., N, 2) centres of N pieces on the wall, mm."""
@@ -273,8 +274,13 @@ def _refuse_too_large(pieces: Sequence[Piece], bounds: Rect) -> None:
     axis = "wide" if lacks[worst][0] >= lacks[worst][1] else "tall"
     others = f" So are {', '.join(i for i in too_large if i != worst)}." if too_large[1:] else ""
     raise ArrangementError(
-        f"Piece {worst} is {max(lacks[worst]):.0f} mm too {axis} for the free wall, "
-        f"{bounds.width_mm:.0f} x {bounds.height_mm:.0f} mm.{others}",
+        sentence(
+            f"Piece {worst} is ",
+            Length(max(lacks[worst])),
+            f" too {axis} for the free wall, ",
+            Lengths((bounds.width_mm, bounds.height_mm)),
+            f".{others}",
+        ),
         hint=f"Leave out {', '.join(too_large)}, or lower the clearance from the wall's ends.",
     )
 

@@ -17,6 +17,7 @@ from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Polygon, Rect, frozen
 from visualiser.survey.survey import Furniture, Survey
+from visualiser.wording import Length, Lengths, sentence
 
 Boxes = NDArray[np.float64]
 """(N, 4) rectangles as left, bottom, right, top, mm."""
@@ -192,8 +193,13 @@ def wall_space(survey: Survey, guidelines: Guidelines, *, standing: bool = False
     width, height = outer.width_mm - 2 * clear, outer.height_mm - clear
     if width <= 0 or height <= 0:
         raise ArrangementError(
-            f"The wall is {outer.width_mm:.0f} x {outer.height_mm:.0f} mm: {clear:.0f} mm of "
-            "clearance at its ends and top leave nothing to hang on.",
+            sentence(
+                "The wall is ",
+                Lengths((outer.width_mm, outer.height_mm)),
+                ": ",
+                Length(clear),
+                " of clearance at its ends and top leave nothing to hang on.",
+            ),
             hint="Correct the outline or lower the clearance from the wall's ends.",
         )
     bottom = outer.bottom_mm
@@ -203,8 +209,11 @@ def wall_space(survey: Survey, guidelines: Guidelines, *, standing: bool = False
     top = outer.bottom_mm + height
     if top - bottom <= 0:
         raise ArrangementError(
-            f"Between the lowest edge, {bottom:.0f} mm above the floor, and the ceiling's "
-            "clearance nothing is left to hang on.",
+            sentence(
+                "Between the lowest edge, ",
+                Length(bottom),
+                " above the floor, and the ceiling's clearance nothing is left to hang on.",
+            ),
             hint="Correct the outline or lower the lowest edge.",
         )
     bounds = Rect(outer.left_mm + clear, bottom, width, top - bottom)

@@ -21,6 +21,7 @@ from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
+from visualiser.wording import Length, Lengths, sentence
 
 FRAME_SIZES_MM: tuple[tuple[float, float], ...] = (
     (102, 152), (127, 178), (203, 254), (210, 297), (254, 305), (279, 356), (297, 420),
@@ -136,8 +137,12 @@ def size_up(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
     return SizeUp(
         factor,
         sizes,
-        f"The group is {wanted - width:.0f} mm narrower than two thirds of the {label}: pieces "
-        f"{100 * (factor - 1):.0f} % larger would fill it.",
+        sentence(
+            "The group is ",
+            Length(wanted - width),
+            f" narrower than two thirds of the {label}: pieces {100 * (factor - 1):.0f} % "
+            "larger would fill it.",
+        ),
     )
 
 
@@ -169,8 +174,15 @@ def fill_gap(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -
                 return Filler(
                     rect,
                     (width, height),
-                    f"A piece of {width:.0f} x {height:.0f} mm would fill the place "
-                    f"{rect.centre_mm[0]:.0f} mm along and {rect.centre_mm[1]:.0f} mm up.",
+                    sentence(
+                        "A piece of ",
+                        Lengths((width, height)),
+                        " would fill the place ",
+                        Length(rect.centre_mm[0]),
+                        " along and ",
+                        Length(rect.centre_mm[1]),
+                        " up.",
+                    ),
                 )
     return None
 

@@ -19,7 +19,7 @@ from visualiser.as_hung.residuals import PLACE
 from visualiser.findings import Finding
 from visualiser.geometry import Matrix, PointsPx, Rect
 from visualiser.statistics import COVERAGE_95
-from visualiser.units import format_both
+from visualiser.wording import BothUnits, capitalised, joined, sentence
 
 Array = NDArray[np.float64]
 
@@ -145,15 +145,16 @@ def correction(
     name: str, width_mm: float, dx_mm: float, dy_mm: float, tilt_deg: float, tolerances: Tolerances
 ) -> str:
     """Say what to do with one piece; empty when nothing."""
-    moves = [f"{way} by {format_both(far)}" for way, far in ways_back(dx_mm, dy_mm, tolerances)]
-    parts = [f"move {name} " + " and ".join(moves)] if moves else []
+    moves: list[str] = [
+        sentence(f"{way} by ", BothUnits(far)) for way, far in ways_back(dx_mm, dy_mm, tolerances)
+    ]
+    parts: list[str] = [f"move {name} " + joined(moves, " and ")] if moves else []
     if abs(tilt_deg) > tolerances.level_deg:
         end = width_mm * math.sin(math.radians(abs(tilt_deg)))
         verb = "lower" if tilt_deg > 0 else "raise"
         whose = "its right end" if parts else f"the right end of {name}"
-        parts.append(f"{verb} {whose} by {format_both(end)}")
-    text = ", then ".join(parts)
-    return text[:1].upper() + text[1:] + "." if text else ""
+        parts.append(sentence(f"{verb} {whose} by ", BothUnits(end)))
+    return capitalised(joined(parts, ", then ")) + "." if parts else ""
 
 
 def neighbour_gaps(

@@ -118,14 +118,15 @@ def check(
             }
         )
         return
+    units = job.document.units
     if report.all_right:
         say("Every piece hangs as planned.", as_json=piped)
     for sentence in report.corrections:
-        say(sentence, as_json=piped)
+        say(sentence, as_json=piped, units=units)
     for piece in report.pieces:
         if piece.verdict in ("not found", "unsure"):
-            say(piece.sentence, as_json=piped)
-    say_findings(report.findings, as_json=piped)
+            say(piece.sentence, as_json=piped, units=units)
+    say_findings(report.findings, as_json=piped, units=units)
 
 
 def _number(value: float, digits: int) -> float | None:

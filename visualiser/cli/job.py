@@ -175,7 +175,7 @@ def show_job(job: Project, *, as_json: bool, wall: Measured | None = None) -> No
     for option in document.options:
         chosen = ", chosen" if option.id == document.chosen else ""
         say(f"  option {option.id}  {option.name or option.family}{chosen}", as_json=False)
-    say_findings(_findings(survey), as_json=False)
+    say_findings(_findings(survey), as_json=False, units=units)
     say_needs(job, wall, as_json=False)
 
 

@@ -101,7 +101,7 @@ def mockup(
         return
     for _, place, result in done:
         say(f"{place} shows {len(result.corners_px)} pieces to true scale.", as_json=place.piped)
-        say_findings(result.findings, as_json=place.piped)
+        say_findings(result.findings, as_json=place.piped, units=job.document.units)
 
 
 def _tried(finish: str, wall_colour: str, room_light: str) -> dict[str, Any]:

@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from visualiser.errors import PhotoError, VisualiserError, is_memory_short, memory_short
-from visualiser.findings import Finding
+from visualiser.findings import Finding, gravest_first
 from visualiser.project.made_files import marked, refuse_place
 from visualiser.project.writing import make_folder, write_whole
+from visualiser.units import Unit
+from visualiser.wording import in_unit
 
 if TYPE_CHECKING:
     import numpy as np
@@ -57,9 +59,9 @@ def print_json(data: dict[str, Any]) -> None:
     typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
 
 
-def say(text: str, *, as_json: bool) -> None:
+def say(text: str, *, as_json: bool, units: Unit = "mm") -> None:
     """Print a sentence for people: to standard error where standard output is for programs."""
-    typer.echo(text, err=as_json)
+    typer.echo(in_unit(text, units), err=as_json)
 
 
 def finding_data(findings: tuple[Finding, ...]) -> list[dict[str, str]]:
@@ -69,11 +71,11 @@ def finding_data(findings: tuple[Finding, ...]) -> list[dict[str, str]]:
     ]
 
 
-def say_findings(findings: tuple[Finding, ...], *, as_json: bool) -> None:
-    """Print findings as a list, gravest first."""
-    order = ("broken", "caution", "advice", "note")
-    for finding in sorted(findings, key=lambda f: order.index(f.severity)):
-        say(f"  - {finding}", as_json=as_json)
+def say_findings(findings: tuple[Finding, ...], *, as_json: bool, units: Unit = "mm") -> None:
+    """Print findings as a list, gravest first, their lengths in a job's unit."""
+    for finding in gravest_first(findings):
+        text = f"{in_unit(finding.text, units)} {in_unit(finding.hint, units)}".strip()
+        say(f"  - {text}", as_json=as_json)
 
 
 @contextmanager

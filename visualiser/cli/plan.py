@@ -148,7 +148,7 @@ def plan(
         as_json=place.piped,
     )
     say(f"{out} is the plan to hang {len(made.pieces)} pieces by.", as_json=place.piped)
-    say_findings(made.findings, as_json=place.piped)
+    say_findings(made.findings, as_json=place.piped, units=units)
 
 
 def planned(

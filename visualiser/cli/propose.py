@@ -18,6 +18,7 @@ from visualiser.cli.output import (
     write_files,
 )
 from visualiser.project.made_files import refuse_place
+from visualiser.wording import in_unit
 
 if TYPE_CHECKING:
     from visualiser.arrangement.arrangement import Arrangement
@@ -126,10 +127,11 @@ def propose(
         )
         for term in arrangement.terms:
             bar = "#" * round(20 * term.value)
-            say(f"  {term.name:<16} {bar:<20} {term.sentence}", as_json=False)
+            said = in_unit(term.sentence, job.document.units)
+            say(f"  {term.name:<16} {bar:<20} {said}", as_json=False)
         for sentence in row.get("advice", ()):
-            say(f"  + {sentence}", as_json=False)
-        say_findings(arrangement.findings, as_json=False)
+            say(f"  + {in_unit(sentence, job.document.units)}", as_json=False)
+        say_findings(arrangement.findings, as_json=False, units=job.document.units)
 
 
 def _kept(job: Project, proposals: list[Arrangement]) -> tuple[Document, list[str]]:

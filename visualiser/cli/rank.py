@@ -233,4 +233,4 @@ def _say(
             dimensions = f", {width} × {format_length(s.work.height_mm, units)}"
         say(f"{place:3d}. {s.ranked.score:3.0f}  {s.work.title}{dimensions}", as_json=False)
         say(f"          {s.ranked.sentence}", as_json=False)
-    say_findings(tuple(findings), as_json=False)
+    say_findings(tuple(findings), as_json=False, units=units)

@@ -77,4 +77,4 @@ def reuse(
     say(
         f"{made.name or made.family}: {made.score:.1f} of 100, {picture}{kept}", as_json=place.piped
     )
-    say_findings(made.findings, as_json=place.piped)
+    say_findings(made.findings, as_json=place.piped, units=job.document.units)

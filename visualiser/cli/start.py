@@ -300,7 +300,7 @@ def _answer(
     for place in road.files.values():
         say(f"  {place}", as_json=False)
     shown = survey.plane.findings if survey is not None and survey.plane is not None else ()
-    say_findings((*shown, *road.findings), as_json=False)
+    say_findings((*shown, *road.findings), as_json=False, units=job.document.units)
     if fault is not None:
         fail(fault, as_json=False)
     if through is Stage.measure or not road.files:

@@ -55,6 +55,7 @@ def templates(
     as_json: AsJson = False,
 ) -> None:
     """Print each piece at true size with its hooks, to tape to the wall before drilling."""
+    import visualiser as vis
     from visualiser.printing.templates import templates_pdf
     from visualiser.sizes import paper_size
 
@@ -83,4 +84,5 @@ def templates(
         )
         return
     say(f"{out} is to be printed at 100 %: measure the bars on every sheet.", as_json=place.piped)
-    say_findings(made.gravest, as_json=place.piped)
+    units = vis.open_project(project).document.units
+    say_findings(made.gravest, as_json=place.piped, units=units)

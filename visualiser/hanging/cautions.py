@@ -22,7 +22,7 @@ from visualiser.survey.dangers import (
     in_cable_band,
 )
 from visualiser.survey.survey import Survey, Zone
-from visualiser.units import format_both
+from visualiser.wording import BothUnits, capitalised, parts_of, sentence
 
 if TYPE_CHECKING:
     from visualiser.survey.main_light import MainLight
@@ -82,7 +82,7 @@ def no_fixing(pieces: Sequence[PiecePlan], wall: WallKind) -> Iterable[Finding]:
         if not hit or reason == "place":  # whose row of the table of places is printed
             continue
         says = f"{named(hit)}: {row.says}" if reason != "wall" else row.says
-        yield Finding("caution", says[:1].upper() + says[1:], row.do, row.code, ids_of(hit))
+        yield Finding("caution", capitalised(says), row.do, row.code, ids_of(hit))
     if wall == "unknown" and not any("wall" in plan.fixing.reasons for plan in pieces):
         raise AssertionError("an unknown wall gets no fixing")
 
@@ -101,7 +101,13 @@ def at_places(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
             if known == place:
                 yield Finding(
                     rule.severity,
-                    f"{named(hit)}: {rule.says.format(there=called)}",
+                    sentence(
+                        f"{named(hit)}: ",
+                        *(
+                            part.format(there=called) if isinstance(part, str) else part
+                            for part in parts_of(rule.says)
+                        ),
+                    ),
                     f"{rule.source} {HELD_WORDS[held]}".strip(),
                     rule.code,
                     ids_of(hit),
@@ -244,8 +250,11 @@ def hangers(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
     if shallow:
         yield Finding(
             "advice",
-            f"{named(shallow)}: the hook bears less than {format_both(SHALLOW_DROP_MM)} below "
-            "the top edge and may show above the frame.",
+            sentence(
+                f"{named(shallow)}: the hook bears less than ",
+                BothUnits(SHALLOW_DROP_MM),
+                " below the top edge and may show above the frame.",
+            ),
             "Fix the hanger lower on the frame (a longer drop), or take a small hook.",
             "hook-may-show",
             ids_of(shallow),
@@ -254,7 +263,11 @@ def hangers(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
     if single:
         yield Finding(
             "advice",
-            f"{named(single)}: wider than {format_both(LARGE_MM)} (our own limit) on one hook.",
+            sentence(
+                f"{named(single)}: wider than ",
+                BothUnits(LARGE_MM),
+                " (our own limit) on one hook.",
+            ),
             "Large pictures are steadier on two hooks than on one (FEMA, 2008).",
             "two-hooks",
             ids_of(single),
@@ -308,7 +321,11 @@ def cables(pieces: Sequence[PiecePlan], survey: Survey, measures: Measures) -> I
     if hit:
         yield Finding(
             "caution",
-            f"{named(hit)}: a hook lies within {format_both(strip)} of the wall's top or its ends.",
+            sentence(
+                f"{named(hit)}: a hook lies within ",
+                BothUnits(strip),
+                " of the wall's top or its ends.",
+            ),
             hint,
             "hook-in-cable-strip",
             ids_of(hit),
@@ -346,7 +363,7 @@ def surroundings(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
     if high:
         yield Finding(
             "caution",
-            f"{named(high)}: hooks above {format_both(LADDER_MM)}, work for a ladder.",
+            sentence(f"{named(high)}: hooks above ", BothUnits(LADDER_MM), ", work for a ladder."),
             "Use a ladder on firm level floor with a second person; don't stand on furniture.",
             "ladder",
             ids_of(high),

@@ -16,6 +16,7 @@ import numpy as np
 
 from visualiser.errors import HangingError
 from visualiser.geometry import Rect
+from visualiser.wording import Length, sentence
 
 _TRIES = 3000  # placements of one rectangle each, shared out among the orders tried
 _LEAST_ORDERS = 60
@@ -69,13 +70,19 @@ def nest(
     ids = list(sizes_mm)
     if not 0 < roll_width_mm < math.inf:
         raise HangingError(
-            f"The paper roll is {roll_width_mm:g} mm wide.", hint="Give its width above 0 mm."
+            sentence("The paper roll is ", Length(roll_width_mm, None), " wide."),
+            hint="Give its width above 0.",
         )
     for piece_id, size in sizes_mm.items():
         if min(size) > roll_width_mm:
             raise HangingError(
-                f"Piece {(names or {}).get(piece_id, piece_id)} needs paper at least "
-                f"{min(size):.0f} mm wide, the roll has {roll_width_mm:.0f} mm.",
+                sentence(
+                    f"Piece {(names or {}).get(piece_id, piece_id)} needs paper at least ",
+                    Length(min(size)),
+                    " wide, the roll has ",
+                    Length(roll_width_mm),
+                    ".",
+                ),
                 hint="Take a wider roll, or tape two widths together and say so as the width.",
             )
     if not ids:

@@ -16,7 +16,7 @@ from visualiser.inventory.piece import Piece
 from visualiser.inventory.weight import Weight
 from visualiser.survey.dangers import MOST_PROTRUSION_MM, protrudes
 from visualiser.survey.survey import FurnitureKind, Survey
-from visualiser.units import format_both
+from visualiser.wording import BothUnits, sentence
 
 Place = Literal["bed", "cot", "seat", "radiator", "walkway", "earthquake"]
 Held = Literal["any", "no strips", "closed", "closed in solid", "nothing"]
@@ -94,7 +94,9 @@ RULES: dict[Place, PlaceRule] = {
     ),
     "walkway": PlaceRule(
         "protrudes", "no strips", "no strips", False, True, "advice",
-        f"stand more than {format_both(MOST_PROTRUSION_MM)} off the wall at walking height.",
+        sentence(
+            "stand more than ", BothUnits(MOST_PROTRUSION_MM), " off the wall at walking height."
+        ),
         "Not allowed beside a public walkway (2010 ADA Standards, §307.2); at home, keep it out of "
         "the way people walk.",
     ),

@@ -21,7 +21,7 @@ from visualiser.hanging.refusals import dangers, refuse_dangers
 from visualiser.hanging.shopping import Purchase, shopping_list
 from visualiser.survey.studs import Studs
 from visualiser.survey.survey import Survey
-from visualiser.units import format_both
+from visualiser.wording import BothUnits, sentence
 
 if TYPE_CHECKING:
     from visualiser.survey.main_light import MainLight
@@ -183,7 +183,11 @@ def _cut(
     called = ", ".join(names[i] for i in wide)
     told = Finding(
         "advice",
-        f"{called}: wider than the roll of paper ({format_both(roll_width_mm)}) either way round.",
+        sentence(
+            f"{called}: wider than the roll of paper (",
+            BothUnits(roll_width_mm),
+            ") either way round.",
+        ),
         "Print its template on sheets that are taped together, or only its hook marks.",
         "wider-than-roll",
         tuple(wide),
@@ -196,7 +200,12 @@ def _refuse_off_wall(pieces: tuple[PiecePlan, ...], wall: Polygon) -> None:
         for x, y in (*plan.hooks_mm, *plan.locks_mm) or (plan.rect.centre_mm,):
             if not wall.contains_point(x, y):
                 raise HangingError(
-                    f"A hook of {plan.piece.called} would lie off the wall, at "
-                    f"{format_both(x)} across and {format_both(y)} up.",
+                    sentence(
+                        f"A hook of {plan.piece.called} would lie off the wall, at ",
+                        BothUnits(x),
+                        " across and ",
+                        BothUnits(y),
+                        " up.",
+                    ),
                     hint="Move the piece onto the wall, or survey more of the wall.",
                 )

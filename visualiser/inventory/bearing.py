@@ -15,6 +15,7 @@ from visualiser.errors import HangingError
 from visualiser.geometry import Rect
 from visualiser.inventory.hanger import Hanger, HangerName
 from visualiser.inventory.piece import Piece
+from visualiser.wording import Length, sentence
 
 DropOrigin = Literal["measured", "from the wire", "assumed"]
 PointMm = tuple[float, float]
@@ -139,10 +140,19 @@ def _refuse_below_middle(piece: Piece, drop_mm: float) -> None:
     if drop_mm < piece.height_mm / 2:
         return
     raise HangingError(
-        f"{piece.called} would bear on its hook {drop_mm:.0f} mm below its top edge, which is not "
-        f"above its middle ({piece.height_mm / 2:.0f} mm): it would turn over.",
-        hint="The drop is measured from the frame's top edge. If this was measured from the lower "
-        f"edge, the drop is {piece.height_mm - drop_mm:.0f} mm.",
+        sentence(
+            f"{piece.called} would bear on its hook ",
+            Length(drop_mm),
+            " below its top edge, which is not above its middle (",
+            Length(piece.height_mm / 2),
+            "): it would turn over.",
+        ),
+        hint=sentence(
+            "The drop is measured from the frame's top edge. If this was measured from the "
+            "lower edge, the drop is ",
+            Length(piece.height_mm - drop_mm),
+            ".",
+        ),
     )
 
 
@@ -202,8 +212,13 @@ def _on_two_wires(piece: Piece, hanger: Hanger) -> Bearing:
         apart = _usual_spacing_mm(piece, hanger)
     if apart + (hanger.spacing_mm or 0.0) > piece.width_mm:
         raise HangingError(
-            f"The two wires of {piece.called} need {apart + (hanger.spacing_mm or 0.0):.0f} mm, "
-            f"its frame is {piece.width_mm:.0f} mm wide.",
+            sentence(
+                f"The two wires of {piece.called} need ",
+                Length(apart + (hanger.spacing_mm or 0.0)),
+                ", its frame is ",
+                Length(piece.width_mm),
+                " wide.",
+            ),
             hint="Give the distance between the two hooks, and between one wire's fixing points.",
         )
     run = rise = None
@@ -213,7 +228,7 @@ def _on_two_wires(piece: Piece, hanger: Hanger) -> Bearing:
             try:
                 rise = wire_rise_mm(hanger.spacing_mm, hanger.wire_length_mm)
             except ValueError:
-                raise _too_short(piece, hanger) from None
+                raise _too_short(piece, hanger.wire_length_mm, hanger.spacing_mm) from None
         elif hanger.attachment_drop_mm is not None and hanger.attachment_drop_mm > drop:
             rise = hanger.attachment_drop_mm - drop
     if rise is None:
@@ -230,10 +245,15 @@ def _on_two_wires(piece: Piece, hanger: Hanger) -> Bearing:
     )
 
 
-def _too_short(piece: Piece, hanger: Hanger) -> HangingError:
+def _too_short(piece: Piece, wire_mm: float, spacing_mm: float) -> HangingError:
     return HangingError(
-        f"The wire of {piece.called} is {hanger.wire_length_mm:.0f} mm long, too "
-        f"short for fixing points {hanger.spacing_mm:.0f} mm apart.",
+        sentence(
+            f"The wire of {piece.called} is ",
+            Length(wire_mm),
+            " long, too short for fixing points ",
+            Length(spacing_mm),
+            " apart.",
+        ),
         hint="Measure both again, or give the piece a longer wire.",
     )
 
@@ -252,21 +272,32 @@ def _on_wire(piece: Piece, hanger: Hanger) -> Bearing:
             try:
                 rise = wire_rise_mm(hanger.spacing_mm, hanger.wire_length_mm, apart)
             except ValueError:
-                raise _too_short(piece, hanger) from None
+                raise _too_short(piece, hanger.wire_length_mm, hanger.spacing_mm) from None
     attached = hanger.attachment_drop_mm
     if hanger.drop_mm is not None:
         drop, origin = hanger.drop_mm, _MEASURED
         if attached is not None:
             if attached <= drop:
                 raise HangingError(
-                    f"The wire of {piece.called} would bear {drop:.0f} mm below the top "
-                    f"edge, lower than its fixing points at {attached:.0f} mm.",
+                    sentence(
+                        f"The wire of {piece.called} would bear ",
+                        Length(drop),
+                        " below the top edge, lower than its fixing points at ",
+                        Length(attached),
+                        ".",
+                    ),
                     hint="Measure both from the frame's top edge, the wire pulled up.",
                 )
             if rise is not None and abs(attached - rise - drop) > _CONTRADICTION_MM:
                 raise HangingError(
-                    f"The wire of {piece.called} contradicts itself: its length gives a drop "
-                    f"of {attached - rise:.0f} mm, {drop:.0f} mm was measured.",
+                    sentence(
+                        f"The wire of {piece.called} contradicts itself: its length gives a "
+                        "drop of ",
+                        Length(attached - rise),
+                        ", ",
+                        Length(drop),
+                        " was measured.",
+                    ),
                     hint="Measure the drop again with the wire pulled up, or leave its length out.",
                 )
             if rise is None and run is not None:
@@ -275,8 +306,11 @@ def _on_wire(piece: Piece, hanger: Hanger) -> Bearing:
         drop, origin = attached - rise, _FROM_WIRE
         if drop <= 0:
             raise HangingError(
-                f"The wire of {piece.called} is so long that its hook would stand "
-                f"{-drop:.0f} mm above the frame.",
+                sentence(
+                    f"The wire of {piece.called} is so long that its hook would stand ",
+                    Length(-drop),
+                    " above the frame.",
+                ),
                 hint="Shorten the wire, or fix it lower on the frame.",
             )
     else:
@@ -303,8 +337,13 @@ def _hook_spacing_mm(piece: Piece, hanger: Hanger) -> float:
         return _TWO_HOOK_SHARE * widest
     if not 0 < apart < widest:
         raise HangingError(
-            f"The two hooks of {piece.called} would be {apart:.0f} mm apart, its wire is "
-            f"fixed {widest:.0f} mm apart.",
+            sentence(
+                f"The two hooks of {piece.called} would be ",
+                Length(apart),
+                " apart, its wire is fixed ",
+                Length(widest),
+                " apart.",
+            ),
             hint="Put the hooks closer together than the wire's fixing points.",
         )
     return apart
@@ -323,8 +362,12 @@ def _check(piece: Piece, hanger: Hanger) -> None:
         value = getattr(hanger, name)
         if value is not None and not 0 < value < math.inf:
             raise HangingError(
-                f"The hanger of {piece.called} has a "
-                f"{name.removesuffix('_mm').replace('_', ' ')} of {value:g} mm.",
+                sentence(
+                    f"The hanger of {piece.called} has a "
+                    f"{name.removesuffix('_mm').replace('_', ' ')} of ",
+                    Length(value, None),
+                    ".",
+                ),
                 hint="Give a length above 0, or leave it out until it is measured.",
             )
     if hanger.hooks not in (None, 1, 2):
@@ -333,8 +376,13 @@ def _check(piece: Piece, hanger: Hanger) -> None:
         )
     if hanger.spacing_mm is not None and hanger.spacing_mm > piece.width_mm:
         raise HangingError(
-            f"The hanger of {piece.called} is {hanger.spacing_mm:.0f} mm wide, its frame "
-            f"{piece.width_mm:.0f} mm.",
+            sentence(
+                f"The hanger of {piece.called} is ",
+                Length(hanger.spacing_mm),
+                " wide, its frame ",
+                Length(piece.width_mm),
+                ".",
+            ),
             hint="Measure between the two fixing points on the back.",
         )
     if hanger.rated_kg is not None and not 0 < hanger.rated_kg < math.inf:
@@ -345,7 +393,12 @@ def _check(piece: Piece, hanger: Hanger) -> None:
     for name, value in (("drop", hanger.drop_mm), ("fixing points", hanger.attachment_drop_mm)):
         if value is not None and value >= piece.height_mm:
             raise HangingError(
-                f"The hanger of {piece.called} has its {name} {value:.0f} mm below the top "
-                f"edge, the frame is {piece.height_mm:.0f} mm high.",
+                sentence(
+                    f"The hanger of {piece.called} has its {name} ",
+                    Length(value),
+                    " below the top edge, the frame is ",
+                    Length(piece.height_mm),
+                    " high.",
+                ),
                 hint="Measure from the frame's top edge down to the bearing point.",
             )

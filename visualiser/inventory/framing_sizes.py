@@ -14,6 +14,7 @@ import numpy as np
 from visualiser.errors import PieceError
 from visualiser.findings import Finding
 from visualiser.inventory.piece import Artwork, Mat, Moulding, Piece
+from visualiser.wording import Length, Lengths, sentence
 
 BOTTOM_WEIGHT = 1.2
 """A bottom border a fifth deeper than the others. Common practice, no source."""
@@ -91,7 +92,7 @@ def print_in_frame(
     for name, sides in (("print", print_mm), ("frame", frame_mm)):
         if not all(0 < side < 1e5 for side in sides):
             raise PieceError(
-                f"The {name} is {sides[0]:g} x {sides[1]:g} mm.",
+                sentence(f"The {name} is ", Lengths((sides[0], sides[1]), " x ", None), "."),
                 hint="Give a width and a height above 0.",
             )
     outside = outside_of_frame(frame_mm, moulding)
@@ -99,8 +100,13 @@ def print_in_frame(
     if min(spare) < -_SLACK_MM:
         turned = " It would fit turned by a quarter." if _fits_turned(print_mm, frame_mm) else ""
         raise PieceError(
-            f"A print of {print_mm[0]:.0f} x {print_mm[1]:.0f} mm does not go into a frame for "
-            f"{frame_mm[0]:.0f} x {frame_mm[1]:.0f} mm.{turned}",
+            sentence(
+                "A print of ",
+                Lengths((print_mm[0], print_mm[1])),
+                " does not go into a frame for ",
+                Lengths((frame_mm[0], frame_mm[1])),
+                f".{turned}",
+            ),
             hint="Choose a larger frame, trim the print, or turn the frame.",
         )
     lip = min(moulding.rebate_mm, moulding.width_mm)
@@ -112,8 +118,13 @@ def print_in_frame(
     upright = sight[1] - window[1]
     if min(border, upright / 2) < 0 or min(window) <= 0:
         raise PieceError(
-            f"Between a print of {print_mm[0]:.0f} x {print_mm[1]:.0f} mm and a frame for "
-            f"{frame_mm[0]:.0f} x {frame_mm[1]:.0f} mm the mat would lie wholly under the lip.",
+            sentence(
+                "Between a print of ",
+                Lengths((print_mm[0], print_mm[1])),
+                " and a frame for ",
+                Lengths((frame_mm[0], frame_mm[1])),
+                " the mat would lie wholly under the lip.",
+            ),
             hint="Choose a larger frame or a smaller overlap, or frame the print without a mat.",
         )
     top = upright / (1 + BOTTOM_WEIGHT) if bottom_weighted else upright / 2
@@ -184,7 +195,11 @@ def print_findings(piece: Piece) -> tuple[Finding, ...]:
         findings.append(
             Finding(
                 "advice",
-                f"The picture of {title} has only {columns} px for {width:.0f} mm and looks soft.",
+                sentence(
+                    f"The picture of {title} has only {columns} px for ",
+                    Length(width),
+                    " and looks soft.",
+                ),
                 "Use a larger scan or photo of it.",
                 code="print-coarse",
                 piece_ids=(piece.id,),

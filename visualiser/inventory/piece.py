@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from visualiser.errors import PieceError
 from visualiser.inventory.hanger import Hanger as Hanger
+from visualiser.wording import Length, Lengths, sentence
 
 Finish = Literal["oak", "walnut", "black", "white", "brass", "silver", "natural", "custom"]
 FINISHES: tuple[Finish, ...] = ("oak", "walnut", "black", "white", "brass", "silver", "natural")
@@ -69,8 +70,8 @@ class Mat:
         for name in ("top_mm", "sides_mm", "bottom_mm", "overlap_mm"):
             if not 0 <= (value := getattr(self, name)) < math.inf:
                 raise PieceError(
-                    f"The mat's {name.removesuffix('_mm')} is {value:g} mm.",
-                    hint="Give a width of 0 mm or more.",
+                    sentence(f"The mat's {name.removesuffix('_mm')} is ", Length(value, None), "."),
+                    hint="Give a width of 0 or more.",
                 )
 
 
@@ -90,8 +91,12 @@ class Moulding:
             value = getattr(self, item.name)
             if isinstance(value, float | int) and not 0 <= value < math.inf:
                 raise PieceError(
-                    f"The moulding's {item.name.removesuffix('_mm')} is {value:g} mm.",
-                    hint="Give a width of 0 mm or more.",
+                    sentence(
+                        f"The moulding's {item.name.removesuffix('_mm')} is ",
+                        Length(value, None),
+                        ".",
+                    ),
+                    hint="Give a width of 0 or more.",
                 )
 
 
@@ -151,19 +156,28 @@ class Piece:
             raise PieceError("A piece has no id.", hint="Give each piece a short name of its own.")
         if not (0 < self.width_mm < math.inf and 0 < self.height_mm < math.inf):
             raise PieceError(
-                f"Piece {self.called} is {self.width_mm:g} x {self.height_mm:g} mm.",
+                sentence(
+                    f"Piece {self.called} is ",
+                    Lengths((self.width_mm, self.height_mm), " x ", None),
+                    ".",
+                ),
                 hint="Give its outside width and height, both above 0.",
             )
         if self.glazing_mm is not None and not 0 < self.glazing_mm <= THICKEST_GLASS_MM:
             raise PieceError(
-                f"The glass of {self.called} is {self.glazing_mm:g} mm thick.",
+                sentence(
+                    f"The glass of {self.called} is ", Length(self.glazing_mm, None), " thick."
+                ),
                 hint="Give the thickness of the pane itself, usually 2 to 6 mm.",
             )
         window_w, window_h = self.window_mm
         if window_w <= 0 or window_h <= 0:
             raise PieceError(
-                f"Piece {self.called}: moulding and mat leave no window in "
-                f"{self.width_mm:g} x {self.height_mm:g} mm.",
+                sentence(
+                    f"Piece {self.called}: moulding and mat leave no window in ",
+                    Lengths((self.width_mm, self.height_mm), " x ", None),
+                    ".",
+                ),
                 hint="Make the mat or the moulding narrower, or the frame larger.",
             )
 

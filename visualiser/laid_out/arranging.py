@@ -17,6 +17,7 @@ from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.laid_out.layout import Layout
 from visualiser.survey.survey import Survey
+from visualiser.wording import Lengths, sentence
 
 SEEN_AS_GAP = 2.5
 """Pieces that face each other across up to so many times the gap aimed at are neighbours."""
@@ -87,8 +88,13 @@ def hang_as_laid(
     if place is None:
         free = setting.space.whole
         raise ArrangementError(
-            f"The layout takes {bounds.width_mm:.0f} x {bounds.height_mm:.0f} mm, for which the "
-            f"free wall of {free.width_mm:.0f} x {free.height_mm:.0f} mm has no place.",
+            sentence(
+                "The layout takes ",
+                Lengths((bounds.width_mm, bounds.height_mm)),
+                ", for which the free wall of ",
+                Lengths((free.width_mm, free.height_mm)),
+                " has no place.",
+            ),
             hint="Even its gaps, leave a piece out, or keep less of the wall clear.",
         )
     dx, dy = float(place[0]) - middle_x, float(place[1]) - middle_y

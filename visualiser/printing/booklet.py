@@ -14,6 +14,7 @@ from visualiser.printing.fonts import PLAIN
 from visualiser.printing.line_breaking import POINT_MM
 from visualiser.printing.page import SOFT, Page
 from visualiser.printing.tagging import Structure
+from visualiser.wording import Lengths, sentence
 
 # Streams as bytes instead of base-85 text: a fifth smaller and quicker. The library reads this only
 # from its own settings, and nothing else here uses it.
@@ -57,7 +58,9 @@ class Booklet:
         """
         if not 0 < max(width_mm, height_mm) <= LONGEST_PAGE_MM:
             raise PrintingError(
-                f"A page of {width_mm:.0f} x {height_mm:.0f} mm is larger than PDF allows.",
+                sentence(
+                    "A page of ", Lengths((width_mm, height_mm)), " is larger than PDF allows."
+                ),
                 hint="Tile it over several sheets instead.",
             )
         self._close()

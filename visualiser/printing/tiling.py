@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from visualiser.errors import PrintingError
 from visualiser.geometry import Rect
 from visualiser.sizes import PaperSize
+from visualiser.wording import Lengths, sentence
 
 MARGIN_MM = 8.0
 """Edge that office printers leave white: common practice, no source."""
@@ -51,7 +52,11 @@ def tiles(shown: Rect, tile_width_mm: float, tile_height_mm: float) -> list[Tile
     """
     if min(tile_width_mm, tile_height_mm) < LEAST_TILE_MM:
         raise PrintingError(
-            f"The paper leaves only {tile_width_mm:.0f} x {tile_height_mm:.0f} mm for a template.",
+            sentence(
+                "The paper leaves only ",
+                Lengths((tile_width_mm, tile_height_mm)),
+                " for a template.",
+            ),
             hint="Use A4, Letter or larger paper.",
         )
     columns = _count(shown.width_mm, tile_width_mm)

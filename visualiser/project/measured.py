@@ -23,6 +23,7 @@ from visualiser.project.release import release
 from visualiser.project.wall_entries import MarksEntry
 from visualiser.project.writing import write_atomically
 from visualiser.survey.survey import Survey
+from visualiser.wording import Sentence
 
 FOLDER = "measured"
 MOST_KEPT = 8
@@ -107,6 +108,8 @@ def _encoded(value: Any) -> Any:
         return {"value": f"{type(value).__module__}.{type(value).__qualname__}", "of": fields}
     if isinstance(value, tuple | list):
         return [_encoded(item) for item in value]
+    if isinstance(value, Sentence):
+        return {"words": _encoded(value.parts)}
     if value is None or isinstance(value, str | bool | int | float):
         return value
     raise TypeError(f"a {type(value).__name__} cannot be kept")
@@ -117,6 +120,8 @@ def _decoded(data: Any) -> Any:
         return tuple(_decoded(item) for item in data)
     if not isinstance(data, dict):
         return data
+    if "words" in data:
+        return Sentence(_decoded(data["words"]))
     if "array" in data:
         return np.array(data["array"], np.dtype(data["kind"])).reshape(data["shape"])
     return _kind(data["value"])(**{name: _decoded(item) for name, item in data["of"].items()})
@@ -126,7 +131,7 @@ def _kind(name: str) -> Any:
     """One of this package's frozen values; nothing else is ever made from a file."""
     module, _, kind = name.rpartition(".")
     if not module.startswith("visualiser.") or module.split(".")[1] not in (
-        "survey", "rectification", "geometry", "findings", "photo", "colour",
+        "survey", "rectification", "geometry", "findings", "wording", "photo", "colour",
     ):  # fmt: skip
         raise ValueError(f"{name} is not measured")
     found = getattr(importlib.import_module(module), kind)

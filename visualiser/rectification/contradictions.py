@@ -25,6 +25,7 @@ from visualiser.rectification.camera.projection import (
 from visualiser.rectification.camera.reference_observation import TURN, ReferenceObservation, X, Y
 from visualiser.rectification.kinds import kind_in_words
 from visualiser.rectification.reference import Reference
+from visualiser.wording import Lengths, sentence
 
 Array = NDArray[np.float64]
 
@@ -95,18 +96,26 @@ def contradiction_finding(first: Reference, further: Reference, found: Disagreem
     """Say which two contradict each other, by how much, and which one to doubt."""
     one, other = in_words(first), in_words(further)
     times = float(np.exp(found.log_size))
-    seen = f"{further.width_mm * times:.1f} × {further.height_mm * times:.1f} mm"
+    seen = Lengths((further.width_mm * times, further.height_mm * times), " × ", 1)
     typed = [_is_typed(first), _is_typed(further)]
+    doubt: str
     if typed == [True, False]:
-        doubt = f"Doubt the {one} first: measure it again and type its size."
+        doubt = sentence("Doubt the ", one, " first: measure it again and type its size.")
     elif typed == [False, True]:
-        doubt = f"Doubt the {other} first: measure it again and type its size."
+        doubt = sentence("Doubt the ", other, " first: measure it again and type its size.")
     else:
         doubt = "Measure both with a ruler, or type one length taped on the wall."
     return Finding(
         "advice",
-        f"The {one} and the {other} contradict each other: measured by the first, the other is "
-        f"{seen}. It was left out, and ± takes in both.",
+        sentence(
+            "The ",
+            one,
+            " and the ",
+            other,
+            " contradict each other: measured by the first, the other is ",
+            seen,
+            ". It was left out, and ± takes in both.",
+        ),
         doubt,
         "references-contradict",
     )
@@ -148,13 +157,17 @@ def doubt_reference(
     mean = float(np.average(logs, weights=weight))
     if float((np.square(np.asarray(logs) - mean) * weight).sum()) > chdtri(len(logs) - 1, 1 - 0.99):
         return None
-    times = float(np.exp(mean))
+    times, named = float(np.exp(mean)), in_words(first)
     finding = Finding(
         "advice",
-        f"The {len(logs)} taped lengths agree with each other and contradict the {in_words(first)}:"
-        f" by them it measures {first.width_mm * times:.1f} × {first.height_mm * times:.1f} mm. "
-        "± takes in both.",
-        f"Doubt the {in_words(first)} first: measure it with a ruler and type its size.",
+        sentence(
+            f"The {len(logs)} taped lengths agree with each other and contradict the ",
+            named,
+            ": by them it measures ",
+            Lengths((first.width_mm * times, first.height_mm * times), " × ", 1),
+            ". ± takes in both.",
+        ),
+        sentence("Doubt the ", named, " first: measure it with a ruler and type its size."),
         "reference-doubted",
     )
     return _scale_doubted(solution, mean, TYPED_WRONG), finding
@@ -174,5 +187,7 @@ def _is_typed(reference: Reference) -> bool:
 def in_words(reference: Reference) -> str:
     """Name a reference as people do, by its size where that was typed."""
     if reference.kind == "custom":
-        return f"rectangle typed {reference.width_mm:g} × {reference.height_mm:g} mm"
+        return sentence(
+            "rectangle typed ", Lengths((reference.width_mm, reference.height_mm), " × ", None)
+        )
     return kind_in_words(reference.kind)

@@ -49,6 +49,7 @@ from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import FittedLine, WallPlane, accuracy_findings
 from visualiser.rectification.reference import EdgeSamples, Reference
 from visualiser.rectification.sorting_doubt import sorting_covariance
+from visualiser.wording import Length, sentence
 
 Array = NDArray[np.float64]
 
@@ -325,21 +326,21 @@ def _frame_findings(
     if trimmed < UNLIKELY or not math.isfinite(now):
         return []
     whole = [p.covariance for a, p in zip(lenses, after, strict=True) if not a.trimmed]
-    hint = "Send the untouched one, as the phone wrote it"
+    hint = sentence("Send the untouched one, as the phone wrote it")
     best = now
     if whole:
         best = float(replace(plane, parameter_covariance=whole[0]).half_width(beside).max())
     if now > WIDER * best:
-        hint += f", for ± {math.ceil(best)} mm"
+        hint += sentence(", for ± ", Length(best, up=True))
     elif trimmed < SURE:
         return []
-    said = f"± is larger, {math.ceil(now)} mm a metre from the reference."
+    said = sentence("± is larger, ", Length(now, up=True), " a metre from the reference.")
     if trimmed < SURE:
-        text = f"The file does not show whether this is the whole photo: {said}"
-        return [Finding("note", text, f"{hint}.", "maybe-trimmed")]
+        text = "The file does not show whether this is the whole photo: " + said
+        return [Finding("note", text, hint + ".", "maybe-trimmed")]
     known = all(a.trimmed for a in lenses)
-    text = f"This photo looks trimmed{'' if known else ' or straightened'}: {said}"
-    return [Finding("advice", text, f"{hint}.", "trimmed-photo")]
+    text = f"This photo looks trimmed{'' if known else ' or straightened'}: " + said
+    return [Finding("advice", text, hint + ".", "trimmed-photo")]
 
 
 def _first(references: Sequence[Reference]) -> tuple[Reference, ReferenceNotFound | None]:

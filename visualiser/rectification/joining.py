@@ -37,6 +37,7 @@ from visualiser.rectification.marks import TapedLength
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import EdgeSamples, Reference
 from visualiser.statistics import COVERAGE_95
+from visualiser.wording import Length, sentence
 
 CROOKED_DEG = 0.6
 """Two sheets turned alike to this look the same in a mirror and out of it."""
@@ -130,8 +131,13 @@ def join_references(
         findings.append(
             Finding(
                 "advice",
-                f"A further {in_words(reference)} was left out: {odd}, so it does not "
-                "lie on the measured wall or is of another size.",
+                sentence(
+                    "A further ",
+                    in_words(reference),
+                    " was left out: ",
+                    odd,
+                    ", so it does not lie on the measured wall or is of another size.",
+                ),
                 "Tape it flat on the same wall, or take it away.",
                 "reference-left-out",
             )
@@ -162,8 +168,15 @@ def join_tapes(
         findings.append(
             Finding(
                 "advice",
-                f"{name} of {tape.length_mm:.0f} mm was left out: the photo says "
-                f"{length:.0f} mm ± {COVERAGE_95 * sigma:.0f}.",
+                sentence(
+                    f"{name} of ",
+                    Length(tape.length_mm),
+                    " was left out: the photo says ",
+                    Length(length),
+                    " ± ",
+                    Length(COVERAGE_95 * sigma, up=True),
+                    ".",
+                ),
                 "Check the reading and the two clicked points; both must lie on the wall.",
                 "tape-contradicts",
             )
@@ -233,7 +246,7 @@ def _size_contradiction(plane: WallPlane, reference: Reference) -> str | None:
             + 2 * (scale * CORNER_SIGMA_PX) ** 2
         )
         if abs(length - expected) > CONTRADICTION_SIGMAS * sigma:
-            return f"it measures {length:.0f} mm where {expected:.0f} mm are due"
+            return sentence("it measures ", Length(length), " where ", Length(expected), " are due")
     return None
 
 

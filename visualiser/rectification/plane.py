@@ -5,7 +5,6 @@ Also how well it is known, place by place, and in words what would help.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,6 +15,7 @@ from visualiser.geometry import Covariances, Matrix, PointsMm, PointsPx, frozen
 from visualiser.rectification.camera.line_observation import LineKind
 from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState, Lens
 from visualiser.statistics import COVERAGE_95
+from visualiser.wording import Length, sentence
 
 Frame = Literal["level", "reference"]
 
@@ -317,8 +317,11 @@ def accuracy_findings(
         findings.append(
             Finding(
                 "advice",
-                "A bank card is a small reference: its scale is uncertain by "
-                f"± {_per_metre(plane):.0f} mm in a metre.",
+                sentence(
+                    "A bank card is a small reference: its scale is uncertain by ± ",
+                    Length(_per_metre(plane), up=True),
+                    " in a metre.",
+                ),
                 "Use a sheet of paper, or type one length taped on the wall.",
                 "small-reference",
             )
@@ -351,7 +354,7 @@ def _ends(
     return [
         Finding(
             "advice",
-            f"± {math.ceil(widths[worst])} mm at the {side} end.",
+            sentence("± ", Length(float(widths[worst]), up=True), f" at the {side} end."),
             f"To do better, {lines} or {other}.",
             "uncertain-end",
         )

@@ -40,6 +40,7 @@ from visualiser.rendering.wall_repair import paint_out
 from visualiser.survey.light import WallLight, estimate_light
 from visualiser.survey.main_light import MainLight
 from visualiser.survey.survey import Survey
+from visualiser.wording import Lengths, sentence
 
 _NOT_REPAINTED = Finding(
     "advice",
@@ -287,9 +288,13 @@ def _check_places(
     for piece_id, rect in rects.items():
         if rect.width_mm > wall.width_mm or rect.height_mm > wall.height_mm:
             raise PieceError(
-                f"{arrangement.called(piece_id)} is {rect.width_mm:.0f} x "
-                f"{rect.height_mm:.0f} mm, larger than the wall of "
-                f"{wall.width_mm:.0f} x {wall.height_mm:.0f} mm.",
+                sentence(
+                    f"{arrangement.called(piece_id)} is ",
+                    Lengths((rect.width_mm, rect.height_mm)),
+                    ", larger than the wall of ",
+                    Lengths((wall.width_mm, wall.height_mm)),
+                    ".",
+                ),
                 hint="Check its size and unit, or the size of the reference.",
             )
         if not wall.contains(rect):

@@ -13,6 +13,7 @@ from visualiser.rectification.plane import WallPlane
 from visualiser.statistics import COVERAGE_95
 from visualiser.survey.face_on import FaceOn
 from visualiser.survey.skirting import find_foot
+from visualiser.wording import Length, sentence
 
 SKIRTING_DEPTH_MM, SKIRTING_DEPTH_SIGMA_MM = 15.0, 5.0
 """How far a skirting board stands off the wall, and its standard uncertainty."""
@@ -57,8 +58,11 @@ def find_floor(view: FaceOn | None, plane: WallPlane, marks: Marks) -> Floor | N
         if apart > CONTRADICTION_SIGMAS * float(np.hypot(typed.sigma_mm, clicked.sigma_mm)):
             finding = Finding(
                 "advice",
-                f"The typed height and the clicked floor differ by {apart:.0f} mm; "
-                "the typed height was used.",
+                sentence(
+                    "The typed height and the clicked floor differ by ",
+                    Length(apart),
+                    "; the typed height was used.",
+                ),
                 "Measure the height of the page's lower edge again.",
                 "floor-contradicts",
             )
@@ -118,8 +122,13 @@ def skirting_floor(view: FaceOn | None, plane: WallPlane) -> Floor | None:
     sigma = float(np.sqrt(depth**2 + seen.sigma_mm**2 + _height_variance(plane, foot)))
     finding = Finding(
         "note",
-        f"The floor is taken from the foot of the skirting: the sheet's middle is "
-        f"{height:.0f} mm ± {COVERAGE_95 * sigma:.0f} mm above it.",
+        sentence(
+            "The floor is taken from the foot of the skirting: the sheet's middle is ",
+            Length(height),
+            " ± ",
+            Length(COVERAGE_95 * sigma, up=True),
+            " above it.",
+        ),
         "Confirm it with a tape, or type the height of the page's lower edge.",
         "floor-from-skirting",
     )

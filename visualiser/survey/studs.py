@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from visualiser.errors import MeasurementError
 from visualiser.units import MM_PER_INCH
+from visualiser.wording import Length, sentence
 
 USUAL_SPACINGS_MM = (400.0, 600.0, 16 * MM_PER_INCH, 24 * MM_PER_INCH)
 """Centres of studs: 16 and 24 in, IRC table R602.3(5); 400 and 600 mm with metric boards, common
@@ -41,7 +42,7 @@ class Studs:
             raise MeasurementError("A stud has no place.", hint="Give its distance from the side.")
         if self.spacing_mm is not None and not CLOSEST_MM <= self.spacing_mm < 2000:
             raise MeasurementError(
-                f"Studs {self.spacing_mm:g} mm apart are not built.",
+                sentence("Studs ", Length(self.spacing_mm, None), " apart are not built."),
                 hint="Give the distance between their centres: 400 or 600 mm, 16 or 24 in.",
             )
 

@@ -21,6 +21,7 @@ from visualiser.survey.radiators import find_radiators
 from visualiser.survey.standing import standing_silhouettes
 from visualiser.survey.survey import Furniture, Survey, Zone, ZoneKind
 from visualiser.survey.windows import find_windows
+from visualiser.wording import Length, Lengths, sentence
 
 VIEW_MM_PER_PX = 4.0
 SOCKET_HEIGHTS_MM, SWITCH_HEIGHTS_MM = (100.0, 600.0), (800.0, 1400.0)
@@ -127,9 +128,12 @@ def _plates(plates: Sequence[Plate], survey: Survey) -> list[Suggestion]:
             kind = "thermostat"
         else:
             continue
-        why = (
-            f"A plain plate of {plate.rect.width_mm:.0f} × {plate.rect.height_mm:.0f} mm, "
-            f"{middle:.0f} mm above the floor."
+        why = sentence(
+            "A plain plate of ",
+            Lengths((plate.rect.width_mm, plate.rect.height_mm), " × "),
+            ", ",
+            Length(middle),
+            " above the floor.",
         )
         zone = Zone(kind, Polygon.from_rect(plate.rect))
         found.append(Suggestion(zone, plate.confidence, why))
@@ -157,8 +161,13 @@ def _radiators(view: FaceOn) -> list[Suggestion]:
         Suggestion(
             Zone("radiator", Polygon.from_rect(radiator.rect)),
             radiator.confidence,
-            f"Upright ribs every {radiator.pitch_mm:.0f} mm, "
-            f"{radiator.rect.bottom_mm:.0f} mm off the floor.",
+            sentence(
+                "Upright ribs every ",
+                Length(radiator.pitch_mm),
+                ", ",
+                Length(radiator.rect.bottom_mm),
+                " off the floor.",
+            ),
         )
         for radiator in find_radiators(view)
     ]
@@ -170,8 +179,13 @@ def _furniture(view: FaceOn, reference_mm: PointsMm) -> list[Suggestion]:
         Suggestion(
             Furniture("other", shape.rect),
             shape.confidence,
-            f"Something stands before the wall, {shape.rect.width_mm:.0f} mm wide; its top "
-            f"is seen {shape.rect.top_mm:.0f} mm above the floor.",
+            sentence(
+                "Something stands before the wall, ",
+                Length(shape.rect.width_mm),
+                " wide; its top is seen ",
+                Length(shape.rect.top_mm),
+                " above the floor.",
+            ),
         )
         for shape in standing_silhouettes(view, reference_mm)
     ]
@@ -209,8 +223,13 @@ def _doors(survey: Survey) -> list[Suggestion]:
         suggestion = Suggestion(
             Zone("door", Polygon.from_rect(rect)),
             0.85,
-            f"Two plumb edges {rect.width_mm:.0f} mm apart under a level one at "
-            f"{rect.height_mm:.0f} mm. Add the way its leaf swings.",
+            sentence(
+                "Two plumb edges ",
+                Length(rect.width_mm),
+                " apart under a level one at ",
+                Length(rect.height_mm),
+                ". Add the way its leaf swings.",
+            ),
         )
         place = round(rect.left_mm / 400)
         known = best.get(place)

@@ -61,7 +61,10 @@ def _piece_row(work: Work, plan: HangingPlan, piece: PiecePlan) -> dict[str, Any
     return {
         "name": held_together(piece.name),
         "held": f"{each} · {_fixing(piece)}",
-        "cautions": [lengths_in(str(finding), unit) for finding in concerning],
+        "cautions": [
+            f"{lengths_in(finding.text, unit)} {lengths_in(finding.hint, unit)}".strip()
+            for finding in concerning
+        ],
         "hooks": [
             {
                 "name": name,

@@ -28,6 +28,7 @@ from visualiser.rectification.finder.registration import Registration, register,
 from visualiser.rectification.kinds import TARGETS
 from visualiser.rectification.reference import Reference
 from visualiser.sizes import paper_size
+from visualiser.wording import Length, sentence
 
 Array = NDArray[np.float64]
 
@@ -170,7 +171,11 @@ def find_target(photo: Photo, kind: str, measured_bar_mm: float = CHECK_BAR_MM) 
     """
     if not BAR_LIMITS_MM[0] <= measured_bar_mm <= BAR_LIMITS_MM[1]:
         raise MeasurementError(
-            f"A check bar of {measured_bar_mm:g} mm cannot be right: it is drawn 100 mm long.",
+            sentence(
+                "A check bar of ",
+                Length(measured_bar_mm, None),
+                " cannot be right: it is drawn 100 mm long.",
+            ),
             hint="Measure the bar under the board in millimetres, end mark to end mark.",
         )
     board = target_board(kind)

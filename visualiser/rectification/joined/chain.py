@@ -54,6 +54,7 @@ from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import FittedLine, WallPlane
 from visualiser.rectification.reference import Reference
 from visualiser.rectification.sorting_doubt import sorting_covariance
+from visualiser.wording import sentence
 
 Array = NDArray[np.float64]
 
@@ -271,9 +272,9 @@ class Chain:
             known.append((len(self.entries) - 1, reference))
             return
         self.entries, self.solution, self.cameras = before
-        text = f"The {in_words(reference)} in photo {self.order[place] + 1} was left out: it does "
+        where = f" in photo {self.order[place] + 1} was left out: it does not fit the wall that "
+        text = sentence("The ", in_words(reference), where, "the other photos show.")
         hint = "Tape it flat on the same wall, check its size, or take it away."
-        text += "not fit the wall that the other photos show."
         self.findings.append(Finding("advice", text, hint, "reference-left-out"))
 
     def _carried(self, points_px: Array, start: int, end: int) -> Array:

@@ -40,7 +40,7 @@ from visualiser.rectification.joined.features import (
 )
 from visualiser.rectification.joined.wall import JoinedWall
 from visualiser.rectification.reference import Reference
-from visualiser.units import format_half_width
+from visualiser.wording import BothUnits, sentence
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -209,7 +209,10 @@ def _drift_findings(wall: JoinedWall) -> list[Finding]:
     return [
         Finding(
             "advice",
-            f"{format_half_width(worst)} in photo {where + 1}, furthest from the sheet.",
+            sentence(
+                BothUnits(worst, half_width=True),
+                f" in photo {where + 1}, furthest from the sheet.",
+            ),
             "To do better, tape a second sheet there, or let the photos overlap more.",
             "joint-drift",
         )
