@@ -18,7 +18,7 @@ from visualiser.geometry import PointsPx
 from visualiser.photo.linear_light import decode_srgb, encode_srgb
 from visualiser.photo.photo import Photo
 from visualiser.rendering.sight_lines import Field, Region
-from visualiser.statistics import normal_distribution, robust_sigma
+from visualiser.statistics import robust_sigma
 
 HALO_PX = 1.0
 """Gaussian sigma of the blurred picture that sharpening takes away: common practice, no source."""
@@ -32,11 +32,6 @@ of the step, that are a pattern."""
 _PART_PX, _PART_CLEAR = 12.0, 6.0
 """Length of a part of a side beside a pattern, and how many times its noise it must step by."""
 _GRID_STEP_PX, _REACH_PX = 0.05, 8.0
-_MOST_ROUNDS, _MOST_DAMPING, _SETTLED = 30, 1e6, 2e-5
-"""A fit goes on until it gains a smaller share, or moves by fewer px, than the last."""
-_LEAST_BEND = 0.35
-"""Share of the bend that is sure to be enough which the loss's own may fall to: far from the edge
-it all but vanishes, and a step would leave the valley."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,8 +192,12 @@ class _Pixels:
 
 def _fitted(sides: list[_Side]) -> Sharpness | None:
     """Fit the model of an edge to all sides; None without any."""
+    from scipy.optimize import least_squares
+    from threadpoolctl import threadpool_limits
+
     if not sides:
         return None
+
     moves = 2 * len(sides)
     start = np.r_[TYPICAL.blur_px, TYPICAL.halo, np.zeros(moves)]
     low = np.r_[_LEAST_BLUR_PX, 0, np.full(moves, -2.0)]
@@ -206,52 +205,23 @@ def _fitted(sides: list[_Side]) -> Sharpness | None:
     noise = 4.0
     for _ in range(2):  # once to learn the noise, once to weigh the edges by it
         model = _Edges(sides, noise)
-        start = _least(model, start, low, high)
-        rest = model.misfit(start)[:-2] * noise
+        # A matrix this small is no work to share: threads waiting for each other cost more.
+        with threadpool_limits(1, user_api="blas"):
+            fit = least_squares(
+                model.misfit,
+                start,
+                model.slopes,
+                (low, high),
+                loss="soft_l1",
+                x_scale=0.3,
+                ftol=1e-3,
+                xtol=1e-3,
+            )
+        start = fit.x
+        rest = model.misfit(fit.x)[:-2] * noise
         # Neighbouring pixels share their noise: twice the spread counts it about fourfold.
         noise = max(2 * float(robust_sigma(rest)), 1.0)
-    return Sharpness(float(start[0]), float(start[1]))
-
-
-def _least(
-    model: _Edges,
-    start: NDArray[np.float64],
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Find the values within bounds at which the sum of ``2 sqrt(1 + misfit²)`` is least.
-
-    Levenberg's and Marquardt's way (Madsen, Nielsen and Tingleff, "Methods for non-linear least
-    squares problems", 2004, section 3.2), with the loss's own slope and bend. SciPy's needs longer
-    to load than a mock-up to draw.
-    """
-    values, damping = start, 1e-3
-    misfit = model.misfit(values)
-    cost = np.hypot(1, misfit).sum()
-    for _ in range(_MOST_ROUNDS):
-        jacobian = model.slopes(values)
-        bend = np.hypot(1, misfit)
-        normal = (jacobian.T * np.maximum(bend**-3, _LEAST_BEND / bend)) @ jacobian
-        downhill = -jacobian.T @ (misfit / bend)
-        held = ((values <= low) & (downhill < 0)) | ((values >= high) & (downhill > 0))
-        free = np.ix_(~held, ~held)
-        while damping < _MOST_DAMPING:
-            damped = normal[free] + damping * np.diag(normal.diagonal()[~held] + 1e-9)
-            tried = values.copy()
-            tried[~held] += np.linalg.solve(damped, downhill[~held])
-            tried = np.clip(tried, low, high)
-            its_misfit = model.misfit(tried)
-            its_cost = np.hypot(1, its_misfit).sum()
-            if its_cost <= cost:
-                break
-            damping *= 10
-        else:
-            return values
-        gained, moved = cost - its_cost, np.abs(tried - values).max()
-        values, misfit, cost, damping = tried, its_misfit, its_cost, max(damping / 10, 1e-9)
-        if gained < _SETTLED * cost or moved < _SETTLED:
-            break
-    return values
+    return Sharpness(float(fit.x[0]), float(fit.x[1]))
 
 
 class _Edges:
@@ -299,12 +269,12 @@ def _edge(
     blur_px: float, halo: float, inner: float, outer: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Levels (0 to 255) across an edge from ``inner`` to ``outer``, and where they are, px."""
+    from scipy.special import ndtr
+
     reach = 6 * max(blur_px, HALO_PX)
     grid = np.arange(-reach, reach, _GRID_STEP_PX)
     light_in, light_out = decode_srgb(np.array([inner, outer]) / 255)
-    levels = 255 * encode_srgb(
-        light_in + (light_out - light_in) * normal_distribution(grid / blur_px)
-    )
+    levels = 255 * encode_srgb(light_in + (light_out - light_in) * ndtr(grid / blur_px))
     levels = levels + halo * (levels - _smooth(levels, HALO_PX / _GRID_STEP_PX))
     return grid, np.asarray(np.clip(levels, 0, 255), np.float64)
 

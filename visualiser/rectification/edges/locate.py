@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,7 +19,7 @@ from visualiser.photo.linear_light import LUMINANCE
 from visualiser.photo.photo import Photo
 from visualiser.rectification.edges.linear_view import LinearView
 from visualiser.rectification.reference import EdgeLook, EdgeSamples
-from visualiser.statistics import MAD_TO_SIGMA, normal_distribution, robust_sigma
+from visualiser.statistics import MAD_TO_SIGMA, robust_sigma
 
 Array = NDArray[np.float64]
 
@@ -47,6 +46,8 @@ class StepFit(NamedTuple):
 
 def fit_steps(light: Array, offsets: Array, start: Array, blur: float, reach_px: float) -> StepFit:
     """Least squares of ``low + step * Phi((u - position) / blur)`` in every block at once."""
+    from scipy.special import ndtr
+
     count = len(start)
     half = int(np.ceil(reach_px / STEP_PX))
     middle = (len(offsets) - 1) / 2
@@ -61,7 +62,7 @@ def fit_steps(light: Array, offsets: Array, start: Array, blur: float, reach_px:
     for _ in range(5):
         z = (u - position[:, None]) / width[:, None]
         phi = np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi)
-        edge = normal_distribution(z)
+        edge = ndtr(z)
         # Linear in low and step; position and blur by Gauss-Newton on what is left.
         centred = edge - edge.mean(axis=1, keepdims=True)
         amplitude = (centred * level).sum(axis=1) / np.maximum((centred**2).sum(axis=1), 1e-12)
@@ -295,15 +296,10 @@ class _Profiles:
 
 
 def _gradient(light: Array, width_px: float) -> Array:
-    """Differentiate (B, U) or (B, U, 3) by a Gaussian across the edge (axis 1)."""
-    sigma = width_px / STEP_PX
-    reach = int(4 * sigma + 0.5)
-    u = np.arange(-reach, reach + 1)
-    bell = np.exp(-0.5 * (u / sigma) ** 2)
-    kernel = u / sigma**2 * bell / bell.sum()
-    line = np.ascontiguousarray(light)
-    found = cv2.filter2D(line, cv2.CV_64F, kernel[None], borderType=cv2.BORDER_REPLICATE)
-    return np.asarray(found, np.float64).reshape(light.shape)
+    """Differentiate by a Gaussian across the edge (axis 1)."""
+    from scipy.ndimage import gaussian_filter1d
+
+    return np.asarray(gaussian_filter1d(light, width_px / STEP_PX, axis=1, order=1, mode="nearest"))
 
 
 def _find_track(profiles: _Profiles, search_px: float) -> tuple[Array, Array] | None:
@@ -397,13 +393,13 @@ def _faintness(light: Array, across_px: Array, offset: Array) -> float:
     -------
     Noise over signal of the edge as a whole; infinite where there is nothing to compare.
     """
-    gradient = _gradient(light, 1.0)
+    from scipy.ndimage import map_coordinates
+
+    gradient = _gradient(light[..., None], 1.0)[..., 0]
     beside = np.arange(-across_px[-1], across_px[-1] + STEP_PX, STEP_PX)
     column = (offset[None, :] + beside[:, None] - across_px[0]) / STEP_PX
-    at = column.clip(0, light.shape[1] - 1)
-    before = np.minimum(at.astype(int), light.shape[1] - 2)
-    block, share = np.arange(len(light)), at - before
-    steps = (gradient[block, before] * (1 - share) + gradient[block, before + 1] * share).mean(1)
+    block = np.broadcast_to(np.arange(len(light)), column.shape)
+    steps = map_coordinates(gradient, [block, column], order=1, mode="nearest").mean(axis=1)
     within = (column.min(axis=1) >= 2) & (column.max(axis=1) <= light.shape[1] - 3)
     noise = steps[within & (np.abs(beside) >= CLEAR_PX)]
     edge = float(np.abs(steps[np.abs(beside) <= STEP_PX]).max())
