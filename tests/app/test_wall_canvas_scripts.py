@@ -1,11 +1,15 @@
-"""The wall view's scripts by themselves, run by node's test runner where node is installed."""
+"""The page's scripts by themselves: run by node's test runner, and their types checked."""
 
+import json
 import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
 
+from tests.app.from_npm import unpacked
+
+SCRIPTS = Path(__file__).parents[2] / "visualiser" / "app"
 TESTS = Path(__file__).parent / "wall_canvas"
 
 
@@ -20,4 +24,26 @@ def test_the_arithmetic_of_the_wall_view():
         check=False,
         timeout=60,
     )
+    assert ran.returncode == 0, ran.stdout[-3000:]
+
+
+@pytest.mark.slow
+def test_the_types_of_the_scripts(tmp_path):
+    """TypeScript's own checker reads the modules as they are, with their JSDoc."""
+    compiler = unpacked("typescript@5", tmp_path) / "lib" / "tsc.js"
+    settings = {
+        "compilerOptions": {
+            "allowJs": True,
+            "checkJs": True,
+            "noEmit": True,
+            "target": "es2023",
+            "lib": ["es2023", "dom", "dom.iterable"],
+            "module": "esnext",
+            "moduleResolution": "bundler",
+        },
+        "include": [f"{SCRIPTS}/**/*.js"],
+    }
+    (tmp_path / "tsconfig.json").write_text(json.dumps(settings))
+    command = ["node", str(compiler), "-p", str(tmp_path)]
+    ran = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
     assert ran.returncode == 0, ran.stdout[-3000:]

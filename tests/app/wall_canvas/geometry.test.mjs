@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 
 import { Mapping, lengthText, nudgeMm } from "../../../visualiser/app/wall_canvas/mapping.js";
+import { isTheWalls } from "../../../visualiser/app/wall_canvas/stage.js";
 import { collide, gapsAround, snapped } from "../../../visualiser/app/wall_canvas/snapping.js";
 
 test("a point of the wall comes back from the photo, through the lens", () => {
@@ -39,4 +40,15 @@ test("pieces that touch do not collide, and the gap between them is nought", () 
   assert.equal(collide(a, b), false);
   assert.equal(collide(a, { ...b, x: 399 }), true);
   assert.equal((gapsAround(a, [b])).right.gap, 0);
+});
+
+test("a finger's tap on what is only tapped stays a click; drags and pinches are the wall's", () => {
+  // Touch Events (W3C): a touchstart whose default is prevented is followed by no click.
+  const on = (...classes) => ({ closest: (selector) => classes.includes(selector) || null });
+  assert.equal(isTheWalls(1, 1, on(".tap")), false);
+  assert.equal(isTheWalls(1, 3, on(".tap")), false);
+  assert.equal(isTheWalls(2, 1, on(".tap")), true);
+  assert.equal(isTheWalls(1, 1, on(".grab")), true);
+  assert.equal(isTheWalls(1, 1, on()), false);
+  assert.equal(isTheWalls(1, 3, on()), true);
 });

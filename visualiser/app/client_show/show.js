@@ -14,9 +14,16 @@ class ClientShow {
     this.root = root;
     this.outbox = pageOutbox();
     const part = (name) => root.querySelector(name);
-    [this.dialog, this.screen, this.pictures, this.turn] = ["dialog", ".screen", ".pictures", ".turn"].map(part);
-    [this.side, this.over, this.slider, this.coming] = [".side", ".over", ".before input", ".coming"].map(part);
+    this.dialog = part("dialog");
+    this.screen = part(".screen");
+    this.pictures = part(".pictures");
+    this.turn = part(".turn");
+    this.side = part(".side");
+    this.over = part(".over");
+    this.slider = part(".before input");
+    this.coming = part(".coming");
     this.opener = part(".open");
+    this.inside = false; // whether pictures come inside the messages
     this.stacked = false; // whether they lie one over the other
     this.top = null; // the one on top
     this.cards = new Map();

@@ -14,7 +14,7 @@ export class StepAddress {
   }
 
   named() {
-    return new URL(location).searchParams.get("step");
+    return new URL(location.href).searchParams.get("step");
   }
 
   // The page shows a step. With `tell` it can be asked for another.
@@ -30,7 +30,7 @@ export class StepAddress {
     if (step === this.shown && !first) return;
     this.shown = step;
     if (this.named() === step) return;
-    const url = new URL(location);
+    const url = new URL(location.href);
     url.searchParams.set("step", step);
     if (first) history.replaceState(history.state, "", url);
     else history.pushState(history.state, "", url);

@@ -50,7 +50,7 @@ export class Choosing {
 
   // On the bare wall a mouse or a pen draws a box; a finger scrolls the page, and a tap lets go.
   onDown(event) {
-    if (event.button !== 0 || event.target.closest(".grab, .below, .piece-bar")) return;
+    if (event.button !== 0 || event.target.closest(".grab, .tap, .below, .piece-bar")) return;
     if (!this.view.pieces.items.length || this.view.data?.still) return;
     if (event.pointerType === "touch" || this.view.stage.zoom > 1.001) {
       this.set([]);

@@ -42,7 +42,8 @@ class FocusKeeper {
       return;
     }
     const { kin, name } = this.last;
-    const heir = [...document.querySelectorAll(kin)].find(
+    const heirs = /** @type {NodeListOf<HTMLButtonElement>} */ (document.querySelectorAll(kin));
+    const heir = [...heirs].find(
       (node) => !node.disabled && this.nameOf(node) === name
     );
     heir?.focus();

@@ -20,7 +20,7 @@ export function sharedArea(a, b) {
  * least; an optional one is left out then.
  * @param {Wanted[]} wanted in the order of their weight; places are top left corners
  * @param {Box[]} taken what is covered by something else already
- * @param {[number, number] | null} within width and height of the ground that labels stay on
+ * @param {number[] | null} within width and height of the ground that labels stay on
  * @returns {(Box | null)[]}
  */
 export function placeLabels(wanted, taken = [], within = null) {
@@ -38,7 +38,7 @@ export function placeLabels(wanted, taken = [], within = null) {
 
 /**
  * @param {Box} box
- * @param {[number, number] | null} within
+ * @param {number[] | null} within
  */
 function keptWithin(box, within) {
   if (!within) return box;

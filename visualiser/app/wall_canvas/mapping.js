@@ -3,8 +3,14 @@
 
 export class Mapping {
   // matrix: 3 x 3, survey mm (x, y, 1) to camera axes; normal: one mm out of the wall, in camera axes.
+  /** @param {{ matrix: number[][], normal: number[], focal_px: number, centre_px: number[], k1: number, k2: number }} data */
   constructor({ matrix, normal, focal_px, centre_px, k1, k2 }) {
-    Object.assign(this, { matrix, normal, focal: focal_px, centre: centre_px, k1, k2 });
+    this.matrix = matrix;
+    this.normal = normal;
+    this.focal = focal_px;
+    this.centre = centre_px;
+    this.k1 = k1;
+    this.k2 = k2;
   }
 
   // Point of the wall, z mm in front of it, to photo px.
@@ -48,6 +54,7 @@ function solve3(m, b) {
 
 // CSS matrix3d that takes a w x h box onto four points: top-left, top-right, bottom-right,
 // bottom-left (Heckbert 1989, "Fundamentals of Texture Mapping and Image Warping", 2.2.3).
+/** @type {(w: number, h: number, points: number[][]) => string} */
 export function boxToPoints(w, h, [p0, p1, p2, p3]) {
   const dx1 = p1[0] - p2[0], dx2 = p3[0] - p2[0], sx = p0[0] - p1[0] + p2[0] - p3[0];
   const dy1 = p1[1] - p2[1], dy2 = p3[1] - p2[1], sy = p0[1] - p1[1] + p2[1] - p3[1];

@@ -14,7 +14,12 @@ export function showPicture(image, address, view) {
 
 class PictureRequest {
   constructor(image, address, view, rounds) {
-    Object.assign(this, { image, address, view, rounds: rounds + 1, tries: 0, refused: false });
+    this.image = image;
+    this.address = address;
+    this.view = view;
+    this.rounds = rounds + 1;
+    this.tries = 0;
+    this.refused = false;
     this.inside = address.startsWith("data:");
     image.dataset.address = address;
     view.waiting.begin(this, "Fetching the picture …");

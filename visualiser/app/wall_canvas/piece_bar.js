@@ -166,6 +166,7 @@ export class PieceBar {
     const inside = (x, y) => [
       Math.min(Math.max(x, 6), Math.max(at.width - w - 6, 6)), Math.min(Math.max(y, 6), Math.max(at.height - h - 52, 6)),
     ];
+    /** @type {(place: number[]) => number} */
     const covered = ([x, y]) => boxes.reduce((sum, [, b]) => {
       const across = Math.min(x + w, b.right - at.left) - Math.max(x, b.left - at.left);
       const up = Math.min(y + h, b.bottom - at.top) - Math.max(y, b.top - at.top);

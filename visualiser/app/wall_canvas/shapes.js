@@ -60,7 +60,7 @@ export class Shapes {
   build(item) {
     const group = item.group = svgNode("g", { class: `shape ${item.kind}` }, this.layer);
     item.casing = svgNode("path", { class: "casing" }, group);
-    item.reach = item.offer ? svgNode("path", { class: "reach grab" }, group) : null;
+    item.reach = item.offer ? svgNode("path", { class: "reach tap" }, group) : null;
     item.path = svgNode("path", { class: "outline" }, group);
     item.title = svgNode("text", { class: "title", "aria-hidden": "true" }, group);
     item.title.textContent = item.label;
@@ -84,7 +84,7 @@ export class Shapes {
       return handle;
     });
     if (item.offer) {
-      item.path.classList.add("offered", "grab");
+      item.path.classList.add("offered", "tap");
       for (const [name, value] of Object.entries({
         tabindex: "0", role: "button", "aria-label": `Take it as found: ${item.label}`,
       })) item.path.setAttribute(name, value);

@@ -11,6 +11,18 @@ export function svgNode(name, attributes = {}, parent = null) {
 
 const pageScroller = () => document.querySelector('[data-testid="stMain"]');
 
+/**
+ * Whether a touch moves something here and not the page. What is only tapped is left to the browser,
+ * which makes a click of it: that is gone once the touch is taken from it.
+ * @param {number} fingers
+ * @param {number} zoom
+ * @param {{ closest(selector: string): unknown }} on
+ */
+export function isTheWalls(fingers, zoom, on) {
+  if (fingers > 1) return true;
+  return !on.closest(".tap") && (zoom > 1 || Boolean(on.closest(".grab")));
+}
+
 export class Stage {
   constructor(root, onScale) {
     this.frame = root.querySelector(".stage");
@@ -20,6 +32,8 @@ export class Stage {
     this.base = root.querySelector("img.base");
     this.mock = root.querySelector("img.mock");
     this.onScale = onScale;
+    /** @type {(() => number) | null} */
+    this.under = null; // how much of the page's height is wanted below the wall
     this.size = [1, 1];
     this.zoom = 1;
     this.pan = [0, 0];
@@ -36,9 +50,7 @@ export class Stage {
     this.frame.addEventListener(
       "touchstart",
       (event) => {
-        if (event.touches.length > 1 || this.zoom > 1 || event.target.closest(".grab")) {
-          event.preventDefault();
-        }
+        if (isTheWalls(event.touches.length, this.zoom, event.target)) event.preventDefault();
       },
       { passive: false }
     );
@@ -137,7 +149,7 @@ export class Stage {
   }
 
   onDown(event) {
-    if (event.target.closest(".grab")) return;
+    if (event.target.closest(".grab, .tap")) return;
     this.fingers.set(event.pointerId, [event.clientX, event.clientY]);
     if (this.zoom > 1 || this.fingers.size > 1) this.frame.setPointerCapture(event.pointerId);
   }

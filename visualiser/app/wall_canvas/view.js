@@ -27,6 +27,7 @@ class WallView {
     this.outbox = pageOutbox();
     keepFocus();
     this.since = [];
+    this.font = "";
     this.waiting = new Waiting(root);
     this.stage = new Stage(root, (scale) => { this.scale = scale; this.redraw(); });
     this.shapes = new Shapes(this);
@@ -159,7 +160,7 @@ class WallView {
   }
 
   textWidth(text, size) {
-    this.font ??= getComputedStyle(this.root.querySelector(".wall-view")).fontFamily;
+    this.font ||= getComputedStyle(this.root.querySelector(".wall-view")).fontFamily;
     return textWidth(text, size, this.font);
   }
 
