@@ -20,6 +20,7 @@ from visualiser.rectification.finder.acceptance import (
     log_odds_of_another_kind,
     probability,
 )
+from visualiser.rectification.finder.agreement import agree
 from visualiser.rectification.finder.candidates import distinct, judge_sheets, variants
 from visualiser.rectification.finder.close_look import (
     Candidate,
@@ -57,7 +58,8 @@ one in twenty."""
 UNSEEN = 0.01
 """Probability of an outline where the network sees neither paper nor card: none of 800 was."""
 CLOSE = 2.0
-"""The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
+"""The best must be this much likelier, in log-odds, than the next, or both are in doubt; not where
+the two agree on the scale (`agreement`)."""
 SMALLEST_PX = 32
 """A photo less wide or high shows nothing that could be measured by."""
 MAX_CANDIDATES = 8
@@ -127,7 +129,7 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     Raises
     ------
     ReferenceNotFound
-        If there is none, none convinces, or two are equally likely.
+        If there is none, none convinces, or two are equally likely and would give two scales.
     """
     if not candidates:
         raise ReferenceNotFound(
@@ -149,7 +151,9 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     rivals = [
         c
         for c in candidates[1:]
-        if _log_odds(best) - _log_odds(c) < CLOSE and not same_place(best.corners_px, c.corners_px)
+        if _log_odds(best) - _log_odds(c) < CLOSE
+        and not same_place(best.corners_px, c.corners_px)
+        and not agree(best, c)
     ]
     if rivals:
         raise ReferenceNotFound(
