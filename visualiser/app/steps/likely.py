@@ -39,7 +39,10 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
         st.info("Heights tell what is what: say where the floor is first.")
         return {}
     bare = results.bare_survey()
-    every = results.kept(f"likely|{results.bare_survey_key}", lambda: suggest_zones(photo, bare))
+    with st.spinner("Looking for what must stay clear …"):
+        every = results.kept(
+            f"likely|{results.bare_survey_key}", lambda: suggest_zones(photo, bare)
+        )
     known = [z.polygon.bounds for z in survey.zones] + [f.rect for f in survey.furniture]
     gone = _DISMISSED.get() or frozenset()
     seen = tuple(

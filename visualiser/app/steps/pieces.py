@@ -14,6 +14,7 @@ from visualiser.app.session import EDIT_TROUBLE, Kept
 from visualiser.app.squaring import offer_squaring, squaring_view
 from visualiser.app.state import Work
 from visualiser.app.step import View
+from visualiser.app.steps.laid_out import laid_out_view, offer_laid_out
 from visualiser.app.steps.piece_cards import MOST_CARDS, show_cards
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture, let_go
 from visualiser.errors import PieceError, VisualiserError
@@ -33,13 +34,16 @@ _WAITING: Kept[tuple[str, tuple[Row, ...]]] = Kept("pieces-waiting")
 
 def view(work: Work, results: Results, _survey: Survey | None) -> View:
     """Show the pieces where they hang so far, or a picture that is being squared up."""
-    return squaring_view(work, results) or View()
+    return squaring_view(work, results) or laid_out_view() or View()
 
 
 def show(work: Work, results: Results) -> None:
     """Show the pieces as cards or as a table, then one in detail."""
     _drop_artworks(work)
     _take_list(work)
+    if offer_laid_out(work, results):
+        _FRESH.put((_FRESH.get() or 0) + 1)
+        st.rerun()
     many = len(work.document.pieces) > MOST_CARDS
     if st.toggle("As a table", many, key="pieces-as-table", help="For many pieces at once."):
         _table(work)

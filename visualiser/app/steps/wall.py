@@ -16,6 +16,7 @@ from visualiser.app.fields import (
     half_width,
     length,
     length_field,
+    lengths_in,
     nothing_yet,
     plain,
     tell,
@@ -224,7 +225,7 @@ def _offer_guess(work: Work, results: Results, doubt: VisualiserError) -> bool:
     if now.placed or not asked:
         return False
     st.subheader("Is this your sheet?")
-    st.caption(f"It is outlined in the photo. {plain(doubt.message)}")
+    st.caption(f"It is outlined in the photo. {plain(lengths_in(doubt.message, unit_of(work)))}")
     kinds = asked[min(number, len(asked) - 1)].kinds
     for kind in kinds:
         words = f"Yes, {KINDS.get(kind, kind)}" if len(kinds) > 1 else "Yes, measure from it"
