@@ -17,8 +17,14 @@ from visualiser.arrangement.exhaustive import (
 )
 from visualiser.arrangement.growing import Unit, beam
 from visualiser.arrangement.improving import anneal, complete_cores, grown, sweep
-from visualiser.arrangement.problem import Effort, GroupScorer, Partial, SearchProblem, distinct
-from visualiser.arrangement.scoring import SEARCH_WEIGHTS
+from visualiser.arrangement.problem import (
+    Effort,
+    GroupScorer,
+    Partial,
+    SearchProblem,
+    distinct,
+    search_weights,
+)
 from visualiser.arrangement.setting import Centres
 
 SLACK = 4.0
@@ -39,7 +45,7 @@ def build_groups(
     *,
     weights: dict[str, float] | None = None,
     seeds: Sequence[Centres] = (),
-    keep: int = 12,
+    keep: int = 24,
 ) -> list[Centres]:
     """Build whole groups, best first.
 
@@ -67,7 +73,7 @@ def build_groups(
     effort = effort or Effort.for_count(problem.setting.count)
     if problem.setting.quick:
         effort = effort.reduced()
-    scorer = GroupScorer(problem, weights or dict(SEARCH_WEIGHTS))
+    scorer = GroupScorer(problem, weights or search_weights(problem.setting))
     symmetrical = any(len(unit) == 2 for unit in units)
     plain = problem.host is None and not problem.absolute and not symmetrical
     every_way = plain and effort.exact

@@ -16,9 +16,9 @@ from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.scoring import score_layouts
 from visualiser.arrangement.setting import Centres, Setting
 
-MOST_MOVES = 8
-NEAREST = 24
-"""Places tried for each piece, those nearest to the middle of the group."""
+MOST_MOVES = 6
+PLACES = 300
+"""Places tried for all the pieces together, for each those nearest to the middle of the group."""
 LEAST_GAIN = 0.02
 ALIKE = 0.02
 """Gaps by which sizes may differ and still be one."""
@@ -58,7 +58,7 @@ def _moved(centres: Centres, setting: Setting) -> Centres:
         low = (centres[others] - half[others]).min(axis=0)
         high = (centres[others] + half[others]).max(axis=0)
         far = np.abs((places - (low + high) / 2) / (high - low)).max(axis=1)
-        places = places[np.argsort(np.round(far, 9), kind="stable")[:NEAREST]]
+        places = places[np.argsort(np.round(far, 9), kind="stable")[: PLACES // setting.count]]
         tries = np.repeat(centres[None], len(places), axis=0)
         tries[:, piece] = places
         out.append(tries)

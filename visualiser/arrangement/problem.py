@@ -19,6 +19,16 @@ ALIKE = 6
 that the unit they were worked out in decides nothing."""
 
 
+PROPORTION_ABOVE = 0.45
+"""Weight of the proportion above furniture, where a width that fails spoils the whole score."""
+
+
+def search_weights(setting: Setting) -> dict[str, float]:
+    """Give the weights that groups are built by on this wall."""
+    above = setting.space.furniture is not None
+    return {**SEARCH_WEIGHTS, **({"proportion": PROPORTION_ABOVE} if above else {})}
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class SearchProblem:
     """What a group is built on.
@@ -193,7 +203,7 @@ class GroupScorer:
 
 def group_score(problem: SearchProblem, centres: Centres) -> Floats:
     """Score whole groups (K, N, 2) as the search sees them; -1 for those that cannot hang."""
-    scorer = GroupScorer(problem, dict(SEARCH_WEIGHTS))
+    scorer = GroupScorer(problem, search_weights(problem.setting))
     return scorer.scores(tuple(range(problem.setting.count)), centres)
 
 

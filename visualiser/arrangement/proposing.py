@@ -41,9 +41,9 @@ from visualiser.survey.survey import Survey
 Thoroughness = Literal["full", "quick"]
 KEPT = 2
 """Times as many layouts kept of each family as are asked for, so that there is a choice."""
-LEAST_POLISHED = 10
-"""Pieces from which groups are bettered piece by piece; smaller ones are well searched."""
-POLISHED = 2
+POLISHED_COUNTS = range(7, 25)
+"""Numbers of pieces with which groups are bettered piece by piece; more take too long."""
+POLISHED = 3
 """Groups of a family that are."""
 SAME_MM = 1.0
 MOST_ROUNDS = 40
@@ -220,7 +220,7 @@ def _best_of(
             for (layout, centres), total in zip(items, totals, strict=True)
         ]
     ranked.sort(key=lambda item: -item.score)
-    if family.loose and not setting.kept and setting.count >= LEAST_POLISHED:
+    if family.loose and not setting.kept and setting.count in POLISHED_COUNTS:
         ranked += [_polished(item, setting, weights) for item in ranked[:POLISHED]]
     if setting.labs is not None:
         ranked.sort(key=lambda item: -item.score)

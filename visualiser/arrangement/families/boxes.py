@@ -14,8 +14,7 @@ from visualiser.arrangement.families.dissections import dissected
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.families.parts import Part, joined, leaf, place
 from visualiser.arrangement.measures import measure
-from visualiser.arrangement.problem import Effort, SearchProblem
-from visualiser.arrangement.scoring import SEARCH_WEIGHTS
+from visualiser.arrangement.problem import Effort, SearchProblem, search_weights
 from visualiser.arrangement.setting import Centres, Setting
 
 Span = tuple[float, float]
@@ -117,7 +116,7 @@ def _boxed(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
             yield Layout(centres, words)
         if found or setting.count > MOST_BUILT:
             return
-        weights = {**SEARCH_WEIGHTS, "compact outline": 0.6, "balance": 0.1}
+        weights = {**search_weights(setting), "compact outline": 0.6, "balance": 0.1}
         units = [(i,) for i in range(setting.count)]
         effort = replace(Effort.for_count(setting.count), renewals=20)
         for centres in build_groups(SearchProblem(setting), units, rng, effort, weights=weights):

@@ -16,6 +16,8 @@ from visualiser.arrangement.measures import MeasuringContext
 from visualiser.arrangement.problem import Effort, SearchProblem
 from visualiser.arrangement.setting import Centres, Setting, host_of, objects
 
+LEAST_DISSECTED = 6
+"""Pieces from which blocks of them are tried."""
 FITTED_ORDERS = 12
 """Orders drawn by lot in which pieces are fitted to a wall."""
 MOST_ON_AXIS = 3
@@ -104,11 +106,13 @@ def _apart(
 
 def _boxes(setting: Setting) -> list[Centres]:
     """Boxes to start from: sliced in every way for small sets, from blocks for larger ones."""
-    if setting.count > MOST_SLICED:
-        return list(dissected(setting))
-    if setting.count < 4:
-        return []
-    return [centres for part in sliced(setting)[:8] for centres in realised(part, setting)]
+    blocks = list(dissected(setting)) if setting.count >= LEAST_DISSECTED else []
+    if not 4 <= setting.count <= MOST_SLICED:
+        return blocks
+    return [
+        *blocks,
+        *(centres for part in sliced(setting)[:8] for centres in realised(part, setting)),
+    ]
 
 
 def _rests(layout: Layout, setting: Setting) -> bool:
