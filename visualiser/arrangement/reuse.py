@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.contexts import evaluate
@@ -353,6 +352,9 @@ def matched(plan: Plan, pieces: Sequence[Piece]) -> dict[int, int]:
     ArrangementError
         If there are fewer pieces than slots.
     """
+    # Loaded where slots are matched: it takes longer to load than a plan to be shared.
+    from scipy.optimize import linear_sum_assignment
+
     if len(pieces) < len(plan.slots):
         raise ArrangementError(
             f"The plan has {len(plan.slots)} slots for {len(pieces)} pieces.",

@@ -8,10 +8,11 @@ has is printed as a box, and the page says what the box means; nothing is droppe
 
 from __future__ import annotations
 
+import re
 import sys
 import unicodedata
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +45,13 @@ _FONT_FOLDERS = {
     "darwin": ("/System/Library/Fonts", "/Library/Fonts", "~/Library/Fonts"),
     "win32": ("C:/Windows/Fonts",),
 }
+
+
+_CONTROLS = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
+_SURROGATES = re.compile("[\ud800-\udfff]")
+"""Unicode's categories Cc, Zl and Zp, and Cs: what a line cannot hold, and what no text does."""
+_LINES_KEPT = 4096
+"""Lines of which it is remembered how they are set: breaking a paragraph asks for most twice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,13 +100,11 @@ class Setting:
 
 def set_line(text: str, bold: bool = False) -> Setting:
     """Choose how a line is set; control characters become spaces."""
-    line = "".join(
-        " " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c
-        for c in unicodedata.normalize("NFC", text)
-        if unicodedata.category(c) != "Cs"
-    )
+    line = _SURROGATES.sub("", _CONTROLS.sub(" ", unicodedata.normalize("NFC", text)))
     base = BOLD if bold else PLAIN
     file = _register_base()[base]
+    if _embedded_covers(base, line):
+        return Setting(line, base, file)
     boxed = "".join(c if _embedded_covers(base, c) else MISSING for c in line)
     if boxed == line:
         return Setting(line, base, file)
@@ -130,6 +136,7 @@ class Line:
         return sum(part.width_pt(size_pt) for part in self.parts)
 
 
+@lru_cache(maxsize=_LINES_KEPT)
 def set_parts(text: str, bold: bool = False) -> Line:
     """Choose how a line is set where it mixes scripts that no one font has."""
     whole = set_line(text, bold)
@@ -212,8 +219,14 @@ def _embedded(path: Path) -> str | None:
 
 
 def _embedded_covers(name: str, text: str) -> bool:
+    return _covered(name).issuperset(text)
+
+
+@cache
+def _covered(name: str) -> frozenset[str]:
+    """Characters that an embedded font has."""
     font: Any = pdfmetrics.getFont(name)  # the stubs know only the library's own kinds of font
-    return all(font.face.charToGlyph.get(ord(c), 0) for c in text)
+    return frozenset(chr(code) for code, glyph in font.face.charToGlyph.items() if glyph)
 
 
 def _count_covered(path: Path, text: str) -> int:
