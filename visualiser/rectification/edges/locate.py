@@ -91,7 +91,7 @@ def pooled_sigma(fit: StepFit, good: NDArray[np.bool_]) -> Array:
     A block's own residuals are a dozen: by chance alone one block would outweigh ten others.
     """
     step = np.maximum(np.abs(fit.step), 1e-9)
-    common = float(np.median((fit.sigma * step)[good])) / step
+    common = median((fit.sigma * step)[good]) / step
     return np.asarray(np.sqrt((fit.sigma**2 + POOLING * common**2) / (1 + POOLING)))
 
 
@@ -346,7 +346,7 @@ def _refine(
     for round_ in range(4):
         reach = max(3.0, 3.2 * blur)
         fit = fit_steps(light, profiles.offsets_px, offset, blur, reach)
-        typical = float(np.median(fit.step[good])) if good.any() else 0.0
+        typical = median(fit.step[good]) if good.any() else 0.0
         good = (
             (fit.step * np.sign(typical) > 0.35 * abs(typical))
             & (np.abs(fit.step) < 3.0 * abs(typical))
@@ -361,12 +361,12 @@ def _refine(
         blur = float(np.clip(median(fit.blur[good]), 0.5, 6.0))
         if np.abs(offset - before).max() < SETTLED_PX and abs(blur - sharper) < SETTLED_PX:
             break
-    spread = max(1.0, scatter / max(float(np.median(sigma[good])), 1e-6))
+    spread = max(1.0, scatter / max(median(sigma[good]), 1e-6))
     brightest = float(np.quantile(profiles.light @ LUMINANCE, 0.9))
     bent = (brightest - SHOULDER_LEVEL) / (CLIPPED_LEVEL - SHOULDER_LEVEL)
     share = float(np.clip(bent, 0.0, 1.0))
     shift = np.sign(step.sum()) * CLIPPED_SHIFT * blur * share
-    low, typical = float(np.median(fit.low[good])), float(np.median(fit.step[good]))
+    low, typical = median(fit.low[good]), median(fit.step[good])
     contrast = typical / low if low > 1e-4 else np.inf
     blind = float(profiles.offsets_px[-1]) / np.sqrt(3)
     wander = (WANDER_HUE_PX if by_hue else WANDER_PX) * _faintness(
