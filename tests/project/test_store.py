@@ -152,6 +152,17 @@ def test_a_missing_artwork_is_named(project):
         saved.pieces()
 
 
+def test_an_artwork_in_use_is_decoded_once(project, tmp_path):
+    Image.new("RGB", (40, 50), "teal").save(tmp_path / "a.png")
+    entry = project.add_file("artworks", "a.png", (tmp_path / "a.png").read_bytes(), ".png")
+    piece = PieceEntry(id="a", width_mm=400, height_mm=500, artwork=entry)
+    project = project.save(project.document.changed(pieces=(piece,)))
+    first, again = project.pieces(), project.pieces()
+    assert first[0].artwork is again[0].artwork
+    renamed = project.document.changed(pieces=(piece.model_copy(update={"name": "Teal"}),))
+    assert project.save(renamed).pieces()[0].artwork.name == "Teal"
+
+
 def test_an_exchanged_artwork_is_named(project, tmp_path):
     Image.fromarray(np.zeros((4, 3, 3), np.uint8)).save(tmp_path / "a.png")
     entry = project.add_file("artworks", "a.png", (tmp_path / "a.png").read_bytes(), ".png")

@@ -34,6 +34,7 @@ from visualiser.errors import ProjectError, VisualiserError
 
 if TYPE_CHECKING:
     from visualiser.findings import Finding
+    from visualiser.inventory.piece import Piece
     from visualiser.inventory.piece_list import ListedPiece
     from visualiser.project.products import SurveyedWall
     from visualiser.project.store import Project
@@ -168,6 +169,7 @@ class _Road:
         self.files: dict[str, Path] = {}
         self.findings: tuple[Finding, ...] = ()
         self._drawn: dict[str, Mockup] = {}
+        self._pieces: tuple[Piece, ...] = ()  # held, so that their artworks stay decoded
 
     def go(self, through: Stage, families: list[str] | None, count: int) -> None:
         """Go as far as asked; what a stage cannot do stops there."""
@@ -204,6 +206,7 @@ class _Road:
         from visualiser.photo.encoding import encode_png
 
         pieces, rules = self.job.pieces(), self.job.guidelines()
+        self._pieces = pieces
         if not pieces:
             raise ProjectError(
                 "The job has no pieces to arrange.",

@@ -25,7 +25,7 @@ THICKEST_GLASS_MM = 25.0
 _LONGEST_NAME = 40  # characters of a title in a sentence or a cell
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Artwork:
     """The picture itself, squared up: what is seen of it, edge to edge.
 

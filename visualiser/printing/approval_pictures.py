@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,13 +92,19 @@ def approval_png(sheet: ApprovalSheet, width_px: int = 2400) -> bytes:
     return encode_png(np.asarray(image), f"{sheet.title}: for approval")
 
 
+_PALETTES: WeakKeyDictionary[Artwork, Palette] = WeakKeyDictionary()
+"""Palettes of artworks in use: the options of a job show the same ones."""
+
+
 def group_palette(arrangement: Arrangement) -> Palette | None:
     """Colours of all placed pictures together, each by the area it shows; None without pictures."""
     palettes, areas = [], []
     for placement in arrangement.placements:
         piece = arrangement.piece(placement.piece_id)
         if piece.artwork is not None:
-            palettes.append(extract_palette(piece.artwork.pixels))
+            if piece.artwork not in _PALETTES:
+                _PALETTES[piece.artwork] = extract_palette(piece.artwork.pixels)
+            palettes.append(_PALETTES[piece.artwork])
             areas.append(piece.window_mm[0] * piece.window_mm[1])
     return overall_palette(palettes, areas) if palettes else None
 

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import combinations
+from weakref import WeakValueDictionary
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import ProjectError, VisualiserError
@@ -16,6 +17,8 @@ from visualiser.project.piece_entries import OptionEntry
 
 ReadFile = Callable[[str], bytes]
 """Content of a file of the job by its relative path; raises ProjectError where it is missing."""
+_DECODED: WeakValueDictionary[tuple[str, str], Artwork] = WeakValueDictionary()
+"""Artworks in use, by hash and name: the options of a job show the same ones."""
 
 
 def checked_content(entry: FileEntry, read: ReadFile) -> bytes:
@@ -46,11 +49,17 @@ def artwork_from(entry: FileEntry, name: str, read: ReadFile) -> Artwork:
     from visualiser.photo.decoding import load_photo
 
     data = checked_content(entry, read)
+    known = _DECODED.get((entry.sha256, name)) if entry.sha256 else None
+    if known is not None:
+        return known
     try:
         photo = load_photo(data)
     except VisualiserError as error:
         raise ProjectError(f"{entry.path}: {error.message}", hint=error.hint) from error
-    return Artwork(photo.pixels, name, photo.digest)
+    artwork = Artwork(photo.pixels, name, photo.digest)
+    if entry.sha256:
+        _DECODED[entry.sha256, name] = artwork
+    return artwork
 
 
 def arrangement_from(option: OptionEntry, pieces: tuple[Piece, ...]) -> Arrangement:

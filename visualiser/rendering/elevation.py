@@ -203,7 +203,9 @@ def _draw_piece(sheet: _Sheet, piece: Piece, rect: Rect) -> None:
     size = (window[1][0] - window[0][0], window[1][1] - window[0][1])
     if piece.artwork is not None and min(size) > 0:
         picture = Image.fromarray(np.array(piece.artwork.pixels))
-        sheet.image.paste(picture.resize(size, Image.Resampling.LANCZOS), window[0])
+        sheet.image.paste(
+            picture.resize(size, Image.Resampling.LANCZOS, reducing_gap=3.0), window[0]
+        )
         return
     sheet.pen.rectangle(sheet.box(inner), fill=PRINT)
     name = piece.called
