@@ -14,6 +14,8 @@ from visualiser.arrangement.places import HAIR
 from visualiser.arrangement.scoring import SEARCH_WEIGHTS, group_terms, proportion, weighted
 from visualiser.arrangement.setting import Centres, Setting
 
+MOST_EXACT = 6
+"""Pieces up to which groups are also built in every way, by terms that bounds are known for."""
 ALIKE = 6
 """Decimals of a score: where groups or places differ by rounding only, the first is taken, so
 that the unit they were worked out in decides nothing."""
@@ -131,6 +133,8 @@ class GroupScorer:
         self.weights = {**weights, "shape": 0.10}
         self.limits = np.array(_room(self.setting))
         self.aspect = _wanted_aspect(self.setting)
+        # Above furniture groups far too wide all fail by their width alone: their shape leads on.
+        self.led = self.setting.space.furniture is not None and self.setting.count > MOST_EXACT
 
     def has_room(self, partial: Partial, places: Centres, own: Floats) -> NDArray[np.bool_]:
         """Whether a piece of half size ``own`` at each place leaves the group where it may be."""
@@ -196,6 +200,7 @@ class GroupScorer:
         else:
             # Openings are still to be filled while a group grows.
             del terms["closed outline"], terms["straight sides"]
+        if not whole or self.led:
             off = np.abs(np.log(m.size[:, 0] / m.size[:, 1] / self.aspect))
             terms["shape"] = np.clip(1 - off / 2, 0, 1)
         return terms
