@@ -5,7 +5,7 @@ off it is straight and sharp; only the whole shape, held against the room's line
 It is left out: the other three still measure. Where none can be named, nothing is measured.
 
 A reference that stands against a sofa measures the sofa: it is refused where the room's plumb and
-level lines say so.
+level lines say so. In a panorama no camera fits: its straight edges stay bent.
 """
 
 from __future__ import annotations
@@ -163,6 +163,23 @@ def own_misfit(side: EdgeSamples) -> float:
 def _without(seen: ReferenceObservation, odd: int) -> ReferenceObservation:
     sides = tuple(no_samples() if i == odd else side for i, side in enumerate(seen.sides))
     return replace(seen, sides=sides)
+
+
+BENT_FACTOR = 2.0
+"""Edges of a room that bow this much more than buildings' edges usually do are bent by the picture.
+(Whole photographs: at most 1.6. Rendered rooms bent round a cylinder: 2.4 to 4.3.)"""
+
+
+def refuse_bent(fit: LineFit, terms: ModelTerms) -> None:
+    """Refuse a picture in which straight edges stay bent, whatever the lens, as in a panorama."""
+    if fit.bow_share < BENT_FACTOR * terms.bow_share:
+        return
+    raise MeasurementError(
+        "Straight edges of the room are bent in this photo, as in a panorama or through a "
+        "fisheye lens.",
+        hint="Take one ordinary photo, not a panorama; for a lens that bends, measure it first "
+        "with a printed target.",
+    )
 
 
 LEAN_SIGMAS, LEAN_DEG = 6.0, 6.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -15,10 +15,7 @@ from visualiser.findings import Finding
 from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.adjustment import Solution, adjust
 from visualiser.rectification.camera.lens_alternatives import (
-    LensAlternative,
-    Posterior,
     lens_alternatives,
-    log_evidence,
     mixed_covariance,
     posteriors,
 )
@@ -33,7 +30,7 @@ from visualiser.rectification.camera.projection import (
 )
 from visualiser.rectification.camera.reference_observation import TURN, ReferenceObservation
 from visualiser.rectification.camera.terms import ModelTerms
-from visualiser.rectification.checks import LOOSE_SHARE, leave_out_odd_side, refuse_leaning
+from visualiser.rectification.checks import leave_out_odd_side, refuse_bent, refuse_leaning
 from visualiser.rectification.edges.locate import no_samples, sample_side
 from visualiser.rectification.finder.find import CONVINCING, convincing
 from visualiser.rectification.fit_lines import (
@@ -45,11 +42,17 @@ from visualiser.rectification.fit_lines import (
     sort_by_straightness,
 )
 from visualiser.rectification.joining import join_references, join_tapes
+from visualiser.rectification.lens_choice import (
+    UNLIKELY,
+    Reading,
+    choose_lens,
+    frame_findings,
+    weigh_lenses,
+)
 from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import FittedLine, WallPlane, accuracy_findings
 from visualiser.rectification.reference import EdgeSamples, Reference
 from visualiser.rectification.sorting_doubt import sorting_covariance
-from visualiser.wording import Length, sentence
 
 Array = NDArray[np.float64]
 
@@ -63,21 +66,8 @@ MIN_SIDE_PX = 8.0
 """A reference smaller than this in the photo measures nothing."""
 MISFIT_PX, MISFIT_SHARE = 4.0, 0.05
 """The fitted reference lies this close to the one seen, or the fit is refused."""
-UNLIKELY = 0.04
-"""A lens less likely than this is no part of a region that is to hold 95 in 100."""
-TRIED = 0.005
-"""A lens that a fit under another foresees to be likelier than this is tried. (To first order: what
-its lines are taken for may change as well. Rendered rooms whose perspective was straightened: 0.01
-to 1; whole ones at most 0.002.)"""
-BENT_FACTOR = 2.0
-"""Edges of a room that bow this much more than buildings' edges usually do are bent by the picture.
-(Whole photographs: at most 1.6. Rendered rooms bent round a cylinder: 2.4 to 4.3.)"""
 WORTH_PX = 0.05
 """Points that stray from the lens's model by less than this change nothing."""
-SURE = 0.5
-"""From this chance on a photo is called trimmed."""
-WIDER = 1.3
-"""By so much a doubt about the frame must widen what is stated before it is worth a word."""
 CLICK_SLACK_PX = 4.0
 """Edges found further than this from clicked corners belong to something else."""
 
@@ -154,7 +144,7 @@ def fit_photo(
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
     long_side = max(photo.width_px, photo.height_px)
 
-    def read(prior: LensPrior) -> _Reading:
+    def read(prior: LensPrior) -> Reading:
         by_straightness = sort_by_straightness(lines, prior, terms.bow_share)
 
         def fitted(reading: ReferenceObservation, starts: Sequence[CameraState]) -> list[LineFit]:
@@ -172,15 +162,15 @@ def fit_photo(
         fits = fitted(observed, _first_poses(first, sides, prior.lens))
         if not fits:
             raise _no_rectangle()
-        _refuse_bent(fits[0], terms)
+        refuse_bent(fits[0], terms)
         cameras = [solution.camera for solution in _distinct([fit.solution for fit in fits])]
-        return _Reading(*leave_out_odd_side(observed, fits, lambda other: fitted(other, cameras)))
+        return Reading(*leave_out_odd_side(observed, fits, lambda other: fitted(other, cameras)))
 
-    lens, (seen, fits, findings), rival = _choose_lens(lenses, read)
+    lens, (seen, fits, findings), rival = choose_lens(lenses, read)
     if len(first.marks_px) and (seen_px := _bent_px(fits[0])) > max(left_over_px, WORTH_PX):
         left_over_px = seen_px
         observed = observe_reference(first, sides, _strayed(terms, left_over_px), at_origin=True)
-        lens, (seen, fits, findings), rival = _choose_lens(lenses, read)
+        lens, (seen, fits, findings), rival = choose_lens(lenses, read)
     prior, best = lens.prior, fits[0]
     refuse_leaning(best, fits, long_side)
     findings += _line_findings(best, lines)
@@ -198,7 +188,7 @@ def fit_photo(
     findings += told
     after = posteriors(best.solution, prior, lenses)
     if rival is not None and best is fits[0]:
-        after = _weighed(lens, best, rival, lenses)
+        after = weigh_lenses(lens, best, rival, lenses)
     covariance = mixed_covariance(after, UNLIKELY) if len(lenses) > 1 else best.solution.covariance
     covariance = covariance + sorting_covariance(best)
     if len(base) == 1 and len(fits) > 1:
@@ -207,7 +197,7 @@ def fit_photo(
         findings += told
     plane = _plane(first, best, covariance, terms)
     plane = replace(plane, left_over_px=left_over_px)
-    findings += _frame_findings(plane, lenses, after)
+    findings += frame_findings(plane, lenses, after)
     _refuse_misfit(plane, side_corners(first, seen.sides))
     plane = replace(
         plane,
@@ -223,78 +213,6 @@ def fit_photo(
         ),
     )
     return PhotoFit(plane, best, tuple(base), prior)
-
-
-class _Reading(NamedTuple):
-    """The reference as it took part, the fits under one lens, best first, and what was found."""
-
-    seen: ReferenceObservation
-    fits: list[LineFit]
-    findings: list[Finding]
-
-
-class _Rival(NamedTuple):
-    """The fit under the lens that was not chosen, and how likely that lens is after both."""
-
-    chance: float
-    fit: LineFit
-
-
-def _choose_lens(
-    lenses: Sequence[LensAlternative], read: Callable[[LensPrior], _Reading]
-) -> tuple[LensAlternative, _Reading, _Rival | None]:
-    """Read the photo under the likeliest lens; under the other too where that may fit as well.
-
-    It may where the first fit foresees so, and where it leaves many of the room's lines without
-    any direction: with another lens they may have one.
-    """
-    first, *rest = lenses
-    try:
-        reading = read(first.prior)
-    except MeasurementError:
-        if not rest:
-            raise
-        return rest[0], read(rest[0].prior), None
-    if not rest:
-        return first, reading, None
-    after = posteriors(reading.fits[0].solution, first.prior, lenses)
-    if after[1].chance < TRIED and reading.fits[0].loose_share < LOOSE_SHARE:
-        return first, reading, None
-    try:
-        other = read(rest[0].prior)
-    except MeasurementError:
-        return first, reading, None
-    scores = [
-        math.log(lens.chance)
-        + log_evidence(one.fits[0].price, one.fits[0].solution.covariance, lens.prior)
-        for lens, one in ((first, reading), (rest[0], other))
-    ]
-    chance = 1 / (1 + math.exp(min(abs(scores[1] - scores[0]), 50.0)))
-    if scores[1] > scores[0]:
-        return rest[0], other, _Rival(chance, reading.fits[0])
-    return first, reading, _Rival(chance, other.fits[0])
-
-
-def _weighed(
-    chosen: LensAlternative, best: LineFit, rival: _Rival, lenses: Sequence[LensAlternative]
-) -> list[Posterior]:
-    """List what both lenses came to, in their order, each with its own fit."""
-    apart = camera_change(best.solution.camera, rival.fit.solution.camera)
-    same = Posterior(1 - rival.chance, np.zeros(CAMERA_SIZE), best.solution.covariance)
-    other = Posterior(rival.chance, apart, rival.fit.solution.covariance)
-    return [same if lens is chosen else other for lens in lenses]
-
-
-def _refuse_bent(fit: LineFit, terms: ModelTerms) -> None:
-    """Refuse a picture in which straight edges stay bent, whatever the lens, as in a panorama."""
-    if fit.bow_share < BENT_FACTOR * terms.bow_share:
-        return
-    raise MeasurementError(
-        "Straight edges of the room are bent in this photo, as in a panorama or through a "
-        "fisheye lens.",
-        hint="Take one ordinary photo, not a panorama; for a lens that bends, measure it first "
-        "with a printed target.",
-    )
 
 
 def _strayed(terms: ModelTerms, left_over_px: float) -> ModelTerms:
@@ -314,33 +232,6 @@ def _bent_px(fit: LineFit) -> float:
         if line.drawn is not None and line.drawn.through_px
     ]
     return math.sqrt(float(np.mean(strayed))) if strayed else 0.0
-
-
-def _frame_findings(
-    plane: WallPlane, lenses: Sequence[LensAlternative], after: Sequence[Posterior]
-) -> list[Finding]:
-    """Say so where a photo looks trimmed, or may be, and what the whole one would be worth."""
-    trimmed = sum(p.chance for a, p in zip(lenses, after, strict=True) if a.trimmed)
-    beside = np.array([[-1000.0, 0.0], [1000.0, 0.0]])
-    now = float(plane.half_width(beside).max())
-    if trimmed < UNLIKELY or not math.isfinite(now):
-        return []
-    whole = [p.covariance for a, p in zip(lenses, after, strict=True) if not a.trimmed]
-    hint = sentence("Send the untouched one, as the phone wrote it")
-    best = now
-    if whole:
-        best = float(replace(plane, parameter_covariance=whole[0]).half_width(beside).max())
-    if now > WIDER * best:
-        hint += sentence(", for ± ", Length(best, up=True))
-    elif trimmed < SURE:
-        return []
-    said = sentence("± is larger, ", Length(now, up=True), " a metre from the reference.")
-    if trimmed < SURE:
-        text = "The file does not show whether this is the whole photo: " + said
-        return [Finding("note", text, hint + ".", "maybe-trimmed")]
-    known = all(a.trimmed for a in lenses)
-    text = f"This photo looks trimmed{'' if known else ' or straightened'}: " + said
-    return [Finding("advice", text, hint + ".", "trimmed-photo")]
 
 
 def _first(references: Sequence[Reference]) -> tuple[Reference, ReferenceNotFound | None]:
