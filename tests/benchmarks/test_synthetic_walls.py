@@ -43,6 +43,7 @@ def test_coverage(lines, imperfect, capsys):
     with capsys.disabled():
         print(format_table(f"imperfect {imperfect}, lines {lines}", scores))
     assert all(row["covered"] >= 0.92 for row in table(scores))
+    assert all(row["photos_held"] >= 0.85 for row in table(scores))
 
 
 @pytest.mark.benchmark
