@@ -100,6 +100,8 @@ class LineFit:
     rivals
         Other sortings that explain nearly as much: their shares of the likelihood, and how far off
         (11,) they put the camera.
+    repeated
+        Part of the price that lines repeat of what others beside them say.
     """
 
     solution: Solution
@@ -111,14 +113,16 @@ class LineFit:
     priors: LinePriors | None = None
     bow_share: float = BOW_SHARE
     rivals: tuple[tuple[float, Array], ...] = ()
+    repeated: float = 0.0
 
     @property
     def surprise(self) -> float:
         """Minus twice the logarithm of the evidence, up to what is the same for all sortings.
 
-        A line that pins the camera down where nothing else does agrees with it whatever it is.
+        A line that pins the camera down where nothing else does agrees with it whatever it is; the
+        sides of one frame are one witness.
         """
-        return self.price - float(np.linalg.slogdet(self.solution.covariance)[1])
+        return self.price - self.repeated - float(np.linalg.slogdet(self.solution.covariance)[1])
 
     @property
     def gives_level(self) -> bool:
@@ -276,6 +280,7 @@ def _settled(
         price + building.surprise,
         priors,
         bow_share,
+        repeated=revised.repeated,
     )
 
 

@@ -102,6 +102,34 @@ def test_what_stands_along_the_wall_helps():
     assert named["ceiling"].askew_rad == 0.0 < named["seat"].askew_rad
 
 
+def test_the_edges_of_one_askew_frame_do_not_outvote_the_ceiling():
+    """Frame and mat of one picture, hung half a degree askew, stray together: one witness.
+
+    That pictures hang so by eye is common practice, no source. The camera's turn and its axis are
+    open, as in a picture that was trimmed.
+    """
+    camera = true_camera()
+    rise = 400 * np.tan(np.radians(-0.5))
+    edges = {
+        "ceiling": ((-1200, 1100, 0), (1500, 1100, 0)),
+        "skirting": ((-1100, -1150, 0), (400, -1150, 0)),
+        "corner": ((-1250, -1100, 0), (-1250, 1050, 0)),
+    }
+    for name, y in (("frame", 500), ("mat", 440), ("opening", -120), ("foot", -180)):
+        edges[name] = ((-300, y - rise, 20), (500, y + rise, 20))
+    lines = [room_line(n, camera, a, b, beside_wall=True) for n, (a, b) in edges.items()]
+    covariance = np.diag([*np.full(3, np.radians(1.5)), 0.04, 0.06, 0.06]) ** 2
+    together = LinePriors.of(lines, LONG_SIDE, ModelTerms())
+    turned_deg, ceilings = [], []
+    for priors in (together, replace(together, own_share=np.ones(len(lines)))):
+        best = propose_sortings(lines, camera, covariance, priors)[0]
+        turn = vector_from_rotation(best.camera.rotation @ camera.rotation.T)
+        turned_deg.append(np.degrees(np.linalg.norm(turn)))
+        ceilings.append(best.directions[0].kind)
+    assert ceilings == ["level", "straight"]
+    assert turned_deg[0] < 0.3 < turned_deg[1]
+
+
 def corner(eye_level_mm=0.0):
     """Two walls that meet, their ceilings and skirtings, and a rail at eye level on either."""
     camera = true_camera()

@@ -62,13 +62,16 @@ class Sorting:
     camera
         The camera turned to agree with them.
     misfit
-        Minus twice the logarithm of how likely they are.
+        Minus twice the logarithm of how likely they are, each by itself.
+    repeated
+        The part of it that repeats what edges beside them say: those of a frame stray together.
     """
 
     directions: tuple[Direction, ...]
     chance: Array
     camera: CameraState
     misfit: float
+    repeated: float = 0.0
 
 
 def line_normals(lines: Sequence[RoomLine], camera: CameraState) -> tuple[Array, Array]:
@@ -168,7 +171,8 @@ def sort_lines(
         turning = float(priors.askew_rad[i, k]) if kind != "straight" else 0.0
         directions.append(Direction(kind, sigma, turning))
         chance.append(float(t[k]))
-    return Sorting(tuple(directions), np.array(chance), camera, float(misfit.sum()))
+    repeated = float((misfit * (1 - priors.own_share)).sum())
+    return Sorting(tuple(directions), np.array(chance), camera, float(misfit.sum()), repeated)
 
 
 def _end_rays(lines: Sequence[RoomLine], camera: CameraState) -> Array:
@@ -340,9 +344,10 @@ class _Search:
         shared = extra + (family - 1) * (swing * self.priors.askew_rad) ** 2
         weight = true / (self.priors.true_sigma**2 + shared)
         weight += crooked / (self.priors.crooked_sigma**2 + extra)
+        weight *= self.priors.own_share[:, None]
         left = self.information + np.einsum("hlk,hlka,hlkb->hab", weight, slope, slope)
         pull = turns @ self.information + np.einsum("hlk,hlka->ha", weight * off, slope)
         held = np.einsum("ha,ab,hb->h", turns, self.information, turns)
         change = np.linalg.solve(left, pull[..., None])[..., 0]
         spread = np.linalg.slogdet(left)[1] - np.linalg.slogdet(self.information)[1]
-        return turns - change, misfit.sum(axis=-1) + held + spread
+        return turns - change, misfit @ self.priors.own_share + held + spread
