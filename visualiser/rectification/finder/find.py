@@ -20,7 +20,6 @@ from visualiser.rectification.finder.acceptance import (
     log_odds_of_another_kind,
     probability,
 )
-from visualiser.rectification.finder.agreement import agree
 from visualiser.rectification.finder.candidates import distinct, judge_sheets, variants
 from visualiser.rectification.finder.close_look import (
     Candidate,
@@ -58,8 +57,7 @@ one in twenty."""
 UNSEEN = 0.01
 """Probability of an outline where the network sees neither paper nor card: none of 800 was."""
 CLOSE = 2.0
-"""The best must be this much likelier, in log-odds, than the next, or both are in doubt; not where
-the two agree on the scale (`agreement`)."""
+"""The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
 SMALLEST_PX = 32
 """A photo less wide or high shows nothing that could be measured by."""
 MAX_CANDIDATES = 8
@@ -129,7 +127,7 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     Raises
     ------
     ReferenceNotFound
-        If there is none, none convinces, or two are equally likely and would give two scales.
+        If there is none, none convinces, or two are equally likely.
     """
     if not candidates:
         raise ReferenceNotFound(
@@ -151,9 +149,7 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     rivals = [
         c
         for c in candidates[1:]
-        if _log_odds(best) - _log_odds(c) < CLOSE
-        and not same_place(best.corners_px, c.corners_px)
-        and not agree(best, c)
+        if _log_odds(best) - _log_odds(c) < CLOSE and not same_place(best.corners_px, c.corners_px)
     ]
     if rivals:
         raise ReferenceNotFound(
