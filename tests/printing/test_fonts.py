@@ -15,12 +15,20 @@ from visualiser.printing.line_breaking import wrapped
 
 
 @pytest.fixture
-def no_system_fonts(monkeypatch):
+def set_anew():
+    """Lines are set as this computer's fonts ask, which a test changes."""
+    fonts.set_parts.cache_clear()
+    yield
+    fonts.set_parts.cache_clear()
+
+
+@pytest.fixture
+def no_system_fonts(monkeypatch, set_anew):
     monkeypatch.setattr(fonts, "_system_fonts", lambda: ())
 
 
 @pytest.fixture
-def dejavu(monkeypatch):
+def dejavu(monkeypatch, set_anew):
     found = [path for path in fonts._system_fonts() if path.name == "DejaVuSans.ttf"]
     if not found:
         pytest.skip("this computer has no DejaVu Sans")
