@@ -198,8 +198,11 @@ def round_up_mm(length_mm: float, unit: Unit) -> float:
     >>> round_up_mm(4.2, "mm"), round_up_mm(0.0, "in")
     (5.0, 1.5875)
     """
-    step = _STEP_MM[unit]
-    return max(math.ceil(length_mm / step - 1e-9), 1) * step
+    return _steps_up(length_mm, unit) * _STEP_MM[unit]
+
+
+def _steps_up(length_mm: float, unit: Unit) -> int:
+    return max(math.ceil(length_mm / _STEP_MM[unit] - 1e-9), 1)
 
 
 def rounding_note(unit: Unit) -> str:
@@ -270,12 +273,11 @@ def format_uncertain(length_mm: float, half_width_mm: float, unit: Unit = "mm") 
     >>> format_uncertain(1524, 3.2), format_uncertain(1524, 3.2, "in")
     ('1 524 mm ± 4', '60 in ± 3/16')
     """
-    step = _STEP_MM[unit]
-    steps = max(math.ceil(half_width_mm / step - 1e-9), 1)
+    steps = _steps_up(half_width_mm, unit)
     if unit in ("in", "ft"):
         margin = _sixteenths(steps) + (" in" if unit == "ft" else "")
     else:
-        margin = f"{steps / (_MM[unit] / step):g}"
+        margin = f"{steps / (_MM[unit] / _STEP_MM[unit]):g}"
     return f"{format_length(length_mm, unit)} ± {margin}"
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from string import ascii_uppercase
 
@@ -11,14 +10,13 @@ from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
 from visualiser.printing.line_breaking import leading_mm, wrapped
 from visualiser.printing.page import FAINT, FLOOR_MM, INK, MARGIN_MM, TINT, NewPage, Page
-from visualiser.units import INCH_STEP, MM_PER_INCH, format_length
+from visualiser.units import format_half_width, format_length
 
 HOOK_PT = 14.0
 """Read from 70 cm in a dim hall. 14 pt capitals are 3.5 mm high and fill 17 minutes of arc there;
 normal sight reads 5 (20/20, by the definition of visual acuity)."""
 _HEAD_PT, _CAUTION_PT, _FIXING_PT = 11.0, 10.0, 10.0
 _ROW_MM, _TALL_ROW_MM = 7.8, 11.6  # a tall row holds the fixing below the piece's name
-_SIXTEENTH_MM = MM_PER_INCH / INCH_STEP
 _LEAST_LINES = 8  # of cautions, however many hooks there are
 _NOT_TO_MISS = ("drop-assumed",)  # advice by its harm, but the hole would be in the wrong place
 _HEADINGS_MM = 4.4
@@ -91,15 +89,10 @@ def accuracy(plan: HangingPlan) -> str:
     if plan.survey.plane is None and plan.survey.floor_sigma_mm == 0:
         return "The wall's size was typed: measure it before the first hole."
     heights, across = (
-        f"± {max(math.ceil(half), 1)} mm ({format_length(_next_sixteenth_mm(half), 'in')})"
+        format_half_width(half)
         for half in (measures.up_half_width_mm, measures.across_half_width_mm)
     )
     return f"Measured from the photo: heights {heights}, across {across} (95 %)."
-
-
-def _next_sixteenth_mm(length_mm: float) -> float:
-    """Round up to a sixteenth of an inch: a ± is never printed smaller than it is."""
-    return max(math.ceil(length_mm / _SIXTEENTH_MM - 1e-9), 1) * _SIXTEENTH_MM
 
 
 def _cautions(page: Page, plan: HangingPlan, marked: Lettered, y: float) -> tuple[float, int]:
