@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from visualiser.table import TableError, decode_text, read_table
+from visualiser.table import TableError, decode_text, read_header, read_table
 
 CELLS = st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=8)
 
@@ -74,3 +74,9 @@ def test_encodings_that_spreadsheets_write(encoding):
 def test_other_files_are_no_text(data):
     with pytest.raises(TableError):
         decode_text(data)
+
+
+def test_the_header_is_found_where_the_table_begins():
+    assert read_header("\ufeff# ours\n\njob;option\n1;2\n", remark="#") == ("job", "option")
+    assert read_header("sep=;\r\njob;option\r\n") == ("job", "option")
+    assert read_header(" \n") == ()

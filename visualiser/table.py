@@ -85,14 +85,10 @@ def read_table(text: str, most_rows: int, remark: str = "") -> Table:
     TableError
         If nothing is there, or a line is not CSV.
     """
-    lines = text.removeprefix("\ufeff").splitlines(keepends=True)
-    skipped = 0
-    while skipped < len(lines) and _passed_over(lines[skipped], remark):
-        skipped += 1
-    if skipped == len(lines):
+    lines, skipped, delimiter = _begun(text, remark)
+    if not lines:
         raise TableError("empty")
-    delimiter = max(DELIMITERS, key=lines[skipped].count)
-    reader = csv.reader(io.StringIO("".join(lines[skipped:]), newline=""), delimiter=delimiter)
+    reader = csv.reader(io.StringIO("".join(lines), newline=""), delimiter=delimiter)
     rows: list[tuple[int, tuple[str, ...]]] = []
     try:
         header = tuple(next(reader))
@@ -107,6 +103,22 @@ def read_table(text: str, most_rows: int, remark: str = "") -> Table:
     except csv.Error as error:
         raise TableError("not CSV", skipped + reader.line_num) from error
     return Table(header, tuple(rows), delimiter)
+
+
+def read_header(text: str, remark: str = "") -> tuple[str, ...]:
+    """Split the first line that `read_table` would take for the header; nothing where none is."""
+    lines, _, delimiter = _begun(text, remark)
+    return tuple(lines[0].rstrip("\r\n").split(delimiter)) if lines else ()
+
+
+def _begun(text: str, remark: str) -> tuple[list[str], int, str]:
+    """Lines from the header on, how many stand above it, and the delimiter."""
+    lines = text.removeprefix("\ufeff").splitlines(keepends=True)
+    skipped = 0
+    while skipped < len(lines) and _passed_over(lines[skipped], remark):
+        skipped += 1
+    lines = lines[skipped:]
+    return lines, skipped, max(DELIMITERS, key=lines[0].count) if lines else ","
 
 
 def _passed_over(line: str, remark: str) -> bool:

@@ -52,3 +52,7 @@ def test_lists_that_cannot_be_worked_through_are_refused(tmp_path, text, said):
     with pytest.raises(ProjectError, match=said) as caught:
         read_list(text, tmp_path)
     assert caught.value.hint
+
+
+def test_a_line_that_a_spreadsheet_puts_first_is_passed_over(tmp_path):
+    assert [item.option for item in read_list("sep=;\njob;option\nhall;a\n", tmp_path)] == ["a"]

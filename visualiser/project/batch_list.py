@@ -19,7 +19,7 @@ from pathlib import Path
 from visualiser.errors import ProjectError
 from visualiser.project.paths import slug
 from visualiser.project.store import open_project
-from visualiser.table import DELIMITERS, TableError, read_table
+from visualiser.table import TableError, read_header, read_table
 
 MOST_ITEMS = 100_000
 _COLUMNS = ("job", "option", "artwork", "piece", "name")
@@ -75,9 +75,7 @@ def read_list(text: str, beside: Path) -> list[BatchItem]:
         for n, line in enumerate(text.removeprefix("\ufeff").splitlines(), 1)
         if line.strip()
     ]
-    first = next((line for _, line in lines if not line.lstrip().startswith("#")), "")
-    delimiter = max(DELIMITERS, key=first.count)
-    header = [cell.strip().lower() for cell in first.split(delimiter)]
+    header = [cell.strip().lower() for cell in read_header(text, remark="#")]
     is_table = len(header) > 1 and "job" in header
     items = _table(text, header, beside) if is_table else _plain(lines, beside)
     if len(items) > MOST_ITEMS:
