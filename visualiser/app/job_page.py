@@ -18,6 +18,7 @@ from visualiser.app.following import (
     measure_after_showing,
     tell_unmeasured,
 )
+from visualiser.app.periodic import every
 from visualiser.app.progress import NEEDED, done_steps, next_step
 from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
@@ -101,7 +102,7 @@ def _tell_fault(what: str, fault: Exception) -> None:
     st.error(_FAULT)
 
 
-@st.fragment(run_every=2.0)
+@every(2.0)
 def _look_outside(work: Work) -> None:
     """Draw the page anew once the job has been saved elsewhere, as in a second window."""
     saved = jobs.last_saved(work.job_id)

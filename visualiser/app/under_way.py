@@ -11,6 +11,7 @@ from typing import Any
 import streamlit as st
 
 from visualiser.app.child_process import ChildProcess, start_process
+from visualiser.app.periodic import every
 from visualiser.app.session import Kept
 from visualiser.errors import VisualiserError
 
@@ -49,7 +50,7 @@ def has_ended(spot: str, asked: str) -> bool:
     return _ended(spot).get() == asked
 
 
-@st.fragment(run_every=0.5)
+@every(0.5)
 def watch(spot: str, words: str) -> None:
     """Say what is being done and for how long, until it is done or no longer wanted."""
     kept = _under_way(spot).get()
