@@ -134,5 +134,6 @@ def test_a_file_of_300_megabytes_is_refused_before_it_is_sent(page, server, room
     with large.open("wb") as file:
         file.truncate(300_000_000)
     page.goto(server.url)
+    page.wait_for_selector("[data-testid=stApp][data-test-script-state=notRunning]")
     page.locator("input[type=file]").first.set_input_files(large)
     page.get_by_text(re.compile(r"must be 60[.0]* ?MB or smaller")).wait_for()
