@@ -1,11 +1,12 @@
 """What is told in one box, and what stays plain text."""
 
 import re
+from types import SimpleNamespace
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from visualiser.app.fields import plain
+from visualiser.app.fields import half_width, plain
 
 
 def _page():
@@ -55,3 +56,18 @@ def test_an_address_in_a_name_is_no_link(name):
 def test_other_words_are_shown_as_they_are():
     assert plain("Heron at dawn, 2 x 3") == "Heron at dawn, 2 x 3"
     assert plain("Tide: low & high") == r"Tide\: low & high"
+
+
+@pytest.mark.parametrize(
+    ("measured_mm", "unit", "printed"),
+    [
+        (4.2, "mm", "± 5 mm"),
+        (0.2, "mm", "± 1 mm"),
+        (4.2, "in", "± 3/16 in"),
+        (4.9, "in", "± 1/4 in"),
+    ],
+)
+def test_a_half_width_is_rounded_up(measured_mm, unit, printed):
+    """JCGM 100:2008, 7.2.6: an uncertainty is rounded up rather than to the nearest digit."""
+    work = SimpleNamespace(document=SimpleNamespace(units=unit))
+    assert half_width(work, measured_mm) == printed

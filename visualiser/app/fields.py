@@ -11,7 +11,7 @@ import streamlit as st
 from visualiser.app.session import WORK, Kept, go_to_step
 from visualiser.errors import UnitError, VisualiserError
 from visualiser.findings import Finding
-from visualiser.units import Unit, format_length, format_uncertain, parse_length
+from visualiser.units import Unit, format_length, format_uncertain, parse_length, round_up_mm
 from visualiser.wording import in_unit
 
 if TYPE_CHECKING:
@@ -75,10 +75,9 @@ def held_together(text: str) -> str:
 
 
 def half_width(work: Work, half_width_mm: float) -> str:
-    """Print a ± in the person's unit: no measurement is certain, so never less than one step."""
+    """Print a ± in the person's unit, rounded up: no less than what was measured."""
     unit = unit_of(work)
-    step_mm = 25.4 / 16 if unit in ("in", "ft") else 1.0
-    return f"± {format_length(max(half_width_mm, step_mm), unit)}"
+    return f"± {format_length(round_up_mm(half_width_mm, unit), unit)}"
 
 
 def length_field(
