@@ -21,7 +21,7 @@ from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, bounding_rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey
-from visualiser.wording import Length, Lengths, sentence
+from visualiser.wording import Length, sentence
 
 _LONGEST_BYTES = 1_000_000
 """A plan of 200 places takes 40 kB."""
@@ -417,26 +417,12 @@ def reused(
     sizes = {plan.slots[slot].id: (pieces[n].width_mm, pieces[n].height_mm)
              for n, slot in slot_of.items()}  # fmt: skip
     fitted = resized(plan, sizes, guidelines.gap_mm)
-    size = fitted.bounds
     used = [pieces[n] for n in sorted(slot_of)]
-    setting = describe_hung(used, survey, guidelines)
-    boxes = np.array(
-        [[s.rect.left_mm, s.rect.bottom_mm, s.rect.right_mm, s.rect.top_mm] for s in fitted.slots]
+    place = describe_hung(used, survey, guidelines).settled(
+        [slot.rect for slot in fitted.slots],
+        "With these pieces the plan",
+        "Choose smaller pieces, a plan with fewer slots, or less to keep clear of.",
     )
-    rest = setting.space.axis_mm, setting.rest_height(size.height_mm)
-    place = setting.space.settle(boxes, *rest)
-    if place is None:
-        free = setting.space.whole
-        raise ArrangementError(
-            sentence(
-                "With these pieces the plan takes ",
-                Lengths((size.width_mm, size.height_mm)),
-                ", for which the free wall of ",
-                Lengths((free.width_mm, free.height_mm)),
-                " has no place.",
-            ),
-            hint="Choose smaller pieces, a plan with fewer slots, or less to keep clear of.",
-        )
     return evaluate(hang_plan(fitted, pieces, *place), survey, guidelines)
 
 

@@ -116,6 +116,46 @@ class Setting:
         lowest = rules.lowest_edge + height_mm / 2 if rules.is_hard("lowest-edge") else 0.0
         return max(min(max(rules.centre_height_mm, low), high), lowest)
 
+    def settled(self, rects: Sequence[Rect], owner: str, hint: str) -> tuple[float, float]:
+        """Shift a rigid group to the free place nearest to where it is best hung.
+
+        Parameters
+        ----------
+        rects
+            The group, mm, wherever it stands now.
+        owner
+            What the group comes from, such as "The layout", and
+        hint
+            what to do, for the error.
+
+        Returns
+        -------
+        The shift, mm, right and up.
+
+        Raises
+        ------
+        ArrangementError
+            If the free wall has no place for it.
+        """
+        boxes = np.array([[r.left_mm, r.bottom_mm, r.right_mm, r.top_mm] for r in rects])
+        low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        width, height = (high - low).tolist()
+        best = np.array([self.space.axis_mm, self.rest_height(height)]) - (low + high) / 2
+        shift = self.space.settle(boxes, *best.tolist())
+        if shift is None:
+            free = self.space.whole
+            raise ArrangementError(
+                sentence(
+                    f"{owner} takes ",
+                    Lengths((width, height)),
+                    ", for which the free wall of ",
+                    Lengths((free.width_mm, free.height_mm)),
+                    " has no place.",
+                ),
+                hint=hint,
+            )
+        return shift
+
     @property
     def highest_centre(self) -> float:
         """Greatest height of a group's centre; on a high wall more, and none up a stair."""

@@ -12,12 +12,10 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.contexts import evaluate
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.setting import describe_hung
-from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.laid_out.layout import Layout
 from visualiser.survey.survey import Survey
-from visualiser.wording import Lengths, sentence
 
 SEEN_AS_GAP = 2.5
 """Pieces that face each other across up to so many times the gap aimed at are neighbours."""
@@ -69,35 +67,12 @@ def hang_as_laid(
             for piece_id, (x, y) in zip(rects, centres, strict=True)
         )
         group = replace(group, placements=placements, name="as laid, gaps evened")
-    bounds = group.bounds
-    middle_x, middle_y = bounds.centre_mm
     setting = describe_hung([p for p in hung if p.id in known], survey, guidelines)
-    boxes = np.array(
-        [
-            [
-                r.left_mm - middle_x,
-                r.bottom_mm - middle_y,
-                r.right_mm - middle_x,
-                r.top_mm - middle_y,
-            ]
-            for r in group.rects().values()
-        ]
+    dx, dy = setting.settled(
+        list(group.rects().values()),
+        "The layout",
+        "Even its gaps, leave a piece out, or keep less of the wall clear.",
     )
-    rest = setting.space.axis_mm, setting.rest_height(bounds.height_mm)
-    place = setting.space.settle(boxes, *rest)
-    if place is None:
-        free = setting.space.whole
-        raise ArrangementError(
-            sentence(
-                "The layout takes ",
-                Lengths((bounds.width_mm, bounds.height_mm)),
-                ", for which the free wall of ",
-                Lengths((free.width_mm, free.height_mm)),
-                " has no place.",
-            ),
-            hint="Even its gaps, leave a piece out, or keep less of the wall clear.",
-        )
-    dx, dy = float(place[0]) - middle_x, float(place[1]) - middle_y
     moved = tuple(Placement(p.piece_id, p.x_mm + dx, p.y_mm + dy) for p in group.placements)
     return evaluate(replace(group, placements=moved), survey, guidelines)
 
