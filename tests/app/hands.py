@@ -208,7 +208,8 @@ class Hands:
         mouse.move(x + dx, y + dy)
         self.page.evaluate("() => new Promise(requestAnimationFrame)")
         shown = self.shown(self.page)
-        carried = any(np.abs(shown[i] - seen[i]).max() > AGREE_MM for i in seen)
+        still = seen.keys() & shown.keys()  # none, where the page is being laid out anew
+        carried = any(np.abs(shown[i] - seen[i]).max() > AGREE_MM for i in still)
         mouse.up()
         self.page.keyboard.up("Alt")
         if carried or self.outbox()["last"] > before:

@@ -29,7 +29,12 @@ def is_measured(results: Results) -> bool:
 def survey_if_known(results: Results) -> Survey | None:
     """Take the survey if it is at hand: the photo is shown first, and measured after that."""
     if results.document.photo is not None and not is_measured(results):
-        return None
+        try:
+            if not results.measured_before():
+                return None
+        except VisualiserError:
+            return None
+        measure_after_showing(results)
     try:
         return results.survey()
     except VisualiserError:

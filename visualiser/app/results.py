@@ -25,8 +25,10 @@ from visualiser.photo.encoding import encode_jpeg
 from visualiser.photo.photo import Photo
 from visualiser.project.contents import arrangement_from, artwork_from
 from visualiser.project.entries import FileEntry
+from visualiser.project.measured import find_survey, kept_survey
 from visualiser.project.measuring import measure_plane, survey_bare, survey_typed, with_marked
 from visualiser.project.store import Project
+from visualiser.project.wall_entries import DRAWN_WITH, NOT_MEASURED_WITH, STUDDED
 from visualiser.rectification.plane import WallPlane
 from visualiser.rendering.compositing import PreparedWall, prepare_wall, render_mockup
 from visualiser.rendering.mockup import MockupOptions
@@ -37,10 +39,7 @@ T = TypeVar("T")
 
 SHOWN_PX = 2048
 """Longest side of the photo as sent to the browser."""
-_DRAWING_MARKS = ("in_front", "painted_out", "light")
-_STUD_MARKS = ("studs_mm", "stud_spacing_mm")  # nothing is measured by them
-_CLEAR_MARKS = ("zones", "furniture", "nothing_before_wall")
-_SURVEY_MARKS = ("side_px", "outline_px")  # of the survey, but not of the wall's plane
+_SURVEY_MARKS = frozenset({"side_px", "outline_px"})  # of the survey, but not of the wall's plane
 ARTWORK_PX = 2000
 """Longest side of an artwork as kept for drawing: more than a piece covers in most photos."""
 PREVIEW_PX = 1600
@@ -100,27 +99,25 @@ class Results:
     def survey_key(self) -> str:
         """All that the survey depends on."""
         source = self._photo_key if self.document.photo else self.document.wall.model_dump_json()
-        measured = self.document.marks.model_dump_json(exclude={*_DRAWING_MARKS, *_STUD_MARKS})
-        return f"{source}|{measured}"
+        return f"{source}|{self._marks_but(DRAWN_WITH | STUDDED)}"
 
     @property
     def bare_survey_key(self) -> str:
         """All that the survey depends on but for what is to be kept clear."""
-        return f"{self._photo_key}|{self._marks_but(*_CLEAR_MARKS)}"
+        return f"{self._photo_key}|{self._marks_but(NOT_MEASURED_WITH)}"
 
     @property
     def plane_key(self) -> str:
         """All that the wall's plane depends on."""
-        return f"{self._photo_key}|{self._marks_but(*_CLEAR_MARKS, *_SURVEY_MARKS)}"
+        return f"{self._photo_key}|{self._marks_but(NOT_MEASURED_WITH | _SURVEY_MARKS)}"
 
-    def _marks_but(self, *names: str) -> str:
-        others = {*_DRAWING_MARKS, *_STUD_MARKS, *names}
-        return self.document.marks.model_dump_json(exclude=others)
+    def _marks_but(self, names: frozenset[str]) -> str:
+        return self.document.marks.model_dump_json(exclude=set(names))
 
     @property
     def wall_key(self) -> str:
         """All that a picture of the wall depends on."""
-        drawing = self.document.marks.model_dump_json(include=set(_DRAWING_MARKS))
+        drawing = self.document.marks.model_dump_json(include=set(DRAWN_WITH))
         return f"{self.survey_key}|{drawing}"
 
     @property
@@ -154,7 +151,14 @@ class Results:
     def plane(self) -> WallPlane:
         """Measure the wall's plane."""
         photo, marks = self.photo(), self.document.marks
-        return self.kept(f"plane|{self.plane_key}", lambda: measure_plane(photo, marks))
+
+        def measure() -> WallPlane:
+            found = find_survey(self.project.folder, photo.digest, marks)
+            if found is not None and found.plane is not None:
+                return found.plane
+            return measure_plane(photo, marks)
+
+        return self.kept(f"plane|{self.plane_key}", measure)
 
     def survey(self) -> Survey:
         """Survey the wall, photographed or typed."""
@@ -169,8 +173,17 @@ class Results:
     def bare_survey(self) -> Survey:
         """Survey the photographed wall without its marks: to add them needs no measuring."""
         photo, plane, marks = self.photo(), self.plane(), self.document.marks
-        key = f"bare-survey|{self.bare_survey_key}"
-        return self.kept(key, lambda: survey_bare(photo, plane, marks))
+        return self.kept(
+            f"bare-survey|{self.bare_survey_key}",
+            lambda: kept_survey(
+                self.project.folder, photo.digest, marks, lambda: survey_bare(photo, plane, marks)
+            ),
+        )
+
+    def measured_before(self) -> bool:
+        """Tell whether what was measured lies in the job's folder, from an earlier time."""
+        digest, marks = self.photo().digest, self.document.marks
+        return find_survey(self.project.folder, digest, marks) is not None
 
     def pieces(self) -> tuple[Piece, ...]:
         """Pieces with their artworks."""

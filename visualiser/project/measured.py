@@ -20,7 +20,7 @@ import numpy as np
 
 from visualiser.errors import ProjectError
 from visualiser.project.release import release
-from visualiser.project.wall_entries import MarksEntry
+from visualiser.project.wall_entries import NOT_MEASURED_WITH, MarksEntry
 from visualiser.project.writing import write_atomically
 from visualiser.survey.survey import Survey
 from visualiser.wording import Sentence
@@ -28,10 +28,6 @@ from visualiser.wording import Sentence
 FOLDER = "measured"
 MOST_KEPT = 8
 """Measurements kept a job: one for each of the last sets of marks."""
-_NOT_MEASURED_WITH = {
-    "zones", "furniture", "in_front", "painted_out", "light", "studs_mm", "stud_spacing_mm",
-    "wall_taps",
-}  # fmt: skip
 _MEASURING = ("photo", "colour", "rectification", "survey", "geometry.py", "sizes.py")
 """Parts of the package that decide what is measured."""
 
@@ -52,13 +48,9 @@ def kept_survey(
     measure
         Measures it; without zones and furniture, which do not change what is measured.
     """
-    place = folder / FOLDER / f"{_key(photo_sha256, marks)}.json"
-    try:
-        found = _decoded(json.loads(place.read_bytes()))
-        if isinstance(found, Survey):
-            return found
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
-        pass
+    if (found := find_survey(folder, photo_sha256, marks)) is not None:
+        return found
+    place = _place(folder, photo_sha256, marks)
     survey = measure()
     try:
         data = json.dumps(_encoded(survey)).encode()
@@ -72,8 +64,21 @@ def kept_survey(
     return survey
 
 
+def find_survey(folder: Path, photo_sha256: str, marks: MarksEntry) -> Survey | None:
+    """Read the survey of a photo and marks as it was kept; None if it was not."""
+    try:
+        found = _decoded(json.loads(_place(folder, photo_sha256, marks).read_bytes()))
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return None
+    return found if isinstance(found, Survey) else None
+
+
+def _place(folder: Path, photo_sha256: str, marks: MarksEntry) -> Path:
+    return folder / FOLDER / f"{_key(photo_sha256, marks)}.json"
+
+
 def _key(photo_sha256: str, marks: MarksEntry) -> str:
-    used = marks.model_dump_json(exclude=_NOT_MEASURED_WITH)
+    used = marks.model_dump_json(exclude=set(NOT_MEASURED_WITH))
     parts = (photo_sha256, used, release(), _code())
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:32]
 

@@ -120,6 +120,15 @@ class WallTapEntry(Entry):
         return WallTap(*self.at_px, self.wall)
 
 
+DRAWN_WITH = frozenset({"in_front", "painted_out", "wall_taps", "light"})
+"""Marks that change how the wall is drawn, and nothing that is measured of it."""
+KEPT_CLEAR = frozenset({"zones", "furniture", "nothing_before_wall"})
+"""Marks of what stands or is fixed on the wall: added to a survey, which needs no measuring."""
+STUDDED = frozenset({"studs_mm", "stud_spacing_mm"})
+NOT_MEASURED_WITH = DRAWN_WITH | KEPT_CLEAR | STUDDED
+"""Marks that may change without the wall being measured anew."""
+
+
 class MarksEntry(Entry):
     """What a person pointed out or measured."""
 
