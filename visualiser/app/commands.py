@@ -13,9 +13,16 @@ from typing import Any
 from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import ProjectError
 from visualiser.project.document import Document
-from visualiser.project.wall_entries import FurnitureEntry, MarksEntry, ZoneEntry
+from visualiser.project.wall_entries import (
+    FurnitureEntry,
+    MarksEntry,
+    WallTapEntry,
+    ZoneEntry,
+)
 
 Points = tuple[tuple[float, float], ...]
+WALL = "wall"
+"""Name under which a part of the wall is taken."""
 
 FARTHEST_MM = 1e5
 _FARTHEST_PX = 1e6
@@ -64,7 +71,10 @@ class Lock:
 
 @dataclass(frozen=True, slots=True)
 class TakeFound:
-    """Take what was found in the photo into the marks: a zone to keep clear, or furniture."""
+    """Take what was found in the photo into the marks.
+
+    A zone to keep clear, or furniture; under the name ``wall``, a part of the wall by a spot in it.
+    """
 
     stands: bool
     name: str
@@ -203,7 +213,10 @@ def take_found(document: Document, found: TakeFound) -> Document:
     marks = document.marks
     entry = {"kind": found.name, "points_px": found.points}
     try:
-        if found.stands:
+        if found.name == WALL:
+            taps = (*marks.wall_taps, WallTapEntry(at_px=found.points[0]))
+            changed = marks.model_copy(update={"wall_taps": taps})
+        elif found.stands:
             furniture = (*marks.furniture, FurnitureEntry.model_validate(entry))
             changed = marks.model_copy(update={"furniture": furniture})
         else:
@@ -217,7 +230,8 @@ def take_found(document: Document, found: TakeFound) -> Document:
 def move_mark(document: Document, mark: MoveMark | KeepMark) -> Document:
     """Move points of one of the marks.
 
-    A mark is ``reference``, ``floor``, ``side``, ``outline`` or ``kind-index``. The reference's
+    A mark is ``reference``, ``floor``, ``side``, ``outline`` or ``kind-index``; a spot that waited
+    (``paint-0``, ``leave-0``) is added where it was dragged to. The reference's
     corners are shown where they were measured; those of them that were not moved stay where the
     person gave them.
 
@@ -276,6 +290,22 @@ def _ends(field: str) -> _Mover:
     return move
 
 
+def _wall_part(marks: MarksEntry, index: int, mark: MoveMark | KeepMark) -> MarksEntry:
+    taps = list(marks.wall_taps)
+    (at_px,) = _placed((taps[index].at_px,), mark)
+    taps[index] = taps[index].model_copy(update={"at_px": at_px})
+    return marks.model_copy(update={"wall_taps": tuple(taps)})
+
+
+def _new_wall_part(wall: bool) -> _Mover:
+    def add(marks: MarksEntry, _: int, mark: MoveMark | KeepMark) -> MarksEntry:
+        (at_px,) = mark.points
+        taps = (*marks.wall_taps, WallTapEntry(at_px=at_px, wall=wall))
+        return marks.model_copy(update={"wall_taps": taps})
+
+    return add
+
+
 def _outline(field: str, *names: str) -> _Mover:
     def move(marks: MarksEntry, index: int, mark: MoveMark | KeepMark) -> MarksEntry:
         items = list(getattr(marks, field))
@@ -298,6 +328,9 @@ _MARKS: dict[str, _Mover] = {
     "furniture": _outline("furniture", "points_px", "points_mm"),
     "front": _outline("in_front", "outline_px"),
     "gone": _outline("painted_out", "outline_px"),
+    "part": _wall_part,
+    "paint": _new_wall_part(True),
+    "leave": _new_wall_part(False),
 }
 
 

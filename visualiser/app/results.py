@@ -33,6 +33,7 @@ from visualiser.rectification.plane import WallPlane
 from visualiser.rendering.compositing import PreparedWall, prepare_wall, render_mockup
 from visualiser.rendering.mockup import MockupOptions
 from visualiser.rendering.straight_on import render_straight_on
+from visualiser.rendering.wall_doubts import DoubtfulPlace, doubtful_places
 from visualiser.survey.survey import Survey
 
 T = TypeVar("T")
@@ -236,6 +237,15 @@ class Results:
         key = f"bare|{self.bare_wall_key(option_id)}"
         wall: PreparedWall = cached_wall(key, lambda: prepare_wall(photo, survey, options)).unwrap()
         return wall
+
+    def doubtful_places(self, option_id: str | None) -> tuple[DoubtfulPlace, ...]:
+        """Outline what may be wall and was not painted in an option's colour."""
+        unsure, photo = self.bare_wall(option_id).unsure, self.photo()
+        if unsure is None:
+            return ()
+        key = f"doubts|{self.bare_wall_key(option_id)}"
+        size = photo.width_px, photo.height_px
+        return self.kept(key, lambda: doubtful_places(unsure, size))
 
     def shown_bare_wall(self, option_id: str | None) -> bytes:
         """Encode the wall without its reference, to drag pieces about on."""

@@ -186,6 +186,30 @@ def drawing_shapes(marks: MarksEntry) -> list[Shape]:
     ]
 
 
+def wall_part_shapes(marks: MarksEntry) -> list[Shape]:
+    """Spots where a person said that this is wall, or is not, to be dragged."""
+    return [
+        _spot(f"part-{index}", f"{'wall' if tap.wall else 'no wall'} {index + 1}", tap.at_px)
+        for index, tap in enumerate(marks.wall_taps)
+    ]
+
+
+def waiting_shape(wall: bool, at_px: tuple[float, float]) -> Shape:
+    """Spot that says nothing until it is dragged."""
+    return _spot("paint-0" if wall else "leave-0", "wall here" if wall else "no wall here", at_px)
+
+
+def _spot(shape_id: str, label: str, at_px: tuple[float, float]) -> Shape:
+    return {
+        "id": shape_id,
+        "kind": "wall-part",
+        "label": label,
+        "points": _plain([at_px]),
+        "closed": False,
+        "editable": True,
+    }
+
+
 def survey_shapes(survey: Survey) -> list[Shape]:
     """Zones, furniture and outline as surveyed, to look at."""
     shapes: list[Shape] = []

@@ -19,6 +19,7 @@ from visualiser.app.results import Results
 from visualiser.app.session import Kept, is_on
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import Picture, View
+from visualiser.app.wall_parts import choose_wall_parts, part_shapes
 from visualiser.errors import VisualiserError
 from visualiser.project.piece_entries import OptionEntry
 from visualiser.survey.survey import Survey
@@ -33,8 +34,15 @@ def view(work: Work, results: Results, _survey: Survey | None) -> View:
     if is_on(_CLOSE_UP) and (made := _close_up_made(work, results)):
         return View(picture=Picture(*made))
     marks = work.document.marks
-    shapes = scene.drawing_shapes(marks) if is_on(OUTLINES) else []
-    return View(shapes=shapes, mockup=True, compare=True, pieces_move=not shapes)
+    outlines = scene.drawing_shapes(marks) if is_on(OUTLINES) else []
+    painted = work.document.options and work.document.option(option_on_view(work)).wall_colour
+    parts = part_shapes(work, results) if painted else []
+    return View(
+        shapes=[*outlines, *parts],
+        mockup=True,
+        compare=True,
+        pieces_move=not outlines,
+    )
 
 
 def show(work: Work, results: Results) -> None:
@@ -47,6 +55,8 @@ def show(work: Work, results: Results) -> None:
     choose_finish(work, option)
     if work.document.photo is not None:
         choose_wall_colour(work, option)
+        if option.wall_colour is not None:
+            choose_wall_parts(work, results)
         choose_light(work, option)
         if st.toggle("Things in front of the wall, and things to paint out", key=OUTLINES):
             outline_things(work, results)
