@@ -43,6 +43,9 @@ VIEW = """() => {
 }"""
 LABELS = """() => [...document.querySelectorAll("*")].map((n) => n.shadowRoot).filter(Boolean)
   .flatMap((r) => [...r.querySelectorAll("g.piece")].map((g) => g.getAttribute("aria-label")))"""
+HELD = """() => [...document.querySelectorAll("*")].map((n) => n.shadowRoot).filter(Boolean)
+  .flatMap((r) => [...r.querySelectorAll("g.piece.held")])
+  .map((g) => g.getAttribute("aria-label"))"""
 OUTBOX = """() => {
   const box = globalThis.visualiserOutbox;
   const move = box && [...box.done, ...box.waiting].filter((c) => c.kind === "move").at(-1);
@@ -198,7 +201,6 @@ class Hands:
         if not (60 < x + dx < view["width"] - 60 and 60 < y + dy < view["height"] - 60):
             dx, dy = -dx, -dy
         before = self.outbox()["last"]
-        seen = self.shown(self.page)
         mouse = self.page.mouse
         self.page.keyboard.down("Alt")
         mouse.move(x, y)
@@ -207,9 +209,7 @@ class Hands:
             mouse.move(x + dx * k / 5, y + dy * k / 5)
         mouse.move(x + dx, y + dy)
         self.page.evaluate("() => new Promise(requestAnimationFrame)")
-        shown = self.shown(self.page)
-        still = seen.keys() & shown.keys()  # none, where the page is being laid out anew
-        carried = any(np.abs(shown[i] - seen[i]).max() > AGREE_MM for i in still)
+        carried = bool(self.page.evaluate(HELD))  # others may move meanwhile, by an undo's answer
         mouse.up()
         self.page.keyboard.up("Alt")
         if carried or self.outbox()["last"] > before:

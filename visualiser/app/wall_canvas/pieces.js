@@ -116,6 +116,7 @@ export class Pieces {
     node.casing.setAttribute("d", d);
     const bad = this.others(item.id).some((other) => collide(item, other));
     node.group.classList.toggle("bad", bad);
+    node.group.classList.toggle("held", Boolean(this.busy) && this.hand.includes(item.id));
     if (item.face) showPicture(node.face, item.face, this.view);
     node.face.hidden = !item.face;
     node.face.style.width = `${item.w}px`;
