@@ -61,5 +61,5 @@ def doubtful_places(
         depth = cv2.distanceTransform(own, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
         row, column = np.unravel_index(int(depth.argmax()), depth.shape)
         x, y = in_photo(np.array([[column - 1.0, row - 1.0]]))[0]
-        places.append(DoubtfulPlace(in_photo(outline - 1.0), (float(x), float(y))))
+        places.append(DoubtfulPlace(in_photo(outline.astype(float) - 1.0), (float(x), float(y))))
     return tuple(places)
