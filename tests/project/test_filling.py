@@ -105,6 +105,15 @@ def test_a_list_is_read_from_its_file(job, tmp_path):
         job.add_pieces(tmp_path / "none.csv")
 
 
+def test_artworks_may_lie_elsewhere_than_their_list(job, tmp_path):
+    for name, side_px in (("lists", 4), ("pictures", 20)):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "a.png").write_bytes(picture(side_px))
+    (tmp_path / "lists" / "list.csv").write_text("title;width;height;artwork\nSea;500;400;a.png\n")
+    (piece,) = job.add_pieces(tmp_path / "lists" / "list.csv", tmp_path / "pictures").pieces()
+    assert piece.artwork.pixels[0, 0, 0] == 20
+
+
 def test_pieces_are_replaced_only_where_that_is_said(job):
     job = job.add_pieces([vis.Piece("a", 400, 500, artwork=vis.Artwork(np.zeros((4, 4, 3), "u1")))])
     with pytest.raises(vis.PieceError, match="a piece a already"):

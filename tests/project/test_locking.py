@@ -6,6 +6,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 
 import pytest
@@ -59,6 +60,23 @@ def test_one_at_a_time(tmp_path, links, request):
             try_briefly(tmp_path)
     assert try_briefly(tmp_path)
     assert [p.name for p in tmp_path.iterdir()] == [".lock"]
+
+
+@pytest.mark.usefixtures("no_locks")
+def test_who_comes_second_waits_for_the_first(tmp_path):
+    begun, end = threading.Event(), threading.Event()
+
+    def first():
+        with held(tmp_path / ".lock"):
+            begun.set()
+            end.wait(30)
+
+    thread = threading.Thread(target=first)
+    thread.start()
+    begun.wait(30)
+    threading.Timer(0.1, end.set).start()
+    assert try_briefly(tmp_path, patience_s=30)
+    thread.join()
 
 
 @pytest.mark.usefixtures("no_locks")
