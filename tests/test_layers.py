@@ -16,7 +16,7 @@ ROOT = Path(__file__).resolve().parents[1] / "visualiser"
 LAYERS = [
     {"errors", "statistics", "table"},
     {"findings"},
-    {"geometry", "units"},
+    {"geometry", "raster", "units"},
     {"sizes", "wording"},
     {"photo"},
     {"colour", "rectification"},

@@ -22,6 +22,7 @@ from visualiser.as_hung.frame import (
     box_corners,
 )
 from visualiser.photo.photo import Photo, PixelsRgb
+from visualiser.raster import resized_px
 from visualiser.rectification.camera.adjustment import adjust
 from visualiser.rectification.camera.lens_profile import lens_prior
 from visualiser.rectification.camera.observation import Linearised
@@ -201,7 +202,7 @@ def outlines(pixels: PixelsRgb) -> list[Array]:
                     continue
                 corners = cv2.approxPolyDP(contour, 0.03 * cv2.arcLength(contour, True), True)
                 if len(corners) == 4 and cv2.isContourConvex(corners):
-                    quad = (corners.reshape(4, 2) + 0.5) / shrink - 0.5
+                    quad = resized_px(corners.reshape(4, 2), 1 / shrink)
                     found.append(_clockwise(quad))
     return _distinct(found)
 

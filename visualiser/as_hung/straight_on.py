@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from visualiser.as_hung.frame import HungFrame
 from visualiser.photo.photo import PixelsRgb
+from visualiser.raster import interpolated, node_places
 from visualiser.rectification.plane import WallPlane
 from visualiser.statistics import robust_sigma
 
@@ -49,13 +50,10 @@ def photo_map(
     """
     columns, rows = size
     # One sample beyond the last, so that nothing is carried on past what was computed.
-    across, down = (np.arange(0, n + COARSE, COARSE) * step_mm for n in size)
+    across, down = (node_places(n, COARSE) * step_mm for n in size)
     x, y = np.meshgrid(first_mm[0] + across, first_mm[1] - down)
     px = plane.project(np.c_[x.ravel(), y.ravel(), np.full(x.size, height_mm)])
-    coarse = px.astype(np.float32).reshape(*x.shape, 2)
-    at_x, at_y = np.meshgrid(*(np.arange(n, dtype=np.float32) / COARSE for n in (columns, rows)))
-    found = cv2.remap(coarse, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(found, np.float32)
+    return interpolated(px.reshape(*x.shape, 2), COARSE, columns, rows)
 
 
 def straight_on(

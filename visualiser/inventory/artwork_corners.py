@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from visualiser.errors import PieceError
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import PixelsRgb
+from visualiser.raster import resized_px
 from visualiser.statistics import robust_sigma
 
 _WORKING_SIDE_PX = 700
@@ -50,7 +51,7 @@ def find_quadrilateral(pixels: PixelsRgb) -> PointsPx | None:
     if not 0.9 < area / max(quad_area, 1.0) < 1.05:
         return None  # not a quadrilateral: the hull leaves too much, or cuts too much off
     refined = _refined_sides(lab, corners)
-    return np.asarray((refined + 0.5) / scale - 0.5)
+    return resized_px(refined, 1 / scale)
 
 
 def _four_sides(hull: NDArray[np.int32]) -> PointsPx | None:

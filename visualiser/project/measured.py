@@ -28,7 +28,7 @@ from visualiser.wording import Sentence
 FOLDER = "measured"
 MOST_KEPT = 8
 """Measurements kept a job: one for each of the last sets of marks."""
-_MEASURING = ("photo", "colour", "rectification", "survey", "geometry.py", "sizes.py")
+_MEASURING = ("photo", "colour", "rectification", "survey", "geometry.py", "raster.py", "sizes.py")
 """Parts of the package that decide what is measured."""
 
 

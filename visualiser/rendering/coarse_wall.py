@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsMm, PointsPx
 from visualiser.photo.linear_light import to_linear
 from visualiser.photo.photo import PixelsRgb
+from visualiser.raster import resized_px
 from visualiser.rendering.sight_lines import Region, SightLines
 from visualiser.statistics import robust_sigma
 from visualiser.survey.survey import Survey
@@ -60,7 +61,7 @@ class CoarseWall:
             interpolation=cv2.INTER_AREA,
         )
         scale = np.array([small.shape[1] / patch.shape[1], small.shape[0] / patch.shape[0]])
-        local = ((px - [region.x, region.y] + 0.5) * scale - 0.5).astype(np.float32)
+        local = resized_px(px - [region.x, region.y], scale).astype(np.float32)
         local = local.reshape(self.rows, self.columns, 2)
         looked = cv2.remap(
             small, local[..., 0], local[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE

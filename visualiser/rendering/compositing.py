@@ -24,6 +24,7 @@ from visualiser.inventory.moulding_section import edge_depth_mm
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_levels, to_linear
 from visualiser.photo.photo import Photo, PixelsRgb
+from visualiser.raster import resized_px
 from visualiser.rendering.cast_shadow import cast_shadow
 from visualiser.rendering.finishes import moulding_finish
 from visualiser.rendering.foreground import Matte, foreground_matte, put_in_front
@@ -245,18 +246,18 @@ def reduced(
     lens = replace(
         lens,
         focal_px=lens.focal_px * s,
-        centre_x_px=(lens.centre_x_px + 0.5) * s - 0.5,
-        centre_y_px=(lens.centre_y_px + 0.5) * s - 0.5,
+        centre_x_px=float(resized_px(lens.centre_x_px, s)),
+        centre_y_px=float(resized_px(lens.centre_y_px, s)),
     )
     plane = replace(
         survey.plane,
         lens=lens,
-        reference_corners_px=(survey.plane.reference_corners_px + 0.5) * s - 0.5,
+        reference_corners_px=resized_px(survey.plane.reference_corners_px, s),
     )
     small = replace(photo, pixels=pixels, focal_px=photo.focal_px and photo.focal_px * s)
 
     def moved(points: PointsPx) -> PointsPx:
-        return np.asarray((np.asarray(points, float) + 0.5) * s - 0.5)
+        return resized_px(points, s)
 
     marks = replace(
         options,

@@ -9,6 +9,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo, PixelsRgb
+from visualiser.raster import resized_px
 
 LONG_SIDE_PX = 1200
 """Longer side of the picture."""
@@ -26,7 +27,7 @@ def draw_guesses(photo: Photo, outlines_px: Sequence[PointsPx]) -> PixelsRgb:
     unit = max(picture.size) / 300
     font = ImageFont.load_default(8 * unit)
     for number, corners in enumerate(outlines_px, start=1):
-        points = [(float(x), float(y)) for x, y in (np.asarray(corners) + 0.5) * scale - 0.5]
+        points = [(float(x), float(y)) for x, y in resized_px(corners, scale)]
         for colour, width in ((EDGE, 1.6 * unit), (LINE, 0.7 * unit)):
             draw.line([*points, points[0]], fill=colour, width=max(1, round(width)))
         x, y = np.mean(points, axis=0)

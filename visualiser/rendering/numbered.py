@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import PixelsRgb
+from visualiser.raster import resized_px
 
 INK, PAPER = (20, 20, 20), (255, 255, 255)
 """Text on its label: contrast 17:1."""
@@ -36,7 +37,7 @@ def draw_numbers(
     thick = max(round(max(size) / 500), 1)
     letters = max(size) / 1400
     for _, corners in outlines:
-        at = np.rint(((corners + 0.5) * scale - 0.5) * 16).astype(np.int32)
+        at = np.rint(resized_px(corners, scale) * 16).astype(np.int32)
         cv2.polylines(drawn, [at], True, PAPER, thick + 2, cv2.LINE_AA, shift=4)
         cv2.polylines(drawn, [at], True, LINE, thick, cv2.LINE_AA, shift=4)
     for name, corners in outlines:

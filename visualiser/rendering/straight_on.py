@@ -12,6 +12,7 @@ from PIL import Image, ImageDraw, ImageFont
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.geometry import Rect
 from visualiser.photo.photo import Photo
+from visualiser.raster import interpolated, node_places
 from visualiser.rectification.camera.projection import Lens
 from visualiser.rendering.compositing import render_mockup
 from visualiser.rendering.mockup import Mockup, MockupOptions
@@ -57,14 +58,12 @@ def straighten(
     straight = replace(survey, plane=flat)
 
     step = 8
-    rows, columns = np.arange(0, height + step, step), np.arange(0, width + step, step)
-    gx, gy = np.meshgrid(columns, rows)
-    nodes = survey.to_photo(straight.to_wall(np.c_[gx.ravel(), gy.ravel()]))
-    nodes = nodes.reshape(len(rows), len(columns), 2).astype(np.float32)
-    u = np.broadcast_to(np.arange(width, dtype=np.float32) / step, (height, width)).copy()
-    v = np.broadcast_to(np.arange(height, dtype=np.float32)[:, None] / step, (height, width))
-    map_x, map_y = (cv2.remap(nodes[..., i], u, v.copy(), cv2.INTER_LINEAR) for i in (0, 1))
-    pixels = cv2.remap(photo.pixels, map_x, map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    gx, gy = np.meshgrid(node_places(width, step), node_places(height, step))
+    nodes = survey.to_photo(straight.to_wall(np.c_[gx.ravel(), gy.ravel()])).reshape(*gx.shape, 2)
+    at = interpolated(nodes, step, width, height)
+    pixels = cv2.remap(
+        photo.pixels, at[..., 0], at[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+    )
     return Photo(np.asarray(pixels, np.uint8)), straight
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
+from visualiser.raster import resized_px
 
 MOST_PLACES = 12
 """The largest; more questions than these nobody answers."""
@@ -50,9 +51,6 @@ def doubtful_places(
     order = sorted(range(1, count), key=lambda k: (-int(stats[k, cv2.CC_STAT_AREA]), k))
     scale = np.array(size_px) / (unsure.shape[1], unsure.shape[0])
 
-    def in_photo(points: NDArray[np.float64]) -> PointsPx:
-        return (points + 0.5) * scale - 0.5
-
     places = []
     for name in order[:most]:
         own = np.pad((names == name).astype(np.uint8), 1)
@@ -60,6 +58,6 @@ def doubtful_places(
         outline = cv2.approxPolyDP(max(contours, key=cv2.contourArea), _SIMPLER_PX, True)[:, 0]
         depth = cv2.distanceTransform(own, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
         row, column = np.unravel_index(int(depth.argmax()), depth.shape)
-        x, y = in_photo(np.array([[column - 1.0, row - 1.0]]))[0]
-        places.append(DoubtfulPlace(in_photo(outline.astype(float) - 1.0), (float(x), float(y))))
+        x, y = resized_px([column - 1.0, row - 1.0], scale)
+        places.append(DoubtfulPlace(resized_px(outline - 1.0, scale), (float(x), float(y))))
     return tuple(places)

@@ -17,6 +17,7 @@ from visualiser.findings import Finding
 from visualiser.geometry import Polygon
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, shrink_linear
 from visualiser.photo.photo import Photo
+from visualiser.raster import interpolated, node_places, resized_px
 from visualiser.survey.main_light import MainLight, main_light
 from visualiser.survey.paper_light import CLIPPED, PAPER_REFLECTANCE, paper_white
 from visualiser.survey.smooth_wall import smooth_wall
@@ -205,18 +206,12 @@ def _wall_grid(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Wall mm at each element of the reduced photo; NaN beyond the wall's vanishing line."""
     every = 4  # solved at every fourth element and interpolated: mm do not matter here
-    columns, rows = np.arange(0, width + every, every), np.arange(0, height + every, every)
-    gx, gy = np.meshgrid((columns + 0.5) * step_x - 0.5, (rows + 0.5) * step_y - 0.5)
+    columns = resized_px(node_places(width, every), step_x)
+    gx, gy = np.meshgrid(columns, resized_px(node_places(height, every), step_y))
     wall = survey.to_wall(np.c_[gx.ravel(), gy.ravel()])
     wall[np.abs(wall).max(axis=1) > 1e5] = np.nan
-    nodes = wall.reshape(len(rows), len(columns), 2)
-    u = np.broadcast_to(np.arange(width, dtype=np.float32) / every, (height, width))
-    v = np.broadcast_to(np.arange(height, dtype=np.float32)[:, None] / every, (height, width))
-    x_mm, y_mm = (
-        cv2.remap(nodes[..., i].astype(np.float32), u.copy(), v.copy(), cv2.INTER_LINEAR)
-        for i in (0, 1)
-    )
-    return np.asarray(x_mm, float), np.asarray(y_mm, float)
+    at = interpolated(wall.reshape(*gx.shape, 2), every, width, height)
+    return np.asarray(at[..., 0], float), np.asarray(at[..., 1], float)
 
 
 def _bare_wall(

@@ -30,6 +30,7 @@ from visualiser.findings import Finding
 from visualiser.geometry import PointsMm, PointsPx
 from visualiser.photo.linear_light import to_linear
 from visualiser.photo.photo import Photo
+from visualiser.raster import resized_px
 from visualiser.statistics import COVERAGE_95
 from visualiser.survey.paper_light import polygon_light
 from visualiser.survey.survey import Furniture, Survey
@@ -266,7 +267,7 @@ def _masks(survey: Survey, size: tuple[int, int], step: float) -> dict[str, NDAr
 
     def drawn(points_px: PointsPx) -> NDArray[np.bool_]:
         mask = np.zeros(size[::-1], np.uint8)
-        corners = np.clip((points_px + 0.5) / step - 0.5, -30_000, 30_000)
+        corners = np.clip(resized_px(points_px, 1 / step), -30_000, 30_000)
         cv2.fillPoly(mask, [np.round(corners).astype(np.int32)], 1)
         return mask.astype(bool)
 

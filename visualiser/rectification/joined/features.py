@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
+from visualiser.raster import resized_px
 
 Array = NDArray[np.float64]
 
@@ -66,7 +67,7 @@ def find_features(photo: Photo) -> Features:
     factor = np.array([photo.width_px, photo.height_px]) / size
     sigma = FEATURE_SIGMA_PX * np.maximum(diameter / SMALLEST, 1.0) / scale
     share = descriptors / np.maximum(descriptors.sum(axis=1, keepdims=True), 1e-9)
-    return Features((at + 0.5) * factor - 0.5, sigma, np.sqrt(share).astype(np.float32))
+    return Features(resized_px(at, factor), sigma, np.sqrt(share).astype(np.float32))
 
 
 def match_features(one: Features, other: Features) -> Matches:

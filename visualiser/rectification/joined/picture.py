@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from visualiser.geometry import Matrix, PointsMm
 from visualiser.photo.linear_light import to_linear, to_pixels
 from visualiser.photo.photo import Photo, PixelsRgb
+from visualiser.raster import resized_px
 from visualiser.rectification.camera.projection import CAMERA_SIZE, FLIP, Lens
 from visualiser.rectification.joined.wall import JoinedWall
 from visualiser.rectification.plane import WallPlane, faces_wall
@@ -144,7 +145,7 @@ def _coarse_view(photo: Photo, wall: JoinedWall, k: int, coarse: _Frame) -> tupl
     scale = COARSE_MM / float(wall.photos[k].mm_per_px(np.zeros((1, 2)))[0])
     size = (max(8, int(photo.width_px / scale)), max(8, int(photo.height_px / scale)))
     small = cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA)
-    at = (px + 0.5) * np.array(size) / [photo.width_px, photo.height_px] - 0.5
+    at = resized_px(px, np.array(size) / [photo.width_px, photo.height_px])
     at = at.reshape(coarse.height, coarse.width, 2).astype(np.float32)
     light = cv2.remap(
         to_linear(np.asarray(small, np.uint8)).astype(np.float32), at[..., 0], at[..., 1],
