@@ -122,9 +122,9 @@ def _option(work: Work, results: Results, option: OptionEntry) -> None:
         if arrangement.placements:
             bounds, count = arrangement.bounds, len(arrangement.placements)
             words.caption(
-                f"{count} piece{'' if count == 1 else 's'}, {length(work, bounds.width_mm)} × "
-                f"{length(work, bounds.height_mm)}, centre {length(work, bounds.centre_mm[1])} "
-                "above the floor"
+                f"{count} piece{'' if count == 1 else 's'}, {length(work, bounds.width_mm)} wide × "
+                f"{length(work, bounds.height_mm)} high, centre "
+                f"{length(work, bounds.centre_mm[1])} above the floor"
             )
         label = "On view" if chosen else "Choose"
         if button.button(label, key=f"choose-{option.id}", disabled=chosen, width="stretch"):

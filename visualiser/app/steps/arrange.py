@@ -53,8 +53,8 @@ def show(work: Work, results: Results) -> None:
     if work.document.options:
         _watch(work, results)
         st.caption(
-            "Tap a piece for its bar; Shift or a box drawn round them chooses several. Drag, or "
-            "use the arrow keys."
+            "Tap a piece to change it; drag it, or use the arrow keys, to move it. Shift, or a box "
+            "drawn round them, chooses several."
         )
     _propose(work, results)
     if work.document.options:
@@ -79,12 +79,12 @@ def _watch(work: Work, results: Results) -> None:
     if arrangement.placements:
         bounds = arrangement.bounds
         st.markdown(
-            f"{length(work, bounds.width_mm)} × {length(work, bounds.height_mm)}, centre "
+            f"{length(work, bounds.width_mm)} wide × {length(work, bounds.height_mm)} high, centre "
             f"{length(work, bounds.centre_mm[1])} above the floor."
         )
     tell_findings((f for f in findings if f.severity != "note"), unit_of(work))
     if all(f.severity == "note" for f in findings):
-        st.markdown(":material/check: It keeps every rule of this job.")
+        st.markdown(":material/check: No rule of this job is broken.")
 
 
 def _remove(work: Work) -> None:

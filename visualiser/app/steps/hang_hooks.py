@@ -22,6 +22,8 @@ from visualiser.survey.survey import Survey
 _TEXT_AT = 0.35
 """How far along a measure its words stand: nearer to the hook, as the other end may be unseen."""
 
+_DATUM_MM = 120.0
+"""Half the length of the mark that distances across are counted from."""
 _TEXT_LOWER = 0.018
 """How far below a level measure its words stand, of the picture's width: the hook has its name
 above."""
@@ -39,7 +41,7 @@ def show_hooks(work: Work, plan: HangingPlan) -> None:
     st.subheader("Hooks, in the order of hanging")
     across, up = plan.measures.across_half_width_mm, plan.measures.up_half_width_mm
     sides, heights = (half_width(work, mm).replace(" ", "\u00a0") for mm in (across, up))
-    st.markdown(f"The photo knows these places to {sides} across and {heights} in height.")
+    st.markdown(f"Measured to {sides} across and {heights} in height.")
     hook_list.mount(
         {
             "job": work.job_id,
@@ -97,6 +99,25 @@ def _across(work: Work, plan: HangingPlan, x_mm: float) -> str:
     return text.replace(" to its", "").replace(" ", "\u00a0")
 
 
+def _datum(plan: HangingPlan, survey: Survey, height_mm: float) -> list[Shape]:
+    """Draw where distances across are counted from, beside the hook that comes next."""
+    x = plan.measures.side_x_mm
+    ends = np.array([[x, height_mm + _DATUM_MM], [x, height_mm - _DATUM_MM]])
+    points = to_picture(mapping_of(survey), ends)
+    if not np.isfinite(points).all():  # beyond what the camera could see
+        return []
+    return [
+        {
+            "id": "datum",
+            "kind": "datum",
+            "label": f"0: {plan.measures.across_from}",
+            "points": points.tolist(),
+            "closed": False,
+            "editable": False,
+        }
+    ]
+
+
 def hooks_on_wall(
     work: Work, plan: HangingPlan, survey: Survey, width_px: int
 ) -> tuple[list[Shape], list[dict[str, Any]]]:
@@ -123,6 +144,7 @@ def hooks_on_wall(
     if coming is None:
         return shapes, []
     x, y = coming
+    shapes += _datum(plan, survey, y)
     measures = []
     for start, text, lower_px in (
         ((plan.measures.side_x_mm, y), _across(work, plan, x), _TEXT_LOWER * width_px),

@@ -91,7 +91,7 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
     ids = [i for f in findings if f.code == "print-aspect" for i in f.piece_ids]
     ids += [p.id for p in work.document.pieces if p.artwork_fit != "cut"]
     if ids:
-        with st.expander("How pictures fill their windows"):
+        with st.expander("How pictures fit their mats"):
             choose_fits(work, results, ids)
 
 

@@ -15,6 +15,14 @@ from visualiser.units import Unit, format_length, parse_size
 MOST_CARDS = 24
 """Pieces shown as cards; more are seen better in the table."""
 _NEW = "new-piece-size"
+_EXAMPLES = {
+    "mm": "619 x 495 mm",
+    "cm": "61.9 x 49.5 cm",
+    "m": "0.619 x 0.495 m",
+    "in": "24 3/8 x 19 1/2 in",
+    "ft": "2 ft 3/8 in x 1 ft 7 1/2 in",
+}
+"""One size, as it is typed in each unit."""
 
 
 def show_cards(work: Work, results: Results) -> None:
@@ -92,7 +100,7 @@ def _one_more(work: Work) -> None:
         typed = st.text_input(
             "Another piece: width × height",
             key=_NEW,
-            placeholder="24 3/8 x 19 1/2 in",
+            placeholder=_EXAMPLES[unit_of(work)],
             max_chars=60,
         )
         if not st.form_submit_button("Add it", width="stretch") or not typed.strip():
