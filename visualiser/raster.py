@@ -27,7 +27,7 @@ def resized_px(points_px: ArrayLike, factor: ArrayLike) -> NDArray[np.float64]:
     >>> resized_px([[-0.25, 0.0]], 2).tolist()
     [[0.0, 0.5]]
     """
-    return np.asarray((np.asarray(points_px, float) + 0.5) * factor - 0.5)
+    return np.asarray((np.asarray(points_px, float) + 0.5) * np.asarray(factor, float) - 0.5)
 
 
 def node_places(size: int, step: int) -> NDArray[np.int_]:
