@@ -68,30 +68,27 @@ def largest_hole(low: Floats, high: Floats, gap_mm: float) -> Floats:
     A hole is what lies between two pieces that face each other across more than a gap, with
     nothing in between.
     """
-    count = low.shape[1]
     worst = np.zeros(len(low))
     area = np.prod(high - low, axis=2).mean(axis=1)
-    for one in range(count):
-        for two in range(count):
-            if one == two:
-                continue
-            for axis in (0, 1):
-                along = 1 - axis
-                start, stop = high[:, one, axis], low[:, two, axis]
-                left = np.maximum(low[:, one, along], low[:, two, along])
-                right = np.minimum(high[:, one, along], high[:, two, along])
-                clear, facing = stop - start, right - left
-                some = np.flatnonzero((clear > WIDE * gap_mm) & (facing > gap_mm))
-                if not len(some):
-                    continue
-                between = (
-                    (low[some, :, axis] < stop[some, None] - HAIR)
-                    & (high[some, :, axis] > start[some, None] + HAIR)
-                    & (low[some, :, along] < right[some, None] - HAIR)
-                    & (high[some, :, along] > left[some, None] + HAIR)
-                ).any(axis=1)
-                hole = np.where(between, 0.0, (clear - gap_mm)[some] * facing[some]) / area[some]
-                worst[some] = np.maximum(worst[some], hole)
+    for axis in (0, 1):
+        along = 1 - axis
+        clear = low[:, None, :, axis] - high[:, :, None, axis]
+        left = np.maximum(low[:, :, None, along], low[:, None, :, along])
+        right = np.minimum(high[:, :, None, along], high[:, None, :, along])
+        pair = np.nonzero((clear > WIDE * gap_mm) & (right - left > gap_mm))
+        group, one, two = pair
+        if not len(group):
+            continue
+        start, stop = high[group, one, axis, None], low[group, two, axis, None]
+        first, last = left[pair][:, None], right[pair][:, None]
+        between = (
+            (low[group, :, axis] < stop - HAIR)
+            & (high[group, :, axis] > start + HAIR)
+            & (low[group, :, along] < last - HAIR)
+            & (high[group, :, along] > first + HAIR)
+        ).any(axis=1)
+        empty = (clear[pair] - gap_mm) * (last - first)[:, 0]
+        np.maximum.at(worst, group, np.where(between, 0.0, empty) / area[group])
     return worst
 
 

@@ -47,6 +47,8 @@ POLISHED = 3
 """Groups of a family that are."""
 SAME_MM = 1.0
 MOST_ROUNDS = 40
+MOST_EXCHANGES = 1000
+"""Exchanges scored at once."""
 
 
 def propose(
@@ -224,7 +226,7 @@ def _best_of(
         ranked += [_polished(item, setting, weights) for item in ranked[:POLISHED]]
     if setting.labs is not None:
         ranked.sort(key=lambda item: -item.score)
-        ranked = [_recoloured(item, setting, weights) for item in ranked[: 4 * count]]
+        ranked = _recoloured(ranked[: 4 * count], setting, weights)
     ranked.sort(key=lambda item: -item.score)
     kept: list[Candidate] = []
     for item in ranked:
@@ -265,11 +267,18 @@ def _heavier_below(layout: Layout, setting: Setting) -> Iterator[Layout]:
         yield replace(layout, centres=layout.centres * (1.0, -1.0))
 
 
-def _recoloured(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Candidate:
+def _recoloured(
+    items: Sequence[Candidate], setting: Setting, weights: Mapping[str, float]
+) -> list[Candidate]:
     """Exchange pieces of one size where that spreads colours and weight better."""
-    centres = spread(item.centres, setting, weights, item.context)
-    total = float(score_layouts(centres[None], setting, weights, item.context).total[0])
-    return replace(item, centres=centres, score=round(total, 6))
+    better: dict[int, Candidate] = {}
+    for context in dict.fromkeys(item.context for item in items):
+        some = [k for k, item in enumerate(items) if item.context == context]
+        stack = np.stack([items[k].centres for k in some])
+        groups, totals = spread(stack, setting, weights, context)
+        for k, centres, total in zip(some, groups, totals, strict=True):
+            better[k] = replace(items[k], centres=centres, score=round(float(total), 6))
+    return [better[k] for k in range(len(items))]
 
 
 def _mirrored(item: Candidate, axis_sum_mm: float) -> Candidate:
@@ -355,35 +364,47 @@ def _signature(survey: Survey) -> Signature:
 
 
 def spread(
-    centres: Centres,
+    groups: Centres,
     setting: Setting,
     weights: Mapping[str, float] = WEIGHTS,
     context: MeasuringContext = PLAIN,
-) -> Centres:
+) -> tuple[Centres, Floats]:
     """Make the best exchange of two equal sizes again and again, until none improves the score.
 
     Parameters
     ----------
-    centres
-        (N, 2) a layout; the places stay, only who hangs in them changes.
+    groups
+        (K, N, 2) layouts; the places stay, only who hangs in them changes.
     setting, weights, context
-        What it is scored by.
+        What they are scored by.
+
+    Returns
+    -------
+    The layouts (K, N, 2), and their scores (K,).
     """
     pairs = [
-        (i, j)
+        [i, j]
         for i, j in combinations(range(setting.count), 2)
         if np.abs(setting.sizes[i] - setting.sizes[j]).max() <= SAME_MM
     ]
+    groups = groups.copy()
+    now = score_layouts(groups, setting, weights, context).total
     if not pairs:
-        return centres
-    now = float(score_layouts(centres[None], setting, weights, context).total[0])
-    for _ in range(MOST_ROUNDS):
-        tries = np.repeat(centres[None], len(pairs), axis=0)
-        for row, (i, j) in zip(tries, pairs, strict=True):
-            row[[i, j]] = row[[j, i]]
-        totals = score_layouts(tries, setting, weights, context).total
-        best = int(np.argmax(totals))
-        if totals[best] <= now + 1e-9:
-            break
-        centres, now = tries[best], float(totals[best])
-    return centres
+        return groups, now
+    at_once = max(1, MOST_EXCHANGES // len(pairs))
+    for start in range(0, len(groups), at_once):
+        left = np.arange(start, min(start + at_once, len(groups)))
+        for _ in range(MOST_ROUNDS):
+            tries = np.repeat(groups[left, None], len(pairs), axis=1)
+            for k, pair in enumerate(pairs):
+                tries[:, k, pair] = tries[:, k, pair[::-1]]
+            flat = tries.reshape(-1, *groups.shape[1:])
+            totals = score_layouts(flat, setting, weights, context).total.reshape(len(left), -1)
+            best = totals.argmax(axis=1)
+            most = totals[np.arange(len(left)), best]
+            rose = np.flatnonzero(most > now[left] + 1e-9)
+            if not len(rose):
+                break
+            left, best, most = left[rose], best[rose], most[rose]
+            groups[left], now[left] = tries[rose, best], most
+    return groups, now
