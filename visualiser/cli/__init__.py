@@ -6,10 +6,13 @@ error. Exit codes: 0 done, 1 could not, 2 not understood.
 
 from __future__ import annotations
 
+import copy
+import sys
 from collections.abc import Callable
 from typing import Annotated
 
 import typer
+from typer.models import CommandInfo
 
 from visualiser.cli import (
     answer,
@@ -107,4 +110,12 @@ def _root(
 
 def main() -> None:
     """Run one command and leave with its exit code."""
-    app()
+    # To build the parsers of the other commands takes longer than many a command's own work.
+    run = copy.copy(app)
+    named = [c for c in app.registered_commands if _name(c) in sys.argv[1:2]]
+    run.registered_commands = named or app.registered_commands
+    run()
+
+
+def _name(command: CommandInfo) -> str:
+    return command.callback.__name__ if command.callback else ""

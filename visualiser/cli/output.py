@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -81,13 +82,12 @@ def say_findings(findings: tuple[Finding, ...], *, as_json: bool, units: Unit = 
 @contextmanager
 def working(what: str) -> Iterator[None]:
     """Show on standard error that work goes on, when a person is watching."""
-    from rich.console import Console
-
-    console = Console(stderr=True)
-    if not console.is_terminal:
+    if not sys.stderr.isatty():
         yield
         return
-    with console.status(what):
+    from rich.console import Console
+
+    with Console(stderr=True).status(what):
         yield
 
 

@@ -10,8 +10,6 @@ from visualiser.errors import ProjectError
 from visualiser.geometry import PointsPx, Polygon
 from visualiser.photo.photo import Photo
 from visualiser.project.wall_entries import MarksEntry, ReferenceEntry, WallEntry
-from visualiser.rectification.edges.locate import no_samples
-from visualiser.rectification.fit import fit_wall_plane
 from visualiser.rectification.marks import PointPx
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import Reference
@@ -28,6 +26,8 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
         width_mm, height_mm = size_as_seen(entry, corners)
         set_by_hand = Reference.from_corners(corners, width_mm, height_mm, entry.kind)
         if entry.as_set:
+            from visualiser.rectification.edges.locate import no_samples
+
             set_by_hand = replace(set_by_hand, sides=tuple(no_samples() for _ in range(4)))
         found = [set_by_hand]
     else:
@@ -69,6 +69,9 @@ def measure_plane(photo: Photo, marks: MarksEntry) -> WallPlane:
     ReferenceNotFound, MeasurementError
         If the photo cannot be measured.
     """
+    # What was measured before is kept: most commands need nothing of this.
+    from visualiser.rectification.fit import fit_wall_plane
+
     return fit_wall_plane(
         photo,
         references_of(photo, marks.reference),
