@@ -55,8 +55,13 @@ class Lens:
     def to_pixels(self, rays: Matrix) -> PointsPx:
         """Undistorted normalised points (N, 2) to photo px (N, 2)."""
         rays = np.asarray(rays, float)
-        bent = rays * self.radial((rays**2).sum(axis=1)).stretch[:, None] + self._aside(rays)
-        return np.asarray(bent * self.focal_px + [self.centre_x_px, self.centre_y_px])
+        stretch, _ = self._stretched((rays**2).sum(axis=1))
+        return self._bent(rays, stretch) * self.focal_px + [self.centre_x_px, self.centre_y_px]
+
+    def _bent(self, rays: Matrix, stretch: Matrix) -> Matrix:
+        """Distort rays (N, 2) that the lens stretches by so much (N,)."""
+        bent = rays * stretch[:, None]
+        return bent + self._aside(rays) if self.p1 or self.p2 else bent
 
     def to_rays(self, points_px: PointsPx) -> Matrix:
         """Photo px (N, 2) to undistorted normalised points (N, 2), by Newton's method."""
@@ -72,9 +77,7 @@ class Lens:
     def radial(self, r2: Matrix) -> Radial:
         """Stretch (N,) of rays with these squared tangents (N,), and its derivatives."""
         if not self.fisheye:
-            powers = np.stack([r2, r2**2, r2**3], axis=1)
-            stretch = 1 + powers @ [self.k1, self.k2, self.k3]
-            return Radial(stretch, self.k1 + r2 * (2 * self.k2 + 3 * self.k3 * r2), powers)
+            return Radial(*self._stretched(r2), np.stack([r2, r2**2, r2**3], axis=1))
         r = np.sqrt(np.maximum(r2, 1e-12))
         angle = np.arctan(r)
         a2 = angle**2
@@ -82,6 +85,13 @@ class Lens:
         stretch = angle / r + powers @ [self.k1, self.k2, self.k3]
         slope = (1 + a2 * (3 * self.k1 + a2 * (5 * self.k2 + a2 * 7 * self.k3))) / (1 + r2)
         return Radial(stretch, (slope - stretch) / (2 * np.maximum(r2, 1e-12)), powers)
+
+    def _stretched(self, r2: Matrix) -> tuple[Matrix, Matrix]:
+        """As `radial`, without derivatives by the lens."""
+        if self.fisheye:
+            return self.radial(r2)[:2]
+        k1, k2, k3 = self.k1, self.k2, self.k3
+        return 1 + r2 * (k1 + r2 * (k2 + r2 * k3)), k1 + r2 * (2 * k2 + 3 * k3 * r2)
 
     def _aside(self, rays: Matrix) -> Matrix:
         """Tangential shift of rays (N, 2)."""
@@ -100,7 +110,7 @@ class Lens:
         distorted_r = np.hypot(centred[:, 0], centred[:, 1])
         r = distorted_r.copy()
         for _ in range(12):
-            stretch, by_r2, _ = self.radial(r * r)
+            stretch, by_r2 = self._stretched(r * r)
             step = (r * stretch - distorted_r) / np.maximum(stretch + 2 * r * r * by_r2, 0.1)
             # Beyond the fold of a strong lens there is no answer; stay finite.
             r = np.clip(r - step, 0.0, 4 * distorted_r)
@@ -180,7 +190,7 @@ def project(lens: Lens, camera_xyz: Array) -> Projection:
     r2 = (rays**2).sum(axis=1)
     stretch, by_r2, by_k = lens.radial(r2)
     f = lens.focal_px
-    bent = lens.to_pixels(rays) - [lens.centre_x_px, lens.centre_y_px]
+    bent = lens._bent(rays, stretch) * f
     pixels = bent + [lens.centre_x_px, lens.centre_y_px]
 
     ray_by_point = np.zeros((len(z), 2, 3))

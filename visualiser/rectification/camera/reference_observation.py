@@ -169,7 +169,10 @@ class ReferenceObservation:
         along = np.clip(unclipped, 0, 1)
         arch = 4 * along * (1 - along)
         xyz, world_by_own = self._world(own, start + along[:, None] * run, own[BULGE + side] * arch)
-        pixels, by_camera, by_xyz = camera.project(xyz)
+        both = camera.project(np.concatenate([xyz, np.c_[foot, np.zeros(len(foot))]]))
+        (pixels, by_camera, by_xyz), (_, foot_by_camera, foot_by_xyz) = (
+            [part[of] for part in both] for of in (slice(len(side)), slice(len(side), None))
+        )
         expected = np.array([shift.outward_px for shift in self.shifts])
         gap = ((pixels - points) * normal).sum(axis=1)
         end = 2 * along - 1
@@ -189,7 +192,6 @@ class ReferenceObservation:
         step[:, 2] = own[BULGE + side] * 4 * (1 - 2 * along)
         slide = (across * step).sum(axis=1) + 2 * outward * own[TWIST + side]
         slide *= unclipped == along
-        _, foot_by_camera, foot_by_xyz = camera.project(np.c_[foot, np.zeros(len(foot))])
         by_foot = (run / half / 4) @ np.array([[c, s], [-s, c]]) * slide[:, None]
         by_pixel = np.linalg.solve(foot_by_xyz[:, :, :2].swapaxes(1, 2), by_foot[..., None])[..., 0]
         by_gap -= np.einsum("ni,nik->nk", by_pixel, foot_by_camera)
