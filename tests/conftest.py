@@ -1,5 +1,6 @@
-"""A browser for the tests that need one."""
+"""A browser for the tests that need one, and what spares every test the same work."""
 
+import functools
 import os
 import sys
 from pathlib import Path
@@ -10,6 +11,11 @@ from hypothesis import HealthCheck, settings
 # How long an example takes says what else the machine does, not whether the code is right.
 settings.register_profile("any load", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("any load")
+
+# Tests run in as many processes as there are cores: threads of the linear algebra would only wait
+# for one another. Set before NumPy is loaded, here and in what the tests start.
+for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
@@ -30,6 +36,16 @@ def _own_main():
     main = sys.modules["__main__"]
     yield
     sys.modules["__main__"] = main
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_parser():
+    """Build the command line's parser once: the runner of the tests builds it for each call."""
+    import typer.testing
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(typer.testing, "_get_command", functools.cache(typer.testing._get_command))
+        yield
 
 
 @pytest.fixture(scope="module")

@@ -1,5 +1,6 @@
 """A drawn room with a known camera, a server of the app, and a browser to drive it."""
 
+import functools
 import io
 import json
 import os
@@ -64,6 +65,7 @@ def sheet_corners_px():
     )
 
 
+@functools.cache
 def drawn_room(scale=1):
     """JPEG of a plain wall 4 m by 2.6 m with an A4 sheet, skirting and floor, smoothly drawn."""
     rng = np.random.default_rng(7)
@@ -97,6 +99,7 @@ def drawn_room(scale=1):
     return buffer.getvalue()
 
 
+@functools.cache
 def artwork(seed):
     """A small picture of coloured bands."""
     rng = np.random.default_rng(seed)
@@ -111,12 +114,17 @@ PLACES = ((-1200.0, 1500.0), (-670.0, 1500.0), (600.0, 1500.0))
 """Centres from the sheet's middle, where x is measured from as no corner of the room is seen."""
 
 
-def make_job(name="Stair hall", *, photo=None, corners=True, arranged=True):
-    """A job like those the app makes, in the folder that the environment names."""
+def make_job(name="Stair hall", *, photo=None, corners=True, arranged=True, quick=False):
+    """A job like those the app makes, in the folder that the environment names.
+
+    A quick one has a photo of half the size and is measured from its sheet alone.
+    """
     job_id, project = jobs.new_job(name)
-    data = photo if photo is not None else drawn_room()
+    scale = 0.5 if quick else 1
+    data = photo if photo is not None else drawn_room(scale)
     kept = project.add_file("photos", "hall.jpg", data, ".jpg")
-    corners_px = tuple(tuple(p) for p in sheet_corners_px().tolist()) if corners else None
+    corners_px = (sheet_corners_px() + 0.5) * scale - 0.5
+    corners_px = tuple(tuple(p) for p in corners_px.tolist()) if corners else None
     pieces = tuple(
         PieceEntry(
             id=f"p{number}",
@@ -133,6 +141,7 @@ def make_job(name="Stair hall", *, photo=None, corners=True, arranged=True):
     marks = MarksEntry(
         reference=ReferenceEntry(kind="a4", corners_px=corners_px),
         reference_height_mm=SHEET_CENTRE_MM[1] - 148.5,
+        find_lines=not quick,
     )
     document = project.document.changed(photo=kept, marks=marks, pieces=pieces)
     if arranged:

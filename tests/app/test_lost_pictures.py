@@ -106,7 +106,7 @@ def test_a_change_whose_way_is_blocked_is_sent_again(page, server, room, said):
 
 def test_marks_moved_in_quick_succession_are_all_kept(page, server, room):
     """The second is let go before the first has been answered, the third before the second."""
-    job_id, _ = room.job()
+    job_id, _ = room.job(quick=True)
     open_step(page, server, job_id, "wall")
     page.get_by_text("Good to").wait_for()
     page.get_by_text("Lines and lengths that sharpen the measurement").click()

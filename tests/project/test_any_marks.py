@@ -55,11 +55,23 @@ def survey_or_refusal(photo, entry):
         return error
 
 
-@settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+FIXTURE = [HealthCheck.function_scoped_fixture]
+
+
+@settings(max_examples=10, deadline=None, suppress_health_check=FIXTURE)
 @given(marks())
 def test_any_marks_measure_or_are_refused_in_words(photo, entry):
+    check_outcome(photo, entry)
+
+
+@pytest.mark.slow
+@settings(max_examples=300, deadline=None, suppress_health_check=FIXTURE)
+@given(marks())
+def test_very_many_marks_measure_or_are_refused_in_words(photo, entry):
+    check_outcome(photo, entry)
+
+
+def check_outcome(photo, entry):
     outcome = survey_or_refusal(photo, entry)
     if isinstance(outcome, VisualiserError):
         assert outcome.message.strip()

@@ -167,7 +167,7 @@ def check_complete(listing, told, count):
 
 @pytest.mark.skipif(os.name != "posix", reason="kills a process as POSIX does")
 def test_a_killed_batch_goes_on_where_it_was(tmp_path):
-    count = 30
+    count = 12
     listing = listed(tmp_path, count)
     first = subprocess.Popen(command(listing), cwd=ROOT, stdout=-3, stderr=-3)
     wait_for(lambda: len(lines_of(listing)) >= 3 or first.poll() is not None)
@@ -244,7 +244,7 @@ def cluster(tmp_path):
 @pytest.mark.skipif(os.name != "posix", reason="kills a process as POSIX does")
 def test_a_cluster_loses_a_worker_and_nothing_else(cluster, tmp_path):
     address, workers = cluster
-    count = 24
+    count = 12
     (tmp_path / "jobs").mkdir()
     listing = listed(tmp_path / "jobs", count)
     run = subprocess.Popen(

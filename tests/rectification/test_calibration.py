@@ -8,6 +8,7 @@ import pytest
 from tests.rectification.finder.test_target import FOCAL_PX, photographed
 from visualiser.errors import MeasurementError
 from visualiser.photo.photo import Photo
+from visualiser.rectification import calibration
 from visualiser.rectification.calibration import lens_from_photos
 from visualiser.rectification.finder.target import target_board
 
@@ -20,6 +21,23 @@ def photos():
     return [
         replace(photographed(board, turn, yaw, away)[0], camera="P1") for turn, yaw, away in PLACES
     ]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _each_picture_searched_once():
+    """The target is looked for in each picture once; what is made of the finds is tested here."""
+    search, found = calibration.find_target, {}
+
+    def find_once(photo, kind):
+        # The picture is held, so that no other one can come to have its number.
+        key = (id(photo.pixels), photo.focal_px, kind)
+        if key not in found:
+            found[key] = (photo.pixels, search(photo, kind))
+        return found[key][1]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(calibration, "find_target", find_once)
+        yield
 
 
 def test_the_focal_length_drawn_is_found_within_what_is_stated(photos):

@@ -1,6 +1,7 @@
 """A side read off another edge, on walls drawn exactly; parabolas against themselves."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ TURN_DEG = 1.7
 """What a stripe's edge beside a crooked sheet is turned by against the sheet's own."""
 
 
+@cache
 def seen(seed):
     scene = draw_scene(seed, lines=True, long_side=1600)
     photo = Photo(render(scene), scene.focal_px, 0.02)

@@ -1,6 +1,7 @@
 """The whole fit on photographs drawn exactly: the truth is what we drew."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -37,16 +38,43 @@ def clicked(scene, corners_px=None, seed=0):
     return Reference("a4", corners_px + jitter, *scene.sheet_mm, size_sigma_mm=0.0)
 
 
+@cache
+def pictured(seed, **how):
+    """A scene and its photo, drawn once."""
+    scene = draw_scene(seed, long_side=SIZE, **how)
+    return scene, photo_of(scene)
+
+
 @pytest.fixture(scope="module")
 def room():
-    scene = draw_scene(1, long_side=SIZE)
-    return scene, photo_of(scene)
+    return pictured(1)
 
 
 @pytest.fixture(scope="module")
 def bare():
-    scene = draw_scene(5, lines=False, clutter=False, long_side=SIZE)
-    return scene, photo_of(scene)
+    return pictured(5, lines=False, clutter=False)
+
+
+@pytest.fixture(scope="module")
+def room_plane(room):
+    scene, photo = room
+    return fit_wall_plane(photo, [clicked(scene)])
+
+
+@pytest.fixture(scope="module")
+def exact_room_plane(room):
+    scene, photo = room
+    return fit_wall_plane(photo, [clicked(scene)], terms=EXACT)
+
+
+@pytest.fixture(scope="module")
+def bare_plane(bare):
+    scene, photo = bare
+    return fit_wall_plane(photo, [clicked(scene)])
+
+
+def two_sheets():
+    return pictured(4, lines=False, clutter=False, second=True)
 
 
 def errors(scene, plane, reach_mm=1000.0):
@@ -55,9 +83,8 @@ def errors(scene, plane, reach_mm=1000.0):
     return plane.to_wall(scene.to_photo(points)) - points, points
 
 
-def test_a_room_is_measured_to_millimetres(room):
-    scene, photo = room
-    plane = fit_wall_plane(photo, [clicked(scene)], terms=EXACT)
+def test_a_room_is_measured_to_millimetres(room, exact_room_plane):
+    (scene, _), plane = room, exact_room_plane
     off, points = errors(scene, plane)
     assert np.median(np.hypot(*off.T)) < 1.5
     assert abs(plane.reference_tilt_deg - scene.sheet_tilt_deg) < 0.15
@@ -66,23 +93,21 @@ def test_a_room_is_measured_to_millimetres(room):
     assert (np.hypot(*off.T) < 1.3 * plane.half_width(points) + 0.5).all()
 
 
-def test_there_and_back_is_the_identity(room):
-    scene, photo = room
-    plane = fit_wall_plane(photo, [clicked(scene)])
-    points = scene.grid_mm()
+def test_there_and_back_is_the_identity(room, room_plane):
+    plane = room_plane
+    points = room[0].grid_mm()
     assert plane.to_wall(plane.to_photo(points)) == pytest.approx(points, abs=1e-6)
 
 
-def test_same_photo_same_answer(room):
+def test_same_photo_same_answer(room, room_plane):
     scene, photo = room
-    first, second = (fit_wall_plane(photo, [clicked(scene)]) for _ in range(2))
+    first, second = room_plane, fit_wall_plane(photo, [clicked(scene)])
     assert (first.parameter_covariance == second.parameter_covariance).all()
     assert (first.rotation == second.rotation).all()
 
 
-def test_without_lines_level_comes_from_the_sheet_and_is_said_so(bare):
-    scene, photo = bare
-    plane = fit_wall_plane(photo, [clicked(scene)])
+def test_without_lines_level_comes_from_the_sheet_and_is_said_so(bare_plane):
+    plane = bare_plane
     assert "level-from-sheet" in {f.code for f in plane.findings}
     assert plane.level_sigma_deg > 1
     assert plane.reference_tilt_deg == pytest.approx(0, abs=0.2)
@@ -103,10 +128,9 @@ def taped(scene, start, end, factor=1.0):
     return TapedLength(tuple(ends[0]), tuple(ends[1]), length, 1.0, 0.5, "door width")
 
 
-def test_a_taped_length_narrows_the_scale(bare):
-    scene, photo = bare
+def test_a_taped_length_narrows_the_scale(bare, bare_plane):
+    (scene, photo), without = bare, bare_plane
     tape = taped(scene, (-700, 300), (700, 300))
-    without = fit_wall_plane(photo, [clicked(scene)])
     plane = fit_wall_plane(photo, [clicked(scene)], Marks(taped=(tape,)))
     before = without.length([-700, 300], [700, 300])[1]
     length, half = plane.length(*plane.to_wall([tape.start_px, tape.end_px]))
@@ -114,10 +138,9 @@ def test_a_taped_length_narrows_the_scale(bare):
     assert abs(length - tape.length_mm) < 2 * half
 
 
-def test_a_contradicting_taped_length_is_named_and_left_out(bare):
-    scene, photo = bare
+def test_a_contradicting_taped_length_is_named_and_left_out(bare, bare_plane):
+    (scene, photo), without = bare, bare_plane
     tape = taped(scene, (-700, 300), (700, 300), factor=1.12)
-    without = fit_wall_plane(photo, [clicked(scene)])
     plane = fit_wall_plane(photo, [clicked(scene)], Marks(taped=(tape,)))
     told = [f for f in plane.findings if f.code == "tape-contradicts"]
     assert len(told) == 1
@@ -126,8 +149,7 @@ def test_a_contradicting_taped_length_is_named_and_left_out(bare):
 
 
 def test_a_second_sheet_joins_and_helps():
-    scene = draw_scene(4, lines=False, clutter=False, second=True, long_side=SIZE)
-    photo = photo_of(scene)
+    scene, photo = two_sheets()
     first, second = clicked(scene), clicked(scene, scene.to_photo(scene.second_corners_mm), 1)
     far = [scene.second_sheet_mm[0], 0.0]
     alone = fit_wall_plane(photo, [first], terms=EXACT)
@@ -138,8 +160,7 @@ def test_a_second_sheet_joins_and_helps():
 
 def test_a_second_sheet_joins_though_its_edges_wander():
     """Samples of a faint edge scatter by more than each says of itself: no contradiction."""
-    scene = draw_scene(4, lines=False, clutter=False, second=True, long_side=SIZE)
-    photo = photo_of(scene)
+    scene, photo = two_sheets()
     second = clicked(scene, scene.to_photo(scene.second_corners_mm), 1)
     rng = np.random.default_rng(3)
     faint = tuple(
@@ -155,8 +176,7 @@ def test_a_second_sheet_joins_though_its_edges_wander():
 
 
 def test_a_second_sheet_of_another_size_is_left_out():
-    scene = draw_scene(4, lines=False, clutter=False, second=True, long_side=SIZE)
-    photo = photo_of(scene)
+    scene, photo = two_sheets()
     corners = scene.to_photo(scene.second_corners_mm)
     wrong = Reference("a3", corners, 1.414 * scene.sheet_mm[0], 1.414 * scene.sheet_mm[1])
     right = replace(clicked(scene), origin="clicked")
@@ -177,7 +197,7 @@ def test_a_second_sheet_of_another_size_is_left_out():
 )
 def test_a_sheet_and_its_image_in_a_mirror_are_told_apart(rise_deg, turn_deg, told):
     """A mirror square to the wall shows a sheet turned by t as one turned by -t, at one height."""
-    scene = draw_scene(4, lines=False, clutter=False, second=True, long_side=SIZE)
+    scene, _ = two_sheets()
     across = scene.second_sheet_mm[0]
     up = across * np.tan(np.radians(rise_deg))
     scene = replace(scene, sheet_tilt_deg=-2.0, second_sheet_mm=(across, up, turn_deg))
@@ -188,9 +208,8 @@ def test_a_sheet_and_its_image_in_a_mirror_are_told_apart(rise_deg, turn_deg, to
     assert ("maybe-reflection" in codes) is told
 
 
-def test_a_sheet_leaning_on_something_is_refused():
-    scene = draw_scene(1, long_side=SIZE)
-    photo = photo_of(scene)
+def test_a_sheet_leaning_on_something_is_refused(room):
+    scene, photo = room
     squat = clicked(scene)
     lean = np.radians(25)
     c, s = np.cos(lean), np.sin(lean)
@@ -230,11 +249,11 @@ def test_crooked_distractors_do_not_decide_level(room):
 
 
 def test_two_found_references_that_contradict_each_other_are_refused():
-    scene = draw_scene(4, lines=False, clutter=False, second=True, long_side=SIZE)
+    scene, photo = two_sheets()
     corners = scene.to_photo(scene.second_corners_mm)
     wrong = Reference("a4", corners, 1.2 * scene.sheet_mm[0], 1.2 * scene.sheet_mm[1])
     with pytest.raises(ReferenceNotFound, match="equally"):
-        fit_wall_plane(photo_of(scene), [clicked(scene), wrong])
+        fit_wall_plane(photo, [clicked(scene), wrong])
 
 
 def test_rejected_lines_are_not_used(room):
@@ -268,11 +287,11 @@ def test_an_unknown_focal_length_widens_the_answer(bare):
     assert unknown.parameter_covariance[6, 6] > 4 * known.parameter_covariance[6, 6]
 
 
-def test_a_trimmed_photo_is_measured_and_named():
+def test_a_trimmed_photo_is_measured_and_named(room):
     """A fifth off the left: the axis is 115 px from the middle, and the file may not say so."""
-    scene = draw_scene(1, long_side=SIZE)
+    scene, whole = room
     cut = 230
-    part = np.ascontiguousarray(render(scene)[:, cut:])
+    part = np.ascontiguousarray(whole.pixels[:, cut:])
     height, width = part.shape[:2]
     # An editor that brings the size up to date makes the same equivalent mean a shorter one.
     shorter = np.hypot(width, height) / np.hypot(scene.width_px, scene.height_px)
@@ -328,10 +347,10 @@ def test_a_panorama_is_refused_for_its_bent_edges(room):
         fit_wall_plane(Photo(made, scene.focal_stated, 0.02), [reference])
 
 
-def test_a_whole_photo_is_not_called_trimmed(room):
+def test_a_whole_photo_is_not_called_trimmed(room, exact_room_plane):
     scene, photo = room
     whole = replace(photo, frame=frame_evidence(photo.width_px, photo.height_px, None, True))
     plane = fit_wall_plane(whole, [clicked(scene)], terms=EXACT)
-    same = fit_wall_plane(photo, [clicked(scene)], terms=EXACT)
+    same = exact_room_plane
     assert "trimmed-photo" not in {f.code for f in plane.findings}
     assert plane.to_wall([[100.0, 100.0]]) == pytest.approx(same.to_wall([[100.0, 100.0]]))
