@@ -1,6 +1,7 @@
 """Hard rules over random sets and walls, and what may not change the proposals."""
 
 from dataclasses import replace
+from functools import cache
 
 import cv2
 import numpy as np
@@ -129,10 +130,11 @@ def exact_violations(arrangement, survey, rules):
     return found
 
 
-def proposals(seed, *, fewest=1, most=9, **kwargs):
+@cache
+def proposals(seed, *, fewest=1, most=9):
     pieces, survey = random_task(seed, fewest, most)
     try:
-        return vis.propose(pieces, survey, RULES, seed=seed, **kwargs), pieces, survey
+        return vis.propose(pieces, survey, RULES, seed=seed), pieces, survey
     except vis.ArrangementError as error:
         if not error.hint:
             raise
@@ -192,7 +194,8 @@ def assert_same(ones, others, change=lambda at: at, tolerance=1e-6):
 
 @pytest.mark.parametrize("seed", [0])
 def test_same_input_and_seed_give_the_same_output(seed):
-    assert_same(proposals(seed)[0], proposals(seed)[0], tolerance=0)
+    found, pieces, survey = proposals(seed)
+    assert_same(found, vis.propose(pieces, survey, RULES, seed=seed), tolerance=0)
 
 
 @settings(max_examples=3, deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -70,7 +70,12 @@ class WallSpace:
             | (boxes[..., 2] > limits.right_mm + HAIR)
             | (boxes[..., 3] > limits.top_mm + HAIR)
         )
-        for left, bottom, right, top in self.blocks:
+        if not boxes.size:
+            return np.asarray(out)
+        every = boxes.reshape(-1, 4)
+        low, high = every[:, :2].min(axis=0), every[:, 2:].max(axis=0)
+        met = (low < self.blocks[:, 2:] - HAIR) & (high > self.blocks[:, :2] + HAIR)
+        for left, bottom, right, top in self.blocks[met.all(axis=1)]:
             out |= (
                 (boxes[..., 0] < right - HAIR)
                 & (boxes[..., 2] > left + HAIR)
