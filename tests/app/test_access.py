@@ -19,7 +19,7 @@ GROUND = "node => getComputedStyle(node).backgroundColor"
 @pytest.mark.timeout(600)
 def test_no_grave_obstacles(page, server, room, axe):
     """Every page, light and dark: the theme follows what the system asks for, without a reload."""
-    job_id, _ = room.job()
+    job_id, _ = room.job(quick=True)
     grave = {}
     for step in STEPS:
         page.goto(f"{server.url}/?job={job_id}&step={step}" if step else server.url)

@@ -30,7 +30,8 @@ def jpeg(pixels, model="P1", focal_mm=24):
 @pytest.fixture(scope="module")
 def files():
     board = target_board("target")
-    return [jpeg(photographed(board, *place)[0].pixels) for place in PLACES]
+    # Four are enough for a lens; how good it is, is tested with all of them where it is measured.
+    return [jpeg(photographed(board, *place)[0].pixels) for place in PLACES[:4]]
 
 
 def entry_for(photo, **values):
@@ -120,6 +121,6 @@ def test_a_lens_is_measured_on_screen(page, server, room, files, tmp_path):
     page.locator("input[type=file]").nth(1).set_input_files(paths)
     page.get_by_role("button", name="Measure the lens").click()
     page.get_by_text(re.compile("from another phone, zoom or size")).wait_for()
-    kept = page.get_by_text(re.compile(r"Measured: P1, from 6 photos of the target"))
+    kept = page.get_by_text(re.compile(r"Measured: P1, from 4 photos of the target"))
     kept.wait_for()
     assert (server.folder / ".lenses.json").exists()

@@ -14,7 +14,7 @@ pytestmark = pytest.mark.browser
 
 @pytest.mark.parametrize("gone", [2, 5])
 def test_a_picture_that_was_gone_is_asked_for_again(page, server, room, gone):
-    job_id, _ = room.job()
+    job_id, _ = room.job(quick=True)
     asked = Counter()
 
     def answer(route):
@@ -32,7 +32,7 @@ def test_a_picture_that_was_gone_is_asked_for_again(page, server, room, gone):
 
 
 def test_a_picture_that_is_never_answered_is_asked_for_again_beside_it(page, server, room):
-    job_id, _ = room.job()
+    job_id, _ = room.job(quick=True)
     asked, looked = Counter(), []
 
     def answer(route):
@@ -52,7 +52,7 @@ def test_a_picture_that_is_never_answered_is_asked_for_again_beside_it(page, ser
 
 
 def test_pictures_come_inside_the_message_where_no_request_is_answered(page, server, room):
-    job_id, _ = room.job()
+    job_id, _ = room.job(quick=True)
     page.route("**/media/**", lambda _route: None)
     page.clock.install()
     begin_step(page, server, job_id, "mockup")
@@ -70,7 +70,7 @@ BASE_SHOWN = """() => [...document.querySelectorAll("*")].some(
 
 @pytest.mark.parametrize("said", [False, True], ids=["once", "until the page says so"])
 def test_a_change_whose_way_is_blocked_is_sent_again(page, server, room, said):
-    job_id, _ = room.job()
+    job_id, _ = room.job(quick=True)
     dropped, open_again = [], []
 
     def between(socket):
@@ -134,7 +134,7 @@ def test_marks_moved_in_quick_succession_are_all_kept(page, server, room):
 
 
 def test_an_arrow_key_just_before_a_reload_is_kept(page, server, room):
-    job_id, _ = room.job()
+    job_id, _ = room.job(quick=True)
     open_step(page, server, job_id, "arrange")
     page.wait_for_selector(FINISHED)
     before = places(server, job_id)["p1"]
@@ -146,7 +146,7 @@ def test_an_arrow_key_just_before_a_reload_is_kept(page, server, room):
 
 
 def test_an_arrow_key_just_before_undo_is_what_is_undone(page, server, room):
-    job_id, _ = room.job()
+    job_id, _ = room.job(quick=True)
     open_step(page, server, job_id, "arrange")
     page.wait_for_selector(FINISHED)
     before = places(server, job_id)["p1"]
