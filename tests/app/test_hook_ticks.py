@@ -7,6 +7,8 @@ import pytest
 from tests.app.conftest import make_typed_job, opened_page, send
 from visualiser.app import jobs
 from visualiser.app.hook_commands import TickHook, is_up, read_tick, tick_hook
+from visualiser.app.progress import done_steps
+from visualiser.app.results import Results
 from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import ProjectError
 from visualiser.project.document import Document, OptionEntry, PieceEntry
@@ -49,3 +51,13 @@ def test_ticks_stay_and_go_with_the_place(jobs_folder):
     moved = option.model_copy(update={"placements": (Placement("p1", 2100.0, 1524.0),)})
     jobs.find_job(job_id).save(document.replacing(moved))
     assert not hook_rows(opened_page(job_id, "hang"))[0]["is_up"]
+
+
+def test_hang_is_done_once_every_piece_has_a_hook_behind_it(jobs_folder, room):
+    _, project = room.job()
+    places = project.document.option().placements
+    hooks = tuple((p.x_mm + 20.0, p.y_mm + 60.0) for p in places)
+    for count in range(len(places) + 1):
+        document = project.document.changed(hooks_up_mm=hooks[:count])
+        done = done_steps(Results(type(project)(project.folder, document)))
+        assert ("hang" in done) == (count == len(places))

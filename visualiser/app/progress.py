@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from visualiser.app.following import survey_if_known
 from visualiser.app.results import Results
+from visualiser.arrangement.arrangement import Placement
+from visualiser.geometry import Rect
 from visualiser.project.document import Document
 
 ROAD = ("photo", "wall", "pieces", "arrange", "approve", "hang", "check")
@@ -11,6 +15,8 @@ ROAD = ("photo", "wall", "pieces", "arrange", "approve", "hang", "check")
 _OPTIONAL = {"colours": "arrange", "mockup": "approve"}
 """Steps beside the road, and where each leads back to."""
 
+_HIGHEST_MM = 20_000.0
+"""A picture rail is nowhere higher above a piece."""
 NEEDED = frozenset({"photo", "wall", "pieces", "arrange"})
 """Steps that the later ones can do nothing without."""
 
@@ -33,10 +39,26 @@ def done_steps(results: Results) -> frozenset[str]:
         "wall": survey is not None and survey.floor_known,
         "pieces": bool(document.pieces),
         "arrange": hung,
-        "hang": hung and document.wall.kind != "unknown",
+        "hang": hung and _hangs_from_hooks(document),
         "check": document.as_hung_photo is not None,
     }
     return frozenset(step for step, is_done in reached.items() if is_done)
+
+
+def _hangs_from_hooks(document: Document) -> bool:
+    """Whether every piece of the option on the wall has a hook in the wall behind it, or above."""
+    pieces = {piece.id: piece for piece in document.pieces}
+    option = next((o for o in document.options if o.id == document.chosen), document.options[0])
+    hooks = [Rect.from_centre(*at, 0.0, 0.0) for at in document.hooks_up_mm]
+
+    def hangs(place: Placement) -> bool:
+        piece = pieces[place.piece_id]
+        behind = Rect.from_centre(place.x_mm, place.y_mm, piece.width_mm, piece.height_mm)
+        if piece.hanger.kind == "rail":  # its cords come down from hooks far above
+            behind = replace(behind, height_mm=_HIGHEST_MM)
+        return any(behind.contains(hook) for hook in hooks)
+
+    return all(map(hangs, option.placements))
 
 
 def _is_arranged(document: Document) -> bool:
