@@ -126,7 +126,8 @@ def _option(work: Work, results: Results, option: OptionEntry) -> None:
                 f"{length(work, bounds.height_mm)} high, centre "
                 f"{length(work, bounds.centre_mm[1])} above the floor"
             )
-        label = "On view" if chosen else "Choose"
-        if button.button(label, key=f"choose-{option.id}", disabled=chosen, width="stretch"):
+        if chosen:
+            button.markdown(":material/check: On view")
+        elif button.button("Choose", key=f"choose-{option.id}", width="stretch"):
             work.change(work.document.changed(chosen=option.id))
             st.rerun()
