@@ -42,12 +42,15 @@ asks in photographs of sources that the weights know nothing of."""
 ACCEPTANCE = 2 / 3
 """Probability from which a find is taken without a question. In 1,112 asks in photographs of
 sources that the weights know nothing of nothing reaches it that is no sheet or card; what comes
-nearest has 0.61."""
+nearest has 0.64."""
 ANOTHER_KIND = 0.1
 """Odds that what hangs there is of another common size than the one that was named: one person in
 ten takes Letter for A4 (an assumption, no source)."""
-CONTRADICTED = 0.3
-"""Probability at most of a size that another common one fits better: never taken, still offered."""
+SIZE_DOUBT = 0.05
+"""Probability of another common size above which a find is asked about."""
+CONTRADICTED, EITHER = 0.3, 0.6
+"""Probability at most of a size that another common one fits better, and of one that may be another
+with more than that probability: never taken, still offered."""
 USUAL = {
     "mask from afar": 1.6,
     "overlap from afar": 0.94,
@@ -112,8 +115,18 @@ def probability(
         Odds of that other size before anything was seen.
     """
     other = another_kind * float(np.exp(-np.clip(kind_gain, -30, 30)))
-    sure = float(1 / (1 + np.exp(-(SLOPE * odds + SHIFT)))) / (1 + other)
-    return min(sure, CONTRADICTED) if kind_gain < 0 else sure
+    outlined = float(1 / (1 + np.exp(-(SLOPE * odds + SHIFT))))
+    if kind_gain < 0:
+        # A person who named the wrong size is shown the sheet all the same, as the other one.
+        return min(outlined / (1 + min(other, 1.0)), CONTRADICTED)
+    sure = outlined / (1 + other)
+    return min(sure, EITHER) if is_either(kind_gain, another_kind) else sure
+
+
+def is_either(kind_gain: float, another_kind: float = ANOTHER_KIND) -> bool:
+    """Decide whether the size is too much in doubt to be taken; parameters as `probability`."""
+    other = another_kind * float(np.exp(-np.clip(kind_gain, -30, 30)))
+    return other / (1 + other) > SIZE_DOUBT
 
 
 def log_odds_of_another_kind(features: dict[str, float], misfit: float, kind_gain: float) -> float:

@@ -63,6 +63,8 @@ class Candidate:
     ----------
     corners_px
         (4, 2) corners, clockwise from top-left as seen.
+    sigma_px
+        (4, 2) standard deviations of them in x and y, px.
     sides
         Samples of its sides; no tuple at all where they were not all found again.
     upright
@@ -76,6 +78,7 @@ class Candidate:
     """
 
     corners_px: PointsPx
+    sigma_px: Array
     sides: tuple[EdgeSamples, ...]
     upright: bool
     ratio: float
@@ -90,7 +93,7 @@ class Candidate:
 
 def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Judged) -> Candidate:
     """Refine a candidate at full resolution and judge its shape anew."""
-    corners = judged.corners_px
+    corners, corner_sigma = judged.corners_px, np.full((4, 2), judged.sigma_px)
     seen = _found_again(photo, corners, NEAR)
     if seen is None and is_white_paper(size):
         # The coarse look may have taken the ends of pale stripes for a side.
@@ -108,11 +111,12 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
         # faint sheet it is as good.
         share = sigma**2 / (sigma**2 + judged.sigma_px**2) * (seen.moves == 0)
         corners = seen.corners_px + share * (seen.guess_px - seen.corners_px)
+        corner_sigma = sigma * np.sqrt(1 - share)
         fits = fit_rectangles(
             corners[None],
             along_mm,
             ViewPrior.of(photo),
-            sigma * np.sqrt(1 - share),
+            corner_sigma,
             size.shape_sigma,
         )
         anew = judge(planes, planes.to_working(corners)[None], photo, size)[0]
@@ -128,6 +132,7 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
         votes["telling"] = min(votes["telling"], 0.0)
     return Candidate(
         corners,
+        corner_sigma,
         sides,
         upright,
         ratio,

@@ -16,6 +16,7 @@ from visualiser.rectification.finder.acceptance import (
     CONTRADICTED,
     DOUBTS,
     against,
+    is_either,
     log_odds,
     log_odds_of_another_kind,
     probability,
@@ -26,11 +27,12 @@ from visualiser.rectification.finder.close_look import (
     look_closely,
     same_place,
 )
+from visualiser.rectification.finder.common_size import COMMON_KINDS, size_gain
 from visualiser.rectification.finder.light_planes import LightPlanes, light_planes
 from visualiser.rectification.finder.lone_marker import find_square_markers
 from visualiser.rectification.finder.network import Maps
 from visualiser.rectification.finder.target import CHECK_BAR_MM, find_target
-from visualiser.rectification.finder.weighing import looks, misfit, overviews_of, shape_fit
+from visualiser.rectification.finder.weighing import looks, overviews_of, shape_fit
 from visualiser.rectification.kinds import (
     TARGETS,
     check_kind,
@@ -44,13 +46,6 @@ from visualiser.sizes import PaperSize, paper_names
 
 CONVINCING = ACCEPTANCE
 """A candidate below this confidence is not taken: a wrong scale costs more than a tap."""
-COMMON_KINDS = ("a4", "letter", "card")
-"""What is looked for where nobody says what hangs there; and what is held against what was said."""
-ALIKE = 0.02
-"""Kinds whose ratios of sides differ by less, as a logarithm, are one shape: A4 and A3."""
-KIND_SIGMA = (0.9, 0.003)
-"""Standard deviation of a corner where kinds are told apart, px, and as a share of the diagonal:
-half as much again as the fit allows for, since a sheet that bows by so much is of the same size."""
 UNDECIDED = 3.0
 """Log-likelihood by which a shape must fit its own size better, or the other is offered as well:
 one in twenty."""
@@ -188,7 +183,7 @@ def _weighed(
     ]
     seen.sort(key=lambda pair: -pair[0])
     for odds, one in seen:
-        gain, other = _kind_gain(photo, one.corners_px, size)
+        gain, other = size_gain(photo, one, size)
         if gain < 0:
             fits = shape_fit(photo, one.corners_px, reference_size(other))
             likely = log_odds_of_another_kind(one.features, fits, gain)
@@ -202,7 +197,7 @@ def _weighed(
                 *_sides_mm(size, upright=one.upright),
                 confidence=probability(odds, gain, another_kind),
                 sides=one.sides,
-                doubt=f"it looks like {_called(other)}" if gain < 0 else against(one.features),
+                doubt=_size_doubt(gain, other, another_kind) or against(one.features),
                 may_be=(other,) if gain < UNDECIDED else (),
             )
         )
@@ -245,17 +240,11 @@ def _beside_others(one: Reference, elsewhere: Sequence[tuple[float, str, PointsP
     return one
 
 
-def _kind_gain(photo: Photo, corners_px: PointsPx, size: PaperSize) -> tuple[float, str]:
-    """Hold a shape against the other common kinds: log-likelihood of its own over the best."""
-    own = misfit(photo, corners_px, size, KIND_SIGMA)
-    gains = {
-        name: (misfit(photo, corners_px, other, KIND_SIGMA) - own) / 2
-        for name in COMMON_KINDS
-        if is_white_paper(other := reference_size(name)) == is_white_paper(size)
-        and abs(float(np.log(other.aspect / size.aspect))) > ALIKE
-    }
-    name = min(gains, key=lambda one: gains[one], default="")
-    return gains.get(name, np.inf), name
+def _size_doubt(gain: float, other: str, another_kind: float) -> str:
+    """Say which other size it may be, where that is too likely for a find."""
+    if gain < 0:
+        return f"it looks like {_called(other)}"
+    return f"it may as well be {_called(other)}" if is_either(gain, another_kind) else ""
 
 
 def _sides_mm(size: PaperSize, *, upright: bool) -> tuple[float, float]:

@@ -65,6 +65,8 @@ class Look:
     ----------
     corners_px
         (4, 2) corners, clockwise from top-left as seen.
+    sigma_px
+        (4, 2) standard deviations of them in x and y, px.
     sides
         Samples of its sides; no tuple at all where they were not all found again.
     upright
@@ -76,6 +78,7 @@ class Look:
     """
 
     corners_px: PointsPx
+    sigma_px: Array
     sides: tuple[EdgeSamples, ...]
     upright: bool
     ratio: float
@@ -112,6 +115,7 @@ def looks(
             found.append(
                 Look(
                     candidate.corners_px,
+                    candidate.sigma_px,
                     candidate.sides,
                     candidate.upright,
                     candidate.ratio,
@@ -123,26 +127,22 @@ def looks(
 
 def shape_fit(photo: Photo, corners_px: PointsPx, size: PaperSize) -> float:
     """Score how well corners fit a size: 0, or below by the root of `misfit`."""
-    return -float(np.sqrt(min(misfit(photo, corners_px, size), 40)))
+    extent = float(np.hypot(*np.ptp(corners_px, axis=0)))
+    sigma_px = max(LEAST_SIGMA_PX, CORNER_SIGMA * extent)
+    return -float(np.sqrt(min(misfit(photo, corners_px, size, sigma_px), 40)))
 
 
-def misfit(
-    photo: Photo,
-    corners_px: PointsPx,
-    size: PaperSize,
-    sigma: tuple[float, float] = (LEAST_SIGMA_PX, CORNER_SIGMA),
-) -> float:
+def misfit(photo: Photo, corners_px: PointsPx, size: PaperSize, sigma_px: float | Array) -> float:
     """Hold corners against a size: chi-square of ratio and squareness under the lens's prior.
 
     Parameters
     ----------
     photo, corners_px, size
         The photo, corners (4, 2) in it, and the size.
-    sigma
-        Standard deviation of a corner, px, but at least such a share of the diagonal.
+    sigma_px
+        Standard deviation of a corner in x and in y: one for all, or (4, 2).
     """
-    extent = float(np.hypot(*np.ptp(corners_px, axis=0)))
-    sides, sigma_px = (size.width_mm, size.height_mm), max(sigma[0], sigma[1] * extent)
+    sides = (size.width_mm, size.height_mm)
     fits = fit_rectangles(corners_px[None], sides, ViewPrior.of(photo), sigma_px, size.shape_sigma)
     return float(fits.chi2[0])
 
