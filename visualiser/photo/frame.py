@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import ndtr
 
 from visualiser.photo.camera import scale_since_taken
 
@@ -18,6 +19,8 @@ ASPECTS = (1.0, 4 / 3, 3 / 2, 16 / 9, 2.0, 18.5 / 9, 19 / 9, 19.5 / 9, 20 / 9, 2
 ASPECT_SLACK, OLD_ASPECT_SLACK = 0.003, 0.007
 """How far a frame's sides stray from these by rounding to whole blocks, as a share of the ratio;
 the second for 3:2, of which 4928 x 3264 is one."""
+SLACK_SIGMA = 0.0015
+"""How sure these are: a frame may stray a little further, so much the less likely."""
 UNKNOWN_CUT_SIGMA = 1 / 8
 """How far trimming moves the middle, in x and in y, where nothing is known of what was cut off:
 standard deviation as a share of the diagonal (common practice, no source)."""
@@ -30,8 +33,9 @@ part of it was cut off, nobody knows how much: a fifth off one side and a tenth 
 
 NOTED_AND_USUAL, NOTED_ONLY = 0.98, 0.15
 """Chance that a picture is whole which has the size that its camera noted, with a sensor's
-proportions; and with others: the programs that trim pictures write the new size there, and one
-trimmed picture in twenty has a sensor's proportions by accident (common practice, no source)."""
+proportions; and with quite others: the programs that trim pictures write the new size there, and
+one trimmed picture in twenty has a sensor's proportions by accident (common practice, no source).
+In between the odds follow how like a sensor's they are."""
 USUAL_ONLY, NEITHER = 0.9, 0.15
 """The same where the file says nothing of the camera's size."""
 
@@ -92,22 +96,22 @@ def frame_evidence(
 
     Examples
     --------
-    >>> frame_evidence(4032, 3024, (4032, 3024), True).whole_chance
+    >>> round(frame_evidence(4032, 3024, (4032, 3024), True).whole_chance, 3)
     0.98
     >>> frame_evidence(3100, 2700, (4032, 3024), True).whole_chance
     0.0
     """
     size = np.array([width_px, height_px], float)
-    usual = has_sensor_aspect(width_px, height_px)
+    likeness = sensor_likeness(width_px, height_px)
     unknown = UNKNOWN_CUT_SIGMA * float(np.hypot(*size))
     more, sigma = CUT_LOG_DIAGONAL if focal_from_size else (0.0, 0.0)
     if noted is None:
-        chance = USUAL_ONLY if usual else NEITHER
+        chance = _between(NEITHER, USUAL_ONLY, likeness)
         return FrameEvidence(chance, (unknown, unknown), more, sigma)
     taken = np.sort(noted).astype(float)[np.argsort(np.argsort(size, kind="stable"))]
     scale = size / taken
     if abs(scale[0] / scale[1] - 1) < max(1.5 / size.min(), 0.002):
-        chance = NOTED_AND_USUAL if usual else NOTED_ONLY
+        chance = _between(NOTED_ONLY, NOTED_AND_USUAL, likeness)
         return FrameEvidence(chance, (unknown, unknown), more, sigma)
     resized, _ = scale_since_taken(
         float(taken.max()), float(taken.min()), float(size.max()), float(size.min())
@@ -116,12 +120,29 @@ def frame_evidence(
     return FrameEvidence(0.0, (float(cut[0]), float(cut[1])))
 
 
-def has_sensor_aspect(width_px: int, height_px: int, aspects: Iterable[float] = ASPECTS) -> bool:
-    """Whether a picture's sides are in proportions that cameras write."""
+def sensor_likeness(width_px: int, height_px: int, aspects: Iterable[float] = ASPECTS) -> float:
+    """Work out how likely a frame is to have such proportions, against a sensor's own; at most 1.
+
+    Where a frame lies is spread evenly over the slack and normally beyond its ends.
+
+    Examples
+    --------
+    >>> round(sensor_likeness(4032, 3024), 2), round(sensor_likeness(3100, 2700), 2)
+    (1.0, 0.0)
+    """
     long, short = max(width_px, height_px), min(width_px, height_px)
     rounding = 1.5 / short
-    return any(
-        abs(long / short / aspect - 1)
-        < max(OLD_ASPECT_SLACK if aspect == 3 / 2 else ASPECT_SLACK, rounding)
-        for aspect in aspects
-    )
+    likeness = 0.0
+    for aspect in aspects:
+        slack = max(OLD_ASPECT_SLACK if aspect == 3 / 2 else ASPECT_SLACK, rounding) / SLACK_SIGMA
+        off = np.array([long / short / aspect - 1, 0.0]) / SLACK_SIGMA
+        here, at_most = ndtr(off + slack) - ndtr(off - slack)
+        likeness = max(likeness, float(here / at_most))
+    return likeness
+
+
+def _between(least: float, most: float, share: float) -> float:
+    """Chance whose odds lie a share of the way from those of one chance to those of another."""
+    odds = [chance / (1 - chance) for chance in (least, most)]
+    mixed = odds[0] + share * (odds[1] - odds[0])
+    return mixed / (1 + mixed)
