@@ -39,7 +39,7 @@ FAMILIES = (
     "by-seed", "group", "missing", "swapped", "bare-and-dressed", "none", "fitted", "repainted",
 )  # fmt: skip
 COVERED = (("wall",), ("lamp", "shade"), ("leaf", "pot"))
-"""What the three channels of a repainted room's mask show."""
+"""What the three channels of a room's mask show."""
 
 
 def specs_of(family: str, seed: int, long_side: int) -> tuple[Spec, ...]:
@@ -97,11 +97,13 @@ def render_spec(
     *,
     truth_only: bool = False,
     again: bool = False,
+    masked: bool = False,
 ) -> float:
     """Render one photo with its truth beside it; returns the metered exposure gain.
 
     ``gain`` is that of another photo to be exposed alike. ``again`` also develops the same light
     with another draw of noise: no likeness can be nearer the photo than that second one.
+    ``masked`` writes which part of each pixel shows the wall, a lamp or a plant.
     """
     shapes, facts = room.build(spec)
     scene = mi.load_dict(shapes)
@@ -110,7 +112,7 @@ def render_spec(
     for frame, name in zip(record["frames"], save_prints(facts["prints"], out, stem), strict=True):
         frame["print_file"] = name
     record["render"] = {"effort": asdict(effort), "renderer": f"mitsuba {mi.__version__}"}
-    if spec.family == "before":
+    if masked:
         shares = coverage(scene, spec.camera, COVERED)
         Image.fromarray(np.round(255 * shares).astype(np.uint8)).save(out / f"{stem}_mask.png")
     if not truth_only:
@@ -145,6 +147,7 @@ def main() -> None:
     parser.add_argument("--close-up-spp", type=int, default=Effort.close_up_light)
     parser.add_argument("--denoiser", choices=("fast", "balanced"), default=Effort.denoiser)
     parser.add_argument("--truth-only", action="store_true", help="JSON only, keep the pictures")
+    parser.add_argument("--masks", action="store_true", help="masks of wall, lamp and plant too")
     parser.add_argument("--self-check", action="store_true", help="truth against pixels, then stop")
     args = parser.parse_args()
     if args.self_check:
@@ -170,6 +173,7 @@ def main() -> None:
                 gain,
                 truth_only=args.truth_only,
                 again=spec.family == "dressed",
+                masked=args.masks or spec.family == "before",
             )
             usage = resource.getrusage(resource.RUSAGE_SELF)
             cpu = usage.ru_utime + usage.ru_stime

@@ -1,9 +1,11 @@
 """Which pixels of a photo show the wall, for new paint and for what stands before it.
 
 The wall is one surface: the region around the reference, up to the borders that stand out from its
-own unevenness. Further parts, between leaves or beyond a lamp's pole, are wall if they have the
-very light expected there and something lies between; what only a line parts from the wall is a
-thing of its colour, such as a door. What cannot be told is offered for a tap, and not painted.
+own unevenness, and to the plumb and level edges, however faint, that bound a part of it: a white
+door, radiator or ceiling beside a white wall. Further parts, between leaves or beyond a lamp's
+pole, are wall if they have the very light expected there and something lies between; what only a
+line parts from the wall is a thing of its colour, such as a door. What cannot be told is offered
+for a tap, and not painted.
 """
 
 from __future__ import annotations
@@ -18,6 +20,8 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsPx
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, shrink_linear
 from visualiser.photo.photo import PixelsRgb
+from visualiser.rendering.parted_surfaces import parted_surfaces
+from visualiser.rendering.straight_borders import LEAST_EDGE_MM, straight_borders, wall_grid
 from visualiser.rendering.surface_regions import RegionTree, merge_surfaces
 from visualiser.rendering.wall_matte import WallMatte, matte_wall
 from visualiser.survey.light import WallLight, at_pixels
@@ -149,6 +153,10 @@ def find_wall_mask(
     expected = np.asarray(np.maximum(white * light.wall_reflectance, 1e-4), np.float32)
     tree = merge_surfaces(small, ring)
     main, strength = _main_surface(tree, ring)
+    side_mm = np.linalg.norm(survey.to_wall(sheet[:1]) - survey.to_wall(sheet[1:2]))
+    least_px = LEAST_EDGE_MM * shrink * float(np.linalg.norm(sheet[0] - sheet[1]) / side_mm)
+    borders = straight_borders(small, survey, shrink, ring)
+    main &= ~parted_surfaces(main, borders, ring & main, least_px)
     hidden = np.zeros((height, width), bool)
     for outline in hidden_px:
         hidden |= drawn(outline)
@@ -161,9 +169,10 @@ def find_wall_mask(
     found = _plain(small, expected, main, ring)
     start = (main & ~barred) | hidden if found else hidden
     calm = matte_wall(small, expected, start).wall_light
-    height_mm = _heights(survey, small.shape, shrink)
+    height_mm = wall_grid(survey, small.shape, shrink)[1]
     floor_mm = survey.outline.bounds.bottom_mm if survey.floor_known else -np.inf
     wall, unsure = _further_parts(tree, strength, start, small, calm, height_mm, floor_mm)
+    wall, unsure = _bounded(wall, unsure, borders, start, small, calm, least_px)
     wall, unsure = (wall | hidden) & ~barred, unsure & ~barred & ~hidden
     for tap in taps:
         region = _tapped(tree, tap, shrink, strength, ring)
@@ -285,6 +294,28 @@ def _further_parts(
     return wall, unsure
 
 
+def _bounded(
+    wall: Mask,
+    unsure: Mask,
+    borders: Mask,
+    main: Mask,
+    small: LinearRgb,
+    calm: LinearRgb,
+    least_px: float,
+) -> tuple[Mask, Mask]:
+    """Take from the wall what straight borders part from its main surface: that is unsure."""
+    seen = np.asarray(cv2.GaussianBlur(small, (0, 0), 1.0), np.float32)
+    ratio = np.log(np.maximum(seen, 1e-4) / np.maximum(calm, 1e-4))
+    tone = ratio @ LUMINANCE_32
+    tint = np.abs(ratio - tone[..., None]).max(axis=2)
+    like = (np.abs(tone) < _LIKE_TONE) & (tint < _LIKE_TINT)
+    parted = parted_surfaces(wall | like, borders, main, least_px)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats((parted & wall).astype(np.uint8))
+    large = stats[:, cv2.CC_STAT_AREA] > _WORTH_A_TAP * wall.size
+    large[0] = False
+    return wall & ~parted, unsure | large[labels]
+
+
 def _standing(strange: Mask, wall: Mask, height_mm: NDArray[np.float64], floor_mm: float) -> Mask:
     """Choose what reaches down past the wall's foot: it stands before the wall, or is its frame."""
     if not wall.any():
@@ -296,19 +327,6 @@ def _standing(strange: Mask, wall: Mask, height_mm: NDArray[np.float64], floor_m
     foot[-1] = True
     standing = np.unique(found[foot & (found > 0)])
     return np.asarray(np.isin(found, standing) & (found > 0))
-
-
-def _heights(survey: Survey, shape: tuple[int, ...], shrink: float) -> NDArray[np.float64]:
-    """Height (h, w) on the wall's plane, mm; found at every eighth element."""
-    height, width = shape[:2]
-    step = 8
-    x, y = np.meshgrid(np.arange(0, width + step, step), np.arange(0, height + step, step))
-    nodes = survey.to_wall((np.c_[x.ravel(), y.ravel()] + 0.5) / shrink - 0.5)[:, 1]
-    grid = np.clip(nodes, -1e5, 1e5).reshape(x.shape).astype(np.float32)
-    u, v = np.meshgrid(
-        np.arange(width, dtype=np.float32) / step, np.arange(height, dtype=np.float32) / step
-    )
-    return np.asarray(cv2.remap(grid, u, v, cv2.INTER_LINEAR), np.float64)
 
 
 def _tapped(tree: RegionTree, tap: WallTap, shrink: float, strength: float, ring: Mask) -> Mask:
