@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,7 +17,7 @@ from visualiser.survey.survey import Survey
 
 RoomLight = Literal["as photographed", "neutral", "daylight", "evening"]
 _STRIP_ROWS = 256
-_LEAST_SHARE, _MIXED = 0.01, 0.8
+_LEAST_SHARE, _MIXED, _WHOLE = 0.01, 0.8, 0.999
 """Pixels with less of the wall are left alone; those with more than 0.8 count as nearly whole."""
 _INCANDESCENT = np.array([1.845, 0.826, 0.233])
 """CIE illuminant A (XYZ 1.0985, 1, 0.3558) in linear sRGB, by the matrix of IEC 61966-2-1."""
@@ -71,18 +72,23 @@ def repaint_wall(
     gain = wanted / light.wall_reflectance - 1
     mask = mask or find_wall_mask(pixels, survey, light)
     step = 1 / mask.shrink
+    # Most pixels are wholly of the wall: their new code depends on the old one alone.
+    codes = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2)
+    table = to_pixels(to_linear(codes) * (1 + gain))
     for top in range(0, pixels.shape[0], _STRIP_ROWS):
         patch = pixels[top : top + _STRIP_ROWS]
         share, wall = mask.matte.rows(patch, top, step)
-        touched = share > _LEAST_SHARE
-        if not touched.any():
-            continue
-        linear, part = to_linear(np.ascontiguousarray(patch))[touched], share[touched][:, None]
-        # A pixel wholly of the wall has its own light; a mixed one has the wall's of around it.
-        own = np.clip((part - _MIXED) / (1 - _MIXED), 0, 1)
-        light_here = part * wall[touched]
-        light_here += own * (linear - light_here)
-        patch[touched] = to_pixels(linear + light_here * gain)
+        whole = share > _WHOLE
+        touched = (share > _LEAST_SHARE) & ~whole
+        if touched.any():
+            linear, part = to_linear(patch[touched]), share[touched][:, None]
+            # A pixel wholly of the wall has its own light; a mixed one has the wall's of around it.
+            own = np.clip((part - _MIXED) / (1 - _MIXED), 0, 1)
+            light_here = part * wall[touched]
+            light_here += own * (linear - light_here)
+            patch[touched] = to_pixels(linear + light_here * gain)
+        if whole.any():
+            np.copyto(patch, cv2.LUT(np.ascontiguousarray(patch), table), where=whole[..., None])
     return mask.covered
 
 
