@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -146,15 +147,14 @@ class _Progress(Protocol):
 @contextmanager
 def _progress(total: int) -> Iterator[_Progress]:
     """Tell on standard error how far it is: a bar where a person watches, lines elsewhere."""
+    if not sys.stderr.isatty():
+        yield _Lines(total)
+        return
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeRemainingColumn
 
-    console = Console(stderr=True)
-    if not console.is_terminal:
-        yield _Lines(total)
-        return
     columns = (BarColumn(), MofNCompleteColumn(), TimeRemainingColumn(elapsed_when_finished=True))
-    with Progress(*columns, console=console) as bar:
+    with Progress(*columns, console=Console(stderr=True)) as bar:
         yield _Bar(bar, total)
 
 
