@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb
+from visualiser.raster import interpolated, node_places, resized_px
 from visualiser.statistics import MAD_TO_SIGMA
 from visualiser.survey.survey import Survey
 
@@ -89,17 +90,10 @@ def wall_grid(
     """Work out survey mm across and up (h, w) of each element, at every eighth of them."""
     height, width = shape[:2]
     step = 8
-    x, y = np.meshgrid(np.arange(0, width + step, step), np.arange(0, height + step, step))
-    nodes = survey.to_wall((np.c_[x.ravel(), y.ravel()] + 0.5) / shrink - 0.5)
-    u, v = np.meshgrid(
-        np.arange(width, dtype=np.float32) / step, np.arange(height, dtype=np.float32) / step
-    )
-
-    def wide(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        grid = np.clip(values, -1e5, 1e5).reshape(x.shape).astype(np.float32)
-        return np.asarray(cv2.remap(grid, u, v, cv2.INTER_LINEAR), np.float64)
-
-    return wide(nodes[:, 0]), wide(nodes[:, 1])
+    x, y = np.meshgrid(node_places(width, step), node_places(height, step))
+    nodes = survey.to_wall(resized_px(np.c_[x.ravel(), y.ravel()], 1 / shrink))
+    at = interpolated(np.clip(nodes, -1e5, 1e5).reshape(*x.shape, 2), step, width, height)
+    return np.asarray(at[..., 0], np.float64), np.asarray(at[..., 1], np.float64)
 
 
 def _face_on(
@@ -122,14 +116,10 @@ def _face_on(
     cell = max(float(side_mm / max(side_px, 1e-6)), max(right - left, high - low) / _MOST_CELLS)
     columns, rows = (max(round(n / cell), 8) for n in (right - left, high - low))
     every = 8
-    gu, gv = np.meshgrid(np.arange(0, columns + every, every), np.arange(0, rows + every, every))
+    gu, gv = np.meshgrid(node_places(columns, every), node_places(rows, every))
     points = np.c_[left + (gu.ravel() + 0.5) * cell, high - (gv.ravel() + 0.5) * cell]
-    nodes = ((survey.to_photo(points) + 0.5) * shrink - 0.5).reshape(*gu.shape, 2)
-    nodes = np.clip(nodes, -1e4, 1e4).astype(np.float32)
-    u, v = np.meshgrid(
-        np.arange(columns, dtype=np.float32) / every, np.arange(rows, dtype=np.float32) / every
-    )
-    way = cv2.remap(nodes, u, v, cv2.INTER_LINEAR)
+    nodes = resized_px(survey.to_photo(points), shrink).reshape(*gu.shape, 2)
+    way = interpolated(np.clip(nodes, -1e4, 1e4), every, columns, rows)
     tone = np.asarray(np.log(small + np.float32(_DARK)) @ LUMINANCE_32, np.float32)
     light = cv2.remap(
         tone, way[..., 0], way[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
