@@ -1,12 +1,16 @@
 """Which lines take part, and as what: edges drawn through a known lens before a known wall."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.rectification.lines.test_detect import FINE_HEIGHT, FINE_WIDTH, FOCAL, piece
+from visualiser.photo.frame import FrameEvidence
 from visualiser.photo.photo import Photo
 from visualiser.rectification import fit_lines
 from visualiser.rectification.camera.adjustment import adjust
+from visualiser.rectification.camera.lens_alternatives import lens_alternatives
 from visualiser.rectification.camera.lens_profile import lens_prior
 from visualiser.rectification.camera.projection import CameraState, Lens, vector_from_rotation
 from visualiser.rectification.camera.reference_observation import ReferenceObservation
@@ -22,7 +26,7 @@ PHOTO = Photo(np.full((FINE_HEIGHT, FINE_WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
 PRIOR = lens_prior(PHOTO, ModelTerms(), None)
 
 
-def fitted(lines):
+def fitted(lines, prior=PRIOR):
     """A camera straight before the wall, its sheet clicked in the middle, and these lines."""
     lens = Lens(FOCAL, FINE_WIDTH / 2, FINE_HEIGHT / 2, 0, 0)
     camera = CameraState(np.diag([1.0, -1, -1]), np.array([0, 0, DISTANCE_MM]), lens)
@@ -30,9 +34,9 @@ def fitted(lines):
     nothing = tuple(no_samples() for _ in range(4))
     sheet = Reference("a4", corners, 210, 297, origin="clicked")
     base = ReferenceObservation(sheet, nothing, True, True, ModelTerms())
-    by_straightness = fit_lines.sort_by_straightness(lines, PRIOR)
-    alone = adjust(camera, [base], PRIOR)
-    return fit_lines.fit_with_lines(alone, [base], by_straightness, PRIOR, FINE_WIDTH, ModelTerms())
+    by_straightness = fit_lines.sort_by_straightness(lines, prior)
+    alone = adjust(camera, [base], prior)
+    return fit_lines.fit_with_lines(alone, [base], by_straightness, prior, FINE_WIDTH, ModelTerms())
 
 
 def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):
@@ -117,3 +121,31 @@ def test_pictures_in_a_column_are_no_door_frame(askew_deg, length_px, kind):
             stated = np.sqrt(np.diag(fit.solution.covariance)[:3])
             assert (np.abs(turn) < stated).all()
             assert np.degrees(np.abs(turn)).max() < askew_deg
+
+
+STRAY = [
+    piece("ceiling", [60, 150], [2500, 150]),
+    piece("skirting", [60, 1800], [2500, 1800]),
+    piece("corner", [200, 160], [200, 1790]),
+    piece("door", [2300, 400], [2300, 1790]),
+    piece("stray", [300, 1700], [790, 1330]),
+]
+"""The last points at the picture's middle, as level edges away from the wall do at the axis."""
+
+
+def trimmed_prior():
+    """The axis may lie 400 px from the middle."""
+    photo = replace(PHOTO, frame=FrameEvidence(0.0, (400.0, 400.0)))
+    return lens_alternatives(photo, ModelTerms())[0].prior
+
+
+def test_the_edge_that_alone_places_the_axis_is_tried_without_its_word():
+    """In a whole photo the axis is known, and every edge is checked by others."""
+    trimmed, whole = fitted(STRAY, trimmed_prior()), fitted(STRAY)
+    assert [d.kind for d in trimmed.directions] == ["level", "level", "plumb", "plumb", "away"]
+    ((sorting, kept),) = fit_lines._without_lone_lines(trimmed, 0.0)
+    assert [d.kind for d in sorting.directions] == [
+        "level", "level", "plumb", "plumb", "straight"
+    ]  # fmt: skip
+    assert kept.straight == trimmed.lines
+    assert fit_lines._without_lone_lines(whole, 0.0) == []

@@ -42,6 +42,7 @@ from visualiser.rectification.lines.detect import (
     join_pieces,
     snap_drawn_line,
 )
+from visualiser.rectification.lines.lone import lone_lines
 from visualiser.rectification.lines.priors import KINDS, LinePriors
 from visualiser.rectification.lines.straightness import vote_on_distortion
 from visualiser.rectification.marks import Marks
@@ -123,6 +124,11 @@ class LineFit:
         sides of one frame are one witness.
         """
         return self.price - self.repeated - float(np.linalg.slogdet(self.solution.covariance)[1])
+
+    @property
+    def sorting_share(self) -> float:
+        """How likely its sorting is among all that were tried."""
+        return 1 - sum(share for share, _ in self.rivals)
 
     @property
     def gives_level(self) -> bool:
@@ -226,8 +232,28 @@ def fit_with_lines(
         _settled(alone, base, sorting, lines, prior, long_side_px, terms)
         for sorting in propose_sortings(lines.straight, rough, doubt, priors)
     ]
+    best = min(fits, key=lambda fit: fit.surprise)
+    fits += [
+        _settled(alone, base, sorting, apart, prior, long_side_px, terms)
+        for sorting, apart in _without_lone_lines(best, lines.k1)
+    ]
     fits.sort(key=lambda fit: fit.surprise)
     return replace(fits[0], rivals=_rivals(fits))
+
+
+def _without_lone_lines(fit: LineFit, k1: float) -> list[tuple[Sorting, SortedLines]]:
+    """Propose sortings in which one line that nothing else checks runs anyhow."""
+    if not fit.lines:
+        return []
+    apart = SortedLines(fit.lines, fit.bent, k1)
+    proposals = []
+    for i in lone_lines(fit.solution, fit.directions):
+        directions = list(fit.directions)
+        directions[i] = replace(directions[i], kind="straight", askew_rad=0.0)
+        chance = np.ones(len(directions))
+        sorting = Sorting(tuple(directions), chance, fit.solution.camera, 0.0)
+        proposals.append((sorting, apart))
+    return proposals
 
 
 def _settled(

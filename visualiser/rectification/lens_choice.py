@@ -28,6 +28,7 @@ from visualiser.rectification.camera.reference_observation import ReferenceObser
 from visualiser.rectification.checks import LOOSE_SHARE
 from visualiser.rectification.fit_lines import LineFit, camera_change
 from visualiser.rectification.plane import WallPlane
+from visualiser.rectification.sorting_doubt import sorting_covariance
 from visualiser.wording import Length, sentence
 
 UNLIKELY = 0.04
@@ -84,6 +85,8 @@ def choose_lens(
     scores = [
         math.log(lens.chance)
         + log_evidence(one.fits[0].price, one.fits[0].solution.covariance, lens.prior)
+        # Other sortings speak for the lens as well.
+        - math.log(one.fits[0].sorting_share)
         for lens, one in ((first, reading), (rest[0], other))
     ]
     chance = 1 / (1 + math.exp(min(abs(scores[1] - scores[0]), 50.0)))
@@ -98,7 +101,8 @@ def weigh_lenses(
     """List what both lenses came to, in their order, each with its own fit."""
     apart = camera_change(best.solution.camera, rival.fit.solution.camera)
     same = Posterior(1 - rival.chance, np.zeros(CAMERA_SIZE), best.solution.covariance)
-    other = Posterior(rival.chance, apart, rival.fit.solution.covariance)
+    doubt = rival.fit.solution.covariance + sorting_covariance(rival.fit)
+    other = Posterior(rival.chance, apart, doubt)
     return [same if lens is chosen else other for lens in lenses]
 
 
