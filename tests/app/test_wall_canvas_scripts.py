@@ -1,6 +1,7 @@
 """The page's scripts by themselves: run by node's test runner, and their types checked."""
 
 import json
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -8,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.app.from_npm import unpacked
+from visualiser.app.scripts import joined
 
 SCRIPTS = Path(__file__).parents[2] / "visualiser" / "app"
 TESTS = Path(__file__).parent / "wall_canvas"
@@ -25,6 +27,26 @@ def test_the_arithmetic_of_the_wall_view():
         timeout=60,
     )
     assert ran.returncode == 0, ran.stdout[-3000:]
+
+
+def test_the_modules_of_a_page_go_into_one_script(tmp_path):
+    """They are sent as one: a name that two of them give would stop the whole page."""
+    node = shutil.which("node")
+    if node is None:
+        pytest.skip("node is not installed")
+    entries = {
+        entry
+        for path in SCRIPTS.rglob("*.py")
+        for entry in re.findall(r'\bjoined\("([^"]+)"\)', path.read_text("utf-8"))
+    }
+    assert len(entries) >= 4
+    for entry in entries:
+        script = tmp_path / f"{entry.replace('/', '-')}.mjs"
+        script.write_text(joined(entry), "utf-8")
+        ran = subprocess.run(
+            [node, "--check", str(script)], capture_output=True, text=True, check=False, timeout=60
+        )
+        assert ran.returncode == 0, ran.stderr[-2000:]
 
 
 @pytest.mark.slow

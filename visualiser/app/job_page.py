@@ -224,5 +224,8 @@ def _step_picker(done: frozenset[str]) -> Step:
     if ticked:
         st.html(f'<style>{ticked} {{ content: " ✓" / ", done"; }}</style>')
     chosen = chosen or present
-    STEP.put(chosen)
+    # A run that is being given up may get here after the next has gone to another step: it must not
+    # take that back.
+    if chosen != present or STEP.get() is None:
+        STEP.put(chosen)
     return next(step for step in steps.ALL if step.key == chosen)

@@ -4,12 +4,15 @@
 import { pageOutbox } from "./outbox.js";
 
 const MOST_ASKED = 5; // an address may name a step that there is none of
+const STEP_SHOWN_MS = 3000;
 
 export class StepAddress {
   constructor() {
     this.shown = null; // the step the address was last made to name
     this.going = null; // the step the person went back or forth to, until the page shows it
     this.times = this.asked = 0;
+    /** @type {ReturnType<typeof setTimeout> | undefined} */
+    this.timer = undefined;
     addEventListener("popstate", () => this.follow());
   }
 
@@ -27,6 +30,7 @@ export class StepAddress {
     }
     const first = this.shown === null || this.going !== null;
     this.going = null;
+    clearTimeout(this.timer);
     if (step === this.shown && !first) return;
     this.shown = step;
     if (this.named() === step) return;
@@ -49,6 +53,11 @@ export class StepAddress {
     this.times += 1;
     this.asked += 1;
     this.tell?.({ to: this.going, times: this.times });
+    // A page that is drawn as it was is not drawn at all, and then says nothing.
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => {
+      if (this.going && this.asked < MOST_ASKED) this.ask();
+    }, STEP_SHOWN_MS * this.asked);
   }
 }
 
