@@ -10,7 +10,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtr
 
 from visualiser.photo.camera import scale_since_taken
 
@@ -130,6 +129,8 @@ def sensor_likeness(width_px: int, height_px: int, aspects: Iterable[float] = AS
     >>> round(sensor_likeness(4032, 3024), 2), round(sensor_likeness(3100, 2700), 2)
     (1.0, 0.0)
     """
+    from scipy.special import ndtr  # a third of a second that commands without a photo are spared
+
     long, short = max(width_px, height_px), min(width_px, height_px)
     rounding = 1.5 / short
     likeness = 0.0
