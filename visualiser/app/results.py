@@ -173,11 +173,14 @@ class Results:
 
     def bare_survey(self) -> Survey:
         """Survey the photographed wall without its marks: to add them needs no measuring."""
-        photo, plane, marks = self.photo(), self.plane(), self.document.marks
+        photo, marks = self.photo(), self.document.marks
         return self.kept(
             f"bare-survey|{self.bare_survey_key}",
             lambda: kept_survey(
-                self.project.folder, photo.digest, marks, lambda: survey_bare(photo, plane, marks)
+                self.project.folder,
+                photo.digest,
+                marks,
+                lambda: survey_bare(photo, self.plane(), marks),
             ),
         )
 
