@@ -8,13 +8,14 @@ import numpy as np
 import streamlit as st
 
 from visualiser.app.fields import plain, shortened
+from visualiser.app.marking import change_marks
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.geometry import PointsPx
 from visualiser.inventory.framing_sizes import mat_to_fit
 from visualiser.inventory.piece import FINISHES
 from visualiser.project.piece_entries import OptionEntry, PieceEntry
-from visualiser.project.wall_entries import InFrontEntry, MarksEntry, PaintedOutEntry
+from visualiser.project.wall_entries import InFrontEntry, PaintedOutEntry
 from visualiser.rendering.wall_colour import RoomLight
 from visualiser.survey.light_choice import LightChoice, LightHeight, LightSide, ShadowEdges
 
@@ -94,7 +95,7 @@ def choose_light(work: Work, option: OptionEntry) -> None:
         )
         light = LightChoice(cast(LightSide, side), up, edge)
     if light != present:
-        _mark(work, light=light)
+        change_marks(work, light=light)
 
 
 def outline_things(work: Work, results: Results) -> None:
@@ -105,9 +106,11 @@ def outline_things(work: Work, results: Results) -> None:
     )
     front, gone = st.columns(2)
     if front.button("Something in front", width="stretch", help="A lamp, a plant, a sofa's back."):
-        _mark(work, in_front=(*marks.in_front, InFrontEntry(outline_px=_ring(results))))
+        change_marks(work, in_front=(*marks.in_front, InFrontEntry(outline_px=_ring(results))))
     if gone.button("Paint something out", width="stretch", help="A nail, an old picture."):
-        _mark(work, painted_out=(*marks.painted_out, PaintedOutEntry(outline_px=_ring(results))))
+        change_marks(
+            work, painted_out=(*marks.painted_out, PaintedOutEntry(outline_px=_ring(results)))
+        )
     for field, word in (("in_front", "in front"), ("painted_out", "painted out")):
         items = getattr(marks, field)
         for index in range(len(items)):
@@ -115,7 +118,7 @@ def outline_things(work: Work, results: Results) -> None:
             text.markdown(f"{word} {index + 1}")
             key = f"remove-{field}-{index}"
             if button.button("Remove", key=key, help=f"Remove {word} {index + 1}", width="stretch"):
-                _mark(work, **{field: items[:index] + items[index + 1 :]})
+                change_marks(work, **{field: items[:index] + items[index + 1 :]})
 
 
 def choose_fits(work: Work, results: Results, piece_ids: list[str]) -> None:
@@ -160,10 +163,4 @@ def _ring(results: Results) -> tuple[tuple[float, float], ...]:
 def _put(work: Work, option: OptionEntry, **values: Any) -> None:
     changed = OptionEntry.model_validate({**dict(option), **values})
     work.change(work.document.replacing(changed))
-    st.rerun()
-
-
-def _mark(work: Work, **values: Any) -> None:
-    marks = MarksEntry.model_validate({**dict(work.document.marks), **values})
-    work.change(work.document.changed(marks=marks))
     st.rerun()

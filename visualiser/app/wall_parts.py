@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import streamlit as st
 
 from visualiser.app import scene
 from visualiser.app.commands import WALL
 from visualiser.app.following import bare_wall_ready
+from visualiser.app.marking import change_marks
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
 from visualiser.app.session import Kept
 from visualiser.app.state import Work, option_on_view
-from visualiser.project.wall_entries import MarksEntry, WallTapEntry
+from visualiser.project.wall_entries import WallTapEntry
 from visualiser.rendering.wall_doubts import DoubtfulPlace
 
 _WAITING: Kept[tuple[bool, int]] = Kept("wall-part-waiting")
@@ -63,7 +62,7 @@ def choose_wall_parts(work: Work, results: Results) -> None:
         st.caption(f"{counted} may be wall: tap it in the photo to paint it, or say so here.")
         if st.button("Paint all of these", key="doubts-all", width="stretch"):
             said = tuple(WallTapEntry(at_px=place.inside_px) for place in places)
-            _mark(work, wall_taps=(*taps, *said))
+            change_marks(work, wall_taps=(*taps, *said))
     more, less = st.columns(2)
     for place, wall, label in ((more, True, "Paint a part"), (less, False, "Leave a part")):
         if place.button(label, width="stretch"):
@@ -76,7 +75,7 @@ def choose_wall_parts(work: Work, results: Results) -> None:
         words = f"{'wall' if tap.wall else 'no wall'} {index + 1}"
         text.markdown(words)
         if button.button("Remove", key=f"remove-tap-{index}", help=f"Remove {words}"):
-            _mark(work, wall_taps=taps[:index] + taps[index + 1 :])
+            change_marks(work, wall_taps=taps[:index] + taps[index + 1 :])
 
 
 def _places(work: Work, results: Results) -> tuple[DoubtfulPlace, ...]:
@@ -85,9 +84,3 @@ def _places(work: Work, results: Results) -> tuple[DoubtfulPlace, ...]:
     if work.document.option(option_id).wall_colour is None or not bare_wall_ready(work, results):
         return ()
     return results.doubtful_places(option_id)
-
-
-def _mark(work: Work, **values: Any) -> None:
-    marks = MarksEntry.model_validate({**dict(work.document.marks), **values})
-    work.change(work.document.changed(marks=marks))
-    st.rerun()

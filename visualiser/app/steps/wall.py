@@ -23,6 +23,7 @@ from visualiser.app.fields import (
     tell_findings,
     unit_of,
 )
+from visualiser.app.marking import change_marks
 from visualiser.app.results import Results
 from visualiser.app.session import Kept, is_on
 from visualiser.app.state import Work
@@ -32,7 +33,6 @@ from visualiser.app.steps.wall_marks import (
     FURNITURE,
     add_furniture,
     box_in_photo,
-    change_marks,
     drawn_lines,
     mark_by_hand,
     photo_size,

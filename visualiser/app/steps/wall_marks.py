@@ -7,9 +7,10 @@ from typing import Any
 import streamlit as st
 
 from visualiser.app.fields import length_field, plain
+from visualiser.app.marking import change_marks
 from visualiser.app.results import Results
 from visualiser.app.state import Work
-from visualiser.project.wall_entries import FurnitureEntry, MarksEntry, ZoneEntry
+from visualiser.project.wall_entries import FurnitureEntry, ZoneEntry
 from visualiser.rectification.marks import DrawnLine, TapedLength
 
 ZONES = ("switch", "socket", "thermostat", "radiator", "window", "door", "pipe", "beam", "other")
@@ -139,11 +140,3 @@ def _without(items: tuple[Any, ...], index: int) -> tuple[Any, ...]:
 
 def _replaced(items: tuple[Any, ...], index: int, item: Any) -> tuple[Any, ...]:
     return (*items[:index], item, *items[index + 1 :])
-
-
-def change_marks(work: Work, **values: Any) -> None:
-    """Save other marks with the job, and draw the page anew."""
-    marks = work.document.marks.model_copy(update=values)
-    checked = MarksEntry.model_validate(dict(marks))
-    work.change(work.document.changed(marks=checked))
-    st.rerun()
