@@ -177,6 +177,20 @@ def test_commands_of_many_threads_are_all_kept(work):
     assert saved(work).revision == 20
 
 
+def test_a_field_read_by_two_runs_of_a_page_is_saved_once(work):
+    """A run begins before the one ahead has ended; both find the unit just chosen in the field."""
+    ahead, behind = work.afresh(), work.afresh()
+    for run in (ahead, behind):
+        assert run.change(run.document.changed(units="cm"), step=False)
+        assert run.document.units == "cm"
+    assert saved(work).revision == work.document.revision + 1
+    for run in (ahead, behind):
+        assert rename(run, "one")
+    assert saved(work).revision == work.document.revision + 2
+    behind.undo()
+    assert (saved_name(work), saved(work).units) == ("start", "cm")
+
+
 def test_fields_are_drawn_anew_for_what_came_from_elsewhere_alone(work):
     before = work.generation
     work.command("hand", 1, move("a", 600))

@@ -253,10 +253,12 @@ class Work:
                     following = merged(change.base, change.document, document)
                 except ProjectError as error:  # on what has been saved meanwhile it makes no sense
                     return self._not_saved(error, None)
-                history = document.history
-                if step:
-                    history = history.after_change(document.revision)
-                saved = present.write(following.model_copy(update={"history": history}))
+                saved = present
+                if not _same(following, document):  # another run of the page may have saved it
+                    history = document.history
+                    if step:
+                        history = history.after_change(document.revision)
+                    saved = present.write(following.model_copy(update={"history": history}))
         except ProjectError as error:
             return self._not_saved(error, change)
         self.hold.trouble = self.hold.unsaved = None
