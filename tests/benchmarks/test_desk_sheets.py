@@ -20,7 +20,7 @@ from visualiser.errors import ReferenceNotFound
 from visualiser.photo.decoding import load_photo
 from visualiser.rectification.finder.find import convincing, find_references
 from visualiser.rectification.finder.shape import ViewPrior, fit_rectangles
-from visualiser.rectification.kinds import reference_size
+from visualiser.rectification.kinds import reference_kind
 
 FOLDER = os.environ.get("VISUALISER_SHEETS", "")
 NOTES = ("51 x 76 mm", "76 x 76 mm", "3 x 5 in", "4 x 6 in", "4 x 5 1/2 in", "5 x 8 in")
@@ -30,7 +30,7 @@ RIGHT_SHARE = 0.005
 def nearest_note(photo, corners):
     fit = fit_rectangles(corners[None], (210.0, 297.0), ViewPrior.of(photo), 1.0)
     seen = abs(float(np.log(fit.ratio[0])))
-    return min(NOTES, key=lambda note: abs(np.log(reference_size(note).aspect) - seen))
+    return min(NOTES, key=lambda note: abs(np.log(reference_kind(note).size.aspect) - seen))
 
 
 def error_share(corners, truth, diagonal):

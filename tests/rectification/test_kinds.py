@@ -1,9 +1,12 @@
 """Kinds of reference: by name, or by a size as the trade writes it."""
 
+import numpy as np
 import pytest
 
 from visualiser.errors import SizeError, UnitError
-from visualiser.rectification.kinds import check_kind, is_white_paper, reference_size
+from visualiser.rectification.kinds import check_kind, reference_kind, with_article
+from visualiser.rectification.reference import Reference
+from visualiser.sizes import paper_size
 
 
 @pytest.mark.parametrize(
@@ -21,14 +24,14 @@ from visualiser.rectification.kinds import check_kind, is_white_paper, reference
 def test_names_and_sizes(typed, kind, sides_mm):
     """The inch is 25.4 mm (1959); ISO 216, ANSI Y14.1 and ISO/IEC 7810 for the names."""
     assert check_kind(typed) == kind
-    size = reference_size(typed)
+    size = reference_kind(typed).size
     assert (size.width_mm, size.height_mm) == pytest.approx(sides_mm)
 
 
 def test_only_named_sheets_are_taken_to_be_white():
-    assert is_white_paper(reference_size("a4"))
-    assert not is_white_paper(reference_size("card"))
-    assert not is_white_paper(reference_size("210 x 297 mm"))
+    assert reference_kind("a4").is_white
+    assert not reference_kind("card").is_white
+    assert not reference_kind("210 x 297 mm").is_white
 
 
 @pytest.mark.parametrize("typed", ["a99", "", "poster", "x", "12 mm"])
@@ -48,3 +51,33 @@ def test_what_is_no_size_is_refused(typed):
 def test_sizes_that_measure_nothing_are_refused(typed):
     with pytest.raises(SizeError, match="cannot be measured from"):
         check_kind(typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "make", "in_words"),
+    [
+        ("A3", "sheet", "the A3 sheet"),
+        ("card", "card", "a bank card"),
+        ("target-letter", "target", "the printed target"),
+        ("marker 4 in", "marker", "a square marker 101.6 mm"),
+        ("4 x 6 in", "rectangle", "a rectangle of 101.6 x 152.4 mm"),
+    ],
+)
+def test_a_kind_knows_what_it_is_made_of(typed, make, in_words):
+    kind = reference_kind(typed)
+    assert kind.make == make
+    assert with_article(kind.name) == in_words
+
+
+def test_a_printed_target_has_the_sides_of_its_paper():
+    assert reference_kind("target-letter").size == paper_size("letter")
+
+
+def test_a_card_is_thicker_than_paper():
+    """ISO/IEC 7810: 0.76 mm; a sheet of 80 g/m2 a tenth of one (from memory)."""
+    corners = [(0, 0), (90, 0), (90, 60), (0, 60)]
+    thickness = {
+        kind: Reference.from_corners(np.array(corners, float), 86, 54, kind).thickness_mm
+        for kind in ("card", "a4", "custom")
+    }
+    assert thickness == pytest.approx({"card": 0.76, "a4": 0.1, "custom": 0.1})

@@ -17,7 +17,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from visualiser.rectification.finder.weighing import overlap
-from visualiser.rectification.kinds import reference_size
+from visualiser.rectification.kinds import reference_kind
 
 RIGHT, WRONG = 0.006, 0.012
 """Largest corner error, as a share of the diagonal: surely right up to the first (where it is also
@@ -33,7 +33,7 @@ RIDGE = 0.002
 
 def label(picture: dict[str, Any], kind: str, corners: np.ndarray) -> bool | None:
     """Tell whether a candidate is right; None where the truth leaves it open."""
-    size = reference_size(kind)
+    size = reference_kind(kind).size
     wanted = sorted((size.width_mm, size.height_mm))
     diagonal = float(np.hypot(*picture["wh"]))
     open_to_doubt = False
@@ -56,7 +56,9 @@ def rows(pictures: list[dict[str, Any]]) -> tuple[np.ndarray, np.ndarray, list[s
         sizes = [sorted(truth["size"]) for truth in picture["truth"]]
         for kind, corners, features in picture["candidates"]:
             names = sorted(features)
-            wanted = sorted((reference_size(kind).width_mm, reference_size(kind).height_mm))
+            wanted = sorted(
+                (reference_kind(kind).size.width_mm, reference_kind(kind).size.height_mm)
+            )
             held = any(np.allclose(s, wanted, atol=SIZE_TOLERANCE_MM) for s in sizes)
             like = any((s[0] < 100) == (kind == "card") for s in sizes)
             right = label(picture, kind, corners)

@@ -22,7 +22,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.candidates import distinct, judge_sheets
 from visualiser.rectification.finder.light_planes import light_planes
 from visualiser.rectification.finder.weighing import looks, overviews_of
-from visualiser.rectification.kinds import reference_size
+from visualiser.rectification.kinds import reference_kind
 
 KINDS = ("a4", "letter", "card")
 
@@ -35,9 +35,9 @@ def gathered(task: tuple[Path, dict[str, Any]]) -> dict[str, Any]:
     planes, overviews = light_planes(photo.pixels), overviews_of(photo)
     found = []
     for kind in KINDS:
-        size = reference_size(kind)
-        outlines = distinct(judge_sheets(planes, photo, size))
-        for one in looks(photo, planes, overviews, size, outlines):
+        wanted = reference_kind(kind)
+        outlines = distinct(judge_sheets(planes, photo, wanted))
+        for one in looks(photo, planes, overviews, wanted, outlines):
             found.append((kind, one.corners_px, one.features))
     return {**entry, "wh": (photo.width_px, photo.height_px), "candidates": found}
 

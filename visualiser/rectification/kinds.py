@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
+from typing import Literal, assert_never
 
 from visualiser.errors import SizeError
 from visualiser.sizes import PaperSize, paper_names, paper_size
@@ -18,6 +20,43 @@ CUT_MM = 1.0
 """Limits (±) assumed of a typed side: what a tape reading leaves open."""
 _MARKER = re.compile(r"(?:square )?marker(?: of)?\s+(\d.*)", re.IGNORECASE)
 _SIZE = re.compile(r"\d.*(?:[x×*]|by).*\d", re.IGNORECASE)
+Make = Literal["sheet", "card", "target", "marker", "rectangle"]
+"""What a reference is made of: a sheet of office paper, a bank card, our printed target, a printed
+square marker, or anything rectangular whose sides were typed."""
+CARD_THICKNESS_MM = 0.76
+"""ISO/IEC 7810 (from memory)."""
+PAPER_THICKNESS_MM = 0.1
+"""Office paper of 80 g/m² (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceKind:
+    """A kind of reference: how large it is, and what is known of how it looks.
+
+    Parameters
+    ----------
+    name
+        As `check_kind` returns it.
+    make
+        What it is made of.
+    size
+        Its sides; those of a target are its paper's.
+    """
+
+    name: str
+    make: Make
+    size: PaperSize
+
+    @property
+    def is_white(self) -> bool:
+        """Whether it is white paper; a card, or a thing of typed size, may be of any colour."""
+        match self.make:
+            case "sheet" | "target":
+                return True
+            case "card" | "marker" | "rectangle":
+                return False
+            case _:
+                assert_never(self.make)
 
 
 def kind_names() -> tuple[str, ...]:
@@ -85,27 +124,56 @@ def marker_side_mm(kind: str) -> float | None:
     return None if typed is None else parse_length(typed.group(1), "mm")
 
 
-def reference_size(kind: str) -> PaperSize:
-    """Size of a sheet, a card or a rectangle of typed size.
+def make_of(kind: str) -> Make:
+    """Sort a kind, in its usual form, by what it is made of; what has no name is a rectangle."""
+    if kind in TARGETS:
+        return "target"
+    if kind in paper_names():
+        return "card" if kind == "card" else "sheet"
+    return "rectangle" if marker_side_mm(kind) is None else "marker"
+
+
+def thickness_mm_of(make: Make) -> float:
+    """Thickness of what is taped up; of a thing of typed size that of paper, which is likeliest."""
+    match make:
+        case "card":
+            return CARD_THICKNESS_MM
+        case "sheet" | "target" | "marker" | "rectangle":
+            return PAPER_THICKNESS_MM
+        case _:
+            assert_never(make)
+
+
+def reference_kind(kind: str) -> ReferenceKind:
+    """Look up a kind by name, or read it from a typed size.
 
     Raises
     ------
     SizeError, UnitError
-        As `check_kind`; also if the kind is a target, which has no outline to look for.
+        As `check_kind`.
 
     Examples
     --------
-    >>> reference_size("102 x 152 mm").height_mm
+    >>> reference_kind("102 x 152 mm").size.height_mm
     152.0
+    >>> reference_kind("A4").is_white, reference_kind("card").is_white
+    (True, False)
     """
     name = check_kind(kind)
-    side_mm = marker_side_mm(name)
-    if side_mm is not None:
-        return PaperSize(name, side_mm, side_mm, CUT_MM, CUT_MM)
-    if name in paper_names() or name in TARGETS:
-        return paper_size(name)
-    width, height = parse_size(name)
-    return PaperSize(name, width, height, CUT_MM, CUT_MM)
+    make = make_of(name)
+    match make:
+        case "sheet" | "card":
+            size = paper_size(name)
+        case "target":
+            size = paper_size(TARGETS[name])
+        case "marker":
+            side_mm = marker_side_mm(name) or 0.0
+            size = PaperSize(name, side_mm, side_mm, CUT_MM, CUT_MM)
+        case "rectangle":
+            size = PaperSize(name, *parse_size(name), CUT_MM, CUT_MM)
+        case _:
+            assert_never(make)
+    return ReferenceKind(name, make, size)
 
 
 def kind_in_words(kind: str) -> str:
@@ -116,17 +184,35 @@ def kind_in_words(kind: str) -> str:
     >>> kind_in_words("a4"), kind_in_words("letter"), kind_in_words("card")
     ('A4 sheet', 'Letter sheet', 'bank card')
     """
-    if kind == "card":
-        return "bank card"
-    if kind in TARGETS:
-        return "printed target"
-    if kind in paper_names():
-        return f"{kind.capitalize()} sheet"
-    if marker_side_mm(kind) is not None:
-        return f"square {kind}"
-    return f"rectangle of {kind}"
+    make = make_of(kind)
+    match make:
+        case "card":
+            return "bank card"
+        case "target":
+            return "printed target"
+        case "sheet":
+            return f"{kind.capitalize()} sheet"
+        case "marker":
+            return f"square {kind}"
+        case "rectangle":
+            return f"rectangle of {kind}"
+        case _:
+            assert_never(make)
 
 
-def is_white_paper(size: PaperSize) -> bool:
-    """Whether it is office paper; a card, or a thing of typed size, may be of any colour."""
-    return size.name != "card" and size.name in paper_names()
+def with_article(kind: str) -> str:
+    """Write a kind with its article: there are many cards, and one size of A4.
+
+    Examples
+    --------
+    >>> with_article("letter"), with_article("card")
+    ('the Letter sheet', 'a bank card')
+    """
+    make = make_of(kind)
+    match make:
+        case "sheet" | "target":
+            return f"the {kind_in_words(kind)}"
+        case "card" | "marker" | "rectangle":
+            return f"a {kind_in_words(kind)}"
+        case _:
+            assert_never(make)

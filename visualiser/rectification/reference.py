@@ -9,11 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.geometry import PointsMm, PointsPx, frozen
-
-CARD_THICKNESS_MM = 0.76
-"""ISO/IEC 7810 (from memory)."""
-PAPER_THICKNESS_MM = 0.1
-"""Office paper of 80 g/m² (common practice, no source)."""
+from visualiser.rectification.kinds import make_of, thickness_mm_of
 
 Origin = Literal["found", "clicked"]
 
@@ -147,7 +143,7 @@ class Reference:
     @property
     def thickness_mm(self) -> float:
         """Thickness of a sheet of office paper, or of a bank card."""
-        return CARD_THICKNESS_MM if self.kind == "card" else PAPER_THICKNESS_MM
+        return thickness_mm_of(make_of(self.kind))
 
     @property
     def corners_mm(self) -> PointsMm:

@@ -17,7 +17,7 @@ from visualiser.rectification.finder.candidates import (
     patch_outlines,
 )
 from visualiser.rectification.finder.light_planes import light_planes
-from visualiser.rectification.kinds import reference_size
+from visualiser.rectification.kinds import reference_kind
 
 CARD = rectangle(85.6, 53.98, away_mm=650, turn_deg=0, yaw_deg=0)
 
@@ -67,7 +67,7 @@ def test_all_outlines_of_a_field_of_a_board_are_as_common_as_the_field():
         if (x + y) % 2
     ]
     photo = scene(fields, (24, 22, 26))
-    judged = judge_sheets(light_planes(photo.pixels), photo, reference_size("letter"))
+    judged = judge_sheets(light_planes(photo.pixels), photo, reference_kind("letter"))
     corners = np.array([one.corners_px for one in judged])
     rare = np.array([one.votes["rare"] for one in judged])
     common = corners[rare < -3]

@@ -9,15 +9,15 @@ from tests.rectification.finder.test_find import A4, painted_wall
 from visualiser.rectification.finder.candidates import judge_sheets
 from visualiser.rectification.finder.close_look import look_closely
 from visualiser.rectification.finder.light_planes import light_planes
-from visualiser.sizes import paper_size
+from visualiser.rectification.kinds import reference_kind
 
 
 def looked_at(moves):
     """The close look at a guess whose corners are moved so far, px."""
-    photo, size = painted_wall(A4), paper_size("a4")
+    photo, kind = painted_wall(A4), reference_kind("a4")
     planes = light_planes(photo.pixels)
-    best = judge_sheets(planes, photo, size)[0]
-    return look_closely(photo, planes, size, replace(best, corners_px=A4 + np.array(moves)))
+    best = judge_sheets(planes, photo, kind)[0]
+    return look_closely(photo, planes, kind, replace(best, corners_px=A4 + np.array(moves)))
 
 
 @pytest.mark.parametrize(

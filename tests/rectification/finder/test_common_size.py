@@ -11,7 +11,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.acceptance import ANOTHER_KIND, SIZE_DOUBT, is_either
 from visualiser.rectification.finder.common_size import size_gain
 from visualiser.rectification.finder.weighing import Look
-from visualiser.rectification.kinds import reference_size
+from visualiser.rectification.kinds import reference_kind
 
 SIZES_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 PHOTO = Photo(np.zeros((1200, 1600, 3), np.uint8), focal_px=1300.0)
@@ -31,8 +31,8 @@ def seen(kind, rng, *, away_mm, sigma_px, said_px=None):
 
 def gains(kind, asked, count, **how):
     rng = np.random.default_rng(7)
-    size = reference_size(asked)
-    return np.array([size_gain(PHOTO, seen(kind, rng, **how), size)[0] for _ in range(count)])
+    wanted = reference_kind(asked)
+    return np.array([size_gain(PHOTO, seen(kind, rng, **how), wanted)[0] for _ in range(count)])
 
 
 @pytest.mark.parametrize(("kind", "other"), [("a4", "letter"), ("letter", "a4")])
@@ -74,4 +74,4 @@ def test_a_stated_size_needs_less_to_be_taken_than_one_that_nobody_stated():
 
 def test_a_card_is_of_no_other_common_shape():
     look = seen("a4", np.random.default_rng(1), away_mm=2000, sigma_px=0.2)
-    assert size_gain(PHOTO, look, reference_size("card")) == (np.inf, "")
+    assert size_gain(PHOTO, look, reference_kind("card")) == (np.inf, "")

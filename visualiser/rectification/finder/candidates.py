@@ -32,7 +32,7 @@ from visualiser.rectification.finder.model import (
     shape_votes,
 )
 from visualiser.rectification.finder.sides import joint_choices, side_evidence, snap
-from visualiser.rectification.kinds import is_white_paper
+from visualiser.rectification.kinds import ReferenceKind
 from visualiser.rectification.quadrilaterals import clockwise, is_convex, side_lengths
 from visualiser.sizes import PaperSize
 
@@ -239,14 +239,14 @@ KEEP, CROWD = 64, 400
 """Quadrilaterals judged in full, and among how many of the best guesses these are chosen."""
 
 
-def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Judged]:
-    """Find quadrilaterals that may be a sheet of this size and judge them all, best first."""
-    any_colour = not is_white_paper(size)
+def judge_sheets(planes: LightPlanes, photo: Photo, kind: ReferenceKind) -> list[Judged]:
+    """Find quadrilaterals that may be a sheet of this kind and judge them all, best first."""
+    any_colour = not kind.is_white
     guesses = _thin_out(patch_outlines(planes, both_signs=any_colour), 2.0)
     guesses = guesses[_in_picture(planes, guesses)]
     if not len(guesses):
         return []
-    guesses, crowd = _promising(planes, guesses, photo, size, any_colour=any_colour)
+    guesses, crowd = _promising(planes, guesses, photo, kind.size, any_colour=any_colour)
     quads = snap(planes, guesses, 0.08, paper=not any_colour)
     quads = _thin_out(quads, 1.5)
     moved = [
@@ -256,13 +256,13 @@ def judge_sheets(planes: LightPlanes, photo: Photo, size: PaperSize) -> list[Jud
     if not any_colour:
         # What may be of any colour could have a moulding's outer edge above and its inner one
         # beside: among so many edges some make any shape.
-        moved.append(_of_its_shape(planes, guesses, photo, size))
+        moved.append(_of_its_shape(planes, guesses, photo, kind.size))
     quads = np.concatenate(moved)
     quads = _thin_out(quads, 1.0)
     quads = quads[_in_picture(planes, quads)]
     if not len(quads):
         return []
-    judged = _as_rare_as_any(judge(planes, quads, photo, size, crowd))
+    judged = _as_rare_as_any(judge(planes, quads, photo, kind, crowd))
     judged.sort(key=lambda j: -j.log_odds)
     return judged
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +16,9 @@ from visualiser.rectification.edges.locate import sample_side
 from visualiser.rectification.finder.light_planes import LightPlanes
 from visualiser.rectification.finder.model import Judged, judge, shape_votes
 from visualiser.rectification.finder.shape import ViewPrior, fit_rectangles, lies_in_the_middle
-from visualiser.rectification.kinds import is_white_paper
+from visualiser.rectification.kinds import Make, ReferenceKind
 from visualiser.rectification.quadrilaterals import is_convex
 from visualiser.rectification.reference import EdgeSamples
-from visualiser.sizes import PaperSize
 
 Array = NDArray[np.float64]
 
@@ -91,17 +91,19 @@ class Candidate:
         return sum(self.votes.values()) - self.even_odds
 
 
-def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Judged) -> Candidate:
+def look_closely(
+    photo: Photo, planes: LightPlanes, kind: ReferenceKind, judged: Judged
+) -> Candidate:
     """Refine a candidate at full resolution and judge its shape anew."""
     corners, corner_sigma = judged.corners_px, np.full((4, 2), judged.sigma_px)
     seen = _found_again(photo, corners, NEAR)
-    if seen is None and is_white_paper(size):
+    if seen is None and kind.is_white:
         # The coarse look may have taken the ends of pale stripes for a side.
         seen = _found_again(photo, corners, FARTHER)
         seen = replace(seen, moves=max(seen.moves, 1)) if seen else None
     sides: tuple[EdgeSamples, ...] = ()
     votes, upright, ratio = dict(judged.votes), judged.upright, judged.ratio
-    along_mm = (size.width_mm, size.height_mm)
+    along_mm = (kind.size.width_mm, kind.size.height_mm)
     if seen is not None:
         sides, sigma = seen.sides, seen.sigma_px
         sigma = np.maximum(sigma, RESTLESS / max(judged.contrast, 1e-3))
@@ -117,9 +119,9 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
             along_mm,
             ViewPrior.of(photo),
             corner_sigma,
-            size.shape_sigma,
+            kind.size.shape_sigma,
         )
-        anew = judge(planes, planes.to_working(corners)[None], photo, size)[0]
+        anew = judge(planes, planes.to_working(corners)[None], photo, kind)[0]
         judged = replace(anew, votes=anew.votes | {"rare": judged.votes["rare"]})
         shape = {name: float(vote[0]) for name, vote in shape_votes(fits).items()}
         votes = judged.votes | shape
@@ -137,7 +139,7 @@ def look_closely(photo: Photo, planes: LightPlanes, size: PaperSize, judged: Jud
         upright,
         ratio,
         votes,
-        _even_odds(size),
+        _even_odds(kind.make),
     )
 
 
@@ -181,10 +183,16 @@ def _merged(corners: PointsPx, run_on: Array) -> Array:
     return np.asarray(np.hypot(own, np.roll(own, 1, axis=0)))
 
 
-def _even_odds(size: PaperSize) -> float:
-    if is_white_paper(size):
-        return EVEN_ODDS
-    return EVEN_ODDS_CARD if size.name == "card" else EVEN_ODDS_ANY_COLOUR
+def _even_odds(make: Make) -> float:
+    match make:
+        case "sheet" | "target":
+            return EVEN_ODDS
+        case "card":
+            return EVEN_ODDS_CARD
+        case "marker" | "rectangle":
+            return EVEN_ODDS_ANY_COLOUR
+        case _:
+            assert_never(make)
 
 
 def look_around(candidate: Candidate, outlines: Sequence[Judged]) -> Candidate:

@@ -11,7 +11,7 @@ import numpy as np
 
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.weighing import Look, misfit
-from visualiser.rectification.kinds import is_white_paper, reference_size
+from visualiser.rectification.kinds import ReferenceKind, reference_kind
 from visualiser.sizes import PaperSize
 
 COMMON_KINDS = ("a4", "letter", "card")
@@ -29,27 +29,27 @@ MISREAD, TIMES_WIDER = 0.05, 4.0
 as many times wider: no shape is contradicted or confirmed beyond that."""
 
 
-def size_gain(photo: Photo, seen: Look, size: PaperSize) -> tuple[float, str]:
+def size_gain(photo: Photo, seen: Look, kind: ReferenceKind) -> tuple[float, str]:
     """Hold a shape against the other common sizes.
 
     Parameters
     ----------
     photo, seen
         The photo, and a candidate in it.
-    size
-        The size looked for.
+    kind
+        The kind looked for.
 
     Returns
     -------
-    Log-likelihood of the size over the likeliest other, and the name of that: infinity and no name
+    Log-likelihood of its size over the likeliest other, and the name of that: infinity and no name
     where no other is of its shape.
     """
-    own = _log_likelihood(photo, seen, size)
+    own = _log_likelihood(photo, seen, kind.size)
     gains = {
-        name: own - _log_likelihood(photo, seen, other)
+        name: own - _log_likelihood(photo, seen, other.size)
         for name in COMMON_KINDS
-        if is_white_paper(other := reference_size(name)) == is_white_paper(size)
-        and abs(float(np.log(other.aspect / size.aspect))) > ALIKE
+        if (other := reference_kind(name)).is_white == kind.is_white
+        and abs(float(np.log(other.size.aspect / kind.size.aspect))) > ALIKE
     }
     name = min(gains, key=lambda one: gains[one], default="")
     return gains.get(name, np.inf), name

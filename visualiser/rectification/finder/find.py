@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import assert_never
 
 import numpy as np
 
@@ -33,16 +34,9 @@ from visualiser.rectification.finder.lone_marker import find_square_markers
 from visualiser.rectification.finder.network import Maps
 from visualiser.rectification.finder.target import CHECK_BAR_MM, find_target
 from visualiser.rectification.finder.weighing import looks, overviews_of, shape_fit
-from visualiser.rectification.kinds import (
-    TARGETS,
-    check_kind,
-    is_white_paper,
-    kind_in_words,
-    marker_side_mm,
-    reference_size,
-)
+from visualiser.rectification.kinds import ReferenceKind, reference_kind, with_article
 from visualiser.rectification.reference import Reference
-from visualiser.sizes import PaperSize, paper_names
+from visualiser.sizes import PaperSize
 
 CONVINCING = ACCEPTANCE
 """A candidate below this confidence is not taken: a wrong scale costs more than a tap."""
@@ -89,31 +83,16 @@ def find_references(
     """
     if kind is None:
         return _of_any_kind(photo)
-    kind = check_kind(kind)
-    if kind in TARGETS:
-        return find_target(photo, kind, measured_bar_mm)
-    side_mm = marker_side_mm(kind)
-    if side_mm is not None:
-        return find_square_markers(photo, side_mm)
-    if min(photo.width_px, photo.height_px) < SMALLEST_PX:
-        return []
-    size = reference_size(kind)
-    planes = light_planes(photo.pixels)
-    if size.name in COMMON_KINDS or is_white_paper(size):
-        return _weighed(photo, planes, overviews_of(photo), size)
-    judged = judge_sheets(planes, photo, size)
-    outlines = distinct(judged)
-    found = []
-    for i, one in enumerate(outlines[:MAX_CANDIDATES]):
-        if i >= ALWAYS_LISTED and one.log_odds <= HOPELESS_SMALL:
-            continue
-        looks = [look_closely(photo, planes, size, one)]
-        if one.log_odds > HOPELESS and looks[0].log_odds < CLOSE:
-            others = [v for v in variants(judged, one) if v.log_odds > HOPELESS]
-            looks += [look_closely(photo, planes, size, other) for other in others]
-        found.append(max(looks, key=lambda look: look.log_odds))
-    found.sort(key=lambda candidate: -candidate.log_odds)
-    return [_as_reference(size, candidate) for candidate in found]
+    wanted = reference_kind(kind)
+    match wanted.make:
+        case "target":
+            return find_target(photo, wanted.name, measured_bar_mm)
+        case "marker":
+            return find_square_markers(photo, wanted.size.width_mm)
+        case "sheet" | "card" | "rectangle":
+            return _outlined(photo, wanted)
+        case _:
+            assert_never(wanted.make)
 
 
 def convincing(candidates: Sequence[Reference]) -> Reference:
@@ -136,7 +115,7 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     if best.confidence < CONVINCING:
         doubt = f": {best.doubt}" if best.doubt else ""
         raise ReferenceNotFound(
-            f"Nothing in the photo is surely {_called(best.kind)}; the best candidate is not "
+            f"Nothing in the photo is surely {with_article(best.kind)}; the best candidate is not "
             f"trusted{doubt}.",
             hint="Photograph the whole of it on the wall, sharp and in even light, or click its "
             "four corners.",
@@ -148,10 +127,32 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     ]
     if rivals:
         raise ReferenceNotFound(
-            f"Two objects in the photo look equally like {_called(best.kind)}.",
+            f"Two objects in the photo look equally like {with_article(best.kind)}.",
             hint="Take one of them down, or click the four corners of the one to measure from.",
         )
     return best
+
+
+def _outlined(photo: Photo, wanted: ReferenceKind) -> list[Reference]:
+    """List what has the outline of a kind."""
+    if min(photo.width_px, photo.height_px) < SMALLEST_PX:
+        return []
+    planes = light_planes(photo.pixels)
+    if wanted.name in COMMON_KINDS or wanted.is_white:
+        return _weighed(photo, planes, overviews_of(photo), wanted)
+    judged = judge_sheets(planes, photo, wanted)
+    outlines = distinct(judged)
+    found = []
+    for i, one in enumerate(outlines[:MAX_CANDIDATES]):
+        if i >= ALWAYS_LISTED and one.log_odds <= HOPELESS_SMALL:
+            continue
+        looks = [look_closely(photo, planes, wanted, one)]
+        if one.log_odds > HOPELESS and looks[0].log_odds < CLOSE:
+            others = [v for v in variants(judged, one) if v.log_odds > HOPELESS]
+            looks += [look_closely(photo, planes, wanted, other) for other in others]
+        found.append(max(looks, key=lambda look: look.log_odds))
+    found.sort(key=lambda candidate: -candidate.log_odds)
+    return [_as_reference(wanted.size, candidate) for candidate in found]
 
 
 def _of_any_kind(photo: Photo) -> list[Reference]:
@@ -162,7 +163,7 @@ def _of_any_kind(photo: Photo) -> list[Reference]:
     found = [
         one
         for name in COMMON_KINDS
-        for one in _weighed(photo, planes, overviews, reference_size(name), another_kind=1.0)
+        for one in _weighed(photo, planes, overviews, reference_kind(name), another_kind=1.0)
     ]
     return sorted(found, key=lambda one: -one.confidence)
 
@@ -171,30 +172,30 @@ def _weighed(
     photo: Photo,
     planes: LightPlanes,
     overviews: Sequence[Maps],
-    size: PaperSize,
+    kind: ReferenceKind,
     another_kind: float = ANOTHER_KIND,
 ) -> list[Reference]:
     """List what the network sees with its probability, then outlines of other things."""
-    outlines = distinct(judge_sheets(planes, photo, size))
+    outlines = distinct(judge_sheets(planes, photo, kind))
     listed: list[Reference] = []
     elsewhere: list[tuple[float, str, PointsPx]] = []
     seen = [
-        (log_odds(one.features), one) for one in looks(photo, planes, overviews, size, outlines)
+        (log_odds(one.features), one) for one in looks(photo, planes, overviews, kind, outlines)
     ]
     seen.sort(key=lambda pair: -pair[0])
     for odds, one in seen:
-        gain, other = size_gain(photo, one, size)
+        gain, other = size_gain(photo, one, kind)
         if gain < 0:
-            fits = shape_fit(photo, one.corners_px, reference_size(other))
+            fits = shape_fit(photo, one.corners_px, reference_kind(other).size)
             likely = log_odds_of_another_kind(one.features, fits, gain)
             elsewhere.append((likely, other, one.corners_px))
         if any(same_place(known.corners_px, one.corners_px) for known in listed):
             continue
         listed.append(
             Reference(
-                size.name,
+                kind.name,
                 one.corners_px,
-                *_sides_mm(size, upright=one.upright),
+                *_sides_mm(kind.size, upright=one.upright),
                 confidence=probability(odds, gain, another_kind),
                 sides=one.sides,
                 doubt=_size_doubt(gain, other, another_kind) or against(one.features),
@@ -206,9 +207,9 @@ def _weighed(
     listed.sort(key=lambda one: -one.confidence)
     unseen = [
         Reference(
-            size.name,
+            kind.name,
             one.corners_px,
-            *_sides_mm(size, upright=one.upright),
+            *_sides_mm(kind.size, upright=one.upright),
             confidence=UNSEEN,
             doubt="it does not look like paper or a card",
         )
@@ -235,7 +236,7 @@ def _beside_others(one: Reference, elsewhere: Sequence[tuple[float, str, PointsP
     """
     for odds, kind, corners_px in elsewhere:
         if odds > _log_odds(one) and not same_place(one.corners_px, corners_px):
-            doubt = f"something else in the photo looks like {_called(kind)}"
+            doubt = f"something else in the photo looks like {with_article(kind)}"
             return replace(one, confidence=min(one.confidence, CONTRADICTED), doubt=doubt)
     return one
 
@@ -243,8 +244,8 @@ def _beside_others(one: Reference, elsewhere: Sequence[tuple[float, str, PointsP
 def _size_doubt(gain: float, other: str, another_kind: float) -> str:
     """Say which other size it may be, where that is too likely for a find."""
     if gain < 0:
-        return f"it looks like {_called(other)}"
-    return f"it may as well be {_called(other)}" if is_either(gain, another_kind) else ""
+        return f"it looks like {with_article(other)}"
+    return f"it may as well be {with_article(other)}" if is_either(gain, another_kind) else ""
 
 
 def _sides_mm(size: PaperSize, *, upright: bool) -> tuple[float, float]:
@@ -265,11 +266,6 @@ def _as_reference(size: PaperSize, found: Candidate) -> Reference:
         sides=found.sides,
         doubt=_doubt(found.votes, size, found.ratio),
     )
-
-
-def _called(kind: str) -> str:
-    article = "the" if kind in TARGETS or (kind in paper_names() and kind != "card") else "a"
-    return f"{article} {kind_in_words(kind)}"
 
 
 def _doubt(votes: dict[str, float], size: PaperSize, ratio: float) -> str:

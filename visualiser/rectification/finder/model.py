@@ -18,7 +18,7 @@ from visualiser.rectification.finder.likeness import Looks, crowding
 from visualiser.rectification.finder.shape import RectangleFits, ViewPrior, fit_rectangles
 from visualiser.rectification.finder.sides import SideEvidence, side_evidence
 from visualiser.rectification.finder.surroundings import Surroundings, cast_shade, surroundings
-from visualiser.rectification.kinds import is_white_paper
+from visualiser.rectification.kinds import ReferenceKind
 from visualiser.rectification.quadrilaterals import side_lengths
 from visualiser.sizes import PaperSize
 
@@ -127,15 +127,15 @@ def judge(
     planes: LightPlanes,
     quads: Array,
     photo: Photo,
-    size: PaperSize,
+    kind: ReferenceKind,
     crowd: Looks | None = None,
 ) -> list[Judged]:
     """Judge quadrilaterals (Q, 4, 2), working px, by all their properties, in their order.
 
     Those that look as others of a crowd do are the less likely.
     """
-    any_colour = not is_white_paper(size)
-    fits = fits_of(planes, quads, photo, size)
+    any_colour = not kind.is_white
+    fits = fits_of(planes, quads, photo, kind.size)
     evidence = side_evidence(planes, quads)
     around = surroundings(planes, quads, evidence)
     votes = _votes(planes, quads, fits, evidence, around, any_colour=any_colour)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from visualiser.geometry import PointsPx
 from visualiser.rectification.finder.close_look import same_place
-from visualiser.rectification.kinds import reference_size
+from visualiser.rectification.kinds import reference_kind
 from visualiser.rectification.reference import Reference
 
 WORTH_ASKING = 0.03
@@ -90,7 +90,7 @@ def questions(candidates: Sequence[Reference], most: int = MOST_ASKED) -> tuple[
 
 def _as_kind(reference: Reference, kind: str) -> Reference:
     """Read the same outline as of another kind, lying or standing as it does."""
-    size = reference_size(kind)
+    size = reference_kind(kind).size
     short, long = sorted((size.width_mm, size.height_mm))
     lying = reference.width_mm > reference.height_mm
     width, height = (long, short) if lying else (short, long)

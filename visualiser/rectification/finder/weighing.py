@@ -27,6 +27,7 @@ from visualiser.rectification.finder.network import (
     sightings,
 )
 from visualiser.rectification.finder.shape import ViewPrior, fit_rectangles
+from visualiser.rectification.kinds import ReferenceKind
 from visualiser.rectification.quadrilaterals import is_convex
 from visualiser.rectification.reference import EdgeSamples
 from visualiser.sizes import PaperSize
@@ -94,7 +95,7 @@ def looks(
     photo: Photo,
     planes: LightPlanes,
     overviews: Sequence[Maps],
-    size: PaperSize,
+    kind: ReferenceKind,
     outlines: Sequence[Judged],
 ) -> list[Look]:
     """Look at what the network sees and gather what speaks for and against it, in no order."""
@@ -106,12 +107,12 @@ def looks(
         close = look_at(pixels, corners[0], ZOOM, CLOSE_PX)
         again = _seen_again(close, corners[0])
         starts = list(corners) if again is None else [again, *corners]
-        for judged in _judged(planes, photo, size, starts, outlined):
-            candidate = look_around(look_closely(photo, planes, size, judged), outlines)
+        for judged in _judged(planes, photo, kind, starts, outlined):
+            candidate = look_around(look_closely(photo, planes, kind, judged), outlines)
             features = {name: max(candidate.votes.get(name, 0.0), LEAST) for name in SURROUNDINGS}
-            features |= _learned(overviews, close, candidate.corners_px, size)
+            features |= _learned(overviews, close, candidate.corners_px, kind)
             features["found again"] = float(bool(candidate.sides))
-            features["misfit"] = shape_fit(photo, candidate.corners_px, size)
+            features["misfit"] = shape_fit(photo, candidate.corners_px, kind.size)
             found.append(
                 Look(
                     candidate.corners_px,
@@ -182,7 +183,7 @@ def _seen_again(close: Maps | None, corners: PointsPx) -> PointsPx | None:
 def _judged(
     planes: LightPlanes,
     photo: Photo,
-    size: PaperSize,
+    kind: ReferenceKind,
     starts: Sequence[PointsPx],
     outlined: Sequence[Judged],
 ) -> list[Judged]:
@@ -196,7 +197,7 @@ def _judged(
     if inside:
         quads = planes.to_working(np.array(inside))
         quads = quads[is_convex(quads)]
-        judged = [*judge(planes, quads, photo, size), *judged] if len(quads) else judged
+        judged = [*judge(planes, quads, photo, kind), *judged] if len(quads) else judged
     kept: list[Judged] = []
     for one in judged:
         extent = float(np.hypot(*np.ptp(one.corners_px, axis=0)))
@@ -206,7 +207,7 @@ def _judged(
 
 
 def _learned(
-    overviews: Sequence[Maps], close: Maps | None, corners: PointsPx, size: PaperSize
+    overviews: Sequence[Maps], close: Maps | None, corners: PointsPx, kind: ReferenceKind
 ) -> dict[str, float]:
     """Measure what the network saw of a candidate, from afar and close."""
     far = [evidence(maps, corners) for maps in overviews]
@@ -214,7 +215,7 @@ def _learned(
     return {
         "mask from afar": max(_log_odds(e.inside) for e in far),
         "overlap from afar": max(e.overlap for e in far),
-        "card or sheet": card if size.name == "card" else -card,
+        "card or sheet": card if kind.make == "card" else -card,
     }
 
 
