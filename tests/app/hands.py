@@ -266,13 +266,18 @@ class Hands:
             self.page.get_by_role("button", name=name, exact=True).click()
         self.until(f"{name} is noted", lambda: self.outbox()["last"] > before)
 
-    def unit(self):
+    def choose_unit(self):
         unit = self.rng.choice([u for u in UNITS if u != self.model.unit])
+        before = self.outbox()["last"]
         self.page.get_by_role("radio", name=unit, exact=True).click()
-        self.until("the unit is saved", lambda: self.saved()[0].units == unit)
-        self.until("it is shown", lambda: self.labels_in(unit))
+        self.until("the unit is noted", lambda: self.outbox()["last"] > before)
         self.model.set_unit(unit)
         self.count("unit")
+
+    def unit(self):
+        self.choose_unit()
+        self.until("the unit is saved", lambda: self.saved()[0].units == self.model.unit)
+        self.until("it is shown", lambda: self.labels_in(self.model.unit))
 
     def step(self):
         here = self.page.get_by_role("heading", level=2).first.inner_text()
@@ -289,6 +294,7 @@ class Hands:
 
     def pieces_shown(self):
         self.page.wait_for_function(f"() => ({LABELS})().length === {len(self.names)}")
+        self.page.wait_for_function("() => globalThis.visualiserOutbox?.sender")  # keys are heard
 
     def other_window(self):
         """Go on in the other of two windows, once both show the same."""
@@ -307,6 +313,7 @@ class Hands:
         self.server.kill()
         for _ in range(3):
             self.hand()
+        self.choose_unit()
         self.server.start()
         self.count("crash")
 
@@ -342,12 +349,17 @@ class Hands:
         document, places = self.saved()
         if not agrees(places, SAVED_MM):
             raise AssertionError(f"lost: {places} for {self.model.places}; {self.trail[-25:]}")
+        assert document.units == self.model.unit, f"shown in {document.units}; {self.trail[-25:]}"
         saves = document.revision - self.start_revision
         assert saves == self.model.saves, (
             f"{saves} saves for {self.model.saves}; {self.trail[-25:]}"
         )
         for page in self.pages:
             self.until("the screen agrees", lambda p=page: agrees(self.shown(p)))
+            chosen = page.get_by_role("radio", name=document.units, exact=True)
+            self.until(
+                "the unit is shown", lambda one=chosen: one.get_attribute("aria-checked") == "true"
+            )
             text = page.inner_text("body")
             assert not [a for a in ACCUSATIONS if a in text], text
         self.counts["settled"] += 1

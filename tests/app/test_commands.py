@@ -3,6 +3,7 @@ import math
 import pytest
 
 from visualiser.app.commands import (
+    ChooseUnit,
     KeepMark,
     Lock,
     Move,
@@ -167,6 +168,13 @@ def test_corners_that_were_not_moved_stay_where_they_were_given(job):
 def test_what_no_wall_view_would_send_is_refused(job, edit):
     with pytest.raises(ProjectError):
         move_by(job, edit)
+
+
+def test_the_unit_is_a_command_like_the_others():
+    assert read_command({"kind": "unit", "unit": "in"}) == ChooseUnit("in")
+    for unit in ("furlong", "", None, ["in"]):
+        with pytest.raises(ProjectError):
+            read_command({"kind": "unit", "unit": unit})
 
 
 def test_undo_and_redo_are_commands_like_the_others():

@@ -232,5 +232,10 @@ def test_a_folder_that_went_is_told(work):
     assert "no job" in str(work.trouble)
 
 
+def test_fields_of_two_pages_bear_other_names(work):
+    """A browser that outlives the server sends what its fields held before, by their names."""
+    assert opened_again(work).generation != opened_again(work).generation
+
+
 def test_a_hold_is_of_one_job():
     assert Hold("job").job_id == "job"

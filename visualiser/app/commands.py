@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from visualiser.app.jobs import UNITS
 from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import ProjectError
-from visualiser.project.document import Document
+from visualiser.project.document import Document, Units
 from visualiser.project.wall_entries import (
     FurnitureEntry,
     MarksEntry,
@@ -91,7 +92,14 @@ class Redo:
     """Make the change again that was undone last."""
 
 
-Command = Move | MoveMark | KeepMark | Lock | TakeFound | Undo | Redo
+@dataclass(frozen=True, slots=True)
+class ChooseUnit:
+    """Show lengths in a unit."""
+
+    unit: Units
+
+
+Command = Move | MoveMark | KeepMark | Lock | TakeFound | ChooseUnit | Undo | Redo
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +156,11 @@ def read_command(value: dict[str, Any]) -> Command:
             return TakeFound(bool(value.get("stands")), str(value.get("name"))[:40], points)
         case "lock":
             return Lock(option_id, str(value.get("piece")), bool(value.get("kept")))
+        case "unit":
+            unit = next((one for one in UNITS if one == value.get("unit")), None)
+            if unit is None:
+                raise _misfit()
+            return ChooseUnit(unit)
         case "undo":
             return Undo()
         case "redo":

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from visualiser.app import command_bar
+from visualiser.app import command_bar, jobs
 from visualiser.app.commands import (
+    ChooseUnit,
     Command,
     KeepMark,
     Lock,
@@ -42,6 +43,7 @@ from visualiser.app.group_commands import (
     take_proposal,
 )
 from visualiser.app.hook_commands import TickHook, read_tick, tick_hook
+from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
 from visualiser.app.session import EDIT_TROUBLE, WORK, Kept
 from visualiser.app.snapping import Snapped, snap_edit
@@ -122,6 +124,10 @@ def _dispatch(
         case TakeFound():
             take_it = lambda job: take_found(job, command)  # noqa: E731
             return work.command(hand, number, take_it, refreshes=True)
+        case ChooseUnit(unit=unit):  # how lengths are shown, and no step to undo
+            if only_this_computer():
+                jobs.remember_units(unit)
+            return work.command(hand, number, lambda job: job.changed(units=unit), step=False)
         case Lock():
             return work.command(hand, number, lambda job: lock_piece(job, command))
         case KeepMark():  # another outcome of the move before it: the two are one step to undo

@@ -20,7 +20,6 @@ from visualiser.app.following import (
 )
 from visualiser.app.periodic import every
 from visualiser.app.progress import NEEDED, done_steps, next_step
-from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
 from visualiser.app.session import HOLD, STEP, WORK, go_to_step, picker_key
 from visualiser.app.state import Work
@@ -126,13 +125,14 @@ def _top_bar(work: Work) -> DeltaGenerator:
             _name_and_state(work)
         steps_row = st.container(key="top-steps")
         with st.container(key="top-tools", horizontal=True, vertical_alignment="center"):
-            _unit(work)
             command_bar.mount(
                 {
                     "job": work.job_id,
                     "answered": work.all_answered,
                     "can_undo": work.can_undo,
                     "can_redo": work.can_redo,
+                    "unit": work.document.units,
+                    "units": jobs.UNITS,
                     "step": st.session_state.get(picker_key()) or _present_step(),
                 },
                 dispatch_sent,
@@ -151,22 +151,6 @@ def _name_and_state(work: Work) -> None:
         f'text-overflow:ellipsis">{title}</div>'
         f'<div style="font-size:.78rem;line-height:1.2">{state}</div>'
     )
-
-
-def _unit(work: Work) -> None:
-    chosen = st.segmented_control(
-        "Unit of length",
-        jobs.UNITS,
-        default=work.document.units,
-        key=f"unit-{work.generation}",
-        label_visibility="collapsed",
-        required=True,
-    )
-    if chosen and chosen != work.document.units:
-        work.change(work.document.changed(units=chosen), step=False)
-        if only_this_computer():
-            jobs.remember_units(chosen)
-        st.rerun()
 
 
 def _go_to_step() -> None:

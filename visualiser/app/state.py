@@ -7,6 +7,7 @@ own, and whatever is saved is read, changed and written while the job is held.
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
@@ -32,12 +33,14 @@ class Hold:
     """What one page of a browser keeps of its job between its runs.
 
     ``generation`` counts the changes that did not come from a field of the page, which must then
-    show what is saved. ``answered`` holds the numbers of commands that are done without being in
-    the saved job: those that changed nothing, and those refused.
+    show what is saved. It starts anywhere: a browser that outlives the server sends what its fields
+    held, by their names, and what they showed of an older state is no change. ``answered`` holds
+    the numbers of commands that are done without being in the saved job: those that changed
+    nothing, and those refused.
     """
 
     job_id: str
-    generation: int = 1
+    generation: int = field(default_factory=lambda: secrets.randbits(40))
     shown: Document | None = None
     unsaved: Unsaved | None = None
     trouble: ProjectError | None = None

@@ -1,4 +1,4 @@
-"""Undo, redo and the outbox: what hands did, in numbered commands, until each is answered.
+"""Unit, undo, redo and the outbox: what hands did, in numbered commands, until each is answered.
 
 The outbox belongs to the page and not to the wall view, so that it outlives a change of step. Its
 module is part of the wall view as well, which takes what is not answered yet into account.
@@ -22,7 +22,8 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable
     Parameters
     ----------
     data
-        ``job``, what ``answered`` holds by hand, ``can_undo``, ``can_redo``, and the ``step``.
+        ``job``, what ``answered`` holds by hand, ``can_undo``, ``can_redo``, the ``step``, the
+        ``unit`` of length and the ``units`` to choose from.
     on_outbox
         Called when the browser has sent its commands; ``sent_outbox`` gives them.
     on_step

@@ -1,4 +1,5 @@
-// Undo and redo, the keys for them, and the line that says what is not saved yet. It sends the outbox.
+// The unit, undo and redo, the keys for them, and the line that says what is not saved yet. It sends the
+// outbox.
 
 import { stepAddress } from "./address.js";
 import { pageOutbox } from "./outbox.js";
@@ -13,6 +14,8 @@ class CommandBar {
     this.root = root;
     this.outbox = pageOutbox();
     watchNames();
+    this.units = root.querySelector(".units");
+    this.units.onkeydown = (event) => this.unitKey(event);
     this.undo = root.querySelector(".undo");
     this.redo = root.querySelector(".redo");
     this.line = root.querySelector(".unsaved");
@@ -47,9 +50,51 @@ class CommandBar {
     this.draw();
   }
 
-  command(kind) {
+  command(kind, what = {}) {
     this.outbox.flush();
-    this.outbox.push({ kind });
+    this.outbox.push({ kind, ...what });
+  }
+
+  // The unit as the person has it: what was chosen last, or what the program says.
+  unit() {
+    const asked = this.outbox.missingFrom(this.data?.answered ?? {}).findLast((one) => one.kind === "unit");
+    return asked?.unit ?? this.data?.unit;
+  }
+
+  setUnit(unit) {
+    if (unit !== this.unit()) this.command("unit", { unit });
+  }
+
+  // Arrows go round a group of choices, as they do in any.
+  unitKey(event) {
+    const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    if (!step) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const units = this.data.units;
+    const next = (units.indexOf(this.unit()) + step + units.length) % units.length;
+    this.setUnit(units[next]);
+    this.units.children[next].focus();
+  }
+
+  drawUnits() {
+    const { units } = this.data ?? {};
+    if (!units) return;
+    if (this.units.children.length !== units.length) {
+      this.units.replaceChildren(...units.map((unit) => {
+        const button = document.createElement("button");
+        button.type = "button";
+        button.setAttribute("role", "radio");
+        button.textContent = unit;
+        button.onclick = () => this.setUnit(unit);
+        return button;
+      }));
+    }
+    for (const button of this.units.children) {
+      const chosen = button.textContent === this.unit();
+      button.setAttribute("aria-checked", String(chosen));
+      button.tabIndex = chosen ? 0 : -1;
+    }
   }
 
   key(event) {
@@ -86,8 +131,9 @@ class CommandBar {
       this.timer = null;
       this.tries = 0;
     }
-    const steps = (kind) => waiting.filter((command) => command.kind === kind).length;
-    this.undo.disabled = !(this.data?.can_undo || waiting.length > steps("undo"));
+    this.drawUnits();
+    const steps = (...kinds) => waiting.filter((command) => kinds.includes(command.kind)).length;
+    this.undo.disabled = !(this.data?.can_undo || waiting.length > steps("undo", "unit"));
     this.redo.disabled = !(this.data?.can_redo || steps("undo"));
     this.line.hidden = !(this.tries && waiting.length);
     if (this.line.hidden) return;
