@@ -9,6 +9,7 @@ nobody accused.
 """
 
 import argparse
+import contextlib
 import json
 import os
 import random
@@ -21,6 +22,8 @@ from collections import Counter
 from pathlib import Path
 
 import numpy as np
+from playwright.sync_api import TimeoutError as WaitedInVain
+from playwright.sync_api import sync_playwright
 
 from tests.app.conftest import ROOT, _free_port, _wait_for, make_job
 from tests.conftest import CHROMIUM, FLAGS
@@ -36,6 +39,8 @@ AGREE_MM = 1.0
 SAVED_MM = 0.01
 """The file holds what the hand let go of; half a nudge would be a nudge lost."""
 PATIENCE_S = 120.0
+AGAIN_MS = 15_000
+"""After so long a person clicks again."""
 ACCUSATIONS = ("saved elsewhere", "could not be saved", "does not fit", "no longer on this wall")
 VIEW = """() => {
   const roots = [...document.querySelectorAll("*")].map((n) => n.shadowRoot).filter(Boolean);
@@ -282,8 +287,13 @@ class Hands:
     def step(self):
         here = self.page.get_by_role("heading", level=2).first.inner_text()
         title = self.rng.choice([t for t in STEPS if t != here])
-        self.page.get_by_role("radio", name=title).click()
-        self.page.get_by_role("heading", name=title, exact=True, level=2).wait_for()
+        heading = self.page.get_by_role("heading", name=title, exact=True, level=2)
+        deadline = time.monotonic() + PATIENCE_S
+        while not heading.count():  # a choice on a page just connected again may be drawn over
+            assert time.monotonic() < deadline, f"{title} is not shown; {self.trail[-12:]}"
+            self.page.get_by_role("radio", name=title).click()
+            with contextlib.suppress(WaitedInVain):
+                heading.wait_for(timeout=AGAIN_MS)
         self.pieces_shown()
         self.count("step")
 
@@ -384,7 +394,6 @@ def main():
     parser.add_argument("--minutes", type=float, default=10.0)
     parser.add_argument("--calm", action="store_true", help="no stalls and no crashes")
     asked = parser.parse_args()
-    from playwright.sync_api import sync_playwright
 
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         os.environ[jobs.FOLDER_VARIABLE] = folder
