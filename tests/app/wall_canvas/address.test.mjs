@@ -24,7 +24,10 @@ test("a step is asked for again until the page shows it", (t) => {
   address.shows("hang", (value) => asked.push(value));
   gone("mockup");
   assert.deepEqual(asked, [{ to: "mockup", times: 1 }]);
-  t.mock.timers.tick(3000); // the first was lost
+  for (let k = 0; k < 9; k += 1) address.shows("hang", (value) => asked.push(value));
+  assert.equal(asked.length, 1); // drawn before it knew: asking at once would only draw it again
+  assert.match(globalThis.location.href, /step=mockup/);
+  t.mock.timers.tick(1500); // the first was lost
   assert.deepEqual(asked.at(-1), { to: "mockup", times: 2 });
   address.shows("mockup", (value) => asked.push(value));
   t.mock.timers.tick(60_000);
@@ -40,4 +43,6 @@ test("a step that there is none of is not asked for without end", (t) => {
   gone("nowhere");
   for (let k = 0; k < 20; k += 1) t.mock.timers.tick(30_000);
   assert.equal(asked, 5);
+  address.shows("hang", () => { asked += 1; });
+  assert.match(globalThis.location.href, /step=hang/); // the address says again what is shown
 });

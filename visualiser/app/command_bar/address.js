@@ -3,14 +3,16 @@
 
 import { pageOutbox } from "./outbox.js";
 
-const MOST_ASKED = 5; // an address may name a step that there is none of
-const STEP_SHOWN_MS = 3000;
+// How long the page may take to show a step before it is asked again. Every question draws it anew, so
+// they become rarer: on a busy computer a page takes seconds. An address may name a step that there is
+// none of, so they end.
+const WAITS_MS = [1500, 3000, 6000, 12000, 24000];
 
 export class StepAddress {
   constructor() {
     this.shown = null; // the step the address was last made to name
     this.going = null; // the step the person went back or forth to, until the page shows it
-    this.times = this.asked = 0;
+    this.times = this.asked = 0; // of all questions, and of those about this step
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
     addEventListener("popstate", () => this.follow());
@@ -24,13 +26,11 @@ export class StepAddress {
   shows(step, tell) {
     this.tell = tell;
     if (!step) return;
-    if (this.going && step !== this.going && this.asked < MOST_ASKED) {
-      this.ask(); // drawn before it knew
-      return;
-    }
+    if (this.going && step !== this.going && this.timer) return; // drawn before it knew
     const first = this.shown === null || this.going !== null;
     this.going = null;
     clearTimeout(this.timer);
+    this.timer = undefined;
     if (step === this.shown && !first) return;
     this.shown = step;
     if (this.named() === step) return;
@@ -51,13 +51,13 @@ export class StepAddress {
 
   ask() {
     this.times += 1;
-    this.asked += 1;
     this.tell?.({ to: this.going, times: this.times });
-    // A page that is drawn as it was is not drawn at all, and then says nothing.
     clearTimeout(this.timer);
     this.timer = setTimeout(() => {
-      if (this.going && this.asked < MOST_ASKED) this.ask();
-    }, STEP_SHOWN_MS * this.asked);
+      this.timer = undefined;
+      if (this.asked < WAITS_MS.length) this.ask();
+    }, WAITS_MS[this.asked]);
+    this.asked += 1;
   }
 }
 
