@@ -145,7 +145,7 @@ def balance_by_neutral(
         findings = (
             Finding(
                 "advice",
-                f"The light is strongly coloured (the neutral is {cast:.0f} ΔE00 off).",
+                "The light is strongly coloured: what is white does not look white in the photo.",
                 "Colours read under it are rough; photograph in daylight for better ones.",
                 "balance-strong-cast",
             ),

@@ -95,13 +95,23 @@ def remedies(
                     name,
                     before,
                     float(after[best]),
-                    f"{_article(name)} {name} {kind} would bring {called[index]} closer to the "
-                    f"rest (from {before:.0f} to {after[best]:.0f}).",
+                    f"{_article(name)} {name} {kind} would bring {called[index]} "
+                    f"{_how_much(before, float(after[best]))}closer to the rest.",
                 )
             )
     found.sort(key=lambda r: r.after - r.before)
     neighbour = _neighbour(piece, [(called[j], palettes[j]) for j in others], called[index])
     return (*found, neighbour) if neighbour else tuple(found)
+
+
+def _how_much(before: float, after: float) -> str:
+    """Say how much closer something brings a piece, as a share of the way to the others."""
+    share = (before - after) / before
+    return "much " if share >= _MUCH_CLOSER else "" if share >= _CLOSER else "a little "
+
+
+_MUCH_CLOSER, _CLOSER = 0.3, 0.1
+"""Shares of the way: from the first it is called much closer, below the second a little. Ours."""
 
 
 def mat_suits(piece: Palette, mat_lab: ArrayLike) -> bool:

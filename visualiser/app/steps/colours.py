@@ -54,15 +54,16 @@ def show(work: Work, results: Results) -> None:
         with words:
             _strip(names[k], palette)
             st.caption(plain(summarise(palette, palettes[:k] + palettes[k + 1 :]).sentence))
-    if pieces:
-        _exact_names(palettes, names)
-    else:
+    if not pieces:
         nothing_yet("No piece has a picture yet.", "pieces", "Pieces")
-    if len(palettes) >= 2:
-        reading = read_set(palettes, names)
+    reading = read_set(palettes, names) if len(palettes) >= 2 else None
+    if reading is not None:
         _set(reading, palettes, names)
     room = _room(work, results)
     _candidates(results, palettes, room)
+    if pieces or room is not None:
+        with st.expander("Exact names and figures"):
+            _figures(palettes, names, reading, room)
 
 
 def _palette(results: Results, digest: str, pixels: object) -> Palette:
@@ -92,10 +93,28 @@ def _strip(name: str, palette: Palette) -> None:
     )
 
 
-def _exact_names(palettes: list[Palette], names: list[str]) -> None:
-    """List every colour with its exact name, for whoever orders paint or a mat."""
-    with st.expander("Exact colour names"):
-        st.caption("ISCC–NBS names and sRGB codes of every colour above.")
+def _set(reading: SetReading, palettes: list[Palette], names: list[str]) -> None:
+    st.subheader("How they sit together")
+    st.markdown(plain(reading.coherence.sentence))
+    if reading.outlier is None:
+        if len(palettes) >= 4:
+            st.success("No piece fights the others.", icon=":material/check:")
+    else:
+        st.warning(plain(reading.outlier.sentence), icon=":material/palette:")
+        bullets(r.sentence for r in remedies(palettes, reading.outlier.index, names)[:3])
+
+
+def _figures(
+    palettes: list[Palette],
+    names: list[str],
+    reading: SetReading | None,
+    room: RoomColours | None,
+) -> None:
+    """List exact names and what was measured, for whoever orders paint or a mat."""
+    if room is not None:
+        st.markdown(f"The wall's paint: {plain(held_together(str(room.wall)))}.")
+    if palettes:
+        st.caption("Every colour of the pieces: ISCC–NBS names and sRGB codes.")
         rows = [
             (name, s)
             for name, palette in zip(names, palettes, strict=True)
@@ -110,27 +129,18 @@ def _exact_names(palettes: list[Palette], names: list[str]) -> None:
                 "Code": [s.hex for _, s in rows],
             }
         )
-
-
-def _set(reading: SetReading, palettes: list[Palette], names: list[str]) -> None:
-    st.subheader("How they sit together")
-    st.markdown(plain(reading.coherence.sentence))
-    if reading.outlier is None:
-        if len(palettes) >= 4:
-            st.success("No piece fights the others.", icon=":material/check:")
-    else:
-        st.warning(plain(reading.outlier.sentence), icon=":material/palette:")
-        bullets(r.sentence for r in remedies(palettes, reading.outlier.index, names)[:3])
-    with st.expander("Distances between the palettes"):
-        st.caption(
-            "The smaller the number, the more alike the two. (Earth mover's distance on CIEDE2000.)"
-        )
-        numbered = [plain(f"{k} {shortened(name, 24)}") for k, name in enumerate(names, 1)]
-        table = {
-            str(k): ["–" if j == k else f"{value:.0f}" for j, value in enumerate(row, 1)]
-            for k, row in enumerate(reading.distances.T, 1)
-        }
-        st.table({"": numbered, **table})
+    if reading is None:
+        return
+    st.caption(
+        "How far apart the pieces are, two by two: the smaller the number, the more alike. (Earth "
+        "mover's distance on CIEDE2000.)"
+    )
+    numbered = [plain(f"{k} {shortened(name, 24)}") for k, name in enumerate(names, 1)]
+    table = {
+        str(k): ["–" if j == k else f"{value:.0f}" for j, value in enumerate(row, 1)]
+        for k, row in enumerate(reading.distances.T, 1)
+    }
+    st.table({"": numbered, **table})
 
 
 def _room(work: Work, results: Results) -> RoomColours | None:
@@ -146,7 +156,7 @@ def _room(work: Work, results: Results) -> RoomColours | None:
     by_sheet = room.balance.source != "camera"
     told = "balanced by the sheet" if by_sheet else "as the camera took it"
     _strip(f"In the photo, {told}", room.palette)
-    st.markdown(f"The wall's paint: {plain(held_together(str(room.wall)))}.")
+    st.markdown(f"The wall's paint: {plain(room.wall.word)}.")
     st.markdown(plain(summarise(room.palette).sentence))
     tell_findings(room.findings)
     return room
