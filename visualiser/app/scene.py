@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.geometry import PointsMm, PointsPx, Polygon
+from visualiser.geometry import PointsMm, PointsPx
+from visualiser.project.entries import Point
 from visualiser.project.wall_entries import MarksEntry
 from visualiser.survey.survey import Survey
 
@@ -210,14 +211,15 @@ def _spot(shape_id: str, label: str, at_px: tuple[float, float]) -> Shape:
     }
 
 
-def survey_shapes(survey: Survey) -> list[Shape]:
-    """Zones, furniture and outline as surveyed, to look at."""
+def survey_shapes(survey: Survey, marks: MarksEntry) -> list[Shape]:
+    """Outline what is to be kept clear of, to look at.
+
+    What a person marked in the photo has the outline that it was marked by, as in the step Wall.
+    """
     shapes: list[Shape] = []
     mapping = mapping_of(survey)
-    parts = [("zone", z.name or z.kind, z.polygon) for z in survey.zones]
-    parts += [("furniture", f.name or f.kind, Polygon.from_rect(f.rect)) for f in survey.furniture]
-    for index, (kind, label, polygon) in enumerate(parts):
-        points = to_picture(mapping, np.array(polygon.points_mm))
+    for index, (kind, label, points_mm, given_px) in enumerate(_kept_clear(survey, marks)):
+        points = to_picture(mapping, points_mm) if given_px is None else np.array(given_px)
         if not np.isfinite(points).all():
             continue
         shapes.append(
@@ -231,6 +233,25 @@ def survey_shapes(survey: Survey) -> list[Shape]:
             }
         )
     return shapes
+
+
+def _kept_clear(
+    survey: Survey, marks: MarksEntry
+) -> Iterator[tuple[str, str, PointsMm, tuple[Point, ...] | None]]:
+    """Give kind, name, outline on the wall, and the outline in the photo of what was marked there.
+
+    What is marked stands behind what the survey found by itself.
+    """
+    found = len(survey.zones) - len(marks.zones)
+    for index, zone in enumerate(survey.zones):
+        entry = marks.zones[index - found] if index >= found else None
+        points_mm = np.array(zone.polygon.points_mm, float)
+        yield "zone", zone.name or zone.kind, points_mm, entry.points_px if entry else None
+    found = len(survey.furniture) - len(marks.furniture)
+    for index, item in enumerate(survey.furniture):
+        stands = marks.furniture[index - found] if index >= found else None
+        points_mm = item.rect.corners()
+        yield "furniture", item.name or item.kind, points_mm, stands.points_px if stands else None
 
 
 def _plain(points: Iterable[Any]) -> list[list[float]]:

@@ -39,7 +39,7 @@ _COUNT = 4
 
 def view(work: Work, results: Results, survey: Survey | None) -> View:
     """Show the pieces to be moved, what to keep clear of, and what is proposed."""
-    shapes = scene.survey_shapes(survey) if survey else []
+    shapes = scene.survey_shapes(survey, work.document.marks) if survey else []
     proposals = _at_hand(work, results) if survey else []
     return View(shapes=shapes, mockup=True, kept=kept_pieces(work), proposals=tuple(proposals))
 

@@ -67,7 +67,7 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
     """Show the reference, the marks and, if asked, the accuracy map."""
     marks = work.document.marks
     if work.document.photo is None:
-        return View(shapes=scene.survey_shapes(survey) if survey else [])
+        return View(shapes=scene.survey_shapes(survey, marks) if survey else [])
     shapes = scene.mark_shapes(marks, editable=True)
     corners = marks.reference.corners_px
     contours: list[dict[str, Any]] = []
