@@ -8,6 +8,7 @@ from typing import Any, Generic, TypeVar
 
 import streamlit as st
 
+from visualiser.app.measuring import MeasuringStopped
 from visualiser.errors import ProjectError, VisualiserError
 
 T = TypeVar("T")
@@ -31,8 +32,8 @@ class Outcome(Generic[T]):
 def _outcome(work: Callable[[], T]) -> Outcome[T]:
     try:
         return Outcome(work())
-    except ProjectError:
-        raise  # a missing file may be put back at any moment: never kept
+    except (ProjectError, MeasuringStopped):
+        raise  # a missing file may be put back at any moment, and so with measuring: never kept
     except VisualiserError as error:
         return Outcome(None, error)
 

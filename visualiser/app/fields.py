@@ -147,11 +147,17 @@ def tell(error: VisualiserError) -> None:
     st.error(f"**{message}**  \n{hint}", icon=":material/error:")
 
 
-def tell_above(error: VisualiserError | None) -> None:
-    """Show, at the head of a page, what is wrong with all of it; below it is not said again."""
+def tell_above(error: VisualiserError | None, *, calm: bool = False) -> None:
+    """Show, at the head of a page, what is wrong with all of it; below it is not said again.
+
+    What the person wanted so is told calmly: it is no fault.
+    """
     _TOLD_ABOVE.take()
     if error is not None:
-        tell(error)
+        if calm:
+            st.info(f"{plain(error.message)} {plain(error.hint)}")
+        else:
+            tell(error)
         _TOLD_ABOVE.put((error.message, error.hint))
 
 

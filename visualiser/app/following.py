@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from visualiser.app.fields import tell_above
+from visualiser.app.measuring import measure_after_all, measure_beside, measuring_stopped
 from visualiser.app.results import Results
 from visualiser.app.session import Kept
 from visualiser.app.state import Work, option_on_view
@@ -26,41 +30,81 @@ def is_measured(results: Results) -> bool:
     return known is not None and known[0] == results.plane_key
 
 
+def withhold_if_stopped(results: Results) -> None:
+    """Let nothing be measured behind the back of a person who has stopped the measuring."""
+    if results.document.photo is not None:
+        results.withheld = measuring_stopped(results.plane_key)
+
+
+def is_awaited(results: Results) -> bool:
+    """Tell whether the photo is yet to be measured, and will be by itself."""
+    unmeasured = results.document.photo is not None and not is_measured(results)
+    return unmeasured and results.withheld is None
+
+
 def survey_if_known(results: Results) -> Survey | None:
     """Take the survey if it is at hand: the photo is shown first, and measured after that."""
+    if results.withheld is not None:
+        return None
     if results.document.photo is not None and not is_measured(results):
         try:
             if not results.measured_before():
                 return None
         except VisualiserError:
             return None
-        measure_after_showing(results)
+        _note_measured(results, results.survey)
     try:
         return results.survey()
     except VisualiserError:
         return None
 
 
-def measure_after_showing(results: Results) -> bool:
-    """Measure a wall that has only been shown so far.
+def measure_after_showing(results: Results, place: DeltaGenerator) -> bool:
+    """Measure a wall that has only been shown so far, unless the person stops it.
+
+    Parameters
+    ----------
+    results
+        Of the job.
+    place
+        Empty place on the page to say in that it is measured.
 
     Returns
     -------
     Whether there is now more to show.
     """
-    if results.document.photo is None or is_measured(results):
+    if not is_awaited(results):
         return False
-    trouble: VisualiserError | None = None
-    try:
-        results.survey()
-    except VisualiserError as error:
-        trouble = error
-    _MEASURED.put((results.plane_key, trouble))
+    _note_measured(results, lambda: measure_beside(results.plane_key, results.survey, place))
     return True
 
 
-def tell_unmeasured(results: Results) -> None:
-    """Say why pieces cannot be shown on the wall, where that is so."""
+def _note_measured(results: Results, measure: Callable[[], object]) -> None:
+    trouble: VisualiserError | None = None
+    try:
+        measure()
+    except VisualiserError as error:
+        trouble = error
+    _MEASURED.put((results.plane_key, trouble))
+
+
+def tell_unmeasured(results: Results, *, here: bool) -> None:
+    """Say why pieces cannot be shown on the wall, where that is so.
+
+    Parameters
+    ----------
+    results
+        Of the job.
+    here
+        Whether the step says by itself what is wrong with the measuring.
+    """
+    if results.withheld is not None:
+        tell_above(results.withheld, calm=True)
+        st.button("Measure the wall", type="primary", on_click=measure_after_all)
+        return
+    if here:
+        tell_above(None)
+        return
     known = _MEASURED.get()
     trouble = known[1] if known is not None and is_measured(results) else None
     tell_above(trouble)

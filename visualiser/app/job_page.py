@@ -12,11 +12,12 @@ from streamlit.delta_generator import DeltaGenerator
 
 from visualiser.app import command_bar, jobs, steps
 from visualiser.app.dispatch import dispatch_sent, dispatch_to
-from visualiser.app.fields import tell, tell_above
+from visualiser.app.fields import tell
 from visualiser.app.following import (
     follow_with_mockup,
     measure_after_showing,
     tell_unmeasured,
+    withhold_if_stopped,
 )
 from visualiser.app.periodic import every
 from visualiser.app.progress import NEEDED, done_steps, next_step
@@ -33,6 +34,8 @@ _FAULT = (
     "This part of the page stopped because of a fault in the program. Your job is saved up to the "
     "last change; go on with another step, or reload the page."
 )
+_NEED_NO_WALL = frozenset({"photo", "pieces"})
+"""Steps that are shown while the wall is still being measured."""
 
 
 def show(work: Work) -> None:
@@ -43,6 +46,7 @@ def show(work: Work) -> None:
     _look_outside(work)
     _trouble(work)
     results = Results(work.project)
+    withhold_if_stopped(results)
     with steps_row:
         step = _step_picker(done_steps(results))
     wall, panel = st.columns([3, 1], gap="small")
@@ -52,18 +56,23 @@ def show(work: Work) -> None:
         except Exception as fault:
             _tell_fault("the wall view", fault)
     with panel, st.container(key="panel-side"):
-        _panel(work, results, step)
-    if measure_after_showing(results) or follow_with_mockup(work, results, step):
+        measured_here = _panel(work, results, step)
+    if measured_here or follow_with_mockup(work, results, step):
         st.rerun()
 
 
-def _panel(work: Work, results: Results, step: Step) -> None:
-    """Show what a step decides, and the way on."""
+def _panel(work: Work, results: Results, step: Step) -> bool:
+    """Show what a step decides, and the way on.
+
+    Returns
+    -------
+    Whether the wall has been measured meanwhile, so that there is more to show.
+    """
     st.header(step.title)
-    if step.key in ("photo", "wall"):
-        tell_above(None)
-    else:
-        tell_unmeasured(results)
+    tell_unmeasured(results, here=step.key in ("photo", "wall"))
+    place = st.empty()
+    if step.key not in _NEED_NO_WALL and _measured_now(results, place):
+        return True
     try:
         step.show(work, results)
     except VisualiserError as error:
@@ -71,6 +80,15 @@ def _panel(work: Work, results: Results, step: Step) -> None:
     except Exception as fault:
         _tell_fault(f"step {step.key}", fault)
     _way_on(step, done_steps(results))
+    return _measured_now(results, place)
+
+
+def _measured_now(results: Results, place: DeltaGenerator) -> bool:
+    try:
+        return measure_after_showing(results, place)
+    except Exception as fault:
+        _tell_fault("the measuring", fault)
+        return False
 
 
 def _way_on(step: Step, done: frozenset[str]) -> None:

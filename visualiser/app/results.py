@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from visualiser.app.caches import cached_answer, cached_artwork, cached_photo, cached_wall
 from visualiser.app.faces import face_picture
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.errors import ProjectError
+from visualiser.errors import ProjectError, VisualiserError
 from visualiser.findings import Finding
 from visualiser.inventory.piece import Artwork, Piece
 from visualiser.photo.decoding import load_photo
@@ -88,6 +88,8 @@ class Results:
     def __init__(self, project: Project) -> None:
         self.project = project
         self.document = project.document
+        self.withheld: VisualiserError | None = None
+        """Why nothing is to be measured just now; raised in place of measuring."""
 
     @property
     def wall_known(self) -> bool:
@@ -151,6 +153,7 @@ class Results:
 
     def plane(self) -> WallPlane:
         """Measure the wall's plane."""
+        self._may_measure()
         photo, marks = self.photo(), self.document.marks
 
         def measure() -> WallPlane:
@@ -173,6 +176,7 @@ class Results:
 
     def bare_survey(self) -> Survey:
         """Survey the photographed wall without its marks: to add them needs no measuring."""
+        self._may_measure()
         photo, marks = self.photo(), self.document.marks
         return self.kept(
             f"bare-survey|{self.bare_survey_key}",
@@ -183,6 +187,10 @@ class Results:
                 lambda: survey_bare(photo, self.plane(), marks),
             ),
         )
+
+    def _may_measure(self) -> None:
+        if self.withheld is not None:
+            raise self.withheld
 
     def measured_before(self) -> bool:
         """Tell whether what was measured lies in the job's folder, from an earlier time."""

@@ -12,7 +12,7 @@ from visualiser.app.fields import tell, unit_of
 from visualiser.app.following import (
     bare_wall_ready,
     draw_mockup,
-    is_measured,
+    is_awaited,
     mockup_at_hand,
     survey_if_known,
 )
@@ -74,7 +74,7 @@ def show_wall(work: Work, results: Results, step: Step) -> None:
         "awaited": None,
         "snapped": snapped.shown() if (snapped := snapped_mark(work)) else None,
     }
-    if view.picture is None and document.photo is not None and not is_measured(results):
+    if view.picture is None and is_awaited(results):
         data["awaited"] = "Measuring the wall …"
     if view.pieces and data["mapping"] is not None and document.options:
         _add_pieces(data, work, results, mockup=view.mockup)

@@ -101,12 +101,12 @@ def show(work: Work, results: Results) -> None:
         return
     _reference(work)
     try:
-        with st.spinner("Measuring the wall …"):
-            _measured(work, results)
+        _measured(work, results)
         measured = True
     except VisualiserError as error:
         measured = False
-        if not _offer_guess(work, results, error):
+        stopped = results.withheld is not None  # to look for a guess would be to measure
+        if stopped or not _offer_guess(work, results, error):
             tell(error)
     _corners(work, results)
     _floor(work, results)
