@@ -3,6 +3,7 @@
 
 import { stepAddress } from "./address.js";
 import { pageOutbox } from "./outbox.js";
+import { StepRow } from "./step_row.js";
 import { watchNames } from "./typing.js";
 
 const bars = new WeakMap();
@@ -35,6 +36,7 @@ class CommandBar {
     this.watcher.observe(document.body, { childList: true });
     this.outbox.listeners.add(this.onChange);
     this.outbox.sender = () => this.send();
+    this.row = new StepRow();
     this.tries = 0;
   }
 
@@ -44,8 +46,7 @@ class CommandBar {
     this.outbox.job = data.job;
     this.outbox.answered(data.answered);
     stepAddress().shows(data.step, (value) => setStateValue("step", value));
-    if (data.step !== this.shownStep) showStep();
-    this.shownStep = data.step;
+    this.row.follow();
     if (this.outbox.pending().length && !this.timer) this.send(); // from before a reload
     this.draw();
   }
@@ -157,14 +158,9 @@ class CommandBar {
     removeEventListener("online", this.onOnline);
     this.watcher.disconnect();
     this.outbox.listeners.delete(this.onChange);
+    this.row.leave();
     clearTimeout(this.timer);
   }
-}
-
-// Where the row of steps is longer than the page is wide, the present one is brought into it.
-function showStep() {
-  requestAnimationFrame(() => document.querySelector(".st-key-top-steps [aria-checked=true]")
-    ?.scrollIntoView({ block: "nearest", inline: "center" }));
 }
 
 export default function (component) {

@@ -80,7 +80,7 @@ export class Choosing {
   drawBox() {
     this.rubber.hidden = !this.box;
     if (!this.box) return;
-    const at = this.frame.getBoundingClientRect();
+    const at = this.frame.parentElement.getBoundingClientRect();
     const [[x0, y0], [x1, y1]] = this.box;
     Object.assign(this.rubber.style, {
       left: `${Math.min(x0, x1) - at.left}px`, top: `${Math.min(y0, y1) - at.top}px`,

@@ -9,6 +9,8 @@ export function svgNode(name, attributes = {}, parent = null) {
   return node;
 }
 
+const motion = () => matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth";
+
 const pageScroller = () => document.querySelector('[data-testid="stMain"]');
 
 /**
@@ -23,6 +25,20 @@ export function isTheWalls(fingers, zoom, on) {
   return !on.closest(".tap") && (zoom > 1 || Boolean(on.closest(".grab")));
 }
 
+const PINNED_SHARE = 0.2, PINNED_WITH_MORE = 0.14; // of the page's height; the second over a strip of proposals
+const SMALL_FROM_PX = 24;
+
+/**
+ * How high a wall is drawn of which the page has scrolled past a part: what is left of it in sight, but
+ * no less than the least that stays.
+ * @param {number} height
+ * @param {number} past
+ * @param {number} least
+ */
+export function heightInSight(height, past, least) {
+  return Math.max(height - Math.max(past, 0), Math.min(least, height));
+}
+
 export class Stage {
   constructor(root, onScale) {
     this.frame = root.querySelector(".stage");
@@ -35,6 +51,8 @@ export class Stage {
     /** @type {(() => number) | null} */
     this.under = null; // how much of the page's height is wanted below the wall
     this.size = [1, 1];
+    this.height = this.whole = this.least = 0; // of the frame: now, in full, and at the least
+    this.scrolling = 0;
     this.zoom = 1;
     this.pan = [0, 0];
     this.fingers = new Map();
@@ -56,6 +74,12 @@ export class Stage {
     );
     this.onResize = () => this.frame.isConnected ? this.layout() : removeEventListener("resize", this.onResize);
     addEventListener("resize", this.onResize);
+    this.onScroll = () => { this.scrolling ||= requestAnimationFrame(() => this.scrolled()); };
+    document.addEventListener("scroll", this.onScroll, { capture: true, passive: true });
+    const bar = document.querySelector(".st-key-top-bar"); // what lies above moves the wall as it wraps
+    if (bar) this.observer.observe(bar);
+    this.grow = root.querySelector(".grow");
+    this.grow.onclick = () => pageScroller()?.scrollTo({ top: 0, behavior: motion() });
     root.querySelector(".wall-view").addEventListener("keydown", (event) => this.onKey(event));
     root.querySelector(".zoom-in").onclick = () => this.zoomBy(1.5);
     root.querySelector(".zoom-out").onclick = () => this.zoomBy(1 / 1.5);
@@ -75,20 +99,73 @@ export class Stage {
     this.layout();
   }
 
-  // Beside the panel the wall has the whole height below it; above the panel no more than it needs.
+  // Beside the panel the wall has the whole height below it; above the panel no more than it needs,
+  // and there it shrinks as the page is scrolled, to what stays in sight over the panel.
   layout() {
     const [w, h] = this.size;
     const room = this.frame.parentElement;
     const width = room.clientWidth;
     if (!width) return;
     const beside = matchMedia("(min-width: 900px) and (min-height: 520px)").matches;
-    const top = room.getBoundingClientRect().top + (pageScroller()?.scrollTop ?? 0);
-    const under = this.under?.() ?? 0;
-    const height = beside
-      ? Math.max(innerHeight - top - under - 8, 260)
-      : Math.min(width * h / w, Math.max(innerHeight * 0.58, 220));
+    const column = this.column();
+    const above = column ? room.getBoundingClientRect().top - column.getBoundingClientRect().top : 0;
+    const page = document.documentElement.style;
+    if (beside) {
+      const scrolled = pageScroller()?.scrollTop ?? 0;
+      const top = room.getBoundingClientRect().top + scrolled;
+      page.setProperty("--wall-top", `${top - above}px`);
+      this.setHeight(Math.max(innerHeight - top - (this.under?.() ?? 0) - 8, 260));
+    } else {
+      const height = Math.min(width * h / w, Math.max(innerHeight * 0.58, 220));
+      const least = Math.min(height, innerHeight * (this.under?.() ? PINNED_WITH_MORE : PINNED_SHARE));
+      page.setProperty("--wall-past", `${above + height - least}px`);
+      this.setHeight(height, this.staysInSight() ? least : height);
+    }
+    this.place();
+  }
+
+  // The page's own column that the view stands in, which stays while the page is scrolled.
+  column() {
+    const root = this.frame.getRootNode();
+    return root.host?.closest('[data-testid="stColumn"]');
+  }
+
+  staysInSight() {
+    const column = this.column();
+    return Boolean(column) && getComputedStyle(column).position === "sticky";
+  }
+
+  // The room keeps its height, so that what is below it stays where it is.
+  setHeight(height, least = height) {
+    const room = this.frame.parentElement;
+    const past = (pageScroller()?.getBoundingClientRect().top ?? 0) - room.getBoundingClientRect().top;
+    this.height = heightInSight(height, least < height ? past : 0, least);
+    this.whole = height;
+    this.least = least;
+    room.style.paddingTop = `${height - this.height}px`;
+    this.frame.style.height = `${this.height}px`;
+    const small = height - this.height > SMALL_FROM_PX;
+    room.classList.toggle("small", small);
+    this.grow.hidden = !small;
+  }
+
+  scrolled() {
+    this.scrolling = 0;
+    if (!this.frame.isConnected) {
+      document.removeEventListener("scroll", this.onScroll, { capture: true });
+      return;
+    }
+    if (!(this.least < this.whole)) return;
+    const before = this.height;
+    this.setHeight(this.whole, this.least);
+    if (this.height !== before) this.place();
+  }
+
+  // Fit, zoom and shift the photo in its frame.
+  place() {
+    const [w, h] = this.size;
+    const width = this.frame.parentElement.clientWidth, { height } = this;
     const fitted = Math.min(width / w, height / h);
-    this.frame.style.height = `${height}px`;
     this.scale = fitted * this.zoom;
     this.pan = [[width, w], [height, h]].map(([there, size], i) => {
       const slack = there - size * this.scale;
