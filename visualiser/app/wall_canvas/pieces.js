@@ -277,8 +277,8 @@ export class Pieces {
     const said = [], words = [];
     const sides = gapsAround(item, this.others(id));
     for (const [side, gap] of Object.entries(sides)) {
-      const text = lengthText(gap.gap, data.unit);
-      words.push({ text, at: line(gap.from, gap.to, "gap") });
+      const text = lengthText(gap.gap, data.unit), at = line(gap.from, gap.to, "gap");
+      words.push({ text, at, places: this.besideGap(side, at, item, this.item(gap.other)) });
       said.push(`${text} ${side}`);
     }
     // Under the piece; where a gap is written there, above it or on it.
@@ -289,7 +289,34 @@ export class Pieces {
     words.push({
       text: `↕ ${height}`, at: [x, low_px], places: [[0, 16], [0, -tall - 16], [0, -16], [0, -tall + 16]],
     });
-    this.view.drawPills(words, this.hints);
+    this.view.drawPills(words, this.hints, this.boxes());
     this.view.say(`${item.name}: ${height}${said.length ? `; gaps ${said.join(", ")}` : ""}`);
+  }
+  // Where the words of a gap may stand, from its middle: in it, else past the nearer or the farther
+  // end of the two pieces, where the gap leads to.
+  besideGap(side, at, item, other) {
+    const { map } = this.view, { scale } = this.view;
+    const a = edges(item), b = edges(other), upright = side === "left" || side === "right";
+    const away = (x, y) => map.toPhoto(x, y).map((v, i) => (v - at[i]) * scale);
+    const [x, y] = map.toWall(...at);
+    const ends = upright
+      ? [[x, Math.max(a.t, b.t)], [x, Math.min(a.b, b.b)]].map(([u, v], i) => [0, away(u, v)[1] + (i ? 13 : -13)])
+      : [[Math.max(a.r, b.r), y], [Math.min(a.l, b.l), y]].map(([u, v], i) => [away(u, v)[0] + (i ? -34 : 34), 0]);
+    const nearest = ends.sort((p, q) => Math.hypot(...p) - Math.hypot(...q));
+    return [[0, 0], ...nearest];
+  }
+
+  // What the pieces cover, on the screen in the photo's scale.
+  boxes() {
+    return this.items.map((item) => this.boxOf(item)).filter((box) => box !== null);
+  }
+
+  boxOf(item) {
+    const { scale, map } = this.view, e = edges(item);
+    const corners = [[e.l, e.t], [e.r, e.t], [e.r, e.b], [e.l, e.b]].map(([x, y]) => map.toPhoto(x, y, item.z));
+    if (!corners.flat().every(Number.isFinite)) return null;
+    const [xs, ys] = [0, 1].map((i) => corners.map((p) => p[i] * scale));
+    const [x, y] = [Math.min(...xs), Math.min(...ys)];
+    return { x, y, w: Math.max(...xs) - x, h: Math.max(...ys) - y };
   }
 }

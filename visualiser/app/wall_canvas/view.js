@@ -132,10 +132,22 @@ class WallView {
       svgNode("path", { d, class: "casing" }, this.contours);
       svgNode("path", { d, class: `contour ${contour.kind ?? ""}` }, this.contours);
     }
-    const said = (this.data.contours ?? []).filter(({ text }) => text).map(({ text, at, points }) => ({
-      text, at: at ?? points[Math.floor(points.length / 2)],
-    }));
-    this.drawPills(said, this.contours, this.shapes.titled);
+    const said = (this.data.contours ?? []).filter(({ text }) => text).map(({ text, at, points, kind }) => {
+      const middle = at ?? points[Math.floor(points.length / 2)];
+      return { text, at: middle, places: kind === "of-hook" ? this.alongMeasure(points, middle) : undefined };
+    });
+    const pictures = said.length && this.map ? this.pieces.boxes() : [];
+    this.drawPills(said, this.contours, [...this.shapes.titled, ...pictures]);
+  }
+
+  // Where a measure's words may stand: at its usual place, and else further along it or just beside it,
+  // so that they lie on the wall and not on a picture.
+  alongMeasure([from, to], at) {
+    const { scale } = this;
+    const along = [0.45, 0.55, 0.65, 0.75, 0.85, 0.2].map((t) =>
+      [0, 1].map((i) => (from[i] + t * (to[i] - from[i]) - at[i]) * scale)
+    );
+    return [[0, 0], ...along, ...[-22, -44, -66, 22, 44].map((shift) => [0, shift])];
   }
 
   // Words on dark grounds, each at its place or just above or below it, clear of the others and of
