@@ -294,6 +294,26 @@ def page(browser):
     assert not [url for url in strangers if not url.startswith(("data:", "blob:"))]
 
 
+_STILL = """(frames) => {
+  const app = document.querySelector("[data-testid=stApp]");
+  const still = app?.dataset.testScriptState === "notRunning" &&
+    !document.querySelector("[data-stale=true]") &&
+    !globalThis.visualiserOutbox?.pending().length &&
+    document.getAnimations().every((one) => one.playState !== "running");
+  globalThis.stillFrames = still ? (globalThis.stillFrames ?? 0) + 1 : 0;
+  return globalThis.stillFrames >= frames;
+}"""
+
+
+def wait_still(page, frames=10):
+    """Wait until nothing runs, moves or waits to be sent, in some frames one after another.
+
+    What an action brings about is waited for first: it may not have begun yet.
+    """
+    page.evaluate("globalThis.stillFrames = 0")
+    page.wait_for_function(_STILL, arg=frames)
+
+
 @pytest.fixture
 def wait_until():
     """Wait for what the server does: a file's content, not what a page shows."""
