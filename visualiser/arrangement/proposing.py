@@ -102,13 +102,13 @@ def propose(
     if count < 1:
         raise ArrangementError(f"{count} proposals were asked for.", hint="Ask for one or more.")
     chosen = _choose(families)
-    flip = prefers_mirror(survey)
+    flip = prefers_mirror(survey, rules)
     home = _keeping(describe(pieces, survey, rules, colours), kept, effort)
     setting = home
     if flip:
         total = _axis_sum(survey)
         across = {i: (total - x, y) for i, (x, y) in (kept or {}).items()}
-        setting = describe(pieces, mirrored_survey(survey), rules, colours)
+        setting = describe(pieces, mirrored_survey(survey), mirrored_rules(rules), colours)
         setting = _keeping(setting, across, effort)
     suited = [f for f in chosen if f.fits(setting)]
     if not suited:
@@ -341,9 +341,19 @@ def mirrored_survey(survey: Survey) -> Survey:
     )
 
 
-def prefers_mirror(survey: Survey) -> bool:
-    """Whether the solver should work on the mirror image of this wall."""
-    return _signature(mirrored_survey(survey)) < _signature(survey)
+def mirrored_rules(guidelines: Guidelines) -> Guidelines:
+    """Mirror the rules with the wall: a stair that rose to the right rises to the left."""
+    slope = guidelines.stair_slope_deg
+    return replace(guidelines, stair_slope_deg=None if slope is None else -slope)
+
+
+def prefers_mirror(survey: Survey, guidelines: Guidelines | None = None) -> bool:
+    """Whether the solver should work on the mirror image of this wall.
+
+    Of a wall that is its own mirror image, a typed stair decides.
+    """
+    slope = 0.0 if guidelines is None else guidelines.stair_slope_deg or 0.0
+    return (_signature(mirrored_survey(survey)), -slope) < (_signature(survey), slope)
 
 
 def _signature(survey: Survey) -> Signature:
@@ -371,6 +381,8 @@ def spread(
 ) -> tuple[Centres, Floats]:
     """Make the best exchange of two equal sizes again and again, until none improves the score.
 
+    Pieces that stay where they are take no part.
+
     Parameters
     ----------
     groups
@@ -382,9 +394,10 @@ def spread(
     -------
     The layouts (K, N, 2), and their scores (K,).
     """
+    stay = {index for index, _, _ in setting.kept}
     pairs = [
         [i, j]
-        for i, j in combinations(range(setting.count), 2)
+        for i, j in combinations([k for k in range(setting.count) if k not in stay], 2)
         if np.abs(setting.sizes[i] - setting.sizes[j]).max() <= SAME_MM
     ]
     groups = groups.copy()
