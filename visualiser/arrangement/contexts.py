@@ -12,6 +12,8 @@ from numpy.typing import ArrayLike
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.measures import PLAIN, Kind, MeasuringContext
+from visualiser.arrangement.placing import LEAST_FLANKED, TALL_FURNITURE, placed_by
+from visualiser.arrangement.room_rules import standing_on
 from visualiser.arrangement.rules import check_arrangement, neighbour_gaps
 from visualiser.arrangement.scoring import WEIGHTS, explain
 from visualiser.arrangement.setting import (
@@ -44,10 +46,10 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
 )
 """What families are measured as, where that follows from their name alone."""
 FLANKS = ("flanking", "two groups", "around a corner", "balanced halves")
-LEAST_FLANKED = 0.2
-"""Least width and height, over the centre height, of an object that is flanked."""
-TALL_FURNITURE = 0.7
-"""Height, over the centre height, from which furniture is flanked as an object is."""
+AS_PLACED: Mapping[str, str] = MappingProxyType(
+    {"": "by hand", "door": "over a door", "object": "flanking", "rail": "picture rail"}
+)
+"""Families that groups moved by hand are measured as, by what in the room places them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,8 +159,10 @@ def kind_of(family: str, variant: str) -> Kind:
 
 
 def context_of(arrangement: Arrangement, setting: Setting) -> MeasuringContext:
-    """Give what a group of this family is measured with."""
+    """Give what a group of this family is measured with; one moved by hand by where it hangs."""
     bounds, family = arrangement.bounds, arrangement.family
+    if family == "by hand":
+        family = _as_placed(arrangement, setting)
     if family == "stair":
         kind = kind_of(family, arrangement.name)
         return MeasuringContext(rise=stair_rise(setting) or 0.0, kind=kind)
@@ -183,6 +187,14 @@ def context_of(arrangement: Arrangement, setting: Setting) -> MeasuringContext:
         if rules.gap_min_mm - 0.01 <= middle <= rules.gap_max_mm + 0.01:
             return MeasuringContext(gap_mm=middle)
     return PLAIN
+
+
+def _as_placed(arrangement: Arrangement, setting: Setting) -> str:
+    """Give the family that a group moved by hand is measured as."""
+    survey, rules = setting.survey, setting.guidelines
+    if standing_on(arrangement, survey, rules) == set(arrangement.rects()):
+        return "ledge"
+    return AS_PLACED[placed_by(arrangement, survey, rules)]
 
 
 def door_context(bounds: Rect, setting: Setting) -> MeasuringContext:

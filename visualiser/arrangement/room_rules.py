@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
+from visualiser.arrangement.placing import door_below
 from visualiser.arrangement.space import (
     TOLERANCE_MM,
     floor_rise,
@@ -182,7 +183,7 @@ def off_floor(
             "lowest-edge",
             tuple(low),
         )
-    if not rects or arrangement.family == "over a door":
+    if not rects or door_below(bounding_rect(rects.values()), survey) is not None:
         return
     bounds = bounding_rect(rects.values())
     most = highest_centre(survey, guidelines)

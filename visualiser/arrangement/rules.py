@@ -8,6 +8,7 @@ from itertools import combinations
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines, rule
+from visualiser.arrangement.placing import placed_by
 from visualiser.arrangement.room_rules import (
     across_ledges,
     named,
@@ -82,7 +83,9 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
         return
     rects = arrangement.rects()
     bounds, ids = arrangement.bounds, tuple(rects)
-    if standing_on(arrangement, survey, guidelines) == set(ids) or arrangement.family in PLACED:
+    if standing_on(arrangement, survey, guidelines) == set(ids):
+        return
+    if placed_by(arrangement, survey, guidelines):
         return
     furniture = main_furniture(survey)
     over = (
@@ -288,7 +291,7 @@ def between(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         and not (one in standing and two in standing)
         and not any(_between_rect(rects[one], rects[two]).overlaps(rect) for rect in taken)
     ]
-    if wide and arrangement.family not in PLACED:
+    if wide and not placed_by(arrangement, survey, guidelines):
         one, two, gap = max(wide, key=lambda item: item[2])
         which = "The gap" if len(wide) == 1 else f"{len(wide)} gaps are wide: the widest,"
         yield Finding(
@@ -348,9 +351,3 @@ def _between_rect(a: Rect, b: Rect) -> Rect:
     xs = sorted([a.left_mm, a.right_mm, b.left_mm, b.right_mm])[1:3]
     ys = sorted([a.bottom_mm, a.top_mm, b.bottom_mm, b.top_mm])[1:3]
     return Rect(xs[0], ys[0], xs[1] - xs[0], ys[1] - ys[0])
-
-
-PLACED = (
-    "over a door", "picture rail", "flanking", "two groups", "around a corner", "balanced halves"
-)  # fmt: skip
-"""Families that an object of the room places, so that the wall's own lines do not count."""
