@@ -268,8 +268,7 @@ def _further_parts(
 
     ratio = np.log(np.maximum(small, 1e-4) / np.maximum(calm, 1e-4))
     means = np.stack([mean(ratio[..., k]) for k in range(3)], axis=1)
-    tone = means @ LUMINANCE_32
-    tint = np.abs(means - tone[:, None]).max(axis=1)
+    tone, tint = _tone_and_tint(means)
     within = mean(main) > 0.5
     high = np.percentile(height_mm[main], 99.5)
     level = (mean(height_mm > high) < 0.5) & (mean(height_mm < floor_mm) < 0.5)
@@ -306,14 +305,21 @@ def _bounded(
     """Take from the wall what straight borders part from its main surface: that is unsure."""
     seen = np.asarray(cv2.GaussianBlur(small, (0, 0), 1.0), np.float32)
     ratio = np.log(np.maximum(seen, 1e-4) / np.maximum(calm, 1e-4))
-    tone = ratio @ LUMINANCE_32
-    tint = np.abs(ratio - tone[..., None]).max(axis=2)
+    tone, tint = _tone_and_tint(ratio)
     like = (np.abs(tone) < _LIKE_TONE) & (tint < _LIKE_TINT)
     parted = parted_surfaces(wall | like, borders, main, least_px)
     _, labels, stats, _ = cv2.connectedComponentsWithStats((parted & wall).astype(np.uint8))
     large = stats[:, cv2.CC_STAT_AREA] > _WORTH_A_TAP * wall.size
     large[0] = False
     return wall & ~parted, unsure | large[labels]
+
+
+def _tone_and_tint(
+    ratio: NDArray[np.floating],
+) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
+    """Split logarithms of light over the wall's (..., 3): by how much it is lighter, and tinted."""
+    tone = ratio @ LUMINANCE_32
+    return tone, np.abs(ratio - tone[..., None]).max(axis=-1)
 
 
 def _standing(strange: Mask, wall: Mask, height_mm: NDArray[np.float64], floor_mm: float) -> Mask:
