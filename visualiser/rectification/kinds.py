@@ -65,7 +65,7 @@ def kind_names() -> tuple[str, ...]:
 
 
 def check_kind(kind: str) -> str:
-    """Bring a kind into its usual form: a name, or a size in millimetres.
+    """Bring a kind into its usual form: a name, or a size or a marker's side in millimetres.
 
     Raises
     ------
@@ -89,7 +89,8 @@ def check_kind(kind: str) -> str:
         if not SHORTEST_MM <= side_mm <= LONGEST_MM:
             raise SizeError(
                 f"A marker of {side_mm:g} mm cannot be measured from.",
-                hint=f"Give the side of its black square, {SHORTEST_MM:.0f} mm or more.",
+                hint=f"Give the side of its black square, {SHORTEST_MM:.0f} mm to "
+                f"{LONGEST_MM / 1000:.0f} m.",
             )
         return f"marker {side_mm:g} mm"
     if not _SIZE.search(name):
@@ -195,7 +196,7 @@ def kind_in_words(kind: str) -> str:
         case "marker":
             return f"square {kind}"
         case "rectangle":
-            return f"rectangle of {kind}"
+            return "rectangle" if kind == "custom" else f"rectangle of {kind}"
         case _:
             assert_never(make)
 

@@ -1,9 +1,10 @@
 """Where the finder decides: what weighs how much, and from which probability a find is taken.
 
-Weights were fitted by logistic regression, none allowed to speak against its own meaning, on
-candidates in path-traced rooms, in photographs under MIT and Apache licences and in 120 CC0
-photographs without a sheet. The log-odds were then turned into a probability on photographs of
-other sources. How, and what came of it, stands in tests/training/README.md.
+Weights were fitted by logistic regression, none allowed below 0 (a feature is drawn up so that more
+of it speaks for a sheet), on candidates in path-traced rooms, in photographs under MIT and Apache
+licences and in 120 CC0 photographs without a sheet. The log-odds were then turned into a
+probability on photographs of other sources. How, and what came of it, stands in
+tests/training/README.md.
 """
 
 from __future__ import annotations
@@ -33,9 +34,10 @@ WEIGHTS = {
     "smooth": 1.1981,
     "unbroken": 0.16,
 }
-"""Log-odds for each unit of a feature of `weighing`. One is not the fit's, 0.045 for `unbroken`: no
-picture of the fit shows the blank corner of a larger board, which only a side that breaks off tells
-from a sheet; at 0.16 a drawn one is refused, at the cost of one sheet in 83 photographs."""
+"""Log-odds for each unit of a feature of `weighing`. One was raised by hand: the fit gave
+`unbroken` 0.045, as no picture of it shows the blank corner of a larger board, which only a side
+that breaks off tells from a sheet; at 0.16 a drawn one is refused, at the cost of one sheet in 83
+photographs."""
 SLOPE, SHIFT = 1.6, -2.6
 """Line from these log-odds to those of being right, fitted to the best candidates for each of 485
 asks in photographs of sources that the weights know nothing of."""
@@ -117,7 +119,8 @@ def probability(
     other = another_kind * float(np.exp(-np.clip(kind_gain, -30, 30)))
     outlined = float(1 / (1 + np.exp(-(SLOPE * odds + SHIFT))))
     if kind_gain < 0:
-        # A person who named the wrong size is shown the sheet all the same, as the other one.
+        # A person who named the wrong size is shown the sheet all the same: capped, so that it is
+        # offered and never taken.
         return min(outlined / (1 + min(other, 1.0)), CONTRADICTED)
     sure = outlined / (1 + other)
     return min(sure, EITHER) if is_either(kind_gain, another_kind) else sure

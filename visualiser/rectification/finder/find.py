@@ -46,7 +46,8 @@ one in twenty."""
 UNSEEN = 0.01
 """Probability of an outline where the network sees neither paper nor card: none of 800 was."""
 CLOSE = 2.0
-"""The best must be this much likelier, in log-odds, than the next, or both are in doubt."""
+"""The best must be this much likelier, in log-odds, than the next, or both are in doubt. An outline
+of typed size that is as likely by itself is looked at no further."""
 SMALLEST_PX = 32
 """A photo less wide or high shows nothing that could be measured by."""
 MAX_CANDIDATES = 8
@@ -74,7 +75,8 @@ def find_references(
 
     Returns
     -------
-    Candidates, best first, maybe none. `convincing` says whether the best can be trusted.
+    Candidates, best first, maybe none. `convincing` takes the best, or raises where it cannot be
+    trusted.
 
     Raises
     ------
@@ -96,12 +98,12 @@ def find_references(
 
 
 def convincing(candidates: Sequence[Reference]) -> Reference:
-    """Take the best candidate if it can be trusted.
+    """Take the best candidate if it can be trusted; one clicked, or read by marks, always is.
 
     Raises
     ------
     ReferenceNotFound
-        If there is none, none convinces, or two are equally likely.
+        If there is none, none convinces, or another is nearly as likely.
     """
     if not candidates:
         raise ReferenceNotFound(
