@@ -2,7 +2,7 @@
 
 import logging
 
-from visualiser.app.job_page import _note
+from visualiser.app.faults import note_fault
 
 
 def test_a_fault_is_logged_without_its_message(caplog):
@@ -10,6 +10,6 @@ def test_a_fault_is_logged_without_its_message(caplog):
     try:
         raise OSError("/jobs/Client of the corner house/project.json")
     except OSError as fault:
-        _note("step wall", fault)
+        note_fault("step wall", fault)
     assert "step wall failed: OSError at test_fault_log.py:" in caplog.text
     assert "corner house" not in caplog.text

@@ -4,7 +4,13 @@ import pytest
 
 from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import ProjectError
-from visualiser.project.document import Document, OptionEntry, PieceEntry, ReferenceEntry
+from visualiser.project.document import (
+    Document,
+    OptionEntry,
+    PieceEntry,
+    ReferenceEntry,
+    ZoneEntry,
+)
 from visualiser.project.merging import merged
 
 
@@ -78,3 +84,67 @@ def test_what_no_longer_fits_is_refused(base):
     theirs = base.changed(pieces=base.pieces[1:], options=())
     with pytest.raises(ProjectError):
         merged(base, mine, theirs)
+
+
+def test_two_things_that_came_under_one_id_are_both_kept(base):
+    """Two windows number the next picture alike; each is hung as what it is."""
+    option = base.option("first")
+
+    def with_picture(width_mm, x_mm):
+        places = (*option.placements, Placement("c", x_mm, 1500))
+        hung = option.model_copy(update={"placements": places, "kept": ("c",)})
+        added = piece("c").model_copy(update={"width_mm": width_mm})
+        other = OptionEntry(id="second", placements=(Placement("c", x_mm, 1400),))
+        return base.changed(pieces=(*base.pieces, added), options=(hung, other), chosen="second")
+
+    mine, theirs = with_picture(300, 1400), with_picture(600, 1900)
+    both = merged(base, mine, theirs)
+    widths = {p.id: p.width_mm for p in both.pieces}
+    assert sorted(widths.values()) == [300, 400, 400, 600]
+    (own,) = (i for i, width in widths.items() if width == 300)
+    assert places(both)[own] == 1400
+    assert places(both)["c"] == 1900
+    assert len(both.options) == 3
+    assert {p.piece_id for p in both.option(both.chosen).placements} == {own}
+
+
+def test_the_same_thing_added_by_two_runs_is_one(base):
+    mine = base.changed(pieces=(*base.pieces, piece("c")))
+    theirs = mine.changed(units="in")
+    assert merged(base, mine, theirs) == theirs
+
+
+def zone(x, kind="socket"):
+    return ZoneEntry(kind=kind, points_px=((x, 0), (x + 9, 0), (x + 9, 9)))
+
+
+def zoned(document, *zones):
+    return document.changed(marks=document.marks.model_copy(update={"zones": zones}))
+
+
+def test_zones_marked_here_and_there_are_all_there(base):
+    base = zoned(base, zone(0), zone(50))
+    mine = zoned(base, zone(0), zone(50), zone(100))
+    theirs = zoned(base, zone(0), zone(50, "switch"), zone(200))
+    assert merged(base, mine, theirs).marks.zones == (
+        zone(0), zone(50, "switch"), zone(200), zone(100)
+    )  # fmt: skip
+    moved = zoned(base, zone(7), zone(50))
+    assert merged(base, moved, theirs).marks.zones == (zone(7), zone(50, "switch"), zone(200))
+    fewer = zoned(base, zone(50))
+    assert merged(base, fewer, theirs).marks.zones == (zone(50, "switch"), zone(200))
+
+
+def test_of_one_zone_moved_here_and_there_the_later_stays(base):
+    base = zoned(base, zone(0), zone(50))
+    both = merged(base, zoned(base, zone(7), zone(50)), zoned(base, zone(3), zone(50)))
+    assert both.marks.zones == (zone(7), zone(50))
+
+
+def test_the_points_of_one_outline_are_set_as_one(base):
+    base = base.changed(marks=base.marks.model_copy(update={"floor_px": ((0, 0), (9, 0))}))
+
+    def floor(y):
+        return base.changed(marks=base.marks.model_copy(update={"floor_px": ((0, y), (9, y))}))
+
+    assert merged(base, floor(3), floor(5)).marks.floor_px == ((0, 3), (9, 3))

@@ -235,9 +235,9 @@ def take_found(document: Document, found: TakeFound) -> Document:
         else:
             zones = (*marks.zones, ZoneEntry.model_validate(entry))
             changed = marks.model_copy(update={"zones": zones})
+        return document.changed(marks=MarksEntry.model_validate(dict(changed)))
     except ValueError as error:
         raise _misfit() from error
-    return document.changed(marks=MarksEntry.model_validate(dict(changed)))
 
 
 def move_mark(document: Document, mark: MoveMark | KeepMark) -> Document:

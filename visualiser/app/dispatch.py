@@ -24,6 +24,7 @@ from visualiser.app.commands import (
     take_found,
 )
 from visualiser.app.corners import place, placing
+from visualiser.app.faults import note_fault
 from visualiser.app.group_commands import (
     ChooseOption,
     EditTogether,
@@ -49,7 +50,7 @@ from visualiser.app.session import EDIT_TROUBLE, WORK, Kept
 from visualiser.app.snapping import Snapped, snap_edit
 from visualiser.app.state import Work
 from visualiser.arrangement.editing import Bench
-from visualiser.errors import VisualiserError
+from visualiser.errors import ProjectError, VisualiserError
 from visualiser.project.document import Document
 
 SQUARED_SHAPE = "squared-corners"
@@ -77,22 +78,35 @@ def dispatch_to(work: Work) -> bool:
 
     Returns
     -------
-    Whether there was anything that is not dealt with.
+    Whether any command has been dealt with. One that cannot be saved is not: it waits, with those
+    behind it, and the page says why.
     """
-    anything = False
+    dealt_with = False
     for batch in read_outbox(command_bar.sent_outbox(), work.job_id):
         for number, value in batch.commands:
             if number <= work.answered(batch.hand):
                 continue
-            anything = True
             try:
                 command = read_tick(value) or read_group_command(value) or read_command(value)
                 if not _dispatch(work, batch.hand, number, command):
-                    return anything  # it cannot be saved: those behind it wait for it
+                    return dealt_with
             except VisualiserError as error:
                 EDIT_TROUBLE.put(error)
                 work.answer(batch.hand, number)
-    return anything
+            except Exception as fault:
+                # Not answered, it would be sent for ever, after a reload too, before all others.
+                note_fault("a change on the wall", fault)
+                EDIT_TROUBLE.put(_faulty())
+                work.answer(batch.hand, number)
+            dealt_with = True
+    return dealt_with
+
+
+def _faulty() -> ProjectError:
+    return ProjectError(
+        "A change could not be made because of a fault in the program; nothing else is lost.",
+        hint="Try it in another way, and send the program's log to whoever looks after it.",
+    )
 
 
 def _dispatch(

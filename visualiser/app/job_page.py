@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import logging
-import traceback
 from html import escape
-from pathlib import Path
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from visualiser.app import command_bar, jobs, steps
 from visualiser.app.dispatch import dispatch_sent, dispatch_to
+from visualiser.app.faults import note_fault
 from visualiser.app.fields import tell
 from visualiser.app.following import (
     follow_with_mockup,
@@ -27,8 +25,6 @@ from visualiser.app.state import Work
 from visualiser.app.step import Step
 from visualiser.app.wall_view import show_wall
 from visualiser.errors import VisualiserError, is_memory_short, memory_short
-
-_log = logging.getLogger(__name__)
 
 _FAULT = (
     "This part of the page stopped because of a fault in the program. Your job is saved up to the "
@@ -115,7 +111,7 @@ def _tell_fault(what: str, fault: Exception) -> None:
     if is_memory_short(fault):
         tell(memory_short())
         return
-    _note(what, fault)
+    note_fault(what, fault)
     st.error(_FAULT)
 
 
@@ -126,14 +122,6 @@ def _look_outside(work: Work) -> None:
     news = saved is not None if work.unreadable else saved != work.project.document.revision
     if news:
         st.rerun()
-
-
-def _note(what: str, fault: Exception) -> None:
-    """Log what failed and where, but not its message: that may hold a client's name in a path."""
-    frames = traceback.extract_tb(fault.__traceback__)
-    where = " < ".join(f"{Path(f.filename).name}:{f.lineno}" for f in reversed(frames[-4:]))
-    _log.error("%s failed: %s at %s", what, type(fault).__name__, where)
-    _log.debug("in full", exc_info=fault)
 
 
 def _top_bar(work: Work) -> DeltaGenerator:

@@ -27,6 +27,7 @@ from visualiser.project.contents import arrangement_from, artwork_from
 from visualiser.project.entries import FileEntry
 from visualiser.project.measured import find_survey, kept_survey
 from visualiser.project.measuring import measure_plane, survey_bare, survey_typed, with_marked
+from visualiser.project.piece_entries import PieceEntry
 from visualiser.project.store import Project
 from visualiser.project.wall_entries import DRAWN_WITH, NOT_MEASURED_WITH, STUDDED
 from visualiser.rectification.plane import WallPlane
@@ -128,13 +129,21 @@ class Results:
         entry = self.document.photo
         if entry is None:
             return ""
-        return entry.sha256 or f"{self.project.folder}/{entry.path}"
+        return self.file_key(entry)
 
     def option_key(self, option_id: str | None) -> str:
         """All that a picture of an option depends on."""
         option = self.document.option(option_id)
-        pieces = "|".join(piece.model_dump_json() for piece in self.document.pieces)
+        pieces = "|".join(map(self._piece_key, self.document.pieces))
         return f"{self.wall_key}|{option.model_dump_json()}|{pieces}"
+
+    def file_key(self, entry: FileEntry) -> str:
+        """Name a picture by its content, or by where it lies: another job's may be called alike."""
+        return entry.sha256 or f"{self.project.folder}/{entry.path}"
+
+    def _piece_key(self, entry: PieceEntry) -> str:
+        picture = "" if entry.artwork is None else self.file_key(entry.artwork)
+        return f"{entry.model_dump_json()}|{picture}"
 
     def photo(self) -> Photo:
         """Decode the photo of the wall."""
@@ -230,7 +239,7 @@ class Results:
     def face(self, piece: Piece) -> bytes:
         """Draw one piece of the job straight on, small."""
         entry = next(entry for entry in self.document.pieces if entry.id == piece.id)
-        key = f"face|{entry.model_dump_json()}|{piece.moulding!r}"
+        key = f"face|{self._piece_key(entry)}|{piece.moulding!r}"
         return self.kept(key, lambda: face_picture(piece))
 
     def arrangement(self, option_id: str | None = None) -> Arrangement:

@@ -61,12 +61,14 @@ def squaring_view(work: Work, results: Results) -> View | None:
     squaring = at_work(work)
     if squaring is None:
         return None
+    entry = next(one for one in work.document.pieces if one.id == squaring.piece_id)
+    assert entry.artwork is not None  # `at_work` is of this very picture
 
     def shown() -> tuple[bytes, int, int]:
         pixels = results.whole_artwork(squaring.piece_id).pixels
         return reduced_jpeg(pixels), pixels.shape[1], pixels.shape[0]
 
-    picture = Picture(*results.kept(f"squaring|{squaring.artwork_path}", shown))
+    picture = Picture(*results.kept(f"squaring|{results.file_key(entry.artwork)}", shown))
     shape = scene.reference_shape(np.array(squaring.corners_px), "the picture", editable=True)
     return View(shapes=[{**shape, "id": SQUARED_SHAPE}], picture=picture)
 

@@ -35,6 +35,21 @@ test("a step is asked for again until the page shows it", (t) => {
   assert.match(globalThis.location.href, /step=mockup/);
 });
 
+test("forth again before the page has gone back takes the way back", (t) => {
+  t.mock.timers.enable({ apis: ["setTimeout"] });
+  const address = new StepAddress();
+  const asked = [];
+  address.shows("hang", (value) => asked.push(value.to));
+  gone("mockup");
+  gone("hang");
+  assert.deepEqual(asked, ["mockup", "hang"]);
+  address.shows("mockup", (value) => asked.push(value.to)); // the run that was asked first
+  assert.match(globalThis.location.href, /step=hang/);
+  address.shows("hang", (value) => asked.push(value.to));
+  t.mock.timers.tick(60_000);
+  assert.deepEqual(asked, ["mockup", "hang"]);
+});
+
 test("a step that there is none of is not asked for without end", (t) => {
   t.mock.timers.enable({ apis: ["setTimeout"] });
   const address = new StepAddress();

@@ -42,7 +42,7 @@ export class StepAddress {
 
   follow() {
     const step = this.named();
-    if (!step || step === this.shown) return;
+    if (!step || (step === this.shown && !this.going)) return; // back and forth again is asked for too
     this.going = step;
     this.asked = 0;
     pageOutbox().flush();

@@ -49,7 +49,7 @@ def view(work: Work, results: Results, _survey: Survey | None) -> View:
     entry = work.document.as_hung_photo
     if entry is None or not work.document.options:
         return View(mockup=True)
-    picture = results.kept(f"hung|{entry.model_dump_json()}", lambda: _hung_photo(work, entry))
+    picture = results.kept(f"hung|{results.file_key(entry)}", lambda: _hung_photo(work, entry))
     report = _report(_asked(work, results, entry))
     marks = [] if report is None else nudges_in_photo(report, unit_of(work), picture.width_px)
     return View(picture=picture, contours=marks, pieces=False)
@@ -71,7 +71,7 @@ def _take_outcome() -> None:
 def _asked(work: Work, results: Results, entry: FileEntry) -> str:
     """All that a comparison depends on."""
     kind = st.session_state.get(_KIND_KEY, ANY_SHEET)
-    return f"{results.option_key(option_on_view(work))}|{entry.model_dump_json()}|{kind}"
+    return f"{results.option_key(option_on_view(work))}|{results.file_key(entry)}|{kind}"
 
 
 def _report(asked: str) -> AsHungReport | None:
