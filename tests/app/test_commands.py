@@ -137,6 +137,32 @@ def test_corners_that_were_not_moved_stay_where_they_were_given(job):
     assert move_by(job, edit).marks.reference.corners_px == ((1.0, 2.0), *given[1:])
 
 
+def zoned(job, *lefts):
+    zones = tuple(ZoneEntry(kind="socket", points_px=square(left)) for left in lefts)
+    return job.changed(marks=job.marks.model_copy(update={"zones": zones}))
+
+
+def square(left):
+    return tuple((x + left, y) for x, y in SQUARE)
+
+
+def test_a_mark_is_known_again_where_one_before_it_has_gone(job):
+    """The hand took the third of three as the second was being taken away; a socket that is left
+    lies where it is."""
+    job = zoned(job, 0, 200)
+    edit = {"kind": "mark", "id": "zone-2", "points": square(230), "drawn": square(200)}
+    assert [z.points_px for z in move_by(job, edit).marks.zones] == [SQUARE, square(230)]
+    edit |= {"id": "zone-1", "points": square(30), "drawn": SQUARE}
+    assert [z.points_px for z in move_by(job, edit).marks.zones] == [square(30), square(200)]
+
+
+def test_a_mark_moved_twice_before_it_is_drawn_again_is_the_same(job):
+    first = {"kind": "mark", "id": "zone-1", "points": square(230), "drawn": square(200)}
+    job = move_by(zoned(job, 0, 200), first)
+    job = move_by(job, first | {"points": square(240)})
+    assert [z.points_px for z in job.marks.zones] == [SQUARE, square(240)]
+
+
 @pytest.mark.parametrize(
     "edit",
     [
@@ -157,6 +183,8 @@ def test_corners_that_were_not_moved_stay_where_they_were_given(job):
         {"kind": "mark", "id": "reference", "points": MOVED[:3]},
         {"kind": "mark", "id": "line-7", "points": MOVED[:2]},
         {"kind": "mark", "id": "line-x", "points": MOVED[:2]},
+        {"kind": "mark", "id": "zone--1", "points": MOVED},
+        {"kind": "mark", "id": "zone-0", "points": MOVED, "drawn": [[0]]},
         {"kind": "mark", "id": "line-0", "points": [[1, 1], [1, 1]]},
         {"kind": "mark", "id": "nothing", "points": MOVED},
         {"kind": "mark", "id": "zone-0", "points": []},

@@ -4,8 +4,13 @@ import numpy as np
 import pytest
 
 from visualiser import Photo
-from visualiser.project.measuring import measure_plane, survey_photo, survey_typed
-from visualiser.project.wall_entries import MarksEntry, WallEntry
+from visualiser.project.measuring import (
+    measure_plane,
+    size_as_seen,
+    survey_photo,
+    survey_typed,
+)
+from visualiser.project.wall_entries import MarksEntry, ReferenceEntry, WallEntry
 
 SHEET_PX = ((450.0, 400.0), (555.0, 400.0), (555.0, 548.5), (450.0, 548.5))
 """An A4 sheet, 210 x 297 mm, square on at half a pixel a millimetre."""
@@ -69,3 +74,20 @@ def test_a_typed_wall_counts_from_its_lower_left_corner():
     survey = survey_typed(WallEntry(width_mm=3000, height_mm=2500), MarksEntry(zones=(zone,)))
     assert survey.outline.bounds.right_mm == 3000
     assert survey.zones[0].polygon.bounds.left_mm == 10
+
+
+@pytest.mark.parametrize(
+    ("entry", "seen_mm"),
+    [
+        (ReferenceEntry(kind="letter"), (279.4, 215.9)),
+        (ReferenceEntry(kind="target"), (297, 210)),
+        (ReferenceEntry(kind="target-letter"), (279.4, 215.9)),
+        (ReferenceEntry(kind="marker", width_mm=120), (120, 120)),
+        (ReferenceEntry(kind="custom", width_mm=300, height_mm=400), (300, 400)),
+    ],
+)
+def test_corners_set_by_hand_are_of_what_hangs_there(entry, seen_mm):
+    """Sheets lie as they are seen to; ISO 216 and ANSI Y14.1 for their sides. A printed target's
+    corners are its paper's."""
+    lying = np.array([(0, 0), (400, 0), (400, 300), (0, 300)], float)
+    assert size_as_seen(entry, lying) == pytest.approx(seen_mm)

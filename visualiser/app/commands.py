@@ -6,7 +6,8 @@ have sent are refused, and so is what no longer fits the job.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -27,6 +28,8 @@ WALL = "wall"
 
 FARTHEST_MM = 1e5
 _FARTHEST_PX = 1e6
+_SAME_PX = 0.01
+"""Marks drawn less apart are one."""
 _MOST_AT_ONCE = 1000
 """Commands of one page taken in at a time; those behind them are sent again."""
 
@@ -50,6 +53,8 @@ class MoveMark:
     moved: tuple[int, ...]
     free: bool = False
     """Whether it stays just there, beside any edge."""
+    drawn: Points = ()
+    """Its points as the job had them when it was drawn for the hand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +64,7 @@ class KeepMark:
     shape_id: str
     points: Points
     moved: tuple[int, ...]
+    drawn: Points = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +152,8 @@ def read_command(value: dict[str, Any]) -> Command:
             return Move(option_id, str(value.get("piece")), *_point(value.get("to"), FARTHEST_MM))
         case "mark":
             points = checked_points(value.get("points"))
-            free = bool(value.get("free"))
-            return MoveMark(str(value.get("id")), points, _moved(value, points), free)
+            free, drawn = bool(value.get("free")), _drawn(value)
+            return MoveMark(str(value.get("id")), points, _moved(value, points), free, drawn)
         case "keep":
             points = checked_points(value.get("points"))
             return KeepMark(str(value.get("id")), points, _moved(value, points))
@@ -166,6 +172,11 @@ def read_command(value: dict[str, Any]) -> Command:
         case "redo":
             return Redo()
     raise _misfit()
+
+
+def _drawn(value: dict[str, Any]) -> Points:
+    drawn = value.get("drawn")
+    return () if drawn is None else checked_points(drawn)
 
 
 def _moved(value: dict[str, Any], points: Points) -> tuple[int, ...]:
@@ -254,6 +265,8 @@ def move_mark(document: Document, mark: MoveMark | KeepMark) -> Document:
         If there is no such mark by now, or it has another number of points.
     """
     name, _, number = mark.shape_id.partition("-")
+    if number and not number.isdecimal():
+        raise _misfit()
     try:
         marks = _MARKS[name](document.marks, int(number or 0), mark)
     except (KeyError, IndexError, ValueError, TypeError) as error:
@@ -266,6 +279,18 @@ def _placed(given: Points, mark: MoveMark | KeepMark) -> Points:
     if len(given) != len(mark.points):
         raise ValueError("a mark has a point more or less by now")
     return tuple(mark.points[i] if i in mark.moved else given[i] for i in range(len(given)))
+
+
+def _by_now(listed: Sequence[Points], index: int, mark: MoveMark | KeepMark) -> int:
+    """Find the place of a mark in its list: one before it may have gone since it was drawn."""
+    same = [k for k, points in enumerate(listed) if _are_same(points, mark.drawn)]
+    return same[0] if len(same) == 1 else index
+
+
+def _are_same(points: Points, others: Points) -> bool:
+    return len(points) == len(others) > 0 and all(
+        math.dist(one, other) < _SAME_PX for one, other in zip(points, others, strict=True)
+    )
 
 
 _Mover = Callable[[MarksEntry, int, MoveMark | KeepMark], MarksEntry]
@@ -296,6 +321,7 @@ def _side(marks: MarksEntry, _: int, mark: MoveMark | KeepMark) -> MarksEntry:
 def _ends(field: str) -> _Mover:
     def move(marks: MarksEntry, index: int, mark: MoveMark | KeepMark) -> MarksEntry:
         items = list(getattr(marks, field))
+        index = _by_now([(item.start_px, item.end_px) for item in items], index, mark)
         start, end = _placed((items[index].start_px, items[index].end_px), mark)
         items[index] = replace(items[index], start_px=start, end_px=end)
         return marks.model_copy(update={field: tuple(items)})
@@ -305,6 +331,7 @@ def _ends(field: str) -> _Mover:
 
 def _wall_part(marks: MarksEntry, index: int, mark: MoveMark | KeepMark) -> MarksEntry:
     taps = list(marks.wall_taps)
+    index = _by_now([(tap.at_px,) for tap in taps], index, mark)
     (at_px,) = _placed((taps[index].at_px,), mark)
     taps[index] = taps[index].model_copy(update={"at_px": at_px})
     return marks.model_copy(update={"wall_taps": tuple(taps)})
@@ -322,6 +349,7 @@ def _new_wall_part(wall: bool) -> _Mover:
 def _outline(field: str, *names: str) -> _Mover:
     def move(marks: MarksEntry, index: int, mark: MoveMark | KeepMark) -> MarksEntry:
         items = list(getattr(marks, field))
+        index = _by_now([getattr(item, names[0]) or () for item in items], index, mark)
         name = next(n for n in names if getattr(items[index], n) is not None)
         points = _placed(getattr(items[index], name), mark)
         items[index] = items[index].model_copy(update={name: points})

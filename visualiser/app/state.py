@@ -316,7 +316,10 @@ def _back_at(
     """Give an earlier state in the unit used now; the present one where none is."""
     if not revisions:
         return present.document
-    earlier = present.earlier(revisions[0])
+    try:
+        earlier = present.earlier(revisions[0])
+    except ProjectError:  # its file has been spoiled: it would stand in the way for ever
+        earlier = None
     if earlier is None:
         return present.document.model_copy(update={"history": without})
     return earlier.model_copy(

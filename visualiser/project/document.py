@@ -76,6 +76,7 @@ A file's ``sha256`` may be left empty in a hand-written job; once there, it must
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import asdict, is_dataclass
 from string import ascii_lowercase
 from typing import Annotated, Any, Literal, Self
@@ -167,7 +168,7 @@ class Document(Entry):
         ProjectError
             If the result would not be a valid job.
         """
-        return _validated({**dict(self), **values})
+        return _validated({**dict(self), **values}, _does_not_fit)
 
     def replacing(self, *entries: OptionEntry | PieceEntry) -> Document:
         """Copy with options and pieces in the place of those of the same ids, checked anew.
@@ -250,7 +251,7 @@ def read_document(data: bytes) -> Document:
     ProjectError
         If it is not JSON, not a job, of a newer version, or contradicts itself.
     """
-    return _validated(read_content(data))
+    return _validated(read_content(data), unreadable)
 
 
 def write_document(document: Document) -> bytes:
@@ -284,20 +285,27 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def _validated(content: dict[str, Any]) -> Document:
+def _does_not_fit(what: str) -> ProjectError:
+    return ProjectError(
+        f"This change does not fit the job as it is by now: {what}.",
+        hint="See what has changed in the job meanwhile, and make it again if it is still wanted.",
+    )
+
+
+def _validated(content: dict[str, Any], refused: Callable[[str], ProjectError]) -> Document:
     try:
         return Document.model_validate(content)
     except ProjectError:
         raise
     except VisualiserError as error:
-        raise unreadable(error.message.rstrip(".")) from error
+        raise refused(error.message.rstrip(".")) from error
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         where = " ".join(
             f"number {step + 1}" if isinstance(step, int) else step for step in first["loc"]
         )
         what = first["msg"].removeprefix("Value error, ")
-        raise unreadable(f"{where}: {what[:1].lower()}{what[1:]}" if where else what) from error
+        raise refused(f"{where}: {what[:1].lower()}{what[1:]}" if where else what) from error
 
 
 def _unique(what: str, ids: list[str]) -> set[str]:

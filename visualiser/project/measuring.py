@@ -10,10 +10,10 @@ from visualiser.errors import ProjectError
 from visualiser.geometry import PointsPx, Polygon
 from visualiser.photo.photo import Photo
 from visualiser.project.wall_entries import MarksEntry, ReferenceEntry, WallEntry
+from visualiser.rectification.kinds import reference_kind
 from visualiser.rectification.marks import PointPx
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import Reference
-from visualiser.sizes import paper_size
 from visualiser.survey.survey import Furniture, Survey, Zone
 
 Outline = tuple[PointPx, ...]
@@ -46,7 +46,7 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
 
 
 def size_as_seen(entry: ReferenceEntry, corners_px: PointsPx) -> tuple[float, float]:
-    """Width and height of a reference, lying or standing as its corners show it.
+    """Width and height of a reference: as typed, or lying or standing as its corners show it.
 
     Raises
     ------
@@ -55,7 +55,9 @@ def size_as_seen(entry: ReferenceEntry, corners_px: PointsPx) -> tuple[float, fl
     """
     if entry.width_mm is not None and entry.height_mm is not None:
         return entry.width_mm, entry.height_mm
-    size = paper_size(entry.kind)
+    if entry.kind == "marker" and entry.width_mm is not None:
+        return entry.width_mm, entry.width_mm
+    size = reference_kind(entry.kind).size
     sides = np.linalg.norm(np.roll(corners_px, -1, axis=0) - corners_px, axis=1)
     lying = sides[0] + sides[2] > sides[1] + sides[3]
     return (size.height_mm, size.width_mm) if lying else (size.width_mm, size.height_mm)

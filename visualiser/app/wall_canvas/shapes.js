@@ -41,6 +41,7 @@ export class Shapes {
       if (item === old) before.delete(given.id);
       if (item === hand) return item;
       item.points = given.points.map((p) => [...p]);
+      item.drawn = given.points;
       for (const { kind, id, moved, points } of since) {
         if (!(kind === "mark" || kind === "keep") || id !== item.id) continue;
         if (points.length === item.points.length) for (const i of moved) item.points[i] = [...points[i]];
@@ -283,7 +284,7 @@ export class Shapes {
   // Which of its points were put where; the others go along only to show what lies beside them.
   tell(item, moved, free) {
     const points = item.points.map((p) => [...p]);
-    this.view.outbox.push({ kind: "mark", id: item.id, points, moved, free });
+    this.view.outbox.push({ kind: "mark", id: item.id, points, moved, free, drawn: item.drawn });
   }
 
   // Take back what the edge did to the mark that was let go last.
