@@ -287,7 +287,8 @@ export class Pieces {
     const [x, low_px] = map.toPhoto(item.x, e.b), [, top_px] = map.toPhoto(item.x, e.t);
     const { scale } = this.view, tall = (low_px - top_px) * scale;
     words.push({
-      text: `↕ ${height}`, at: [x, low_px], places: [[0, 16], [0, -tall - 16], [0, -16], [0, -tall + 16]],
+      text: `↕ ${height}`, at: [x, low_px],
+      places: [16, -tall - 16, 38, -tall - 38, -16, -tall + 16].map((down) => [0, down]),
     });
     this.view.drawPills(words, this.hints, this.boxes());
     this.view.say(`${item.name}: ${height}${said.length ? `; gaps ${said.join(", ")}` : ""}`);
