@@ -8,13 +8,19 @@ import re
 import numpy as np
 import pytest
 
+from tests.app.conftest import wait_still
 from visualiser.project.exchange import import_zip
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(600)]
 
 MOST_TABS = 90
 FINISHED = ".stage[data-showing=finished]"
-QUIET = "[data-testid=stApp][data-test-script-state=notRunning]"
+ROWS = "[data-testid=stDataFrame] table[role=grid]"
+IN_TABLE = "document.activeElement.closest('canvas') !== null"
+EDITED = """text => {
+  const field = document.activeElement;
+  return field.matches(".gdg-input") && field.value === text;
+}"""
 FOCUSED = r"""() => {
   let node = document.activeElement;
   while (node?.shadowRoot?.activeElement) node = node.shadowRoot.activeElement;
@@ -49,9 +55,8 @@ class Keys:
             self.page.keyboard.press(key)
 
     def settle(self):
-        """Wait until the page has drawn what the last key asked for."""
-        self.page.wait_for_timeout(400)
-        self.page.wait_for_selector(QUIET)
+        """Wait until the page has come to rest: what a key has brought about is there by then."""
+        wait_still(self.page)
 
     def step_to(self, title, steps=1):
         """From the row of steps, go on to a step further to the right."""
@@ -127,22 +132,29 @@ def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until):
     keys.step_to("Pieces")
     keys.tab_to("As a table")
     keys.press("Space")
+    table = page.locator(ROWS)
+    table.wait_for(state="attached")
+    rows = int(table.get_attribute("aria-rowcount"))
     keys.settle()
     keys.tab_to("Add row")
     keys.press("Enter")
+    wait_until(lambda: int(table.get_attribute("aria-rowcount")) == rows + 1)
     keys.settle()
     keys.tab_to("Fullscreen: Table")
     keys.press("Tab")
     for cell in ("Heron", "40 cm", "500"):
-        page.keyboard.type(cell, delay=120)
+        page.wait_for_function(IN_TABLE)
+        page.keyboard.type(cell[0])  # opens the cell's field, which takes the rest
+        page.wait_for_function(EDITED, arg=cell[0])
+        page.keyboard.type(cell[1:])
+        page.wait_for_function(EDITED, arg=cell)
         keys.press("Tab")
-        page.wait_for_timeout(200)
     wait_until(lambda: len(document().pieces) == 1)
     (typed,) = document().pieces
     assert (typed.name, typed.width_mm, typed.height_mm) == ("Heron", 400, 500)
     keys.settle()
     # The table was put up anew with the piece in it, and the focus has stayed in it.
-    assert page.evaluate("document.activeElement.closest('canvas') !== null")
+    assert page.evaluate(IN_TABLE)
 
     pictures = []
     for number in range(2):
