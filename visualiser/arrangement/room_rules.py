@@ -268,15 +268,16 @@ def off_furniture(
     for piece_id, rect in arrangement.rects().items():
         for item in survey.furniture:
             if item.rect.overlaps(rect, TOLERANCE_MM):
-                hidden = item.rect.top_mm - rect.bottom_mm
+                name = arrangement.called(piece_id)
+                hidden = min(item.rect.top_mm, rect.top_mm) - max(
+                    item.rect.bottom_mm, rect.bottom_mm
+                )
+                lowest = item.rect.bottom_mm <= rect.bottom_mm and item.rect.top_mm < rect.top_mm
+                of = "of" if lowest else "of the height of"
+                behind = f" {of} {name} hang behind the {item.name or item.kind}."
                 yield Finding(
                     "broken",
-                    sentence(
-                        "The lowest ",
-                        Length(hidden),
-                        f" of {arrangement.called(piece_id)} hang behind the "
-                        f"{item.name or item.kind}.",
-                    ),
+                    sentence("The lowest " if lowest else "", Length(hidden), behind),
                     "Raise it or move it aside.",
                     "furniture",
                     (piece_id,),

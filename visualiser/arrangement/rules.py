@@ -304,7 +304,7 @@ def between(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
                 Lengths((guidelines.gap_min_mm, guidelines.gap_max_mm), " to "),
                 " holds a group together.",
             ),
-            "Close up what no line of the group asks for.",
+            f"Close {'it' if len(wide) == 1 else 'them'} up, where no line of edges asks for more.",
             "gap",
             tuple(dict.fromkeys(i for pair in wide for i in pair[:2])),
         )
