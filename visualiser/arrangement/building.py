@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -16,7 +15,8 @@ from visualiser.arrangement.exhaustive import (
     every_core,
 )
 from visualiser.arrangement.growing import Unit, beam
-from visualiser.arrangement.improving import anneal, complete_cores, grown, sweep
+from visualiser.arrangement.improving import PARTS, anneal, complete_cores, grown, sweep
+from visualiser.arrangement.lots import Lots
 from visualiser.arrangement.problem import (
     Effort,
     GroupScorer,
@@ -29,10 +29,6 @@ from visualiser.arrangement.setting import Centres
 
 SLACK = 4.0
 """Points below the best group so far from which one is still worth bettering."""
-OWN_SHARE = 8
-"""One in so many groups is bettered by the person's seed; the others by a lot that is always the
-same, so that no seed leads to much less than another."""
-FIXED_LOT = 0
 TIGHT = {"compact outline": 0.5, "closed outline": 0.25, "balance": 0.08}
 """Weights of every second start: groups that stay closed while they grow end up better filled."""
 
@@ -75,6 +71,7 @@ def build_groups(
         effort = effort.reduced()
     scorer = GroupScorer(problem, weights or search_weights(problem.setting))
     symmetrical = any(len(unit) == 2 for unit in units)
+    by_worth = weights is None and problem.setting.count > MOST_ENUMERATED
     plain = problem.host is None and not problem.absolute and not symmetrical
     every_way = plain and effort.exact
     found: list[Partial] = []
@@ -84,11 +81,13 @@ def build_groups(
     found += sown
     if not symmetrical:
         cored = every_way and MOST_ENUMERATED < problem.setting.count <= MOST_CORED
-        own = max(effort.chains // OWN_SHARE, 1)
-        fixed = replace(effort, chains=effort.chains - own)
-        found = _bettered(scorer, sown, fixed, np.random.default_rng(FIXED_LOT), keep, cored=cored)
-        found += _bettered(scorer, sown, replace(effort, chains=own), rng, keep)
-        found = sweep(scorer, distinct(found, problem.setting, keep), effort)
+        found = _bettered(scorer, sown, effort, rng, keep, cored=cored, by_worth=by_worth)
+        found = distinct(found, problem.setting, keep)
+        if by_worth:
+            same = scorer.rescored_whole([_in_order(group) for group in found])
+            found = scorer.worth_of([*found, *sweep(scorer, same, effort)])
+        else:
+            found = sweep(scorer, found, effort)
     found = distinct([g for g in found if g.score >= 0], problem.setting, keep)
     if every_way and 2 < problem.setting.count <= MOST_ENUMERATED:
         above = found[0].score if found else 0.0
@@ -106,20 +105,31 @@ def _bettered(
     keep: int,
     *,
     cored: bool = False,
+    by_worth: bool = False,
 ) -> list[Partial]:
     """Grow groups in an order drawn by lot, put them in turn with given ones and better all."""
-    found = grown(scorer, effort, rng)
+    lots = Lots.drawn(rng, effort.chains)
+    made = grown(scorer, effort, lots)
+    fixed, own = made[: lots.first_own], made[lots.first_own :]
     if cored:
-        found += _from_cores(scorer, found, effort)
-    found = distinct([g for g in found if g.score >= 0], scorer.setting, effort.chains)
-    found = _with_some(distinct(sown, scorer.setting, effort.chains // 2), found)
-    return anneal(scorer, found, effort, rng, keep)
+        fixed += _from_cores(scorer, fixed, effort)
+    best, mine = (
+        distinct([g for g in groups if g.score >= 0], scorer.setting, effort.chains)
+        for groups in (fixed, own)
+    )
+    given = distinct(sown, scorer.setting, effort.chains // 2)
+    starts = _with_some(given, best, lots.first_own), _with_some(given, mine, lots.own_groups)
+    return anneal(scorer, *starts, effort, lots, keep, by_worth=by_worth)
 
 
-def _with_some(sown: list[Partial], found: list[Partial]) -> list[Partial]:
-    """Put other groups in turn with the best, so that groups are bettered that differ."""
-    turns = [group for pair in zip(found, sown, strict=False) for group in pair]
-    return [*turns, *found[len(sown) :]]
+def _with_some(given: list[Partial], found: list[Partial], size: int) -> list[Partial]:
+    """Start one of the parts that are bettered apart from given groups, the others from found."""
+    if not given or not found:
+        return given or found
+    return [
+        given[k // PARTS % len(given)] if k % PARTS == 0 else found[k % len(found)]
+        for k in range(size)
+    ]
 
 
 def _mirrored(

@@ -174,6 +174,11 @@ class Joined:
         places[there], scores[there] = self.places[:, chosen].T, self.scores[chosen]
         return places, scores
 
+    def best_few(self, groups: int, few: int) -> Joined:
+        """Keep the best few places of each group."""
+        best = _most_promising(self.group, self.scores, groups, few)
+        return Joined(self.group[best], self.places[:, best], self.scores[best], self.seen)
+
 
 def join(
     scorer: GroupScorer,

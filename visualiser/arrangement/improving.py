@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.arrangement.growing import Rows, join, seen_with
+from visualiser.arrangement.lots import Lots
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.problem import Effort, GroupScorer, Partial, distinct
 from visualiser.arrangement.setting import Centres
@@ -35,6 +36,17 @@ CORES = 24
 """Cores of each choice of pieces that are grown to whole groups."""
 MOST_SWEEPS = 4
 """Rounds of taking every piece out once and putting it back."""
+WORTH_SHARE = 0.5
+"""Share of those points by which the whole score may fall, as half of its weights are the group's
+own."""
+FORESEEN = 4.0
+"""Points by which the search's score may fall further where the whole score decides."""
+AGREE = 0.3
+"""Points within which the best of parts that never mix agree, so that the search has settled."""
+WARM_AGAIN = 0.6
+"""Warmth at which another round begins, over that of the one before."""
+LAST_LOOKED_AT = 2
+"""Places of the last piece for which the whole group is scored where its worth decides."""
 GENERATION = 12
 """Rounds after which the worst quarter gives way to the best."""
 
@@ -46,83 +58,141 @@ class _Population:
     rows: Rows
     centres: Centres
     scores: Floats
+    worths: Floats
 
     def kept(self, better: _Population, where: NDArray[np.bool_]) -> None:
         """Take over what another has bettered."""
         self.rows[where] = better.rows[where]
         self.centres[where] = better.centres[where]
         self.scores[where] = better.scores[where]
+        self.worths[where] = better.worths[where]
 
     def taken(self, which: Rows) -> _Population:
         """Take some of them, each as often as it is named."""
-        return _Population(self.rows[which], self.centres[which], self.scores[which])
+        return _Population(
+            self.rows[which], self.centres[which], self.scores[which], self.worths[which]
+        )
+
+    def joined(self, other: _Population) -> _Population:
+        """Put another's groups behind its own."""
+        return _Population(
+            np.concatenate([self.rows, other.rows]),
+            np.concatenate([self.centres, other.centres]),
+            np.concatenate([self.scores, other.scores]),
+            np.concatenate([self.worths, other.worths]),
+        )
 
     def groups(self) -> list[Partial]:
         """Each as a group of its own."""
         return [
-            Partial(tuple(map(int, rows)), centres.copy(), float(score))
-            for rows, centres, score in zip(self.rows, self.centres, self.scores, strict=True)
+            Partial(tuple(map(int, rows)), centres.copy(), float(worth))
+            for rows, centres, worth in zip(self.rows, self.centres, self.worths, strict=True)
         ]
 
 
 def _population(groups: Sequence[Partial], size: int) -> _Population:
     chosen = [groups[k % len(groups)] for k in range(size)]
+    scores = np.array([g.score for g in chosen])
     return _Population(
         np.array([g.index for g in chosen], np.intp),
         np.array([g.centres for g in chosen]),
-        np.array([g.score for g in chosen]),
+        scores,
+        scores.copy(),
     )
 
 
 def anneal(
     scorer: GroupScorer,
     groups: Sequence[Partial],
+    own: Sequence[Partial],
     effort: Effort,
-    rng: np.random.Generator,
+    lots: Lots,
     keep: int,
+    *,
+    by_worth: bool = False,
 ) -> list[Partial]:
     """Better whole groups over many rounds; give the best few that came of each part of them.
 
-    The parts never mix, so that what they come to may differ.
+    The parts never mix, so that what they come to may differ: further rounds follow until the
+    best of each agree. The groups that follow the person's seed, which start from ``own``, are a
+    part of their own. With ``by_worth`` places are still looked
+    for by the search's score, which sums over pairs of pieces give, but whether a group stays goes
+    by all that it is scored by where it hangs.
     """
-    kept = [index for index, _, _ in scorer.problem.kept]
-    least = max(2 if scorer.problem.host is None and not kept else 1, len(kept))
     count = scorer.setting.count
-    if count <= least or not groups or not effort.renewals:
-        return list(groups)
-    now, best = _population(groups, effort.chains), _population(groups, effort.chains)
-    for step in range(effort.renewals):
-        most = min(MOST_OUT, count - len(kept) if kept else count + 1 - least)
-        out = int(rng.integers(min(2, most), most + 1))
-        leave = _leaving(now.centres, out, rng, np.isin(now.rows, kept) if kept else None)
-        warmth = WORSE / count * (1 - step / effort.renewals)
-        allowed = now.scores - warmth * rng.random(effort.chains)
-        made = _put_back(scorer, now, leave, effort, allowed, rng)
-        now.kept(made, made.scores > allowed)
-        best.kept(now, now.scores > best.scores + 1e-9)
-        if step % GENERATION == GENERATION - 1:
-            for part in range(PARTS):
-                _replace_worst(now, np.arange(part, effort.chains, PARTS))
+    if count <= _least(scorer) or not groups or not effort.renewals:
+        every = [*groups, *own]
+        return scorer.worth_of(every) if by_worth else every
+    now = _population(groups, lots.first_own).joined(_population(own or groups, lots.own_groups))
+    if by_worth:
+        now.worths = scorer.worths(now.rows, now.centres)
+    best = now.taken(np.arange(lots.groups))
+    parts = [np.arange(part, lots.first_own, PARTS) for part in range(PARTS)]
+    parts.append(np.arange(lots.first_own, lots.groups))
+    for number in range(effort.rounds):
+        for step in range(effort.renewals):
+            warmth = WORSE / count * WARM_AGAIN**number * (1 - step / effort.renewals)
+            _renewed(scorer, now, warmth, effort, lots, by_worth=by_worth)
+            best.kept(now, now.worths > best.worths + 1e-9)
+            if step % GENERATION == GENERATION - 1:
+                for part in parts:
+                    _replace_worst(now, part)
+        tops = [best.worths[part].max() for part in parts[:PARTS]]
+        if max(tops) - min(tops) <= AGREE:
+            break
+        now = best.taken(np.arange(lots.groups))
+    every = best.groups()
     return [
         group
-        for part in range(PARTS)
-        for group in distinct(best.groups()[part::PARTS], scorer.setting, max(1, keep // PARTS))
+        for part in parts
+        for group in distinct([every[k] for k in part], scorer.setting, max(1, keep // PARTS))
     ]
 
 
-def grown(scorer: GroupScorer, effort: Effort, rng: np.random.Generator) -> list[Partial]:
-    """Build groups piece by piece, each piece where it does about best.
+def _renewed(
+    scorer: GroupScorer,
+    now: _Population,
+    warmth: float,
+    effort: Effort,
+    lots: Lots,
+    *,
+    by_worth: bool,
+) -> None:
+    """Take a few pieces out of each group, put them back, and keep what is not much worse."""
+    count = scorer.setting.count
+    kept = [index for index, _, _ in scorer.problem.kept]
+    most = min(MOST_OUT, count - len(kept) if kept else count + 1 - _least(scorer))
+    out = int(lots.fixed.integers(min(2, most), most + 1))
+    leave = _leaving(now.centres, out, lots, np.isin(now.rows, kept) if kept else None)
+    luck = warmth * lots.random()
+    if by_worth:
+        wanted = now.scores - warmth - FORESEEN
+        made = _put_back(scorer, now, leave, effort, wanted, lots, by_worth=True)
+        made.worths = scorer.worths_of_whole(made.rows, made.centres, made.scores >= 0)
+        now.kept(made, made.worths > now.worths - WORTH_SHARE * luck)
+    else:
+        made = _put_back(scorer, now, leave, effort, now.scores - luck, lots)
+        now.kept(made, made.scores > now.scores - luck)
+
+
+def _least(scorer: GroupScorer) -> int:
+    """Fewest pieces of which a group is more than one way to hang."""
+    kept = scorer.problem.kept
+    return max(2 if scorer.problem.host is None and not kept else 1, len(kept))
+
+
+def grown(scorer: GroupScorer, effort: Effort, lots: Lots) -> list[Partial]:
+    """Build groups piece by piece, each piece where it does about best; score -1 where it fails.
 
     The first group starts from the largest piece and takes the next largest each time; the
     others stray from that order more and more.
     """
     count, size = scorer.setting.count, effort.chains
     kept = scorer.problem.kept
-    stray = np.linspace(0, count, size)[:, None] * rng.random((size, count))
+    stray = np.linspace(0, count, size)[:, None] * lots.random(count)
     rows = np.argsort(np.arange(count) + stray, axis=1, kind="stable")
-    start = _Population(
-        rows, np.zeros((size, count, 2)) + scorer.problem.origin, np.full(size, -1.0)
-    )
+    none = np.full(size, -1.0)
+    start = _Population(rows, np.zeros((size, count, 2)) + scorer.problem.origin, none, none.copy())
     first = 1 if scorer.problem.host is None else 0
     if kept:
         first = len(kept)
@@ -132,8 +202,7 @@ def grown(scorer: GroupScorer, effort: Effort, rng: np.random.Generator) -> list
         start.rows[:] = np.concatenate([np.tile(numbers, (size, 1)), others], axis=1)
         start.centres[:, :first] = [(x, y) for _, x, y in kept]
     leave = np.tile(np.arange(first, count), (size, 1))
-    made = _put_back(scorer, start, leave, effort, start.scores, rng)
-    return [group for group in made.groups() if group.score >= 0]
+    return _put_back(scorer, start, leave, effort, start.scores, lots).groups()
 
 
 def complete_cores(
@@ -154,7 +223,8 @@ def complete_cores(
     if not rows:
         return []
     whole = np.concatenate(rows)
-    start = _Population(whole, np.concatenate(centres), np.full(len(whole), above))
+    least = np.full(len(whole), above)
+    start = _Population(whole, np.concatenate(centres), least, least.copy())
     count, hung = scorer.setting.count, len(next(iter(cores)))
     leave = np.tile(np.arange(hung, count), (len(whole), 1))
     made = _put_back(scorer, start, leave, effort, start.scores, None)
@@ -164,26 +234,26 @@ def complete_cores(
 def _replace_worst(population: _Population, part: Rows) -> None:
     """Let the worst quarter of a part give way to copies of the best."""
     quarter = len(part) // 4
-    order = part[np.argsort(-np.round(population.scores[part], 6), kind="stable")]
+    order = part[np.argsort(-np.round(population.worths[part], 6), kind="stable")]
     worst, best = order[len(order) - quarter :], order[:quarter]
-    for values in (population.rows, population.centres, population.scores):
+    for values in (population.rows, population.centres, population.scores, population.worths):
         values[worst] = values[best]
 
 
-def _leaving(
-    centres: Centres, out: int, rng: np.random.Generator, stay: NDArray[np.bool_] | None = None
-) -> Rows:
+def _leaving(centres: Centres, out: int, lots: Lots, stay: NDArray[np.bool_] | None = None) -> Rows:
     """Choose pieces (P, out) to take out of each group, in the order in which they come back."""
     population, count = centres.shape[:2]
-    around = centres[np.arange(population), rng.integers(count, size=population)]
+    middle = (lots.random() * count).astype(np.intp)
+    around = centres[np.arange(population), middle]
     far = np.hypot(*np.moveaxis(centres - around[:, None], 2, 0))
-    far *= rng.uniform(0.5, 1.5, (population, count))
-    anywhere = np.flatnonzero(rng.random(population) >= CLUSTERED)
-    far[anywhere] = rng.random((len(anywhere), count))
+    far *= 0.5 + lots.random(count)
+    anywhere = lots.random() >= CLUSTERED
+    far[anywhere] = lots.random(count)[anywhere]
     if stay is not None:
         far[stay] = np.inf
     leave = np.argsort(far, axis=1, kind="stable")[:, :out]
-    return np.asarray(rng.permuted(leave, axis=1))
+    order = np.argsort(lots.random(out), axis=1, kind="stable")
+    return np.asarray(np.take_along_axis(leave, order, axis=1))
 
 
 def _put_back(
@@ -192,9 +262,14 @@ def _put_back(
     leave: Rows,
     effort: Effort,
     allowed: Floats,
-    rng: np.random.Generator | None,
+    lots: Lots | None,
+    *,
+    by_worth: bool = False,
 ) -> _Population:
-    """Put pieces back one by one where each does best; score -1 where one finds no place."""
+    """Put pieces back one by one where each does best; score -1 where one finds no place.
+
+    With ``by_worth`` the last goes where the whole group is worth most of the best few places.
+    """
     groups, out = leave.shape
     count = population.rows.shape[1]
     mark = np.zeros((groups, count), np.intp)
@@ -213,14 +288,20 @@ def _put_back(
             best_only=last, seen=seen,
         )  # fmt: skip
         handicap = None
-        if rng is not None and not last:
-            handicap = TIE_NOISE * rng.random(len(found.group))
+        if lots is not None and not last:
+            handicap = TIE_NOISE * lots.for_each(found.group)
+        elif last and by_worth:
+            found = found.best_few(groups, LAST_LOOKED_AT)
+            whole = centres[found.group]
+            whole[:, k] = found.places.T
+            handicap = found.scores - scorer.worths(rows[found.group], whole)
         places, scores = found.best_of_each(groups, handicap)
         if not last:
             seen = seen_with(scorer, rows[:, :k], centres[:, :k], rows[:, k], places, found.seen)
         centres[:, k] = places
         hung &= scores >= 0
-    return _Population(rows, centres, np.where(hung, scores, -1.0))
+    scores = np.where(hung, scores, -1.0)
+    return _Population(rows, centres, scores, scores.copy())
 
 
 def sweep(scorer: GroupScorer, groups: Sequence[Partial], effort: Effort) -> list[Partial]:

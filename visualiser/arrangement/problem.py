@@ -8,10 +8,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import Measured, about_host, measure, with_host
+from visualiser.arrangement.measures import (
+    Measured,
+    MeasuringContext,
+    about_host,
+    measure,
+    with_host,
+)
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.places import HAIR
-from visualiser.arrangement.scoring import SEARCH_WEIGHTS, group_terms, proportion, weighted
+from visualiser.arrangement.scoring import (
+    SEARCH_WEIGHTS,
+    group_terms,
+    proportion,
+    score_layouts,
+    weighted,
+)
 from visualiser.arrangement.setting import Centres, Setting
 
 MOST_EXACT = 6
@@ -55,6 +67,13 @@ class SearchProblem:
     origin: tuple[float, float] = (0.0, 0.0)
     kept: tuple[tuple[int, float, float], ...] = ()
 
+    @property
+    def context(self) -> MeasuringContext:
+        """What whole groups are measured with."""
+        if self.host is not None:
+            return MeasuringContext(self.host, kind="around")
+        return MeasuringContext(kind="salon")
+
 
 @dataclass(frozen=True, slots=True)
 class Effort:
@@ -73,7 +92,10 @@ class Effort:
     chains
         Groups that are bettered together.
     renewals
-        Times that a few pieces of each are taken out together and put back one after another.
+        Times that a few pieces of each are taken out together and put back one after another, in
+        one round.
+    rounds
+        Rounds at most, until the best of independent starts agree.
     looked_at
         Places looked at closely for a piece that is put back.
     exact
@@ -86,6 +108,7 @@ class Effort:
     places: int = 400
     chains: int = 24
     renewals: int = 60
+    rounds: int = 1
     looked_at: int = 24
     exact: bool = True
 
@@ -95,6 +118,7 @@ class Effort:
             self,
             chains=max(self.chains // 3, 6),
             renewals=self.renewals // 3,
+            rounds=1,
             places=min(self.places, 48),
             exact=False,
         )
@@ -107,11 +131,11 @@ class Effort:
         if count == 6:
             return cls(beam=4, choices=2, starts=2, places=64, renewals=30, looked_at=12)
         if count <= 9:
-            return cls(beam=4, choices=2, starts=2, places=64, renewals=120)
+            return cls(beam=4, choices=2, starts=2, places=64, renewals=40, rounds=3)
         if count <= 14:
-            return cls(beam=4, choices=2, starts=1, places=80, chains=32, renewals=80)
+            return cls(beam=4, choices=2, starts=1, places=80, chains=48, renewals=32, rounds=2)
         if count <= 24:
-            return cls(beam=2, choices=1, starts=1, places=64, chains=28, renewals=60)
+            return cls(beam=2, choices=1, starts=1, places=64, chains=28, renewals=30, rounds=2)
         return cls(beam=2, choices=1, starts=1, places=48, chains=16, renewals=60)
 
 
@@ -191,6 +215,41 @@ class GroupScorer:
         if problem.host is not None:
             m = about_host(m, problem.host)
         return np.where(bad, -1.0, weighted(self.terms(m, whole=whole), self.weights))
+
+    def worths(self, rows: NDArray[np.intp], centres: Centres) -> Floats:
+        """Score whole groups (P, N, 2) by all that they are scored by where they rest.
+
+        ``rows`` (P, N) says which piece each place is for.
+        """
+        if not len(rows):
+            return np.zeros(0)
+        setting = self.setting
+        there = np.empty_like(centres)
+        np.put_along_axis(there, rows[..., None], centres, axis=1)
+        if not self.problem.absolute:
+            boxes = setting.boxes(there)
+            low, high = boxes[..., :2].min(axis=1), boxes[..., 2:].max(axis=1)
+            heights = (high[:, 1] - low[:, 1]).tolist()
+            rest = [(setting.space.axis_mm, setting.rest_height(h)) for h in heights]
+            there += (np.array(rest) - (low + high) / 2)[:, None]
+        return score_layouts(there, setting, context=self.problem.context).total
+
+    def worths_of_whole(
+        self, rows: NDArray[np.intp], centres: Centres, whole: NDArray[np.bool_]
+    ) -> Floats:
+        """Give what groups are worth; -1 for those that are not whole."""
+        out = np.full(len(rows), -1.0)
+        if whole.any():
+            out[whole] = self.worths(rows[whole], centres[whole])
+        return out
+
+    def worth_of(self, groups: Sequence[Partial]) -> list[Partial]:
+        """Give whole groups with what they are worth instead of the search's score."""
+        if not groups:
+            return []
+        rows = np.array([group.index for group in groups], np.intp)
+        worths = self.worths(rows, np.stack([group.centres for group in groups]))
+        return [replace(g, score=float(w)) for g, w in zip(groups, worths, strict=True)]
 
     def terms(self, m: Measured, *, whole: bool) -> dict[str, Floats]:
         """Terms by which a group is judged, whole or still to grow."""
