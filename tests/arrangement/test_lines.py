@@ -1,8 +1,11 @@
 """Single, pair, row, column and grid: exact places worked by hand."""
 
+import numpy as np
 import pytest
 
 import visualiser as vis
+from visualiser.arrangement.appearance import disorder
+from visualiser.arrangement.families.lines import orders
 from visualiser.geometry import Rect
 from visualiser.survey.survey import Furniture, Survey
 
@@ -44,3 +47,30 @@ def test_row_above_a_sofa_keeps_its_clearance():
     (row,) = vis.propose(pieces, survey, RULES, families=["row"], count=1)
     assert row.bounds.bottom_mm == pytest.approx(850 + 250)
     assert row.bounds.centre_mm[0] == pytest.approx(1500)
+
+
+@pytest.mark.parametrize(
+    ("heights", "expected"),
+    [
+        ((400, 500, 400), 0.0),  # the same from both ends, rising or dipping
+        ((500, 300, 500), 0.0),
+        ((300, 400, 500, 500, 400), (100 + 100 + 0 + 100 + 100) / 5 / 500),  # rises and falls
+        ((500, 300, 400, 500), (0 + 100 + 100 + 0) / 4 / 500 + 200 / 500),  # 300 between two 500
+        ((500, 700, 400, 500), (0 + 300 + 300 + 0) / 4 / 700 + 100 / 700),
+    ],
+)
+def test_disorder_of_a_row_worked_by_hand(heights, expected):
+    assert disorder(np.array(heights, float)) == pytest.approx(expected)
+    assert disorder(np.array(heights[::-1], float)) == pytest.approx(expected)
+
+
+def test_no_small_frame_breaks_a_row_of_unlike_ones():
+    """Of five heights all orders could be tried; those with a small frame between larger go."""
+    sizes = np.array([(400.0, h) for h in (500.0, 400.0, 350.0, 300.0, 250.0)])
+    found = list(orders(sizes))
+    assert 4 <= len(found) < 60
+    for order in found:
+        heights = sizes[list(order), 1]
+        top = int(heights.argmax())
+        assert (np.diff(heights[: top + 1]) > 0).all()
+        assert (np.diff(heights[top:]) < 0).all()

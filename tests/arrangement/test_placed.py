@@ -275,6 +275,27 @@ def test_unlike_pieces_are_shared_out_to_both_sides_of_an_object(what):
     assert not [f for f in best.findings if f.severity == "broken" or f.code == "gap"]
 
 
+def test_unlike_pieces_do_not_leave_the_wall_above_a_bed_bare():
+    with pytest.raises(vis.ArrangementError, match="does not suit"):
+        made(UNLIKE, FLANKED["bed"], "balanced halves")
+
+
+def test_a_row_above_a_bed_is_offered_before_two_columns_beside_it():
+    """1600 mm of bed, two thirds to three quarters: 1067 to 1200; three of 340, two gaps: 1134."""
+    assert made([(340, 400)] * 3, FLANKED["bed"])[0].family == "row"
+    assert made([(500, 400)] * 2, FLANKED["bed"])[0].family == "pair"
+
+
+def test_a_thermostat_off_the_middle_does_not_part_the_wall():
+    """A group of 914 mm about the middle of 4 m ends at 2457, 93 mm short of what is at 2550."""
+    device = zone("thermostat", 2550, 1450, 90, 120)
+    survey = Survey.from_size(4000, 2500, (device,))
+    best = made([(400, 500)] * 2, survey)[0]
+    assert best.bounds.centre_mm[0] == pytest.approx(2000)
+    wider = made([(600, 500)] * 2, survey)[0]  # 1257 mm: it gives way to the left, no further
+    assert wider.bounds.right_mm == pytest.approx(2550 - RULES.zone_clearance_mm)
+
+
 def test_pairs_of_one_size_are_no_unlike_halves():
     with pytest.raises(vis.ArrangementError, match="does not suit"):
         made([(300, 400)] * 4, FLANKED["mirror"], "balanced halves")

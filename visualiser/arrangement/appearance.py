@@ -19,6 +19,10 @@ HOLE_COUNTS = 2.0
 HAIR = 1e-6
 LEAST_LIKE = 0.6
 """Height of the lowest over that of the tallest in a row, from which they look alike."""
+SAME_ENDS = 0.03
+"""Mean difference from end to end, over the tallest, at which a line is the same from both."""
+FULL_DISORDER = 0.5
+"""Disorder of a line that counts as wholly failed."""
 HEADROOM = 0.12
 """Share of the wall's height above a group from which it does not crowd the ceiling."""
 END_ROOM = 0.12
@@ -111,11 +115,32 @@ def symmetry(
 
 
 def _alike_in_line(low: Floats, high: Floats) -> Floats:
-    """How like the heights of a row, or the widths of a column, are (K,); 1 for other groups."""
-    size = high - low
-    out = np.ones(len(low))
+    """How alike and ordered the heights of a row, or widths of a column, are; 1 for other groups.
+
+    One small frame in a row of large ones counts, and so does a line that neither is the same
+    from both ends nor rises to its middle and falls.
+    """
+    size, out = high - low, np.ones(len(low))
     for axis in (0, 1):
         line = low[..., axis].max(axis=1) < high[..., axis].min(axis=1)
-        ratio = size[..., axis].min(axis=1) / size[..., axis].max(axis=1)
-        out = np.where(line, np.clip(ratio / LEAST_LIKE, 0, 1), out)
+        if not line.any():
+            continue
+        across, along = size[line, :, axis], low[line, :, 1 - axis]
+        across = np.take_along_axis(across, np.argsort(along, axis=1, kind="stable"), axis=1)
+        like = np.clip(across.min(axis=1) / across.max(axis=1) / LEAST_LIKE, 0, 1)
+        out[line] = like * np.clip(1 - disorder(across) / FULL_DISORDER, 0, 1)
     return out
+
+
+def disorder(across: Floats) -> Floats:
+    """How far the heights (..., N) of a row are from a line that is the same from both ends.
+
+    The mean difference of what is as far from either end, over the tallest; where there is any,
+    a piece that is lower than some on both sides of it counts too.
+    """
+    tallest = across.max(axis=-1)
+    apart = np.abs(across - across[..., ::-1]).mean(axis=-1) / tallest
+    left = np.maximum.accumulate(across, axis=-1)
+    right = np.maximum.accumulate(across[..., ::-1], axis=-1)[..., ::-1]
+    dip = (np.minimum(left, right) - across).max(axis=-1) / tallest
+    return np.asarray(np.where(apart < SAME_ENDS, apart, apart + dip))

@@ -26,7 +26,13 @@ from visualiser.arrangement.setting import (
     small_in_the_middle,
     stair_rise,
 )
-from visualiser.arrangement.space import TOLERANCE_MM, eye_height, hangs_on_wall, ledges
+from visualiser.arrangement.space import (
+    TOLERANCE_MM,
+    eye_height,
+    hangs_on_wall,
+    is_screen,
+    ledges,
+)
 from visualiser.geometry import Rect, bounding_rect
 from visualiser.survey.survey import Survey
 
@@ -36,6 +42,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         "picture rail": "rail",
         "staggered": "staggered",
+        "two rows": "salon",
         "column": "column",
         "salon hang": "salon",
         "symmetric salon": "salon",
@@ -60,6 +67,8 @@ class Flanked:
     name: str
     corner: bool = False
     small: bool = False
+    low: bool = False
+    """Whether there is wall above it at eye level, where a group usually hangs."""
 
 
 def flanked_objects(setting: Setting) -> list[Flanked]:
@@ -76,7 +85,8 @@ def flanked_objects(setting: Setting) -> list[Flanked]:
     for item in survey.furniture:
         tall = item.rect.top_mm > TALL_FURNITURE * rules.centre_height_mm
         if item.kind == "bed" or hangs_on_wall(item) or (tall and item.kind != "chair"):
-            out.append(Flanked(item.rect, item.name or item.kind))
+            low = not hangs_on_wall(item) and item.rect.top_mm < rules.centre_height_mm
+            out.append(Flanked(item.rect, item.name or item.kind, low=low))
     wide = 0.7 * setting.space.bounds.width_mm
     out += [
         Flanked(zone.polygon.bounds, zone.name or zone.kind, small=True)
@@ -117,7 +127,7 @@ def flank_context(rects: Iterable[Rect], setting: Setting) -> MeasuringContext:
         low, high = bounds.bottom_mm, bounds.top_mm
     level = level_beside(items[0], setting, bounds.height_mm)
     host = (centre, (low + high) / 2, 2 * half, high - low)
-    return MeasuringContext(host, 0.0, "flank", level_mm=level)
+    return MeasuringContext(host, 0.0, "flank", level_mm=level, low=items[0].low)
 
 
 def level_beside(item: Flanked, setting: Setting, height_mm: float) -> float:
@@ -128,7 +138,8 @@ def level_beside(item: Flanked, setting: Setting, height_mm: float) -> float:
     eye = eye_height(setting.guidelines, height_mm, setting.space.ceiling_mm)
     own = item.rect.centre_mm[1]
     on_wall = item.rect.bottom_mm > TOLERANCE_MM and not (item.corner or item.small)
-    near = abs(own - eye) < NEAR_EYE * setting.guidelines.centre_height_mm
+    # A screen is hung for people who sit, and what is beside it keeps to its line.
+    near = abs(own - eye) < NEAR_EYE * setting.guidelines.centre_height_mm or is_screen(item.name)
     lowest = setting.space.bounds.bottom_mm + height_mm / 2
     return max(own if on_wall and near else eye, lowest)
 

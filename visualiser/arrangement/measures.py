@@ -177,6 +177,8 @@ class MeasuringContext:
         The gap that it was laid out with; 0 for that of the rules.
     level_mm
         Height of the line that its middle keeps beside an object; 0 for the eye's.
+    low
+        Whether that object leaves the wall above it free at eye level.
     """
 
     host: tuple[float, float, float, float] | None = None
@@ -184,6 +186,7 @@ class MeasuringContext:
     kind: Kind = ""
     gap_mm: float = 0.0
     level_mm: float = 0.0
+    low: bool = False
 
 
 PLAIN = MeasuringContext()

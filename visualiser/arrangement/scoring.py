@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from visualiser.arrangement.appearance import appearance_terms
+from visualiser.arrangement.appearance import HOLE_COUNTS, appearance_terms
 from visualiser.arrangement.arrangement import ScoreTerm
 from visualiser.arrangement.balance import assessment_of_balance, weight_field
 from visualiser.arrangement.measures import PLAIN, Kind, Measured, MeasuringContext, measure_in
@@ -127,16 +127,39 @@ WAYS: Mapping[Kind, float] = MappingProxyType(
     {"salon": 0.5, "staggered": 0.25, "column": 0.0, "around": 0.0}
 )
 """How often readers signed such groups, beside 1 for rows, grids, flanks and ledges."""
-LOOKS: Mapping[str, str] = MappingProxyType(
+BESIDE_LOW = 0.0
+"""The same for groups either side of a bed or a fireplace, with the wall above it left bare: of
+those judged none was signed by both readers."""
+LOOKS: Mapping[str, tuple[str, str, float]] = MappingProxyType(
     {
-        "straight sides": "Frames lie flush along {:.0f} % of the outline's sides.",
-        "no holes": "It is free of holes to {:.0f} %.",
-        "symmetry": "Its mirror image covers {:.0f} % of it.",
-        "like sizes": "Sizes in its line are alike to {:.0f} %.",
-        "room about it": "It keeps {:.0f} % of the room that it wants to the ceiling and the ends.",
-        "weight beside": "Either side it is as wide as {:.0f} % of half of what is between.",
+        "straight sides": (
+            "Frames lie flush along all four sides of the group.",
+            "Frames lie flush along {:.0f} % of the group's four sides.",
+            1.0,
+        ),
+        "symmetry": (
+            "Left and right of the group match.",
+            "Left and right of the group match over {:.0f} % of the frames.",
+            1.0,
+        ),
+        "like sizes": (
+            "No line of frames lacks order: sizes are alike, or the same from both ends.",
+            "Sizes in its line are alike and in order to {:.0f} %.",
+            1.0,
+        ),
+        "room about it": (
+            "It keeps well clear of the ceiling and of the wall's ends.",
+            "It keeps {:.0f} % of the room that clears it of the ceiling and the wall's ends.",
+            1.0,
+        ),
+        "weight beside": (
+            "Either side is at least half as wide as what is between.",
+            "Either side is {:.0f} % as wide as what is between.",
+            0.5,
+        ),
     }
 )
+"""Sentences of terms that are held, and of those that are not, with what the whole term is of."""
 DECISIVE = ("height", "centred", "proportion")
 """Terms of which a failed one spoils the whole."""
 WORST_SHARE = 0.25
@@ -144,6 +167,8 @@ WORST_SHARE = 0.25
 TOP_HEAVY = 0.06
 """Lean upwards, in outline heights, at which a group counts as wholly top-heavy."""
 
+SEEN = 0.005
+"""Share by which a term may fall short and still count as wholly held."""
 FULL_UNEVEN = 1 / 3
 """Mean departure from the gap, in gaps, at which gaps count as wholly uneven: that of gaps which
 are all 75 mm, the most that is common, where 57 are aimed at."""
@@ -195,7 +220,8 @@ def score_measured(
         dropped = frozenset(terms) - {*DECISIVE, "ledge or rail", "room about it"} | (
             dropped & set(DECISIVE)
         )
-    terms["usual way"] = np.full_like(terms["height"], WAYS.get(context.kind, 1.0))
+    way = BESIDE_LOW if context.low else WAYS.get(context.kind, 1.0)
+    terms["usual way"] = np.full_like(terms["height"], way)
     terms = {name: value for name, value in terms.items() if name not in dropped}
     return Scores(terms, with_worst(weighted(terms, weights), terms))
 
@@ -364,14 +390,14 @@ def _effective_weights(scores: Scores, weights: Mapping[str, float]) -> dict[str
 
 
 def _assessed(centres: Centres, setting: Setting) -> ScoreTerm:
-    """Tell the assessment of preference for balance, which is not counted."""
+    """Give the assessment of preference for balance, which is not counted."""
     share = assessment_of_balance(weight_field(setting.boxes(centres), setting.masses)) / 100
     return ScoreTerm(
         "assessed balance",
         1 - share,
         0.0,
-        f"A published measure gives {100 * share:.0f} % (0 is balanced); it is told, not counted, "
-        "as it also wants as much weight at the edges as in the middle.",
+        f"A published measure gives {100 * share:.0f} % (0 is balanced); it is shown and not "
+        "counted, as it also wants as much weight at the edges as in the middle.",
     )
 
 
@@ -424,9 +450,16 @@ def _sentence(
     if name == "ledge or rail":
         return "A picture ledge or rail is there that could take all the pieces."
     if name == "usual way":
-        return f"Groups hung like this are signed {_how_often(value)}."
+        return f"People who hang groups {_how_often(value)} sign this way of hanging as it is."
+    if name == "no holes":
+        if value > 1 - SEEN:
+            return "No hole lies between frames."
+        hole = 100 * (1 - value) / HOLE_COUNTS
+        more = "" if value > 0 else " or more"
+        return f"The largest hole between frames is {hole:.0f} % of a frame{more}."
     if name in LOOKS:
-        return LOOKS[name].format(100 * value)
+        held, lacking, whole = LOOKS[name]
+        return held if value > 1 - SEEN else lacking.format(100 * whole * value)
     if name == "height" and context.kind == "flank":
         return sentence("Its centre is ", Length(m.centre[0, 1]), " high.")
     if name == "height":

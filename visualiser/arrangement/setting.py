@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.space import (
+    NEAR_MIDDLE,
     Boxes,
     WallSpace,
     eye_height,
@@ -39,8 +40,6 @@ Perception* (1974), says in words that size, darkness and saturation weigh; the 
 
 NEAR_EYE = 0.25
 """Share of the centre height by which an object's middle may be off it and still set the line."""
-NEAR_MIDDLE = 0.1
-"""Share of the wall's width by which a thermostat may be off its middle and still be flanked."""
 MOST_OVERLAP = 0.35
 """Share of the narrower of two neighbours on a ledge by which they overlap at most."""
 LAYERED_SHARE = 0.55

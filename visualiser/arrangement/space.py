@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Polygon, Rect, frozen
-from visualiser.survey.survey import Furniture, Survey
+from visualiser.survey.survey import Furniture, Survey, Zone
 from visualiser.wording import Length, Lengths, sentence
 
 Boxes = NDArray[np.float64]
@@ -31,6 +32,10 @@ STRIPS = 48
 """Strips that a sloping side's polygon is cut into at most, each way."""
 
 
+DEVICES = ("switch", "socket", "thermostat")
+"""Kinds of zones that take no stretch of wall."""
+NEAR_MIDDLE = 0.1
+"""Share of the wall's width by which a thermostat may be off its middle and still be flanked."""
 NOWHERE = Rect(0.0, 0.0, 0.0, 0.0)
 
 
@@ -229,11 +234,15 @@ def wall_space(survey: Survey, guidelines: Guidelines, *, standing: bool = False
             for left, bottom, right, top in strips(survey.outline, inside=False)
         ]
     zone_clear = guidelines.zone_clearance_mm
-    for zone in survey.zones:
-        blocks += [
+    zones = [
+        [
             (left - zone_clear, bottom - zone_clear, right + zone_clear, top + zone_clear)
             for left, bottom, right, top in strips(zone.polygon, inside=True)
         ]
+        for zone in survey.zones
+    ]
+    apart = [_parts_wall(zone, outer) for zone in survey.zones]
+    blocks += [box for boxes, parts in zip(zones, apart, strict=True) if parts for box in boxes]
     above = (
         guidelines.furniture_clearance_min_mm if guidelines.is_hard("furniture-clearance") else 0.0
     )
@@ -257,16 +266,25 @@ def wall_space(survey: Survey, guidelines: Guidelines, *, standing: bool = False
             (rect.left_mm, rect.bottom_mm - zone_clear, rect.right_mm, rect.top_mm + above)
             for rect in ledges(survey, guidelines)
         ]
-    array = frozen(np.array(blocks, dtype=np.float64).reshape(-1, 4), (None, 4))
+    # What is small comes last: a group gives way to it, but it parts no wall in two.
+    devices = [box for boxes, parts in zip(zones, apart, strict=True) if not parts for box in boxes]
+    small = len(devices)
+    array = frozen(np.array(blocks + devices, dtype=np.float64).reshape(-1, 4), (None, 4))
     below = main_furniture(survey)
     if below is not None:
         axis = below.rect.centre_mm[0]
     elif stair is not None:
         axis = (stair[0][0] + stair[1][0]) / 2
     else:
-        axis = _free_axis(bounds, array, guidelines)
+        axis = _free_axis(bounds, array[: len(array) - small], guidelines)
     whole = Rect(bounds.left_mm, outer.bottom_mm, width, top - outer.bottom_mm)
     return WallSpace(bounds, array, axis, below, outer.top_mm, whole)
+
+
+def _parts_wall(zone: Zone, wall: Rect) -> bool:
+    """Whether a zone parts a wall in two: all do but a switch or thermostat off its middle."""
+    off = abs(zone.polygon.bounds.centre_mm[0] - wall.centre_mm[0])
+    return zone.kind not in DEVICES or off < NEAR_MIDDLE * wall.width_mm
 
 
 def check_outlines(survey: Survey) -> None:
@@ -287,6 +305,7 @@ def check_outlines(survey: Survey) -> None:
             )
 
 
+@lru_cache(maxsize=64)
 def stair_side(
     outline: Polygon,
 ) -> tuple[tuple[float, float], tuple[float, float]] | None:

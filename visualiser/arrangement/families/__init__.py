@@ -15,6 +15,7 @@ from visualiser.arrangement.families.salons import (
 )
 from visualiser.arrangement.families.slopes import STAIR, UNDER_SLOPE
 from visualiser.arrangement.families.standing import LEDGE
+from visualiser.arrangement.families.two_rows import TWO_ROWS
 
 # The special before the general: of two that look the same the first is named.
 FAMILIES: dict[str, Family] = {
@@ -35,6 +36,7 @@ FAMILIES: dict[str, Family] = {
         GRID,
         LARGER_IN_GRID,
         ROW,
+        TWO_ROWS,
         COLUMN,
         STAGGERED,
         STAIR,

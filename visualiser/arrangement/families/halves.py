@@ -114,7 +114,7 @@ def _balanced_halves(setting: Setting, _: np.random.Generator) -> Iterator[Layou
     both.sort(key=lambda pair: (
         round(abs(pair[0].height - pair[1].height) + abs(pair[0].width - pair[1].width), 3)
     ))  # fmt: skip
-    for item in flanked_objects(setting):
+    for item in _parted_by(setting):
         for one, two in both[:PLACED]:
             yield from _placed(one, two, item, setting)
             yield from _placed(two, one, item, setting)
@@ -122,7 +122,12 @@ def _balanced_halves(setting: Setting, _: np.random.Generator) -> Iterator[Layou
 
 def _suits(setting: Setting) -> bool:
     some = 2 <= setting.count <= MOST_SHARED and not floor_rise(setting.survey.outline)
-    return some and pairs_of_all(setting) is None and bool(flanked_objects(setting))
+    return some and pairs_of_all(setting) is None and bool(_parted_by(setting))
+
+
+def _parted_by(setting: Setting) -> list[Flanked]:
+    """Give what parts unlike pieces: no bed or fireplace, which they would leave bare."""
+    return [item for item in flanked_objects(setting) if not item.low]
 
 
 BALANCED_HALVES = Family(

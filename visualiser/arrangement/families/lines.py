@@ -8,6 +8,7 @@ from itertools import islice, permutations
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.arrangement.appearance import disorder
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.measures import MeasuringContext
 from visualiser.arrangement.setting import Centres, Setting
@@ -15,6 +16,11 @@ from visualiser.arrangement.space import rail_height
 
 MOST_ORDERS = 120
 """Orders tried in a line of mixed sizes: every order of five pieces."""
+
+LEAST_ORDERS = 4
+"""Orders tried at least."""
+MORE_DISORDER = 0.1
+"""Disorder beyond the least at which an order is still tried."""
 
 Order = tuple[int, ...]
 
@@ -36,22 +42,27 @@ def line_up(
     return centres
 
 
-def orders(sizes: NDArray[np.float64]) -> Iterator[Order]:
+def orders(sizes: NDArray[np.float64], along: int = 0) -> Iterator[Order]:
     """Orders worth trying, without those that only swap equal sizes.
 
-    The largest in the middle comes first; for up to five pieces every order follows.
+    Those come first, and are kept, in which the line is the same from both ends, or rises to its
+    middle and falls; of up to five pieces out of every order.
     """
     count = len(sizes)
     kinds = [tuple(size) for size in sizes.tolist()]
-    seen: set[tuple[tuple[float, ...], ...]] = set()
+    every: dict[tuple[tuple[float, ...], ...], Order] = {}
     first = [_largest_inside(count, flip=False), _largest_inside(count, flip=True)]
     first += [tuple(range(count)), tuple(reversed(range(count)))]
     more = permutations(range(count)) if count <= 5 else iter(())
     for order in (*first, *islice(more, MOST_ORDERS)):
-        key = tuple(kinds[i] for i in order)
-        if key not in seen:
-            seen.add(key)
-            yield order
+        every.setdefault(tuple(kinds[i] for i in order), order)
+    across = sizes[:, 1 - along]
+    found = sorted(every.values(), key=lambda order: round(float(disorder(across[list(order)])), 6))
+    least = disorder(across[list(found[0])])
+    for number, order in enumerate(found):
+        if number >= LEAST_ORDERS and disorder(across[list(order)]) > least + MORE_DISORDER:
+            break
+        yield order
 
 
 def _largest_inside(count: int, *, flip: bool) -> Order:
@@ -158,7 +169,7 @@ def _column(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
     level = np.ptp(setting.sizes[:, 0]) < 1e-9
     aligns = ((0.0, "centres plumb"), (-1.0, "left edges plumb"), (1.0, "right edges plumb"))
     for align, words in aligns[: 1 if level else 3]:
-        for order in orders(setting.sizes):
+        for order in orders(setting.sizes, along=1):
             yield Layout(line_up(setting.sizes, order, setting.gap_mm, 1, align), words)
 
 
