@@ -11,8 +11,7 @@ from typing import Literal
 
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.setting import NEAR_MIDDLE
-from visualiser.arrangement.space import TOLERANCE_MM, hangs_on_wall, rail_height
+from visualiser.arrangement.space import NEAR_MIDDLE, TOLERANCE_MM, hangs_on_wall, rail_height
 from visualiser.geometry import Rect, bounding_rect
 from visualiser.survey.survey import Survey
 
