@@ -55,8 +55,12 @@ def show(work: Work, results: Results) -> None:
     else:
         _facts(results)
         lens_in_use(work, results)
-    st.subheader("Before you leave the site")
-    bullets(BEFORE_LEAVING)
+    if work.document.photo is None:
+        st.subheader("Before you leave the site")
+        bullets(BEFORE_LEAVING)
+    else:
+        with st.expander("Before you leave the site"):
+            bullets(BEFORE_LEAVING)
     measure_lens(work, results)
 
 
@@ -85,7 +89,7 @@ def _facts(results: Results) -> None:
         if photo.focal_px is not None
         else "its file says nothing of the lens; the room's lines will have to"
     )
-    st.markdown(
+    st.caption(
         f"{photo.width_px} × {photo.height_px} pixels ({megapixels:.1f} megapixels); {lens}."
     )
     tell_findings(photo.findings)
