@@ -62,6 +62,11 @@ def test_over_a_bed_even_a_light_piece_is_a_caution():
     assert "over-seat" not in codes(2000, 1700, survey=sofa)
     large = Piece("a", 900, 700, hanger=RINGS, weight_kg=4.0)
     assert "over-seat" in codes(2000, 1700, survey=sofa, piece=large)
+    # Our own limit, no source: from 600 mm on a piece is large, at 599 mm it is not.
+    at_limit = replace(large, width_mm=600.0, height_mm=400.0, weight_kg=2.0)
+    assert "over-seat" in codes(2000, 1700, survey=sofa, piece=at_limit)
+    below = replace(at_limit, width_mm=599.0)
+    assert "over-seat" not in codes(2000, 1700, survey=sofa, piece=below)
     table = Survey.from_size(4000, 2500, furniture=(Furniture("table", Rect(1500, 0, 1600, 700)),))
     assert not codes(2000, 1500, survey=table, piece=replace(large, width_mm=500.0, weight_kg=3.0))
 

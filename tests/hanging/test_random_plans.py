@@ -162,7 +162,7 @@ def check(plan):
             assert not over(piece, plan.survey, ("cot",))
             assert "over-bed" in codes
         if sitting and (
-            weight.heavy_kg > 5 or max(piece.piece.width_mm, piece.piece.height_mm) > 600
+            weight.heavy_kg > 5 or max(piece.piece.width_mm, piece.piece.height_mm) >= 600
         ):
             assert piece.fixing.closed
             assert piece.fixing.count == 2

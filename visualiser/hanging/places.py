@@ -50,7 +50,8 @@ class PlaceRule:
     code
         Of the finding.
     small, large
-        What may hold a piece there, by its size: above `LARGE_KG` or `LARGE_MM` it is large.
+        What may hold a piece there, by its size: above `LARGE_KG`, or from `LARGE_MM` on, it is
+        large.
     glass_is_large
         Whether glass counts as large here: its splinters fall on somebody.
     warns_small
@@ -138,7 +139,7 @@ def is_large(piece: Piece, weight: Weight, glass_is_large: bool) -> bool:
     """Whether a piece is large by its weight, its size, or its glass where that counts."""
     return (
         weight.heavy_kg > LARGE_KG
-        or max(piece.width_mm, piece.height_mm) > LARGE_MM
+        or max(piece.width_mm, piece.height_mm) >= LARGE_MM
         or (glass_is_large and piece.has_glass)
     )
 
