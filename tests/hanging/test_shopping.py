@@ -61,6 +61,25 @@ def test_a_wire_is_rated_for_the_pull_in_it():
     assert "rated 21 kg (46 lb) or more" in unsaid.note  # at 30° each leg pulls all: 5.196 × 4
 
 
+def test_every_wire_is_counted():
+    """Two wires side by side on two hooks are two to check; one wire over two hooks is one."""
+    two = Hanger("two wires", 60, 160, attachment_drop_mm=140, hook_spacing_mm=250)
+    over_two_hooks = Hanger("wire", 60, 400, attachment_drop_mm=200, hooks=2)
+    for hanger, counted in ((two, "(2)"), (over_two_hooks, "(1)")):
+        piece = Piece("a", 500, 700, hanger=hanger, weight_kg=3.0)
+        assert counted in line(bought(piece), "picture wire").what
+
+
+def test_a_batten_as_long_as_is_bought_is_hidden_by_its_frame():
+    """Its studs as far out as may be, 20 mm inside a frame of 1000: as long as the frame is wide."""
+    survey = replace(WALL, studs=Studs((1520.0, 2480.0)))
+    heavy = Piece(
+        "a", 1000, 700, hanger=Hanger("d-rings", 90, 420, rated_kg=100), weight_kg=18, depth_mm=20
+    )
+    (batten,) = [item for item in bought(heavy, survey) if item.what == "batten"]
+    assert batten.note.startswith("1 000 mm")
+
+
 def test_a_fixing_carries_the_heaviest_of_its_group():
     """1.2 + 1.96 × 0.1 = 1.396 kg on one hook, 3.1 lb."""
     piece = Piece("a", 300, 400, hanger=Hanger("sawtooth", 20), weight_kg=1.2, weight_sigma_kg=0.1)

@@ -22,7 +22,8 @@ from visualiser.survey.survey import Survey
 _ON_STUD_MM = STUD_WIDTH_MM / 2 - 7.0
 """A hook so near to a stud's centre has 7 mm of wood beside it: our own limit, no source."""
 _HAIR_MM = 1e-3  # a hole has some width, however well its place is known
-_HIDDEN_MM = 20.0  # a batten ends so far inside the frame's outline
+BATTEN_PAST_STUD_MM = 20.0
+"""How far a batten runs past the middle of each outer stud; the frame hides it to its very end."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -197,7 +198,8 @@ def _stud_fit(
     if not studs.known or not hooks_mm:
         return "unknown", None
     near = studs.between(rect.left_mm - _ON_STUD_MM, rect.right_mm + _ON_STUD_MM)
-    behind = studs.between(rect.left_mm + _HIDDEN_MM, rect.right_mm - _HIDDEN_MM)
+    past = BATTEN_PAST_STUD_MM
+    behind = studs.between(rect.left_mm + past, rect.right_mm - past)
     middle = rect.centre_mm[0]
     batten = None
     if len(behind) >= 2 and behind[0] < middle < behind[-1]:

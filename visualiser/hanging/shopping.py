@@ -11,7 +11,7 @@ from visualiser.hanging.cutting import Cuts
 from visualiser.hanging.fixings import BATTEN, STRIPS, WITHHELD
 from visualiser.hanging.loads import GRAVITY
 from visualiser.hanging.measures import TapeBorder
-from visualiser.hanging.piece_plan import PiecePlan
+from visualiser.hanging.piece_plan import BATTEN_PAST_STUD_MM, PiecePlan
 from visualiser.units import format_both
 
 _MM_PER_M = 1000.0
@@ -67,11 +67,8 @@ def _fixings(pieces: Sequence[PiecePlan]) -> list[Purchase]:
     for plan in pieces:
         if plan.fixing.fixing is BATTEN and plan.batten_mm and plan.piece.hanger.of.bears != "bar":
             left, right = plan.batten_mm
-            items.append(
-                Purchase(
-                    "1 ×", "batten", f"{format_both(right - left + 2 * 20)} long", _ids([plan])
-                )
-            )
+            long_mm = right - left + 2 * BATTEN_PAST_STUD_MM
+            items.append(Purchase("1 ×", "batten", f"{format_both(long_mm)} long", _ids([plan])))
     without = [plan for plan in pieces if plan.fixing.fixing is None]
     for short in dict.fromkeys(WITHHELD[plan.fixing.reasons[0]].short for plan in without):
         group = [p for p in without if WITHHELD[p.fixing.reasons[0]].short == short]
@@ -88,7 +85,8 @@ def _hanger_parts(pieces: Sequence[PiecePlan], safety_factor: float) -> list[Pur
             groups[plan.piece.hanger.of.part].append(plan)
     items = []
     for part, group in groups.items():
-        count = sum(len(p.hooks_mm) if part != "picture wire" else 1 for p in group)
+        # One wire hangs on one hook or two; every other part has a hook of its own.
+        count = sum(1 if p.bearing.kind == "wire" else len(p.hooks_mm) for p in group)
         need = max(_part_load_kg(plan) for plan in group) * safety_factor
         items.append(
             Purchase(
