@@ -29,6 +29,14 @@ def test_one_that_was_found_takes_the_place_of_one_that_follows():
     assert Studs((500.0, 1000.0), 400.0).between(400.0, 1000.0) == (500.0, 900.0, 1000.0)
 
 
+def test_one_that_was_found_outside_the_part_asked_for_rules_out_its_neighbour_all_the_same():
+    """Worked by hand: 900 follows from 500 every 400, but a stud was found 50 mm beside it."""
+    studs = Studs((500.0, 950.0), 400.0)
+    assert studs.between(400.0, 915.0) == (500.0,)
+    assert studs.between(400.0, 1000.0) == (500.0, 950.0)
+    assert Studs((950.0, 500.0), 400.0).between(510.0, 915.0) == ()
+
+
 def test_a_spacing_alone_places_none():
     assert Studs((), 400.0).between(0.0, 4000.0) == ()
     assert not Studs((), 400.0).known

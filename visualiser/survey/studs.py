@@ -61,13 +61,14 @@ class Studs:
         """
         places = {x for x in self.found_mm if left_mm <= x <= right_mm}
         if self.found_mm and self.spacing_mm:
-            for first in self.found_mm[:1]:
-                low = math.ceil((left_mm - first) / self.spacing_mm)
-                high = math.floor((right_mm - first) / self.spacing_mm)
-                for step in range(low, high + 1):
-                    x = first + step * self.spacing_mm
-                    if all(abs(x - other) >= CLOSEST_MM for other in places):
-                        places.add(x)
+            first = self.found_mm[0]
+            low = math.ceil((left_mm - first) / self.spacing_mm)
+            high = math.floor((right_mm - first) / self.spacing_mm)
+            for step in range(low, high + 1):
+                x = first + step * self.spacing_mm
+                # One found just outside the part asked for rules it out as well as one inside.
+                if all(abs(x - found) >= CLOSEST_MM for found in self.found_mm):
+                    places.add(x)
         return tuple(sorted(places))
 
 
