@@ -19,8 +19,8 @@ def measures(across=0.0, up=0.0):
     return Measures("left", 0.0, across, up, floor_known=True)
 
 
-def given(survey=WALL, *, factor=4.0, wall="plasterboard"):
-    return Conditions(survey, measures(), wall, factor, {})
+def given(survey=WALL, *, factor=4.0, wall="plasterboard", ratings=None, seismic=False):
+    return Conditions(survey, measures(), wall, factor, ratings or {}, seismic)
 
 
 def centred(width, height, x=2000.0, y=1500.0):
@@ -70,6 +70,25 @@ def test_a_batten_spans_the_outermost_studs_that_the_frame_hides():
     for in_sight in ((1510.0, 2400.0), (1600.0, 2490.0)):  # its end would show beside the frame
         seen = replace(WALL, studs=Studs(in_sight))
         assert plan_piece(piece, centred(1000, 700), given(seen)).batten_mm is None
+
+
+def test_no_batten_over_two_studs_where_only_one_is_known():
+    """8.3 kg on one stud rated 8 kg over 4, so the stud's class carries 2 kg of it: no other left.
+
+    A second stud behind the frame, on the other side of its middle, takes the batten. The limits
+    are our own, common practice, no source.
+    """
+    piece = Piece("a", 500, 700, hanger=Hanger("sawtooth", 12, rated_kg=100), weight_kg=8.3)
+    weak = {"screw or nail in a stud": 8.0}
+    one = plan_piece(
+        piece, centred(500, 700), given(replace(WALL, studs=Studs((2000.0,))), ratings=weak)
+    )
+    assert (one.studs, one.batten_mm) == ("under", None)
+    assert (one.fixing.fixing, one.fixing.reasons) == (None, ("stud",))
+    three = replace(WALL, studs=Studs((1800.0, 2000.0, 2200.0)))
+    two = plan_piece(piece, centred(500, 700), given(three, ratings=weak))
+    assert two.studs == "under"
+    assert two.fixing.name == "hook on a batten screwed to two studs"
 
 
 def test_studs_move_only_hooks_whose_drop_follows_from_the_wire():

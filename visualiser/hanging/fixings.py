@@ -364,6 +364,8 @@ class Demand:
         Whether a hook may lie in what must stay clear.
     hanger_closed
         Whether its hanger cannot come off an open hook.
+    batten
+        Whether two studs behind it can carry a batten, however its hooks lie to them.
     """
 
     load: HookLoad
@@ -373,6 +375,7 @@ class Demand:
     bears: Literal["hooks", "strips", "rail"] = "hooks"
     in_zone: bool = False
     hanger_closed: bool = False
+    batten: bool = False
 
 
 def wall_kind(name: str | None) -> WallKind:
@@ -502,7 +505,7 @@ def _has_wood(fixing: FixingClass, demand: Demand) -> bool:
         case "stud":
             return demand.studs == "under"
         case "studs":
-            return demand.studs in ("under", "between")
+            return demand.studs == "between" or demand.batten
         case "surface" | "board" | "solid" | "rail":
             return True
         case _:

@@ -162,6 +162,7 @@ def plan_piece(piece: Piece, rect: Rect, given: Conditions, number: int = 1) -> 
         held=strictest((place for place, _ in places), piece, load.weight),
         studs=fit,
         bears=_held_by(hanger.of.bears),
+        batten=batten is not None,
         in_zone=hanger.of.holes and in_zone(bears.may_lie_on_wall(rect), survey, given.measures),
     )
     return PiecePlan(
