@@ -149,6 +149,25 @@ def test_closed_hooks_where_the_place_asks_for_them(held):
     assert (one.fixing is None) == (held == "closed in solid")
 
 
+def test_what_is_too_weak_is_not_told_of_closed_hooks():
+    """Own rules, no source: the reason names what would help, a rating and not another hanger.
+
+    A rail may carry a closed hook: without a rating, or with 4 kg over 4 for 3 kg on one cord, its
+    rating is missing. A masonry plug too, whose packet was typed in as 1 kg over 4.
+    """
+    one = Hanger("rail", 90, hooks=1)
+    for rated in ({}, {RAIL_HOOK.name: 4.0}):
+        on_rail = choose_fixing(demand(3, one, held="closed", bears="rail"), "brick", 4, rated)
+        assert on_rail.reasons == ("rail",)
+    two = Hanger("d-rings", 90, 420)
+    for held in ("closed", "closed in solid"):
+        weak = {"screw in a masonry plug": 1.0}
+        assert choose_fixing(demand(3, two, held=held), "brick", 4, weak).reasons == ("class",)
+        single = Hanger("d-rings", 90, hooks=1)
+        on_one = choose_fixing(demand(3, single, held="closed in solid"), "brick", 4, {})
+        assert on_one.reasons == ("closed hooks",)
+
+
 @pytest.mark.parametrize(
     ("studs", "name"),
     [

@@ -256,8 +256,8 @@ WITHHELD: dict[Reason, Withheld] = {
     ),
     "rail": Withheld(
         "rail-rating",
-        "nobody has said what the rail, its hooks and cords are rated for.",
-        f"Type the maker's rating of “{RAIL_HOOK.name}”.",
+        "the rail, its hooks and cords are not known to be rated for this.",
+        f"Type the maker's rating of “{RAIL_HOOK.name}”, or take one that is rated for more.",
         "rail's rating",
     ),
     "strips": Withheld(
@@ -467,19 +467,21 @@ def _first_enough(
     need = load.design_kg
     out_n = load.pull_out_n * load.weight.heavy_kg / load.weight.kg
     closed = demand.held in ("closed", "closed in solid")
+    allowed_here = [fixing for fixing in classes if _may_hold(fixing, demand)]
     missed_stud = False
-    for fixing in classes:
+    for fixing in allowed_here:
         rated = ratings_kg.get(fixing.name)
         allowed = fixing.allowance_kg if rated is None else rated / safety_factor
         allowed = min(allowed, fixing.ceiling_kg)
         strong = need <= allowed and out_n <= fixing.pull_out_n and allowed > 0
-        if not strong or not _may_hold(fixing, demand):
+        if not strong:
             continue
         if not _has_wood(fixing, demand):
             missed_stud = True
             continue
         return Fixing(load.piece_id, fixing, load.hooks, need, allowed, rated, closed)
-    why: Reason = "stud" if missed_stud else "closed hooks" if closed else otherwise
+    # Closed hooks are the reason only where none can be had, not where one is too weak.
+    why: Reason = "stud" if missed_stud else otherwise if allowed_here else "closed hooks"
     return Fixing(load.piece_id, None, load.hooks, need, 0.0, reasons=(why,))
 
 
