@@ -9,7 +9,7 @@ from visualiser.hanging.measures import Measures
 from visualiser.hanging.piece_plan import Conditions, in_zone, named, plan_piece, plan_pieces
 from visualiser.inventory.piece import Hanger, Piece
 from visualiser.survey.studs import Studs
-from visualiser.survey.survey import Survey, Zone
+from visualiser.survey.survey import Furniture, Survey, Zone
 
 WALL = Survey.from_size(4000, 2500)
 RINGS = Hanger("d-rings", 90, 420)
@@ -103,6 +103,61 @@ def test_the_screws_of_a_cleat_go_to_the_outermost_studs_behind_it():
     piece = Piece("a", 1000, 700, hanger=Hanger("cleat", 60, 800), weight_kg=12)
     plan = plan_piece(piece, centred(1000, 700), given(survey))
     assert [x for x, _ in plan.hooks_mm] == [1700.0, 2300.0]
+
+
+ON_SCREWS = ("keyhole", "security", "cleat")
+FRAME = centred(500, 700)
+
+
+@pytest.mark.parametrize("kind", ON_SCREWS)
+@pytest.mark.parametrize("wall", ["plasterboard", "brick", "concrete", "timber"])
+def test_plates_and_cleats_go_on_screws_and_never_on_a_nail_hook(kind, wall):
+    """Common practice, no source: the slot of a keyhole plate slides over a screw's head, the
+    halves of security hangers and cleats are screwed to the wall.
+    """
+    piece = Piece("a", 500, 700, hanger=Hanger(kind, 40, 400), weight_kg=2)
+    fixing = plan_piece(piece, FRAME, given(wall=wall)).fixing
+    screws = {"plasterboard": "hollow-wall anchor with screw", "timber": "wood screw"}
+    assert fixing.name == screws.get(wall, "screw in a masonry plug")
+    assert (fixing.count, fixing.closed) == (2, False)
+
+
+def test_a_heavy_frame_on_plates_is_told_of_screws_in_studs_or_a_batten():
+    """18 kg on two plates, beyond anchors' 8 kg each with the frame's lever (our own limit)."""
+    piece = Piece("a", 1000, 700, hanger=Hanger("security", 40, 420), weight_kg=18)
+    names = {
+        (1790.0, 2210.0): "screw in a stud",
+        (1700.0, 2300.0): "screw in a batten over two studs",
+    }
+    for found, name in names.items():
+        survey = replace(WALL, studs=Studs(found))
+        assert plan_piece(piece, centred(1000, 700), given(survey)).fixing.name == name
+
+
+@pytest.mark.parametrize(
+    ("kind", "stays"),
+    [
+        ("d-rings", "closed hook"), ("wire", "closed hook"), ("two wires", "closed hook"),
+        ("security", "lock"), ("sawtooth", None), ("keyhole", None), ("cleat", None),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("place", ["bed", "earthquake"])
+def test_only_what_stays_on_its_hooks_hangs_over_people_and_in_earthquakes(kind, stays, place):
+    """FEMA 528 (2014): closed hooks. Common practice, no source: a closed hook goes through a ring
+    or round a wire; teeth, a plate's slot and a cleat lift off; a security hanger is locked.
+    """
+    hanger = Hanger(kind, 60, None if kind in ("wire", "two wires") else 200, hooks=2)
+    small = Piece("a", 300, 400, hanger=hanger, glazing="none", weight_kg=1.5)
+    bed = (Furniture("bed", Rect(1200, 0, 1600, 600)),) if place == "bed" else ()
+    survey = replace(WALL, furniture=bed)
+    there = given(survey, wall="brick", seismic=place == "earthquake")
+    fixing = plan_piece(small, centred(300, 400), there).fixing
+    if stays is None:
+        assert (fixing.fixing, fixing.reasons) == (None, ("closed hooks",))
+    else:
+        closed = ", with a closed hook" if stays == "closed hook" else ""
+        assert fixing.name == f"screw in a masonry plug{closed}"
+        assert fixing.closed == (stays == "closed hook")
 
 
 def test_a_makers_rating_is_divided_before_it_is_compared():

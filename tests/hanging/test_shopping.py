@@ -101,6 +101,19 @@ def test_a_batten_reaches_over_both_studs():
     assert not [item for item in bought(light, survey) if "batten" in item.what]
 
 
+def test_a_cleat_that_does_not_reach_two_studs_needs_a_batten():
+    """Its screws lie 240 mm apart, the studs 600: the cleat goes on a batten, 640 mm long."""
+    survey = replace(WALL, studs=Studs((1700.0, 2300.0)))
+    short = Piece(
+        "a", 1000, 700, hanger=Hanger("cleat", 60, 300, rated_kg=100), weight_kg=18, depth_mm=20
+    )
+    lines = [item for item in bought(short, survey) if item.what == "batten"]
+    assert lines == [Purchase("1 ×", "batten", "640 mm (25 3/16 in) long", ("a",))]
+    assert line(bought(short, survey), "screw in a batten over two studs").amount == "2 ×"
+    reaching = replace(short, hanger=Hanger("cleat", 60, 800, rated_kg=100))
+    assert not [item for item in bought(reaching, survey) if item.what == "batten"]
+
+
 def test_what_gets_no_fixing_is_counted_by_its_reason(three_over_nothing, wall):
     plan = plan_hanging(three_over_nothing, wall, "unknown")
     lines = [item for item in plan.purchases if item.what == "no fixing named"]

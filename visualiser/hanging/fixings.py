@@ -90,9 +90,11 @@ class FixingClass:
     ceiling_kg
         What no rating lifts: our own limit, common practice, no source.
     closable
-        Whether a closed hook can be screwed to it.
+        Whether it is screwed, so that a closed hook or a plate can be screwed to it.
     pull_out_n
         What it may be pulled straight out with, where a formula says so.
+    screw_name
+        What to ask for where a hanger goes on the screw itself; its name when empty.
     """
 
     name: str
@@ -102,6 +104,7 @@ class FixingClass:
     ceiling_kg: float
     closable: bool = False
     pull_out_n: float = math.inf
+    screw_name: str = ""
 
 
 NAIL_HOOK = FixingClass(
@@ -134,16 +137,18 @@ STUD = FixingClass(
     HEAVY_KG,
     closable=True,
     pull_out_n=_STUD_PULL_N,
+    screw_name="screw in a stud",
 )
 BATTEN = FixingClass(
     "hook on a batten screwed to two studs",
     20.0,
     "Screw the batten level to both studs, 25 mm (1 in) at least in the wood of each, behind the "
-    "frame; then the hooks to the batten. A cleat takes the batten's place.",
+    "frame; then the hooks, plates or cleat to the batten.",
     "studs",
     HEAVY_KG,
     closable=True,
     pull_out_n=_STUD_PULL_N,
+    screw_name="screw in a batten over two studs",
 )
 MASONRY_PLUG = FixingClass(
     "screw in a masonry plug",
@@ -194,6 +199,7 @@ _CLASSES: dict[WallKind, tuple[FixingClass, ...]] = {
     "unknown": (),
 }
 _NO_STRIPS_ON: tuple[WallKind, ...] = ("brick", "unknown")
+BearsOn = Literal["hooks", "open hooks", "screws", "strips", "rail"]
 StudFit = Literal["unknown", "under", "between", "none"]
 """Whether studs are known, lie under every hook, can carry a batten between two, or neither."""
 
@@ -278,7 +284,8 @@ WITHHELD: dict[Reason, Withheld] = {
     "closed hooks": Withheld(
         "closed-hooks",
         "is to hang from closed hooks here, and this hanger on this wall takes none.",
-        "Give it two D-rings on closed hooks in studs, masonry or timber; or hang it elsewhere.",
+        "Give it two D-rings on closed hooks, or security hangers that lock, in studs, masonry or "
+        "timber; or hang it elsewhere.",
         "closed hooks",
     ),
     "class": Withheld(
@@ -311,6 +318,8 @@ class Fixing:
         The maker's rating behind it, when the person gave one.
     closed
         Whether a closed hook goes on it.
+    screwed
+        Whether the hanger goes on, or is held by, the screw itself and no hook.
     reasons
         Why none is named, gravest first; empty where one is.
     """
@@ -323,12 +332,15 @@ class Fixing:
     rated_kg: float | None = None
     closed: bool = False
     reasons: tuple[Reason, ...] = ()
+    screwed: bool = False
 
     @property
     def name(self) -> str:
         """What to ask for in the shop; why nothing, where none is named."""
         if self.fixing is None:
             return f"none named: {WITHHELD[self.reasons[0]].short}"
+        if self.screwed:
+            return self.fixing.screw_name or self.fixing.name
         return self.fixing.name + (", with a closed hook" if self.closed else "")
 
     @property
@@ -359,7 +371,8 @@ class Demand:
     studs
         How its hooks lie to the studs.
     bears
-        How its hanger bears.
+        What its hanger bears on: hooks, closed ones too; open hooks alone, as a sawtooth; screws,
+        as a keyhole plate or a cleat; strips; a rail.
     in_zone
         Whether a hook may lie in what must stay clear.
     hanger_closed
@@ -372,7 +385,7 @@ class Demand:
     hanger_kg: float | None = None
     held: Held = "any"
     studs: StudFit = "unknown"
-    bears: Literal["hooks", "strips", "rail"] = "hooks"
+    bears: BearsOn = "hooks"
     in_zone: bool = False
     hanger_closed: bool = False
     batten: bool = False
@@ -450,7 +463,7 @@ def choose_fixing(
             return _strips(load, safety_factor, ratings_kg)
         case "rail":
             return _first_enough((RAIL_HOOK,), demand, "rail", safety_factor, ratings_kg)
-        case "hooks":
+        case "hooks" | "open hooks" | "screws":
             return _first_enough(fixing_classes(wall), demand, "class", safety_factor, ratings_kg)
         case _:
             assert_never(demand.bears)
@@ -466,7 +479,8 @@ def _first_enough(
     load = demand.load
     need = load.design_kg
     out_n = load.pull_out_n * load.weight.heavy_kg / load.weight.kg
-    closed = demand.held in ("closed", "closed in solid")
+    screwed = demand.bears == "screws"
+    closed = demand.held in ("closed", "closed in solid") and not screwed
     allowed_here = [fixing for fixing in classes if _may_hold(fixing, demand)]
     missed_stud = False
     for fixing in allowed_here:
@@ -479,22 +493,27 @@ def _first_enough(
         if not _has_wood(fixing, demand):
             missed_stud = True
             continue
-        return Fixing(load.piece_id, fixing, load.hooks, need, allowed, rated, closed)
+        return Fixing(
+            load.piece_id, fixing, load.hooks, need, allowed, rated, closed, screwed=screwed
+        )
     # Closed hooks are the reason only where none can be had, not where one is too weak.
     why: Reason = "stud" if missed_stud else otherwise if allowed_here else "closed hooks"
     return Fixing(load.piece_id, None, load.hooks, need, 0.0, reasons=(why,))
 
 
 def _may_hold(fixing: FixingClass, demand: Demand) -> bool:
-    """Whether a class may be used at the piece's place at all."""
+    """Whether a class may be used at the piece's place, and under its hanger, at all."""
+    if demand.bears == "screws" and not fixing.closable:
+        return False
+    stays = demand.hanger_closed or demand.bears in ("hooks", "rail")
     match demand.held:
         case "any" | "no strips":
             return True
         case "closed":
-            return fixing.closable
+            return fixing.closable and stays
         case "closed in solid":
             solid = fixing.into in ("stud", "studs", "solid")
-            return fixing.closable and solid and demand.load.hooks == 2
+            return fixing.closable and stays and solid and demand.load.hooks == 2
         case "nothing":
             return False
         case _:

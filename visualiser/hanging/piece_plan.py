@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import Literal, assert_never
+from typing import assert_never
 
 from visualiser.errors import HangingError
 from visualiser.geometry import Rect
-from visualiser.hanging.fixings import Demand, Fixing, StudFit, WallKind, choose_fixing
+from visualiser.hanging.fixings import BearsOn, Demand, Fixing, StudFit, WallKind, choose_fixing
 from visualiser.hanging.loads import HookLoad, hook_load
 from visualiser.hanging.measures import Measures, nearest_neighbour
 from visualiser.hanging.places import Place, places_of, strictest
 from visualiser.inventory.bearing import Bearing, PointMm, bearing
-from visualiser.inventory.hanger import Bears
+from visualiser.inventory.hanger import HangerKind
 from visualiser.inventory.piece import Piece
 from visualiser.survey.studs import STUD_WIDTH_MM, Studs
 from visualiser.survey.survey import Survey
@@ -161,7 +161,8 @@ def plan_piece(piece: Piece, rect: Rect, given: Conditions, number: int = 1) -> 
         hanger_kg=hanger.of.allowance_kg if rated is None else rated / given.safety_factor,
         held=strictest((place for place, _ in places), piece, load.weight),
         studs=fit,
-        bears=_held_by(hanger.of.bears),
+        bears=_held_by(hanger.of),
+        hanger_closed=hanger.of.closed,
         batten=batten is not None,
         in_zone=hanger.of.holes and in_zone(bears.may_lie_on_wall(rect), survey, given.measures),
     )
@@ -210,16 +211,20 @@ def _stud_fit(
     return ("between", batten) if batten else ("none", None)
 
 
-def _held_by(bears: Bears) -> Literal["hooks", "strips", "rail"]:
-    match bears:
-        case "adhesive":
-            return "strips"
-        case "cords":
-            return "rail"
-        case "wire" | "two wires" | "points" | "bar":
+def _held_by(kind: HangerKind) -> BearsOn:
+    if kind.bears == "cords":
+        return "rail"
+    match kind.goes_on:
+        case "any hook":
             return "hooks"
+        case "open hook":
+            return "open hooks"
+        case "screw":
+            return "screws"
+        case "nothing":
+            return "strips"
         case _:
-            assert_never(bears)
+            assert_never(kind.goes_on)
 
 
 def _snapped(piece: Piece, bears: Bearing, rect: Rect, studs: Studs) -> Bearing:

@@ -33,9 +33,9 @@ RADIATOR_REACH_MM = 1000.0
 HELD_WORDS: dict[Held, str] = {
     "any": "",
     "no strips": "No adhesive strips are planned here.",
-    "closed": "Closed hooks are planned, and no adhesive strips.",
-    "closed in solid": "Two closed hooks in studs, masonry or solid timber are planned, nothing "
-    "else: have a licensed person fix it, or hang it elsewhere.",
+    "closed": "Only closed hooks, or hangers that lock, are planned here.",
+    "closed in solid": "Only two closed hooks, or hangers that lock, in studs, masonry or solid "
+    "timber are planned here: have a licensed person fix it, or hang it elsewhere.",
     "nothing": "No fixing is named: hang it elsewhere, or have a licensed person fix it.",
 }  # fmt: skip
 """What the table's choice means, said beside the caution."""

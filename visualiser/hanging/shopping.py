@@ -65,7 +65,7 @@ def _fixings(pieces: Sequence[PiecePlan]) -> list[Purchase]:
             )
         )
     for plan in pieces:
-        if plan.fixing.fixing is BATTEN and plan.batten_mm and plan.piece.hanger.of.bears != "bar":
+        if plan.fixing.fixing is BATTEN and plan.batten_mm:
             left, right = plan.batten_mm
             long_mm = right - left + 2 * BATTEN_PAST_STUD_MM
             items.append(Purchase("1 ×", "batten", f"{format_both(long_mm)} long", _ids([plan])))

@@ -20,6 +20,7 @@ HangerName = Literal[
 ]
 Bears = Literal["wire", "two wires", "points", "bar", "cords", "adhesive"]
 Drawn = Literal["cross", "bar", "cord", "corners"]
+GoesOn = Literal["any hook", "open hook", "screw", "nothing"]
 UsualSpacing = Literal["rails", "half", "two thirds", "none"]
 
 
@@ -51,6 +52,9 @@ class HangerKind:
         How its drop is measured, from the top edge down.
     spacing
         What ``spacing_mm`` of the hanger is measured between.
+    goes_on
+        What it hangs on: any hook, where a closed one can be passed through it too; an open hook
+        alone; the screw itself, where a hook does not hold it; nothing. Common practice, no source.
     allowance_kg
         What one part may carry without a maker's rating: common practice, no source. None where
         its strength follows from what it is screwed to.
@@ -71,6 +75,7 @@ class HangerKind:
     usual_drop_share: float
     drop: str
     spacing: str
+    goes_on: GoesOn
     allowance_kg: float | None = None
     closed: bool = False
     holes: bool = True
@@ -82,43 +87,45 @@ HANGERS: dict[HangerName, HangerKind] = {
         HangerKind(
             "wire", "wire", "picture wire", "wire", "cross", 1, "rails", 50.0, 0.0,
             "the wire pulled up taut, to where the hook will bear",
-            "between the wire's two fixing points",
+            "between the wire's two fixing points", "any hook",
         ),
         HangerKind(
             "two wires", "two wires", "picture wire", "two wires", "cross", 2, "half", 50.0, 0.0,
             "each wire pulled up taut, to where its hook will bear",
-            "between the two fixing points of each wire",
+            "between the two fixing points of each wire", "any hook",
         ),
         HangerKind(
             "d-rings", "D-rings", "D-ring with its screws", "points", "cross", 2, "rails", 0.0,
-            0.25, "to where the ring will bear", "between the two rings",
+            0.25, "to where the ring will bear", "between the two rings", "any hook",
         ),
         HangerKind(
             "sawtooth", "sawtooth", "sawtooth hanger", "points", "cross", 1, "half", 12.0, 0.0,
-            "to where the teeth will bear", "between two sawtooth hangers", allowance_kg=4.5,
+            "to where the teeth will bear", "between two sawtooth hangers", "open hook",
+            allowance_kg=4.5,
         ),
         HangerKind(
             "keyhole", "keyhole plates", "keyhole plate", "points", "cross", 2, "rails", 25.0, 0.0,
             "to the narrow end of the slot, where the screw will bear", "between the two plates",
-            allowance_kg=8.0,
+            "screw", allowance_kg=8.0,
         ),
         HangerKind(
             "security", "security hangers", "security hanger set", "points", "cross", 2, "rails",
             25.0, 0.0, "to where the upper plates will bear", "between the two upper plates",
-            closed=True,
+            "screw", closed=True,
         ),
         HangerKind(
             "cleat", "cleat", "split batten or cleat", "bar", "bar", 2, "two thirds", 50.0, 0.0,
             "to the edge of the wall's half that the frame's half rests on",
-            "from end to end of the cleat",
+            "from end to end of the cleat", "screw",
         ),
         HangerKind(
             "rail", "rail with cords", "cord or rod with its hook", "cords", "cord", 2, "rails",
-            0.0, 0.25, "to where the cord's hook will bear", "between the two cords", holes=False,
+            0.0, 0.25, "to where the cord's hook will bear", "between the two cords", "any hook",
+            holes=False,
         ),
         HangerKind(
             "strips", "adhesive strips", "strip", "adhesive", "corners", 0, "none", 0.0, 0.0,
-            "no drop: the frame's corners are marked", "", holes=False,
+            "no drop: the frame's corners are marked", "", "nothing", holes=False,
         ),
     )
 }  # fmt: skip
