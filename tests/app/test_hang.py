@@ -97,6 +97,26 @@ def test_a_dangerous_place_shows_no_plan_until_it_is_answered_for():
     assert kept.words == "The wall goes on behind the curtain."
 
 
+def test_how_steep_a_wire_runs_is_asked_for_typed_and_kept():
+    """A wire of unknown slope is a caution until it is measured: 200 mm across and 240 up, 50°."""
+    job_id, project = make_typed_job()
+    piece = PieceEntry(
+        id="p1", width_mm=500, height_mm=700, hanger=Hanger("wire", 60, 400), weight_kg=3
+    )
+    option = OptionEntry(id="a", placements=(Placement("p1", 2000.0, 1524.0),))
+    wall = project.document.wall.model_copy(update={"kind": "brick"})
+    project.save(
+        project.document.changed(pieces=(piece,), options=(option,), chosen="a", wall=wall)
+    )
+    assert "how steep its wire runs has not been measured" in said(opened_page(job_id, "hang"))
+    page = opened_page(job_id, "pieces")
+    labelled(page.text_input, "Drop to the wire's fixing points").set_value("300 mm").run()
+    assert not page.exception
+    (kept,) = jobs.find_job(job_id).document.pieces
+    assert kept.hanger.attachment_drop_mm == 300.0
+    assert "how steep its wire" not in said(opened_page(job_id, "hang"))
+
+
 def test_a_mirror_and_its_glass_are_kept():
     job_id = job_at(2000.0)
     page = opened_page(job_id, "pieces")

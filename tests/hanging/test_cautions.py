@@ -89,7 +89,8 @@ def test_over_a_bed_even_a_light_piece_is_a_caution():
             {"seismic": True, "wall": "brick"},
             "earthquake",
         ),
-        (Piece("a", 500, 700, hanger=Hanger("wire"), weight_kg=1), {}, "drop-assumed"),
+        (Piece("a", 500, 700, hanger=Hanger("sawtooth"), weight_kg=1), {}, "drop-assumed"),
+        (Piece("a", 500, 700, hanger=Hanger("wire", 60, 400), weight_kg=1), {}, "wire-unmeasured"),
         (
             Piece(
                 "a", 500, 700, hanger=Hanger("wire", 60, 400, attachment_drop_mm=170), weight_kg=1
@@ -165,6 +166,39 @@ def test_the_side_that_strong_light_comes_from_is_named(slope, side):
     light = MainLight(slope_x=slope, share=0.6, radius=0.4, known=True)
     (said,) = daylight(Survey.from_size(4000, 2500), light)
     assert f"from the {side}" in said.text
+
+
+def wired(kind, *measured):
+    return Piece("a", 500, 700, hanger=Hanger(kind, *measured), weight_kg=1, weight_sigma_kg=0)
+
+
+@pytest.mark.parametrize(
+    ("piece", "unknown"),
+    [
+        (wired("wire", 60), True),
+        (wired("wire", 60, 400), True),
+        (wired("wire", 60, None, None, 200), True),
+        (wired("wire", None, 400, None, 200), True),  # its drop is only assumed
+        (wired("two wires", 60, 160), True),
+        (wired("two wires", None, 160, None, 140), True),
+        (wired("two wires", 60, 160, None, 140), False),
+        (wired("wire", 60, 400, None, 200), False),
+        (wired("wire", 60, 400, 500), False),
+        (wired("d-rings", 60, 400), False),
+    ],
+)
+def test_a_wire_of_unknown_slope_is_not_taken_as_steep(piece, unknown):
+    """Statics: what each leg pulls follows from its rise and run; with either missing it is not
+    known, and OSHA's Guidance on Safe Sling Use does not recommend legs below 30°."""
+    assert ("wire-unmeasured" in codes(2000, 1700, piece=piece)) == unknown
+
+
+def test_a_wire_of_unknown_slope_stands_among_the_grave_cautions_with_what_to_measure():
+    arrangement = Arrangement((wired("wire", 60),), (Placement("a", 2000, 1500),))
+    plan = plan_hanging(arrangement, Survey.from_size(4000, 2500), "brick")
+    (said,) = [finding for finding in plan.gravest if finding.code == "wire-unmeasured"]
+    assert said.hint.startswith("Measure")
+    assert said.piece_ids == ("a",)
 
 
 def test_two_steep_wires_are_not_flat():

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -135,6 +136,35 @@ def test_against_the_rest_of_a_frictionless_wire(spacing, length, apart):
     assert load.wire_n == pytest.approx(weight * tension, rel=1e-3)
     assert load.down_n == pytest.approx(-weight * on_hook[1], rel=1e-3)
     assert load.sideways_n == pytest.approx(weight * abs(on_hook[0]), rel=1e-3, abs=0.05)
+
+
+@pytest.mark.parametrize("hooks", [1, 2])
+def test_a_wire_of_unknown_slope_is_reckoned_the_same_over_one_hook_or_two(hooks):
+    """A leg at 30° pulls the whole weight: T = W / (2 sin 30°) (statics; OSHA's factor 2.000).
+
+    On two hooks no slope may ask more of them than is reckoned where none is known.
+    """
+    piece = Piece(
+        "a",
+        700,
+        1600,
+        hanger=Hanger("wire", 60, 600, hooks=hooks, hook_spacing_mm=200),
+        weight_kg=5,
+    )
+    unknown = hook_load(piece, bearing(piece))
+    assert unknown.slope_unknown
+    assert unknown.wire_n is None
+    assert unknown.part_n == pytest.approx(5 * GRAVITY)
+    run = 300 if hooks == 1 else 200
+    for angle in (16, 30, 45, 60, 74):
+        drop = 60 + run * math.tan(math.radians(angle))
+        known_hanger = replace(piece.hanger, attachment_drop_mm=drop)
+        known = hook_load(piece, bearing(replace(piece, hanger=known_hanger)))
+        assert not known.slope_unknown
+        assert known.wire_angle_deg == pytest.approx(angle)
+        assert known.total_n <= unknown.total_n + 1e-9
+        if angle >= 30:
+            assert known.part_n <= unknown.part_n + 1e-9
 
 
 @given(st.floats(0, 1000), st.floats(1, 1000))

@@ -61,6 +61,20 @@ def test_a_wire_is_rated_for_the_pull_in_it():
     assert "rated 21 kg (46 lb) or more" in unsaid.note  # at 30° each leg pulls all: 5.196 × 4
 
 
+def test_a_wire_over_two_hooks_is_refused_by_the_rating_that_is_asked_for_in_the_shop():
+    """5 kg on a wire of unknown slope, taken at 30°: 5 kg a leg (statics), four times that 20 kg.
+
+    One rated 21 kg is enough, one rated 19 kg is not, on one hook or two.
+    """
+    for hooks in (1, 2):
+        wire = Hanger("wire", 100, 400, hooks=hooks, rated_kg=21)
+        piece = Piece("a", 600, 800, hanger=wire, weight_kg=5.0, weight_sigma_kg=0.0)
+        assert "rated 20 kg" in line(bought(piece, kind="brick"), "picture wire").note
+        assert not [p for p in bought(piece, kind="brick") if p.what == "no fixing named"]
+        weak = replace(piece, hanger=replace(wire, rated_kg=19))
+        assert line(bought(weak, kind="brick"), "no fixing named").note == "stronger hanger"
+
+
 def test_every_wire_is_counted():
     """Two wires side by side on two hooks are two to check; one wire over two hooks is one."""
     two = Hanger("two wires", 60, 160, attachment_drop_mm=140, hook_spacing_mm=250)
@@ -71,7 +85,7 @@ def test_every_wire_is_counted():
 
 
 def test_a_batten_as_long_as_is_bought_is_hidden_by_its_frame():
-    """Its studs as far out as may be, 20 mm inside a frame of 1000: as long as the frame is wide."""
+    """Its studs 20 mm inside a frame of 1000, as far out as may be: it is as long as the frame."""
     survey = replace(WALL, studs=Studs((1520.0, 2480.0)))
     heavy = Piece(
         "a", 1000, 700, hanger=Hanger("d-rings", 90, 420, rated_kg=100), weight_kg=18, depth_mm=20

@@ -244,6 +244,17 @@ def hangers(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
             "flat-wire",
             ids_of(flat),
         )
+    unknown = [plan for plan in pieces if plan.load.slope_unknown]
+    if unknown:
+        yield Finding(
+            "caution",
+            f"{named(unknown)}: how steep its wire runs has not been measured; it is taken to pull "
+            f"with the whole weight, as at {FLATTEST_WIRE_DEG:g}°. A flatter wire pulls harder.",
+            "Measure, the wire pulled up, from the top edge down to the hook and to the wire's two "
+            "fixing points, and between those, and type all three in before it hangs.",
+            "wire-unmeasured",
+            ids_of(unknown),
+        )
     shallow = [
         plan for plan in pieces if plan.hooks_mm and 0 < plan.bearing.drop_mm < SHALLOW_DROP_MM
     ]

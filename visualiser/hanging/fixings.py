@@ -417,7 +417,7 @@ def withheld(demand: Demand, wall: WallKind) -> tuple[Reason, ...]:
     """List why no fixing may be named whatever its strength, gravest first."""
     load = demand.load
     weight = load.weight
-    carried = max(load.down_n, load.wire_n or 0.0) * weight.heavy_kg / weight.kg
+    carried = load.part_n * weight.heavy_kg / weight.kg
     found: dict[Reason, bool] = {
         "zone": demand.in_zone,
         "place": demand.held == "nothing",

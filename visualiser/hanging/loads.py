@@ -39,12 +39,15 @@ class HookLoad:
     down_sigma_n
         Its standard uncertainty.
     sideways_n
-        Pull along the wall towards the other hook, from a wire over two hooks.
+        Pull along the wall towards the other hook, from a wire over two hooks; the most that any
+        slope gives where that has not been measured.
     pull_out_n
         Pull away from the wall on each hook: the lever of a frame that stands off the wall.
     wire_n, wire_angle_deg
         Tension and slope of the wire's legs; None without a wire, or when the wire's fixing points
         have not been measured.
+    wired
+        Whether it hangs by wire.
     """
 
     piece_id: str
@@ -56,6 +59,23 @@ class HookLoad:
     pull_out_n: float
     wire_n: float | None = None
     wire_angle_deg: float | None = None
+    wired: bool = False
+
+    @property
+    def slope_unknown(self) -> bool:
+        """Whether it hangs by a wire whose slope nobody has measured."""
+        return self.wired and self.wire_angle_deg is None
+
+    @property
+    def part_n(self) -> float:
+        """Load of one ring, plate, cord or wire of its hanger, for the best value of the weight.
+
+        A wire of unknown slope is taken to pull with the whole weight, over one hook or two: what
+        each leg of a single wire pulls at 30°.
+        """
+        if not self.wired:
+            return self.down_n
+        return self.weight.kg * GRAVITY if self.wire_n is None else self.wire_n
 
     @property
     def total_n(self) -> float:
@@ -156,6 +176,8 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
         elif count == 2:
             # Over two hooks the wire pulls level between them and along its leg outside them.
             sideways = tension * (1 - math.cos(math.radians(angle)))
+    if bearing.kind == "wire" and count == 2 and angle is None:
+        sideways = force / 2  # legs all but upright pull the most; statics of the line above at 90°
     lean = pull_out_n(weight.kg, piece.stand_off_mm, lever) / count
     return HookLoad(
         piece_id=piece.id,
@@ -167,4 +189,5 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
         pull_out_n=lean if piece.hanger.of.holes else 0.0,  # cords hang free of the wall
         wire_n=tension,
         wire_angle_deg=angle,
+        wired=bearing.kind in ("wire", "two wires"),
     )

@@ -104,10 +104,7 @@ def _part_load_kg(plan: PiecePlan) -> float:
     """Work out what one part of a hanger carries at the upper end of the weight's ±."""
     load = plan.load
     share = load.weight.heavy_kg / load.weight.kg
-    wired = plan.piece.hanger.of.bears in ("wire", "two wires")
-    # A wire of unknown slope is taken at 30°, where each leg pulls the whole weight.
-    pull = load.wire_n if load.wire_n is not None else load.weight.kg * GRAVITY
-    return (pull if wired else load.down_n) * share / GRAVITY
+    return load.part_n * share / GRAVITY
 
 
 def _for_earthquakes(pieces: Sequence[PiecePlan]) -> list[Purchase]:

@@ -229,7 +229,11 @@ def _on_two_wires(piece: Piece, hanger: Hanger) -> Bearing:
                 rise = wire_rise_mm(hanger.spacing_mm, hanger.wire_length_mm)
             except ValueError:
                 raise _too_short(piece, hanger.wire_length_mm, hanger.spacing_mm) from None
-        elif hanger.attachment_drop_mm is not None and hanger.attachment_drop_mm > drop:
+        elif (
+            hanger.attachment_drop_mm is not None
+            and origin == _MEASURED  # from an assumed drop no slope follows
+            and hanger.attachment_drop_mm > drop
+        ):
             rise = hanger.attachment_drop_mm - drop
     if rise is None:
         run = None

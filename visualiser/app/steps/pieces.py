@@ -362,6 +362,17 @@ def _hanging(work: Work, entry: PieceEntry) -> PieceEntry:
         spacing_mm = hanger.spacing_mm
         if between:
             spacing_mm = length_field(work, label, spacing_mm, f"spacing-{tag}-{chosen}")
+    attached_mm = hanger.attachment_drop_mm
+    if HANGERS[chosen].bears in ("wire", "two wires"):
+        attached_mm = length_field(
+            work,
+            "Drop to the wire's fixing points",
+            attached_mm,
+            f"attached-{tag}",
+            help_text="From the frame's top edge down to where the wire is fixed to its back. With "
+            "the drop to the hook and the distance between the fixing points it gives the wire's "
+            "slope: a flat wire pulls much harder than the piece weighs.",
+        )
     count, rating = st.columns(2)
     numbers = {"as usual": None, "one": 1, "two": 2}
     hooks = count.selectbox(
@@ -385,6 +396,7 @@ def _hanging(work: Work, entry: PieceEntry) -> PieceEntry:
         kind=chosen,
         drop_mm=drop_mm,
         spacing_mm=spacing_mm,
+        attachment_drop_mm=attached_mm,
         hooks=numbers[hooks],
         rated_kg=rated_kg,
     )
