@@ -13,6 +13,7 @@ from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.piece import Hanger, Piece
 from visualiser.printing.drawing_scale import fit_scale
 from visualiser.printing.hanging_plan import plan_pdf
+from visualiser.printing.load_table import purchase_lines
 from visualiser.printing.wall_measures import spread
 from visualiser.sizes import paper_size
 from visualiser.survey.survey import Survey
@@ -165,6 +166,17 @@ def six(**shared):
 def test_six_pieces_take_four_pages(room, wall, paper, shared, open_pdf):
     plan = plan_hanging(six(**shared), room, wall, accepted="Seen and agreed.")
     assert len(open_pdf(plan_pdf(plan, paper_size(paper), "Long hall"))) <= 4
+
+
+def test_parts_that_need_the_same_rating_share_a_line_and_nothing_else_does(room):
+    """Six kinds of hanger are each counted once; what is bought keeps its own number."""
+    plan = plan_hanging(six(weight_kg=3.0), room, "brick")
+    lines = purchase_lines(plan)
+    checks = [line for line in lines if line.startswith("check")]
+    assert len(checks) < 6
+    assert sum(line.count("on the frame (") for line in checks) == 6
+    others = [item for item in plan.purchases if item.amount != "check"]
+    assert len(lines) - len(checks) == len(others)
 
 
 def sizes_pt(page):

@@ -140,12 +140,19 @@ def _mass(kg: float) -> str:
 
 
 def purchase_lines(plan: HangingPlan) -> list[str]:
-    """List what to buy, the letters of cautions behind each line."""
+    """List what to buy, the letters of cautions behind each line.
+
+    Parts to check that need the same rating share a line.
+    """
     marked = lettered(plan)
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for number, item in enumerate(plan.purchases):
+        alone = "" if item.amount == "check" else str(number)
+        key = item.amount, item.note, marked.at(item.piece_ids), alone
+        groups.setdefault(key, []).append(item.what)
     lines = []
-    for item in plan.purchases:
-        text = f"{item.amount}  {item.what}" + (f": {item.note}" if item.note else "")
-        letters = marked.at(item.piece_ids)
+    for (amount, note, letters, _), what in groups.items():
+        text = f"{amount}  {', '.join(what)}" + (f": {note}" if note else "")
         lines.append(text + (f"  [{letters}]" if letters else ""))
     return lines
 
