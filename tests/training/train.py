@@ -20,6 +20,7 @@ import torch
 from materials import load
 from network import Finder, loss
 from patches import Patch, draw
+from rooms import Rooms
 from scenes import KINDS, MAX_DECOYS, MAX_SHEETS, Bank, Batch, Composer, mip_levels
 from torch import Tensor, nn
 
@@ -69,11 +70,11 @@ def square(pictures: list[np.ndarray]) -> torch.Tensor:
 class Pool:
     """The last scenes composed, each learned from a few times, mirrored and turned."""
 
-    def __init__(self, capacity: int, device: str) -> None:
+    def __init__(self, capacity: int, device: str, decoys: int = MAX_DECOYS) -> None:
         self.pictures = torch.empty(capacity, 3, SIDE_PX, SIDE_PX, dtype=torch.uint8, device=device)
         self.corners = torch.empty(capacity, MAX_SHEETS, 4, 2, device=device)
         self.kinds = torch.empty(capacity, MAX_SHEETS, dtype=torch.long, device=device)
-        self.decoys = torch.empty(capacity, MAX_DECOYS, 4, 2, device=device)
+        self.decoys = torch.empty(capacity, decoys, 4, 2, device=device)
         self.made = 0
 
     def add(self, batch: Batch) -> None:
@@ -144,6 +145,7 @@ def learn(rank: int, args: argparse.Namespace) -> None:
     net = Finder().to(device).to(memory_format=torch.channels_last)
     if args.start:
         net.load_state_dict(torch.load(args.start, map_location=device))
+    rooms = Rooms(args.rooms, args.fold, device) if args.rooms else None
     average = Finder().to(device).eval()
     average.load_state_dict(net.state_dict())
     say(sum(p.numel() for p in net.parameters()), "parameters")
@@ -156,9 +158,16 @@ def learn(rank: int, args: argparse.Namespace) -> None:
     )
     pool = Pool(args.pool, device)
     fresh = args.batch * 4
-    with torch.no_grad():
-        for _ in range(max(1, args.pool // 16 // fresh)):
+    traced = round(fresh * args.traced) if rooms else 0
+
+    def refill() -> None:
+        with torch.no_grad():
             pool.add(composer.compose(fresh))
+            if rooms and traced:
+                pool.add(rooms.crops(traced, SIDE_PX, g))
+
+    for _ in range(max(1, args.pool // 16 // fresh)):
+        refill()
 
     def one_step() -> dict[str, Tensor]:
         batch = pool.draw(args.batch, 16 * fresh, g)
@@ -194,9 +203,8 @@ def learn(rank: int, args: argparse.Namespace) -> None:
         for _ in range(8):
             one_step()
         a = wait()
-        with torch.no_grad():
-            for _ in range(2):
-                pool.add(composer.compose(fresh))
+        for _ in range(2):
+            refill()
         b = wait()
         for _ in range(10):
             one_step()
@@ -213,16 +221,16 @@ def learn(rank: int, args: argparse.Namespace) -> None:
     sums: dict[str, float] = {}
     started = time.time()
     for step in range(args.steps):
-        rate = (
-            args.rate
-            * min(1, (step + 1) / 200)
-            * (0.5 * (1 + math.cos(math.pi * step / args.steps)) + 0.003)
-        )
+        if args.gpus <= 1 and time.time() - begun > args.stop_s:
+            break
+        done = step / args.steps
+        if args.budget_s:  # a machine that has become slower still ends with a low rate
+            done = min(1.0, max(done, (time.time() - begun) / args.budget_s))
+        rate = args.rate * min(1, (step + 1) / 200) * (0.5 * (1 + math.cos(math.pi * done)) + 0.003)
         for group in optimiser.param_groups:
             group["lr"] = rate
         if step % (4 * args.reuse) == 0:
-            with torch.no_grad():
-                pool.add(composer.compose(fresh))
+            refill()
         parts = one_step()
         with torch.no_grad():
             keep = min(0.9985, (1 + step) / (10 + step))
@@ -242,7 +250,7 @@ def learn(rank: int, args: argparse.Namespace) -> None:
                 f"{time.time() - started:6.1f} s step {step + 1} scenes {pool.made * max(1, args.gpus)} {spread}"  # noqa: E501
             )
             sums = {}
-        if rank == 0 and (step + 1) % 1000 == 0:
+        if rank == 0 and (step + 1) % 500 == 0:
             torch.save(average.state_dict(), args.out / "weights.pt")
     if rank == 0:
         torch.save(average.state_dict(), args.out / "weights.pt")
@@ -266,6 +274,10 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=16)
     parser.add_argument("--gpus", type=int, default=torch.cuda.device_count())
     parser.add_argument("--start", type=Path, help="weights to go on from")
+    parser.add_argument("--rooms", type=Path, help="path-traced rooms with index.json")
+    parser.add_argument("--fold", type=int, default=-1, help="fold of two left out of the rooms")
+    parser.add_argument("--traced", type=float, default=0.12, help="views of rooms, for each scene")
+    parser.add_argument("--stop-s", type=float, default=1e9, help="stop after so long regardless")
     parser.add_argument("--budget-s", type=float, help="measure the speed and choose the steps")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import argparse
 import hashlib
-import json
 import math
 import multiprocessing
 import sys
@@ -24,8 +23,10 @@ import numpy as np
 import torch
 import train
 from materials import load
+from network import OFFSET_UNIT_PX, Finder
 from numpy.typing import NDArray
-from scenes import MAX_DECOYS, MAX_SHEETS, Batch, Composer
+from rooms import Rooms
+from scenes import MAX_DECOYS, Batch, Composer
 from torch import Tensor, nn
 from train import SIDE_PX, Pool, banks, square
 from verifier import HIDDEN as HIDDEN_SHARE
@@ -41,9 +42,11 @@ from verifier import (
 )
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
-from visualiser.rectification.finder.network import look, sightings
+from visualiser.rectification.finder.network import Maps, look, sightings
 
-SEEN, SEEN_IN_BACKGROUND, ROOM_PX = 40, 8, 1600
+SEEN_IN_BACKGROUND = 8
+SEEN_IN_SCENE = 6
+"""Things that the finder sees, of each background and scene."""
 HARD = 3
 """Times that a thing which the finder saw in a background is drawn."""
 
@@ -63,68 +66,27 @@ def listed_in(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
     return rectangles_in(np.ascontiguousarray(square([picture])[0].numpy().transpose(1, 2, 0)))
 
 
-class Rooms:
-    """Path-traced rooms at their own size, with their sheets and what the finder saw in them."""
-
-    def __init__(self, folder: Path, fold: int, device: str) -> None:
-        """Read all rooms but those of one fold of two; all where the fold is below 0."""
-        index = json.loads((folder / "index.json").read_text())
-        chosen = [e for k, e in enumerate(index) if fold < 0 or k % 2 != fold]
-        n = len(chosen)
-        pictures = np.full((n, 3, ROOM_PX, ROOM_PX), 114, np.uint8)
-        corners = np.zeros((n, MAX_SHEETS, 4, 2), np.float32)
-        kinds, listed = np.zeros((n, MAX_SHEETS), np.int64), np.zeros((n, SEEN, 4, 2), np.float32)
-        for k, entry in enumerate(chosen):
-            picture = cv2.imread(str(folder / entry["file"]))
-            h, w = picture.shape[:2]
-            pictures[k, :, :h, :w] = picture.transpose(2, 0, 1)[:, :ROOM_PX, :ROOM_PX]
-            for m, truth in enumerate(entry["truth"][:MAX_SHEETS]):
-                corners[k, m] = clockwise(np.array(truth["corners"], np.float32))
-                kinds[k, m] = 1 + (min(truth["size"]) < 100)
-            for m, quad in enumerate(entry["seen"][:SEEN]):
-                listed[k, m] = quad
-        self.pictures = torch.from_numpy(pictures).to(device)
-        self.corners, self.kinds = (torch.from_numpy(a).to(device) for a in (corners, kinds))
-        self.listed = torch.from_numpy(listed).to(device)
-
-    def draw(self, n: int, g: torch.Generator) -> tuple[Batch, Tensor]:
-        """Draw some, mirrored and toned anew."""
-        device = self.pictures.device
-        at = torch.randint(0, len(self.pictures), (n,), generator=g, device=device)
-        x = self.pictures[at].float() / 255
-        last = x.shape[-1] - 1
-        q, listed = self.corners[at], self.listed[at]
-        draws = torch.rand(2, generator=g, device=device).tolist()
-        if draws[0] < 0.5:
-            x = x.flip(-1)
-            q, listed = (
-                torch.stack([last - p[..., 0], p[..., 1]], -1)[..., [0, 3, 2, 1], :]
-                for p in (q, listed)
-            )
-        if draws[1] < 0.3:  # a smaller copy
-            x = torch.nn.functional.avg_pool2d(x, 2)
-            q, listed = (q - 0.5) / 2, (listed - 0.5) / 2
-        gain = (torch.randn(n, 3, 1, 1, generator=g, device=device) * 0.06).exp()
-        bright = (torch.randn(n, 1, 1, 1, generator=g, device=device) * 0.2).exp()
-        power = (torch.randn(n, 1, 1, 1, generator=g, device=device) * 0.15).exp()
-        x = (x * gain * bright).clamp(0, 1) ** power
-        empty = torch.zeros(n, MAX_DECOYS, 4, 2, device=device)
-        return Batch(x, q, self.kinds[at], empty), listed
-
-
-def clockwise(quad: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Order corners clockwise on screen."""
-    return quad if cv2.contourArea(quad, True) > 0 else quad[::-1].copy()
-
-
 def seen_in(picture: NDArray[np.uint8]) -> NDArray[np.float32]:
     """List what the finder sees in the middle square of a background, px of the square."""
     cv2.setNumThreads(1)
     small = np.ascontiguousarray(square([picture])[0].numpy().transpose(1, 2, 0)[..., ::-1])
-    out = np.zeros((SEEN, 4, 2), np.float32)
-    for k, one in enumerate(sightings(look(small, SIDE_PX))[:SEEN]):
+    out = np.zeros((SEEN_IN_BACKGROUND, 4, 2), np.float32)
+    for k, one in enumerate(sightings(look(small, SIDE_PX))[:SEEN_IN_BACKGROUND]):
         out[k] = one.corners_px
     return out
+
+
+def seen_in_maps(out: NDArray[np.float16]) -> NDArray[np.float32]:
+    """List what the finder sees in a scene, from its network's maps."""
+    cv2.setNumThreads(1)
+    maps = np.asarray(out, np.float32)
+    shares = 1 / (1 + np.exp(-np.clip(maps[:4], -30, 30)))
+    offsets = maps[4:].reshape(4, 2, *maps.shape[1:]) * OFFSET_UNIT_PX
+    quads = np.zeros((SEEN_IN_SCENE, 4, 2), np.float32)
+    whole = Maps(*shares, offsets, 1.0, np.zeros(2), np.zeros(2))
+    for k, one in enumerate(sightings(whole)[:SEEN_IN_SCENE]):
+        quads[k] = one.corners_px
+    return quads
 
 
 def main() -> None:
@@ -145,6 +107,8 @@ def main() -> None:
     parser.add_argument("--rooms", type=Path, help="path-traced rooms with index.json")
     parser.add_argument("--fold", type=int, default=-1, help="fold of two left out of the rooms")
     parser.add_argument("--hard", action="store_true", help="add what the finder sees in them")
+    parser.add_argument("--finder", type=Path, help="weights of the finder that looks at scenes")
+    parser.add_argument("--stop-s", type=float, default=1e9, help="stop after so long regardless")
     parser.add_argument("--budget-s", type=float, help="stop in time: choose the steps")
     args = parser.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
@@ -152,14 +116,12 @@ def main() -> None:
     device = "cuda" if torch.cuda.is_available() else "cpu"
     backgrounds, train._materials = load(args.materials)
     # processes are forked before OpenCV and torch have begun threads of their own
-    with multiprocessing.get_context("fork").Pool(args.workers) as pool_of_workers:
-        rectangles = np.stack(pool_of_workers.map(listed_in, backgrounds, chunksize=8))
-        if args.hard:
-            seen = np.stack(pool_of_workers.map(seen_in, backgrounds, chunksize=4))[
-                :, :SEEN_IN_BACKGROUND
-            ]
-            print(int(seen.any((2, 3)).sum()), "things seen", flush=True)
-            rectangles = np.concatenate([rectangles, *[seen] * HARD], 1)
+    workers = multiprocessing.get_context("fork").Pool(args.workers)
+    rectangles = np.stack(workers.map(listed_in, backgrounds, chunksize=8))
+    if args.hard:
+        seen = np.stack(workers.map(seen_in, backgrounds, chunksize=4))
+        print(int(seen.any((2, 3)).sum()), "things seen", flush=True)
+        rectangles = np.concatenate([rectangles, *[seen] * HARD], 1)
     drawn = banks(args.share, args.seed, device, args.workers)
     pack = square(backgrounds)
     listed = torch.from_numpy(rectangles).to(device) * (SIDE_PX / pack.shape[-1])
@@ -169,17 +131,35 @@ def main() -> None:
     candidates = Candidates(g, device)
     rooms = Rooms(args.rooms, args.fold, device) if args.rooms else None
     torch.manual_seed(args.seed)
+    torch.backends.cudnn.benchmark = True
     net, average = Verifier().to(device), Verifier().to(device).eval()
     if args.start:
         net.load_state_dict(torch.load(args.start, map_location=device))
     average.load_state_dict(net.state_dict())
     print(sum(p.numel() for p in net.parameters()), "parameters; margins", MARGINS)
     optimiser = torch.optim.AdamW(net.parameters(), lr=args.rate, weight_decay=0.02)
-    pool = Pool(args.pool, device)
+    finder = None
+    if args.finder:
+        finder = Finder().to(device).eval()
+        finder.load_state_dict(torch.load(args.finder, map_location=device))
+    pool = Pool(args.pool, device, MAX_DECOYS + SEEN_IN_SCENE * bool(finder))
     fresh = min(128, 2 * args.scenes)
-    with torch.no_grad():
-        for _ in range(max(2, args.pool // 16 // fresh)):
-            pool.add(composer.compose(fresh))
+
+    @torch.no_grad()
+    def refill() -> None:
+        batch = composer.compose(fresh)
+        if finder is not None:
+            with torch.autocast("cuda", dtype=torch.bfloat16, enabled=device == "cuda"):
+                out = finder(batch.pictures - 0.5)
+            quads = workers.map(seen_in_maps, out.half().cpu().numpy(), chunksize=8)
+            seen = torch.from_numpy(np.stack(quads)).to(device)
+            batch = Batch(
+                batch.pictures, batch.corners, batch.kinds, torch.cat([batch.decoys, seen], 1)
+            )
+        pool.add(batch)
+
+    for _ in range(max(2, args.pool // 16 // fresh)):
+        refill()
 
     def one_step(step: int) -> Tensor:
         with torch.no_grad():
@@ -199,7 +179,7 @@ def main() -> None:
         with torch.autocast(
             "cuda" if device == "cuda" else "cpu", dtype=torch.bfloat16, enabled=device == "cuda"
         ):
-            odds = net(x)
+            odds = net(x.contiguous(memory_format=layout))
         total = verifier_loss(odds, labels, weight)
         optimiser.zero_grad(set_to_none=True)
         total.backward()
@@ -209,16 +189,29 @@ def main() -> None:
                             / weight.sum(), labels.sum() / len(labels)])  # fmt: skip
 
     per_fresh = max(1, fresh * args.reuse // args.scenes * 3 // 2)
+    layout = torch.contiguous_format
     if args.budget_s:
         state = {k: v.clone() for k, v in net.state_dict().items()}
         for group in optimiser.param_groups:
             group["lr"] = 0.0
-        for step in range(12):
-            one_step(step)
+        spent = {}
+        for tried in (torch.contiguous_format, torch.channels_last):
+            layout = tried
+            net.to(memory_format=layout)
+            for step in range(12):
+                parts = one_step(step)
+            float(parts.sum())
+            a = time.time()
+            for step in range(12):
+                parts = one_step(step)
+            float(parts.sum())
+            spent[layout] = time.time() - a
+        layout = min(spent, key=lambda one: spent[one])
+        net.to(memory_format=layout)
+        print({str(one): round(cost / 12, 4) for one, cost in spent.items()})
         a = time.time()
-        with torch.no_grad():
-            for _ in range(3):
-                pool.add(composer.compose(fresh))
+        for _ in range(3):
+            refill()
         float(pool.corners.sum())
         b = time.time()
         for step in range(15):
@@ -233,12 +226,16 @@ def main() -> None:
     sums = torch.zeros(3, device=device)
     started = time.time()
     for step in range(args.steps):
-        cosine = 0.5 * (1 + math.cos(math.pi * step / args.steps)) + 0.003
+        done = step / args.steps
+        if args.budget_s:  # a machine that has become slower still ends with a low rate
+            done = min(1.0, max(done, (time.time() - begun) / args.budget_s))
+        cosine = 0.5 * (1 + math.cos(math.pi * done)) + 0.003
         for group in optimiser.param_groups:
             group["lr"] = args.rate * min(1, (step + 1) / 200) * cosine
+        if time.time() - begun > args.stop_s:
+            break
         if step % per_fresh == 0:
-            with torch.no_grad():
-                pool.add(composer.compose(fresh))
+            refill()
         sums += one_step(step)
         with torch.no_grad():
             keep = min(0.998, (1 + step) / (10 + step))
@@ -261,6 +258,7 @@ def main() -> None:
     torch.save(average.state_dict(), args.out / "verifier.pt")
     digest = export(average, args.out / "verifier.onnx")
     (args.out / "verifier.sha256").write_text(digest + "\n")
+    workers.terminate()
     print(f"{time.time() - begun:.0f} s in all, torch {torch.__version__}, {digest}")
 
 
