@@ -147,7 +147,8 @@ class WallView {
     const along = [0.45, 0.55, 0.65, 0.75, 0.85, 0.2].map((t) =>
       [0, 1].map((i) => (from[i] + t * (to[i] - from[i]) - at[i]) * scale)
     );
-    return [[0, 0], ...along, ...[-22, -44, -66, 22, 44].map((shift) => [0, shift])];
+    const beside = [-22, 22, -44, 44, -66].flatMap((down) => [0, -36, 36].map((across) => [across, down]));
+    return [[0, 0], ...along, ...beside];
   }
 
   // Words on dark grounds, each at its place or just above or below it, clear of the others and of
