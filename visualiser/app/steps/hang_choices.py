@@ -40,7 +40,7 @@ def wall_choices(work: Work) -> None:
         "Earthquakes happen here",
         work.document.wall.earthquakes,
         key=f"earthquakes-{work.generation}",
-        help="Closed hooks are planned then, and the lower corners secured.",
+        help="Only closed hooks or hangers that lock are planned then, the lower corners secured.",
     )
     wall = work.document.wall.model_copy(update={"kind": kind, "earthquakes": shakes})
     if wall != work.document.wall:
