@@ -4,7 +4,13 @@ import numpy as np
 import pytest
 
 from visualiser.errors import SizeError, UnitError
-from visualiser.rectification.kinds import check_kind, reference_kind, with_article
+from visualiser.rectification.kinds import (
+    check_kind,
+    kind_names,
+    make_of,
+    reference_kind,
+    with_article,
+)
 from visualiser.rectification.reference import Reference
 from visualiser.sizes import paper_size
 
@@ -81,3 +87,10 @@ def test_a_card_is_thicker_than_paper():
         for kind in ("card", "a4", "custom")
     }
     assert thickness == pytest.approx({"card": 0.76, "a4": 0.1, "custom": 0.1})
+
+
+@pytest.mark.parametrize("name", kind_names())
+def test_every_kind_that_is_offered_can_be_looked_up(name):
+    kind = reference_kind(name)
+    assert (kind.name, kind.make) == (name, make_of(name))
+    assert make_of(name) not in ("rectangle", "marker")

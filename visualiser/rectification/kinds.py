@@ -59,9 +59,22 @@ class ReferenceKind:
                 assert_never(self.make)
 
 
+_NAMED: dict[str, ReferenceKind] = {
+    kind.name: kind
+    for kind in (
+        *(
+            ReferenceKind(name, "card" if name == "card" else "sheet", paper_size(name))
+            for name in paper_names()
+        ),
+        *(ReferenceKind(name, "target", paper_size(sheet)) for name, sheet in TARGETS.items()),
+    )
+}
+"""Every kind that has a name of its own."""
+
+
 def kind_names() -> tuple[str, ...]:
     """Every kind of reference that can be asked for by name."""
-    return (*paper_names(), *TARGETS)
+    return tuple(_NAMED)
 
 
 def check_kind(kind: str) -> str:
@@ -127,10 +140,8 @@ def marker_side_mm(kind: str) -> float | None:
 
 def make_of(kind: str) -> Make:
     """Sort a kind, in its usual form, by what it is made of; what has no name is a rectangle."""
-    if kind in TARGETS:
-        return "target"
-    if kind in paper_names():
-        return "card" if kind == "card" else "sheet"
+    if kind in _NAMED:
+        return _NAMED[kind].make
     return "rectangle" if marker_side_mm(kind) is None else "marker"
 
 
@@ -161,20 +172,11 @@ def reference_kind(kind: str) -> ReferenceKind:
     (True, False)
     """
     name = check_kind(kind)
-    make = make_of(name)
-    match make:
-        case "sheet" | "card":
-            size = paper_size(name)
-        case "target":
-            size = paper_size(TARGETS[name])
-        case "marker":
-            side_mm = marker_side_mm(name) or 0.0
-            size = PaperSize(name, side_mm, side_mm, CUT_MM, CUT_MM)
-        case "rectangle":
-            size = PaperSize(name, *parse_size(name), CUT_MM, CUT_MM)
-        case _:
-            assert_never(make)
-    return ReferenceKind(name, make, size)
+    if name in _NAMED:
+        return _NAMED[name]
+    side_mm = marker_side_mm(name)
+    sides_mm = parse_size(name) if side_mm is None else (side_mm, side_mm)
+    return ReferenceKind(name, make_of(name), PaperSize(name, *sides_mm, CUT_MM, CUT_MM))
 
 
 def kind_in_words(kind: str) -> str:

@@ -79,8 +79,8 @@ class Reference:
     Parameters
     ----------
     kind
-        Name as in ``sizes`` (``a4``, ``letter``, …), ``card``, ``target``, ``target-letter`` or
-        ``custom``.
+        As `kinds.check_kind` returns it (``a4``, ``target``, ``marker 100 mm``,
+        ``102 x 152 mm``, …), or ``custom`` where only its two sides are known.
     corners_px
         (4, 2) corners in the photo: top-left, top-right, bottom-right, bottom-left as seen.
     width_mm, height_mm
