@@ -188,6 +188,9 @@ def test_a_reference_of_a_typed_size_keeps_how_far_it_may_be_off(hall):
     assert sized.size_sigma_mm == pytest.approx(1 / 1.96, rel=1e-4)
     run("marks", hall, "--reference", "4 x 6 in")
     assert vis.open_project(hall).document.marks.reference.size_sigma_mm is None
+    run("marks", hall, "--reference", "marker 4 in")
+    marker = vis.open_project(hall).document.marks.reference
+    assert (marker.kind, marker.width_mm) == ("marker", pytest.approx(101.6))
     assert run("marks", hall, "--reference", "4 x 6 in ± much", code=1)
 
 

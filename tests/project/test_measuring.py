@@ -6,9 +6,11 @@ import pytest
 from visualiser import Photo
 from visualiser.project.measuring import (
     measure_plane,
+    references_of,
     size_as_seen,
     survey_photo,
     survey_typed,
+    taken_as,
 )
 from visualiser.project.wall_entries import MarksEntry, ReferenceEntry, WallEntry
 
@@ -91,3 +93,20 @@ def test_corners_set_by_hand_are_of_what_hangs_there(entry, seen_mm):
     corners are its paper's."""
     lying = np.array([(0, 0), (400, 0), (400, 300), (0, 300)], float)
     assert size_as_seen(entry, lying) == pytest.approx(seen_mm)
+
+
+def test_a_marker_set_by_hand_keeps_its_side_in_its_name():
+    photo = Photo(np.zeros((4, 4, 3), np.uint8), 1500.0, 0.02)
+    marker = ReferenceEntry(kind="marker", width_mm=80, corners_px=SHEET_PX)
+    [found] = references_of(photo, marker)
+    assert found.kind == "marker 80 mm"
+
+
+def test_a_find_of_typed_size_leaves_what_was_typed():
+    """A find of 102 x 152 mm is what was looked for as custom; one that is Letter is not."""
+    typed = ReferenceEntry(kind="custom", width_mm=102, height_mm=152)
+    marker = ReferenceEntry(kind="marker", width_mm=100)
+    assert taken_as(typed, "102 x 152 mm") == typed
+    assert taken_as(marker, "marker 100 mm") == marker
+    assert taken_as(typed, "letter") == ReferenceEntry(kind="letter")
+    assert taken_as(ReferenceEntry(kind="a4"), "letter") == ReferenceEntry(kind="letter")

@@ -33,6 +33,7 @@ from visualiser.project.wall_entries import (
     PaintedOutEntry,
     WallTapEntry,
 )
+from visualiser.rectification.kinds import marker_side_mm
 from visualiser.rectification.marks import DrawnLine, TapedLength
 from visualiser.statistics import COVERAGE_95
 from visualiser.survey.light_choice import LightChoice
@@ -229,7 +230,9 @@ def _reference(old: ReferenceEntry, wanted: Any, values: dict[str, Any]) -> Any:
     if isinstance(wanted, ReferenceEntry):
         content = dict(wanted)
     elif isinstance(wanted, str):
-        content = {"kind": wanted, "corners_px": old.corners_px, "as_set": old.as_set}
+        side_mm = marker_side_mm(wanted)
+        of = {"kind": wanted} if side_mm is None else {"kind": "marker", "width_mm": side_mm}
+        content = {**of, "corners_px": old.corners_px, "as_set": old.as_set}
     elif wanted is not None:
         width, height, *doubt = wanted
         sigma_mm = doubt[0] / COVERAGE_95 if doubt else None

@@ -10,7 +10,7 @@ from visualiser.errors import ProjectError
 from visualiser.geometry import PointsPx, Polygon
 from visualiser.photo.photo import Photo
 from visualiser.project.wall_entries import MarksEntry, ReferenceEntry, WallEntry
-from visualiser.rectification.kinds import reference_kind
+from visualiser.rectification.kinds import make_of, reference_kind
 from visualiser.rectification.marks import PointPx
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import Reference
@@ -24,7 +24,8 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
     if entry.corners_px is not None:
         corners = np.array(entry.corners_px)
         width_mm, height_mm = size_as_seen(entry, corners)
-        set_by_hand = Reference.from_corners(corners, width_mm, height_mm, entry.kind)
+        kind = kind_sought(entry) if entry.kind == "marker" else entry.kind
+        set_by_hand = Reference.from_corners(corners, width_mm, height_mm, kind)
         if entry.as_set:
             from visualiser.rectification.edges.locate import no_samples
 
@@ -34,15 +35,34 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
         from visualiser.rectification.finder.find import find_references
         from visualiser.rectification.finder.target import CHECK_BAR_MM
 
-        kind = entry.kind
-        if kind == "custom":
-            kind = f"{entry.width_mm} x {entry.height_mm} mm"
-        elif kind == "marker":
-            kind = f"marker {entry.width_mm} mm"
-        found = find_references(photo, kind, measured_bar_mm=entry.bar_mm or CHECK_BAR_MM)
+        bar_mm = entry.bar_mm or CHECK_BAR_MM
+        found = find_references(photo, kind_sought(entry), measured_bar_mm=bar_mm)
     if entry.size_sigma_mm is None:
         return found
     return [replace(reference, size_sigma_mm=entry.size_sigma_mm) for reference in found]
+
+
+def kind_sought(entry: ReferenceEntry) -> str:
+    """Write an entry as the kind of reference that is looked for, with the size it was given."""
+    if entry.kind == "custom":
+        return f"{entry.width_mm} x {entry.height_mm} mm"
+    return f"marker {entry.width_mm} mm" if entry.kind == "marker" else entry.kind
+
+
+def taken_as(entry: ReferenceEntry, kind: str) -> ReferenceEntry:
+    """Take a reference as of the kind that a find was; what was typed of another is left out.
+
+    Parameters
+    ----------
+    entry
+        What was looked for.
+    kind
+        As a `Reference` has it. One of typed size is the entry's own, which keeps the size.
+    """
+    if kind == entry.kind or make_of(kind) in ("marker", "rectangle"):
+        return entry
+    other = {"kind": kind, "width_mm": None, "height_mm": None, "bar_mm": None}
+    return entry.model_copy(update=other)
 
 
 def size_as_seen(entry: ReferenceEntry, corners_px: PointsPx) -> tuple[float, float]:
@@ -51,13 +71,11 @@ def size_as_seen(entry: ReferenceEntry, corners_px: PointsPx) -> tuple[float, fl
     Raises
     ------
     SizeError
-        If its kind has no agreed size.
+        If its kind is not known.
     """
     if entry.width_mm is not None and entry.height_mm is not None:
         return entry.width_mm, entry.height_mm
-    if entry.kind == "marker" and entry.width_mm is not None:
-        return entry.width_mm, entry.width_mm
-    size = reference_kind(entry.kind).size
+    size = reference_kind(kind_sought(entry)).size
     sides = np.linalg.norm(np.roll(corners_px, -1, axis=0) - corners_px, axis=1)
     lying = sides[0] + sides[2] > sides[1] + sides[3]
     return (size.height_mm, size.width_mm) if lying else (size.width_mm, size.height_mm)

@@ -40,10 +40,10 @@ from visualiser.app.steps.wall_marks import (
 )
 from visualiser.errors import VisualiserError
 from visualiser.geometry import PointsPx
-from visualiser.project.measuring import references_of
+from visualiser.project.measuring import references_of, taken_as
 from visualiser.project.wall_entries import ReferenceEntry
 from visualiser.rectification.finder.questions import Question, questions
-from visualiser.rectification.kinds import TARGETS
+from visualiser.rectification.kinds import TARGETS, make_of
 from visualiser.statistics import COVERAGE_95
 from visualiser.survey.survey import Survey
 
@@ -58,6 +58,8 @@ KINDS = {
     "card": "bank card",
     "custom": "something else of known size",
 }
+SHEETS = tuple(key for key in KINDS if make_of(key) in ("sheet", "target"))
+"""Those of paper whose name says their size."""
 _ACCURACY = "show-accuracy"
 _ASKED_ABOUT: Kept[tuple[str, int]] = Kept("sheet-asked-about")
 """For which photo and marks a doubtful sheet was put up last, and which of them."""
@@ -335,10 +337,9 @@ def _while_placing(work: Work, now: Placing) -> None:
 
 def _set_corners(work: Work, corners: Points | None, kind: str | None = None) -> None:
     entry = work.document.marks.reference
-    changes: dict[str, Any] = {"corners_px": corners, "as_set": False}
-    if kind is not None and kind != entry.kind:
-        changes |= {"kind": kind, "width_mm": None, "height_mm": None, "bar_mm": None}
-    change_marks(work, reference=entry.model_copy(update=changes))
+    entry = entry if kind is None else taken_as(entry, kind)
+    placed = {"corners_px": corners, "as_set": False}
+    change_marks(work, reference=entry.model_copy(update=placed))
 
 
 def _questions(work: Work, results: Results) -> tuple[Question, ...]:
