@@ -24,7 +24,7 @@ from visualiser.app.session import Kept
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import Picture, View
 from visualiser.app.steps.nudges import EXAGGERATED, nudges_in_photo
-from visualiser.app.steps.wall import KINDS
+from visualiser.app.steps.wall import KINDS, SHEETS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.as_hung.report import AsHungReport, PieceDeviation
 from visualiser.errors import VisualiserError
@@ -103,7 +103,7 @@ def show(work: Work, results: Results) -> None:
         return
     asked = st.selectbox(
         "On the wall beside it",
-        [ANY_SHEET, *(key for key in KINDS if key not in ("custom", "card"))],
+        [ANY_SHEET, *SHEETS],
         format_func=lambda key: KINDS.get(key, key),
         key=_KIND_KEY,
     )

@@ -14,7 +14,7 @@ from visualiser.app.results import Results
 from visualiser.app.session import Kept
 from visualiser.app.state import Work
 from visualiser.app.step import Picture, View
-from visualiser.app.steps.wall import KINDS
+from visualiser.app.steps.wall import KINDS, SHEETS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload
 from visualiser.errors import VisualiserError
 from visualiser.laid_out.layout import LaidPiece
@@ -68,7 +68,7 @@ def offer_laid_out(work: Work, results: Results) -> bool:
         )
         kind = st.selectbox(
             "Lying beside them",
-            [key for key in KINDS if key not in ("custom", "marker", "card")],
+            SHEETS,
             format_func=KINDS.__getitem__,
             key=_KIND_KEY,
         )
