@@ -10,6 +10,9 @@ from functools import cache
 from visualiser.errors import SizeError
 from visualiser.units import MM_PER_INCH
 
+US_SHEETS = {"letter": (8.5, 11.0), "legal": (8.5, 14.0), "tabloid": (11.0, 17.0)}
+"""Sides in inches: ANSI/ASME Y14.1."""
+
 
 @dataclass(frozen=True, slots=True)
 class PaperSize:
@@ -110,11 +113,7 @@ def _paper_sizes() -> dict[str, PaperSize]:
     # Office sheets of the US have no published tolerance known to us; ISO 216's limits stand in.
     sheets += [
         _sheet(name, width_in * MM_PER_INCH, height_in * MM_PER_INCH)
-        for name, width_in, height_in in (
-            ("letter", 8.5, 11),
-            ("legal", 8.5, 14),
-            ("tabloid", 11, 17),
-        )
+        for name, (width_in, height_in) in US_SHEETS.items()
     ]
     # ISO/IEC 7810 ID-1. Corner radius 2.88 to 3.48 mm, its middle here. Limits of a card in use,
     # 85.47 to 85.72 and 53.92 to 54.03 mm, are from memory.

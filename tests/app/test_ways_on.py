@@ -41,6 +41,9 @@ def test_an_empty_step_leads_to_where_it_is_filled(jobs_folder, step, missing, b
         ("target-letter", "in", "letter"),
         ("card", "in", "letter"),
         ("card", "mm", "a4"),
+        ("marker", "in", "letter"),
+        ("legal", "mm", "letter"),
+        ("target", "in", "a4"),
     ],
 )
 def test_paper_is_what_is_likely_at_hand(jobs_folder, room, kind, unit, paper):

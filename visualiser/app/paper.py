@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import assert_never
 
 import streamlit as st
 
 from visualiser.app.fields import unit_of
 from visualiser.app.state import Work
+from visualiser.rectification.kinds import TARGETS, make_of
+from visualiser.sizes import US_SHEETS
 
 PAPERS = {"a4": "A4", "letter": "Letter", "a3": "A3", "tabloid": "Tabloid"}
 
@@ -15,9 +18,14 @@ PAPERS = {"a4": "A4", "letter": "Letter", "a3": "A3", "tabloid": "Tabloid"}
 def usual_paper(work: Work) -> str:
     """Name the paper that is likely at hand: the kind on the wall, or what goes with the unit."""
     kind = work.document.marks.reference.kind
-    if kind in ("letter", "target-letter", "tabloid"):
-        return "letter"
-    return "letter" if unit_of(work) == "in" and kind in ("card", "custom") else "a4"
+    make = make_of(kind)
+    match make:
+        case "sheet" | "target":
+            return "letter" if TARGETS.get(kind, kind) in US_SHEETS else "a4"
+        case "card" | "marker" | "rectangle":
+            return "letter" if unit_of(work) == "in" else "a4"
+        case _:
+            assert_never(make)
 
 
 def paper_choice(work: Work, papers: Sequence[str], key: str) -> str:
