@@ -132,7 +132,7 @@ def check_as_hung(
         Kind of the reference taped beside the group; several usual kinds are tried when None, and
         none is looked for when it is ``"none"``.
     likely
-        Which of the usual kinds to try first: what was taped up for the first photo, say.
+        Sheet or target to try first: what was taped up for the first photo, say.
     plane
         The photo's wall plane, when it has been fitted already.
     outlines_px

@@ -29,6 +29,7 @@ from visualiser.photo.photo import Photo, PixelsRgb
 from visualiser.rectification.camera.projection import CameraState
 from visualiser.rectification.finder.find import find_references
 from visualiser.rectification.fit import fit_wall_plane
+from visualiser.rectification.kinds import make_of
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import Reference
 
@@ -265,11 +266,10 @@ def coarse_plane(
                 hint="Click the corners of a piece that is placed in the plan.",
             )
         return _plane_behind(photo, frame, np.asarray(corners, float))
-    usual = sorted(KINDS, key=lambda kind: kind != likely)  # a likely one comes first
-    kinds = usual if reference is None else [reference]
+    kinds = usual_kinds(likely) if reference is None else (reference,)
     refused: MeasurementError | None = None
     doubted: list[Reference] = []
-    for kind in [] if reference == NO_SHEET else kinds:
+    for kind in () if reference == NO_SHEET else kinds:
         candidates: list[Reference] = []
         try:
             candidates = find_references(photo, kind)
@@ -293,6 +293,18 @@ def coarse_plane(
             hint="Tape a sheet of paper beside the group, or click the four corners of one frame.",
         )
     return group
+
+
+def usual_kinds(likely: str | None) -> tuple[str, ...]:
+    """List the references to look for where none is named, the likely sheet or target first.
+
+    Examples
+    --------
+    >>> usual_kinds("letter"), usual_kinds("a3")[:2]
+    (('letter', 'a4', 'target', 'target-letter'), ('a3', 'a4'))
+    """
+    is_sheet = likely is not None and make_of(likely) in ("sheet", "target")
+    return tuple(dict.fromkeys((likely, *KINDS) if likely and is_sheet else KINDS))
 
 
 def plane_of_group(
