@@ -23,7 +23,7 @@ from visualiser.rectification.camera.projection import (
     rotation_from_vector,
 )
 from visualiser.rectification.camera.reference_observation import TURN, ReferenceObservation, X, Y
-from visualiser.rectification.kinds import kind_in_words
+from visualiser.rectification.kinds import kind_in_words, make_of
 from visualiser.rectification.reference import Reference
 from visualiser.wording import Lengths, sentence
 
@@ -181,7 +181,11 @@ def _scale_doubted(solution: Solution, log_size: float, share: float) -> Solutio
 
 
 def _is_typed(reference: Reference) -> bool:
-    return reference.kind == "custom" or reference.kind[:1].isdigit()
+    match make_of(reference.kind):
+        case "marker" | "rectangle":
+            return True
+        case "sheet" | "card" | "target":
+            return False
 
 
 def in_words(reference: Reference) -> str:
