@@ -32,7 +32,6 @@ from visualiser.rectification.contradictions import (
     in_words,
 )
 from visualiser.rectification.fit_lines import LineFit
-from visualiser.rectification.kinds import kind_in_words
 from visualiser.rectification.marks import TapedLength
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import EdgeSamples, Reference
@@ -73,8 +72,11 @@ def reflection_finding(
         return None
     return Finding(
         "advice",
-        f"The second {kind_in_words(further.kind)} hangs as the first one's image in a mirror or "
-        "window square to the wall would.",
+        sentence(
+            "The second ",
+            in_words(further),
+            " hangs as the first one's image in a mirror or window square to the wall would.",
+        ),
         "If it is a reflection, cover it or move it out of the picture.",
         "maybe-reflection",
     )
