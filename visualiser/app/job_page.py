@@ -18,7 +18,7 @@ from visualiser.app.following import (
     withhold_if_stopped,
 )
 from visualiser.app.periodic import every
-from visualiser.app.progress import NEEDED, done_steps, next_step
+from visualiser.app.progress import done_steps, next_step
 from visualiser.app.results import Results
 from visualiser.app.session import HOLD, STEP, WORK, go_to_step, picker_key
 from visualiser.app.state import Work
@@ -89,19 +89,18 @@ def _measured_now(results: Results, place: DeltaGenerator) -> bool:
 
 def _way_on(step: Step, done: frozenset[str]) -> None:
     """Offer the next step at the panel's foot, in the first place once this one is done."""
-    following = next_step(step.key)
+    following = next_step(step.key, steps.ALL)
     if following is None:
         return
-    title = next(one.title for one in steps.ALL if one.key == following)
     with st.container(key="next-step"):
         st.button(
-            f"Next: {title}",
+            f"Next: {following.title}",
             key=f"next-{step.key}",
-            type="primary" if step.key in done or step.key not in NEEDED else "secondary",
+            type="primary" if step.key in done or not step.needed else "secondary",
             icon=":material/arrow_forward:",
             icon_position="right",
             on_click=go_to_step,
-            args=(following,),
+            args=(following.key,),
             width="stretch",
         )
 

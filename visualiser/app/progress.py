@@ -2,31 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from visualiser.app.following import survey_if_known
 from visualiser.app.results import Results
+from visualiser.app.step import Step
 from visualiser.arrangement.arrangement import Placement
 from visualiser.geometry import Rect
 from visualiser.project.document import Document
 
-ROAD = ("photo", "wall", "pieces", "arrange", "approve", "hang", "check")
-"""Steps that every job goes through; the others are there for who wants them."""
-_OPTIONAL = {"colours": "arrange", "mockup": "approve"}
-"""Steps beside the road, and where each leads back to."""
-
 _HIGHEST_MM = 20_000.0
 """A picture rail is nowhere higher above a piece."""
-NEEDED = frozenset({"photo", "wall", "pieces", "arrange"})
-"""Steps that the later ones can do nothing without."""
 
 
-def next_step(step: str) -> str | None:
-    """Name the step after another on the road; None after the last."""
-    if step in _OPTIONAL:
-        return _OPTIONAL[step]
-    at = ROAD.index(step) + 1
-    return ROAD[at] if at < len(ROAD) else None
+def next_step(step: str, steps: Sequence[Step]) -> Step | None:
+    """Find the step after another, leaving out those that few need; None after the last."""
+    keys = [one.key for one in steps]
+    return next((one for one in steps[keys.index(step) + 1 :] if not one.optional), None)
 
 
 def done_steps(results: Results) -> frozenset[str]:
@@ -54,7 +47,7 @@ def _hangs_from_hooks(document: Document) -> bool:
     def hangs(place: Placement) -> bool:
         piece = pieces[place.piece_id]
         behind = Rect.from_centre(place.x_mm, place.y_mm, piece.width_mm, piece.height_mm)
-        if piece.hanger.kind == "rail":  # its cords come down from hooks far above
+        if piece.hanger.of.bears == "cords":  # its cords come down from hooks far above
             behind = replace(behind, height_mm=_HIGHEST_MM)
         return any(behind.contains(hook) for hook in hooks)
 

@@ -42,10 +42,26 @@ class View:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step: its place in the address, its title, its panel, and what it shows of the wall."""
+    """One step: its place in the address, its title, its panel, and what it shows of the wall.
+
+    Parameters
+    ----------
+    key, title
+        Its place in the address, and its name on the page.
+    show, view
+        Draw its panel; say what it shows of the wall.
+    mockup
+        Whether its photo is shown without what is painted out for the mock-up.
+    optional
+        Whether it is there for who wants it, and no step leads on to it.
+    needed
+        Whether the later ones can do nothing without it.
+    """
 
     key: str
     title: str
     show: Callable[[Work, Results], None]
     view: Callable[[Work, Results, Survey | None], View]
     mockup: bool = False
+    optional: bool = False
+    needed: bool = False

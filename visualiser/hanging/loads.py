@@ -171,7 +171,7 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
     if bearing.leg_rise_mm is not None and bearing.leg_run_mm is not None:
         angle = leg_angle_deg(bearing.leg_run_mm, bearing.leg_rise_mm)
         tension = wire_tension_n(weight.kg, angle)
-        if bearing.kind == "two wires":
+        if piece.hanger.of.bears == "two wires":
             tension /= 2  # each wire carries half, on a hook of its own
         elif count == 2:
             # Over two hooks the wire pulls level between them and along its leg outside them.

@@ -86,7 +86,7 @@ def _hanger_parts(pieces: Sequence[PiecePlan], safety_factor: float) -> list[Pur
     items = []
     for part, group in groups.items():
         # One wire hangs on one hook or two; every other part has a hook of its own.
-        count = sum(1 if p.bearing.kind == "wire" else len(p.hooks_mm) for p in group)
+        count = sum(1 if p.piece.hanger.of.bears == "wire" else len(p.hooks_mm) for p in group)
         need = max(_part_load_kg(plan) for plan in group) * safety_factor
         items.append(
             Purchase(

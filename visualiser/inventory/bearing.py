@@ -167,15 +167,14 @@ def _at_points(piece: Piece, hanger: Hanger) -> Bearing:
     if kind.bears == "bar":  # its end screws stand in from its ends
         apart = max(apart - 2 * _BAR_END_MM, apart / 2)
     locks: tuple[PointMm, ...] = ()
-    if kind.name == "security":
-        locks = ((0.0, _LOCK_UP_MM - piece.height_mm),)
+    if kind.lock_up_mm is not None:
+        locks = ((0.0, kind.lock_up_mm - piece.height_mm),)
     return Bearing(
         kind.name, _level_points(apart, drop), drop, origin, spacing_assumed=assumed, locks_mm=locks
     )
 
 
 _BAR_END_MM = 30.0  # an end screw from the end of a cleat: common practice, no source
-_LOCK_UP_MM = 10.0  # a security hanger's lock above the lower edge: common practice, no source
 
 
 def _drop(piece: Piece, hanger: Hanger) -> tuple[float, DropOrigin]:
@@ -238,7 +237,7 @@ def _on_two_wires(piece: Piece, hanger: Hanger) -> Bearing:
     if rise is None:
         run = None
     return Bearing(
-        "two wires",
+        hanger.kind,
         _level_points(apart, drop),
         drop,
         origin,
@@ -322,7 +321,7 @@ def _on_wire(piece: Piece, hanger: Hanger) -> Bearing:
     if rise is None:
         run = None
     return Bearing(
-        "wire",
+        hanger.kind,
         _level_points(apart, drop),
         drop,
         origin,

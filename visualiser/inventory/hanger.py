@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Literal, assert_never, get_args
 
 from visualiser.errors import PieceError
 
@@ -62,6 +62,9 @@ class HangerKind:
         Whether it cannot be lifted or shaken off its hook.
     holes
         Whether its hooks make holes in the wall behind the piece.
+    lock_up_mm
+        Where it is locked to the wall, from the frame's lower edge up; None where it has no lock.
+        Common practice, no source.
     """
 
     name: HangerName
@@ -79,6 +82,7 @@ class HangerKind:
     allowance_kg: float | None = None
     closed: bool = False
     holes: bool = True
+    lock_up_mm: float | None = None
 
 
 HANGERS: dict[HangerName, HangerKind] = {
@@ -111,7 +115,7 @@ HANGERS: dict[HangerName, HangerKind] = {
         HangerKind(
             "security", "security hangers", "security hanger set", "points", "cross", 2, "rails",
             25.0, 0.0, "to where the upper plates will bear", "between the two upper plates",
-            "screw", closed=True,
+            "screw", closed=True, lock_up_mm=10.0,
         ),
         HangerKind(
             "cleat", "cleat", "split batten or cleat", "bar", "bar", 2, "two thirds", 50.0, 0.0,
@@ -185,9 +189,14 @@ class Hanger:
     @property
     def hook_count(self) -> int:
         """Hooks that it takes: as given, or as usual; two rings measured apart take two."""
-        usual = self.of.usual_hooks
-        if usual == 0:
-            return 0
-        if self.spacing_mm is not None and self.of.bears in ("points", "bar", "cords"):
-            return 2
-        return usual if self.hooks is None else self.hooks
+        bears = self.of.bears
+        usual = self.of.usual_hooks if self.hooks is None else self.hooks
+        match bears:
+            case "adhesive":
+                return 0
+            case "points" | "bar" | "cords":
+                return usual if self.spacing_mm is None else 2
+            case "wire" | "two wires":
+                return usual
+            case _:
+                assert_never(bears)

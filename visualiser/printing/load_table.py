@@ -130,7 +130,7 @@ def _forces(piece: PiecePlan) -> list[str]:
     ]
     if load.wire_n is not None and load.wire_angle_deg is not None:
         lines.append(f"wire {load.wire_n:.0f} N at {load.wire_angle_deg:.0f}°")
-    elif piece.bearing.kind in ("wire", "two wires"):
+    elif piece.piece.hanger.of.bears in ("wire", "two wires"):
         lines.append("wire: measure its fixing points")
     return lines
 

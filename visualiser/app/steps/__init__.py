@@ -16,12 +16,12 @@ from visualiser.app.steps import (
 )
 
 ALL = (
-    Step("photo", "Photo", photo.show, photo.view),
-    Step("wall", "Wall", wall.show, wall.view),
-    Step("pieces", "Pieces", pieces.show, pieces.view),
-    Step("colours", "Colours", colours.show, colours.view, mockup=True),
-    Step("arrange", "Arrange", arrange.show, arrange.view, mockup=True),
-    Step("mockup", "Mock-up", mockup.show, mockup.view, mockup=True),
+    Step("photo", "Photo", photo.show, photo.view, needed=True),
+    Step("wall", "Wall", wall.show, wall.view, needed=True),
+    Step("pieces", "Pieces", pieces.show, pieces.view, needed=True),
+    Step("colours", "Colours", colours.show, colours.view, mockup=True, optional=True),
+    Step("arrange", "Arrange", arrange.show, arrange.view, mockup=True, needed=True),
+    Step("mockup", "Mock-up", mockup.show, mockup.view, mockup=True, optional=True),
     Step("approve", "Approve", approve.show, approve.view, mockup=True),
     Step("hang", "Hang", hang.show, hang.view, mockup=True),
     Step("check", "Check", check.show, check.view, mockup=True),
