@@ -15,7 +15,8 @@ import pytest
 
 from visualiser.errors import ReferenceNotFound
 from visualiser.photo.decoding import load_photo
-from visualiser.rectification.finder.find import CONVINCING, convincing, find_references
+from visualiser.rectification.finder.acceptance import ACCEPTANCE
+from visualiser.rectification.finder.find import convincing, find_references
 from visualiser.sizes import paper_size
 
 KINDS = {"a4": "a4", "letter": "letter", "id1": "card"}
@@ -80,7 +81,7 @@ def found_by_us(photo, kind, references, diagonal):
     except ReferenceNotFound:
         first = candidates[: len(references)]
         pair = len(references) > 1 and all(
-            c.confidence >= CONVINCING
+            c.confidence >= ACCEPTANCE
             and error_share(c.corners_px, references, diagonal) <= WRONG_SHARE
             for c in first
         )

@@ -17,7 +17,8 @@ from tests.synthetic.scoring import format_table, score
 from visualiser import MeasurementError, Reference, fit_wall_plane, load_photo
 from visualiser.errors import ReferenceNotFound
 from visualiser.rectification.camera.terms import ModelTerms
-from visualiser.rectification.finder.find import CONVINCING, convincing, find_references
+from visualiser.rectification.finder.acceptance import ACCEPTANCE
+from visualiser.rectification.finder.find import convincing, find_references
 
 FOLDER = os.environ.get("VISUALISER_ROOMS", "")
 SHEETS = ("a4", "letter")
@@ -32,7 +33,7 @@ def is_found(photo, reference, count):
         convincing(candidates)
     except ReferenceNotFound:
         alike = candidates[:count]
-        return count > 1 and len(alike) == count and alike[-1].confidence >= CONVINCING
+        return count > 1 and len(alike) == count and alike[-1].confidence >= ACCEPTANCE
     return True
 
 

@@ -32,7 +32,8 @@ from visualiser.rectification.camera.reference_observation import TURN, Referenc
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.checks import leave_out_odd_side, refuse_bent, refuse_leaning
 from visualiser.rectification.edges.locate import no_samples, sample_side
-from visualiser.rectification.finder.find import CONVINCING, convincing
+from visualiser.rectification.finder.acceptance import ACCEPTANCE
+from visualiser.rectification.finder.find import convincing
 from visualiser.rectification.fit_lines import (
     LineFit,
     camera_change,
@@ -139,7 +140,7 @@ def fit_photo(
     others = [
         r
         for r in references
-        if r is not first and (r.origin == "clicked" or r.confidence >= CONVINCING)
+        if r is not first and (r.origin == "clicked" or r.confidence >= ACCEPTANCE)
     ]
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
     long_side = max(photo.width_px, photo.height_px)
@@ -242,7 +243,7 @@ def _first(references: Sequence[Reference]) -> tuple[Reference, ReferenceNotFoun
     try:
         return convincing(references), None
     except ReferenceNotFound as doubt:
-        if len([r for r in references if r.confidence >= CONVINCING]) < 2:
+        if len([r for r in references if r.confidence >= ACCEPTANCE]) < 2:
             raise
         return references[0], doubt
 

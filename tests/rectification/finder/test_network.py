@@ -9,7 +9,9 @@ import pytest
 
 from visualiser.rectification.finder.acceptance import (
     ACCEPTANCE,
+    CONTRADICTED,
     DOUBTS,
+    EITHER,
     WEIGHTS,
     against,
     probability,
@@ -72,6 +74,7 @@ def test_what_speaks_most_against_a_find_is_said():
 def test_a_kind_that_another_fits_better_is_never_taken():
     assert probability(9.0) > ACCEPTANCE
     assert probability(9.0, kind_gain=-0.1) < ACCEPTANCE
+    assert max(CONTRADICTED, EITHER) < ACCEPTANCE < 0.9  # 0.9 and more: printed patterns
     # The likelier the other kind, the less sure.
     assert probability(2.0, 0.0) < probability(2.0, 2.0) < probability(2.0)
 

@@ -38,8 +38,6 @@ from visualiser.rectification.kinds import ReferenceKind, reference_kind, with_a
 from visualiser.rectification.reference import Reference
 from visualiser.sizes import PaperSize
 
-CONVINCING = ACCEPTANCE
-"""A candidate below this confidence is not taken: a wrong scale costs more than a tap."""
 UNDECIDED = 3.0
 """Log-likelihood by which a shape must fit its own size better, or the other is offered as well:
 one in twenty."""
@@ -114,7 +112,7 @@ def convincing(candidates: Sequence[Reference]) -> Reference:
     # What was read by its own pattern is not one of several that look alike.
     if best.origin == "clicked" or len(best.marks_px):
         return best
-    if best.confidence < CONVINCING:
+    if best.confidence < ACCEPTANCE:
         doubt = f": {best.doubt}" if best.doubt else ""
         raise ReferenceNotFound(
             f"Nothing in the photo is surely {with_article(best.kind)}; the best candidate is not "

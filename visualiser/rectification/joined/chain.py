@@ -31,7 +31,7 @@ from visualiser.rectification.camera.reference_observation import (
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.camera.tie_points import TieKind, TiePoints
 from visualiser.rectification.contradictions import in_words
-from visualiser.rectification.finder.find import CONVINCING
+from visualiser.rectification.finder.acceptance import ACCEPTANCE
 from visualiser.rectification.fit import (
     PhotoFit,
     observe_reference,
@@ -247,7 +247,7 @@ class Chain:
         for place, k in enumerate(self.order):
             if place == 0:
                 continue
-            good = [r for r in seen[k] if r.origin == "clicked" or r.confidence >= CONVINCING]
+            good = [r for r in seen[k] if r.origin == "clicked" or r.confidence >= ACCEPTANCE]
             for reference in good:
                 self._add_reference(place, reference, known)
 
