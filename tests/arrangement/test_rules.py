@@ -1,13 +1,16 @@
 """Rules held against outside facts, each named beside its check."""
 
+import re
 from dataclasses import replace
 
 import pytest
 
 import visualiser as vis
+from visualiser.arrangement import contexts
+from visualiser.arrangement.families import FAMILIES, LAST_RESORT
 from visualiser.arrangement.guidelines import RULES, rule, values_of
 from visualiser.arrangement.room_rules import hook_points
-from visualiser.arrangement.rules import broken_rules
+from visualiser.arrangement.rules import PLACED, broken_rules
 from visualiser.geometry import Polygon, Rect
 from visualiser.inventory.piece import Hanger, Moulding
 from visualiser.survey.survey import Furniture, Survey, Zone
@@ -227,3 +230,22 @@ def test_one_piece_over_a_sofa_is_named_and_may_be_larger():
     assert "Heron" in words[0]
     assert "33 %" in words[0]
     assert "larger" in words[0]
+
+
+@pytest.mark.parametrize(
+    ("code", "values"),
+    [
+        ("gap", ("gap_min_mm", "gap_max_mm")),
+        ("furniture-clearance", ("furniture_clearance_min_mm", "furniture_clearance_max_mm")),
+        ("lowest-edge", ("lowest_edge",)),
+        ("walkway", ("walkway_low_mm", "walkway_high_mm", "walkway_projection_mm")),
+    ],
+)
+def test_a_title_gives_the_usual_values_in_whole_inches(code, values):
+    said = [int(number) for number in re.findall(r"\d+", rule(code).title)]
+    assert said == [round(getattr(vis.Guidelines(), name) / INCH) for name in values]
+
+
+def test_what_is_said_of_families_by_name_is_said_of_families_there_are():
+    for named in (contexts.KINDS, contexts.FLANKS, contexts.EVENLY_SPACED, PLACED):
+        assert set(named) <= {*FAMILIES, LAST_RESORT.name}
