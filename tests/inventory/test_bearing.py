@@ -3,6 +3,7 @@ import pytest
 from visualiser.errors import HangingError
 from visualiser.geometry import Rect
 from visualiser.inventory.bearing import bearing, wire_rise_mm
+from visualiser.inventory.hanger import HANGERS
 from visualiser.inventory.piece import Hanger, Piece
 
 INCH = 25.4
@@ -124,3 +125,14 @@ def test_a_hanger_that_does_not_fit_is_named(hanger, sentence):
 def test_wire_geometry_worked():
     """Points 400 mm apart, wire 440 mm, one hook: sag 91.65 mm."""
     assert wire_rise_mm(400, 440) == pytest.approx(91.65, abs=5e-3)
+
+
+@pytest.mark.parametrize("name", HANGERS)
+def test_every_kind_bears_on_as_many_hooks_as_it_says(name):
+    """As usual, and two where a spacing was measured of what has points, a bar or cords."""
+    kind = HANGERS[name]
+    usual = bearing(Piece("a", 600, 800, hanger=Hanger(name)))
+    assert (usual.kind, len(usual.points_mm)) == (name, kind.usual_hooks)
+    apart = Hanger(name, spacing_mm=300.0)
+    assert apart.hook_count == (2 if kind.bears in ("points", "bar", "cords") else kind.usual_hooks)
+    assert len(usual.locks_mm) == (kind.lock_up_mm is not None)

@@ -152,6 +152,7 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
     HangingError
         If the hook would bear at the frame's lower edge.
     """
+    bears = piece.hanger.of.bears
     weight = piece_weight(piece)
     count = len(bearing.points_mm)
     force = weight.kg * GRAVITY
@@ -171,12 +172,12 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
     if bearing.leg_rise_mm is not None and bearing.leg_run_mm is not None:
         angle = leg_angle_deg(bearing.leg_run_mm, bearing.leg_rise_mm)
         tension = wire_tension_n(weight.kg, angle)
-        if piece.hanger.of.bears == "two wires":
+        if bears == "two wires":
             tension /= 2  # each wire carries half, on a hook of its own
         elif count == 2:
             # Over two hooks the wire pulls level between them and along its leg outside them.
             sideways = tension * (1 - math.cos(math.radians(angle)))
-    if bearing.kind == "wire" and count == 2 and angle is None:
+    if bears == "wire" and count == 2 and angle is None:
         sideways = force / 2  # legs all but upright pull the most; statics of the line above at 90°
     lean = pull_out_n(weight.kg, piece.stand_off_mm, lever) / count
     return HookLoad(
@@ -189,5 +190,5 @@ def hook_load(piece: Piece, bearing: Bearing) -> HookLoad:
         pull_out_n=lean if piece.hanger.of.holes else 0.0,  # cords hang free of the wall
         wire_n=tension,
         wire_angle_deg=angle,
-        wired=bearing.kind in ("wire", "two wires"),
+        wired=bears in ("wire", "two wires"),
     )
