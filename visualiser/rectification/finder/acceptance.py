@@ -42,8 +42,8 @@ SLOPE, SHIFT = 1.6, -2.6
 """Line from these log-odds to those of being right, fitted to the best candidates for each of 485
 asks in photographs of sources that the weights know nothing of."""
 ACCEPTANCE = 2 / 3
-"""Probability from which a find is taken without a question, since a wrong scale costs more than a
-tap; it lies above `EITHER`, and below what a target or a marker has. In 1,112 asks in photographs of
+"""Probability from which a find is taken without a question: a wrong scale costs more than a tap.
+It lies above `EITHER`, and below what a target or a marker has. In 1,112 asks in photographs of
 sources that the weights know nothing of nothing reaches it that is no sheet or card; what comes
 nearest has 0.64."""
 ANOTHER_KIND = 0.1
