@@ -45,8 +45,8 @@ def references_of(photo: Photo, entry: ReferenceEntry) -> list[Reference]:
 def kind_sought(entry: ReferenceEntry) -> str:
     """Write an entry as the kind of reference that is looked for, with the size it was given."""
     if entry.kind == "custom":
-        return f"{entry.width_mm} x {entry.height_mm} mm"
-    return f"marker {entry.width_mm} mm" if entry.kind == "marker" else entry.kind
+        return f"{entry.width_mm:g} x {entry.height_mm:g} mm"
+    return f"marker {entry.width_mm:g} mm" if entry.kind == "marker" else entry.kind
 
 
 def taken_as(entry: ReferenceEntry, kind: str) -> ReferenceEntry:
