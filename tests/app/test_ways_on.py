@@ -49,7 +49,7 @@ def test_an_empty_step_leads_to_where_it_is_filled(jobs_folder, step, missing, b
 def test_paper_is_what_is_likely_at_hand(jobs_folder, room, kind, unit, paper):
     job_id, project = room.job()
     marks = project.document.marks
-    reference = marks.reference.model_copy(update={"kind": kind})
+    reference = marks.reference.model_copy(update={"kind": kind, "width_mm": 100.0})
     marks = marks.model_copy(update={"reference": reference})
     project = project.save(project.document.changed(marks=marks, units=unit))
     assert usual_paper(Work.opened(job_id, project)) == paper
