@@ -261,3 +261,17 @@ def test_a_dragged_piece_is_drawn_as_afresh(oblique, painted):
     other = replace(small, main_light=MainLight(1.2, 0.1, 0.6))
     lit = render_mockup(photo, oblique, arrangement, other, wall=wall)
     assert not np.array_equal(lit.pixels, kept.pixels)
+
+
+def test_what_could_not_be_painted_out_is_not_repainted_as_wall(frontal, painted, monkeypatch):
+    """A dark lamp beside which too little wall is bare keeps its pixels under new paint."""
+    photo = painted(frontal)
+    pixels = photo.pixels.copy()
+    lamp = np.array([[560.0, 260.0], [640.0, 260.0], [640.0, 340.0], [560.0, 340.0]])
+    pixels[260:341, 560:641] = (40, 30, 25)
+    photo = Photo(pixels)
+    options = MockupOptions(paint_out_px=(lamp,), wall_colour="#4f6d7a")
+    monkeypatch.setattr("visualiser.rendering.compositing.paint_out", lambda *_: False)
+    wall = prepare_wall(photo, frontal, options)
+    assert "not-painted-out" in {f.code for f in wall.findings}
+    assert np.abs(wall.pixels[280:320, 580:620].astype(int) - (40, 30, 25)).max() <= 2

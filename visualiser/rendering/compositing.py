@@ -134,11 +134,11 @@ def prepare_wall(
     sharpness = measure_sharpness(photo, survey.plane.reference_corners_px)
     grain = measure_grain(photo, _calm_regions(survey, photo)) if options.grain else Grain()
     pixels = photo.pixels.copy()
-    findings = (*light.findings, *_hide(pixels, survey, options))
+    hidden, failed = _hide(pixels, survey, options)
+    findings = (*light.findings, *failed)
     mattes = tuple(foreground_matte(photo.pixels, thing) for thing in options.foreground)
     mask, things = None, None
     if options.things_in_front or options.wall_colour:
-        hidden = _hidden(survey, options)
         mask = find_wall_mask(pixels, survey, light, taps=options.wall_taps, hidden_px=hidden)
     if mask is not None and options.things_in_front:
         things = find_things_in_front(pixels, mask)
@@ -313,13 +313,16 @@ def _check_places(
 
 
 def _hidden(survey: Survey, options: MockupOptions) -> list[PointsPx]:
-    """Outlines of what is painted out."""
+    """Outlines of what is to be painted out."""
     assert survey.plane is not None
     outlines = [np.asarray(o, float) for o in options.paint_out_px]
     return [*outlines, survey.plane.reference_corners_px] if options.hide_reference else outlines
 
 
-def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> list[Finding]:
+def _hide(
+    pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions
+) -> tuple[list[PointsPx], list[Finding]]:
+    """Paint out what is to be hidden; give the outlines that are wall now, and what failed."""
     assert survey.plane is not None
     outlines = _hidden(survey, options)
     fixed = [
@@ -328,10 +331,12 @@ def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> 
         if zone.kind != "other"
     ]
     fixed += [survey.to_photo(thing.rect.corners()) for thing in survey.furniture]
-    findings = []
+    hidden, findings = [], []
     for i, outline in enumerate(outlines):
         others = outlines[:i] + outlines[i + 1 :] + fixed
-        if not paint_out(pixels, survey, outline, others):
+        if paint_out(pixels, survey, outline, others):
+            hidden.append(outline)
+        else:
             findings.append(
                 Finding(
                     "advice",
@@ -340,7 +345,7 @@ def _hide(pixels: NDArray[np.uint8], survey: Survey, options: MockupOptions) -> 
                     code="not-painted-out",
                 )
             )
-    return findings
+    return hidden, findings
 
 
 def _calm_regions(survey: Survey, photo: Photo) -> list[Region]:
