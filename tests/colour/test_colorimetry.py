@@ -122,3 +122,9 @@ def test_hex_codes():
     assert c.to_hex(c.from_hex("#0a141e")) == "#0a141e"
     with pytest.raises(ValueError, match="rrggbb"):
         c.from_hex("#123")
+
+
+@pytest.mark.parametrize("text", ["#ff 8 0", "# ff800", "ff80000", "#ff80zz"])
+def test_what_is_no_six_digits_is_no_colour(text):
+    with pytest.raises(ValueError, match="#rrggbb"):
+        c.from_hex(text)

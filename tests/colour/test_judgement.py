@@ -112,6 +112,23 @@ def test_kinship_comes_first_in_the_reason():
     assert rank_candidates([stranger], [navy])[0].sentence.startswith("It brings colours")
 
 
+def test_a_white_room_alone_holds_nothing_against_any_picture():
+    room = palette_from_lab([[96, 0, 2]], [1])
+    red = palette_from_lab([[45, 60, 40]], [1])
+    ranked = rank_candidates([red], room=room)[0]
+    assert ranked.score == 100
+    assert ranked.sentence == "It suits a white room, as any picture does."
+
+
+@pytest.mark.parametrize("lightness", [50.0, 55.0, 57.0, 59.0, 70.0])
+def test_the_reason_agrees_with_the_judgement_of_the_wall(lightness):
+    """Of one hue and chroma, from the wall's own lightness to well away from it."""
+    candidate = palette_from_lab([[lightness, 0, 0]], [1])
+    ranked = rank_candidates([candidate], wall_lab=[50, 0, 0])[0]
+    melts = [j.band for j in ranked.judgements] == ["melts in"]
+    assert ("melts into the wall" in ranked.sentence) == melts
+
+
 def test_a_white_room_takes_anything_and_opposites_are_named():
     """White takes anything: common practice, no source. Orange and blue: Chevreul's opposites."""
     umber = palette_from_lab([[17, 4, 8], [45, 14, 30]], [0.8, 0.2])

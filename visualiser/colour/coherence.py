@@ -15,7 +15,6 @@ from visualiser.colour.judgement import Judgement, Scale
 from visualiser.colour.palette import Palette, Swatch
 from visualiser.colour.scales import COHERENCE
 from visualiser.colour.set_model import measures, set_model
-from visualiser.colour.wording import telling_colours
 from visualiser.errors import ColourError
 
 _HUE_CHROMA = 8.0
@@ -214,8 +213,7 @@ def _explain(
     elif apart[worst] >= _NO_MATCH:
         told = f"{part} has no match among them; {theirs}"
     else:
-        most = telling_colours(piece)[0]
-        told = f"{100 * most.share:.0f} % of it is {most.word} or near it, far more than in them"
+        told = _more_of(piece, [palettes[j] for j in others])
     return Outlier(
         index,
         float(strangeness[index]),
@@ -228,6 +226,23 @@ def _explain(
         because,
         f"{names[index]} sits least with the rest: {whole}{told}.",
     )
+
+
+def _more_of(piece: Palette, others: Sequence[Palette]) -> str:
+    """Say of which of its colours a piece has most more than the others do."""
+    own, theirs = (
+        np.mean([_near_share(piece, palette) for palette in some], axis=0)
+        for some in ([piece], others)
+    )
+    most = int((own - theirs).argmax())
+    word, here, there = piece.swatches[most].word, 100 * own[most], 100 * theirs[most]
+    return f"{here:.0f} % of it is {word} or near it, and {there:.0f} % of them"
+
+
+def _near_share(piece: Palette, palette: Palette) -> NDArray[np.float64]:
+    """Share of a palette that lies near each colour of a piece."""
+    apart = np.array([delta_e_2000(lab, palette.lab) for lab in piece.lab])
+    return np.asarray((apart < _NO_MATCH) @ palette.shares)
 
 
 def _as_a_whole(described: NDArray[np.float64], index: int) -> str:

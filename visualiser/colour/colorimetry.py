@@ -6,6 +6,8 @@ D65, the white of sRGB, unless a function takes a white.
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -52,6 +54,7 @@ _OKLAB_AXES = np.array(
         [0.0259040371, 0.7827717662, -0.8086757660],
     ]
 )
+_HEX = re.compile("[0-9A-Fa-f]{6}")
 _CIE_EPSILON = 216 / 24389
 _CIE_KAPPA = 24389 / 27
 
@@ -233,7 +236,7 @@ def from_hex(text: str) -> NDArray[np.uint8]:
     array([255, 128,   0], dtype=uint8)
     """
     digits = text.removeprefix("#")
-    if len(digits) != 6:
+    if not _HEX.fullmatch(digits):
         raise ValueError(f"expected a colour as #rrggbb, got {text!r}")
     return np.frombuffer(bytes.fromhex(digits), dtype=np.uint8)
 

@@ -120,6 +120,9 @@ def rank_candidates(
     told = 2 * sum(p.trusted for p in pieces) >= len(pieces)
     if told:
         score[[not c.trusted for c in candidates]] *= rule.doubtful
+    if not parts:
+        # White takes any picture: nothing was given by which one suits less than another.
+        score[:] = 100.0
     ranked = []
     for i in np.argsort(-score, kind="stable"):
         candidate = candidates[i]
@@ -135,14 +138,27 @@ def rank_candidates(
                 float(score[i]),
                 values,
                 tuple(judgements),
-                _why(candidate, dict(values), pieces, doubtful=told and not candidate.trusted),
+                _why(
+                    candidate,
+                    dict(values),
+                    pieces,
+                    doubtful=told and not candidate.trusted,
+                    free=room is not None and coloured is None,
+                    melts=wall_lab is not None and judgements[-1].band == _MELTS_IN,
+                ),
             )
         )
     return ranked
 
 
 def _why(
-    candidate: Palette, parts: dict[str, float], pieces: Sequence[Palette], *, doubtful: bool
+    candidate: Palette,
+    parts: dict[str, float],
+    pieces: Sequence[Palette],
+    *,
+    doubtful: bool,
+    free: bool,
+    melts: bool,
 ) -> str:
     """Say why in a sentence: the set first, then the room; the wall only where it swallows it."""
     said = []
@@ -161,15 +177,18 @@ def _why(
             said.append("takes up the room's colours")
         elif parts["room"] < 0.4:
             said.append("has little of the room's colours")
-    if parts.get("contrast", 1.0) < 0.4:
+    if melts:
         said.append("nearly melts into the wall")
-    if not said:
+    if not said and "contrast" in parts:
+        said.append("stands out from the wall")
+    elif not said:
         said.append(
-            "stands out from the wall" if "contrast" in parts else "is neither near nor far"
+            "suits a white room, as any picture does" if free else "is neither near nor far"
         )
     text = f"It {listed(said)}"
     return f"{text}; its colours give little to go by." if doubtful else f"{text}."
 
 
+_MELTS_IN = WALL_CONTRAST.judge(0.0).band
 _RELATED = 0.5
 """Part from which colours are called close: half the reach, 20 CIEDE2000. Ours."""
