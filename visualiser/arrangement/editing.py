@@ -157,9 +157,11 @@ def align(arrangement: Arrangement, piece_ids: Sequence[str], line: Line, bench:
     Raises
     ------
     ArrangementError
-        If a piece is unknown, or all are kept.
+        If none is chosen, a piece is unknown, or all are kept.
     """
     everything = arrangement.rects()
+    if not piece_ids:
+        raise _none_chosen()
     _known(arrangement, piece_ids)
     free = [i for i in piece_ids if i not in bench.kept]
     if not free:
@@ -408,6 +410,10 @@ def _known(arrangement: Arrangement, piece_ids: Iterable[str]) -> None:
         )
 
 
+def _none_chosen() -> ArrangementError:
+    return ArrangementError("No piece was chosen.", hint="Choose one first.")
+
+
 def _all_kept(arrangement: Arrangement, piece_ids: Iterable[str]) -> ArrangementError:
     names = [arrangement.called(piece_id) for piece_id in sorted(piece_ids)]
     stay = "is kept where it is" if len(names) == 1 else "are kept where they are"
@@ -422,7 +428,7 @@ def _chosen(arrangement: Arrangement, piece_ids: Collection[str], bench: Bench) 
     if kept := sorted(set(piece_ids) & bench.kept):
         raise _all_kept(arrangement, kept)
     if not piece_ids:
-        raise ArrangementError("No piece was chosen.", hint="Choose one first.")
+        raise _none_chosen()
     return {i: arrangement.rect(i) for i in dict.fromkeys(piece_ids)}
 
 

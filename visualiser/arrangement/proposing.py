@@ -112,8 +112,9 @@ def propose(
         setting = _keeping(setting, across, effort)
     suited = [f for f in chosen if f.fits(setting)]
     if not suited:
+        several = "such pieces" if setting.count > 1 else "such piece"
         raise ArrangementError(
-            f"{_names(chosen)} does not suit {setting.count} such pieces.",
+            f"{_names(chosen)} does not suit {setting.count} {several}.",
             hint="; ".join(f"{f.name}: {f.suits}" for f in chosen) + ".",
         )
     best: list[Candidate] = []
@@ -146,6 +147,11 @@ def _choose(families: Iterable[str] | None) -> list[Family]:
     if families is None:
         return list(FAMILIES.values())
     names = list(families)
+    if not names:
+        raise ArrangementError(
+            "No family of arrangements was chosen.",
+            hint="Choose one, or leave the choice open to try all that suit.",
+        )
     if unknown := [name for name in names if name not in FAMILIES]:
         raise ArrangementError(
             f"There is no family of arrangements called {unknown[0]}.",
@@ -185,7 +191,7 @@ def _no_room_around(setting: Setting) -> ArrangementError:
 
 
 def _names(families: Sequence[Family]) -> str:
-    return " or ".join(f.name for f in families).capitalize() or "No family"
+    return " or ".join(f.name for f in families).capitalize()
 
 
 def _best_of(

@@ -129,8 +129,8 @@ def propose(
             bar = "#" * round(20 * term.value)
             said = in_unit(term.sentence, job.document.units)
             say(f"  {term.name:<16} {bar:<20} {said}", as_json=False)
-        for sentence in row.get("advice", ()):
-            say(f"  + {in_unit(sentence, job.document.units)}", as_json=False)
+        for advice in row.get("advice", ()):
+            say(f"  + {in_unit(advice, job.document.units)}", as_json=False)
         say_findings(arrangement.findings, as_json=False, units=job.document.units)
 
 
@@ -151,11 +151,14 @@ def _kept(job: Project, proposals: list[Arrangement]) -> tuple[Document, list[st
 def _advice(arrangement: Arrangement, survey: Survey, rules: Guidelines) -> list[str]:
     """Sentences on going up a size and on a place left open, where there is something to say."""
     from visualiser.arrangement.suggestions import fill_gap, size_up
+    from visualiser.wording import Lengths, Part, joined, sentence
 
-    said = []
+    said: list[str] = []
     if larger := size_up(arrangement, survey, rules):
-        sizes = "; ".join(f"{i} {w:.0f} x {h:.0f} mm" for i, (w, h) in larger.sizes_mm.items())
-        said.append(f"{larger.sentence} The next usual sizes: {sizes}.")
+        sizes: list[Part] = []
+        for piece_id, size_mm in larger.sizes_mm.items():
+            sizes += [f"{'; ' if sizes else ''}{piece_id} ", Lengths(size_mm)]
+        said.append(joined([larger.sentence, sentence("The next usual sizes: ", *sizes, ".")], " "))
     if filler := fill_gap(arrangement, survey, rules):
         said.append(filler.sentence)
     return said
