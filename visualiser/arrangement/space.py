@@ -36,6 +36,8 @@ DEVICES = ("switch", "socket", "thermostat")
 """Kinds of zones that take no stretch of wall."""
 NEAR_MIDDLE = 0.1
 """Share of the wall's width by which a thermostat may be off its middle and still be flanked."""
+MOST_STOPS = 96
+"""Shifts tried along each axis when a group is brought into free wall."""
 NOWHERE = Rect(0.0, 0.0, 0.0, 0.0)
 
 
@@ -120,7 +122,8 @@ class WallSpace:
 
         Returns
         -------
-        The shift, or None when the group fits nowhere.
+        The shift, or None when none of those tried is free. Of the lines on each axis the
+        nearest `MOST_STOPS` are tried, so that on a crowded wall a place far off is passed over.
 
         Notes
         -----
@@ -181,12 +184,12 @@ def _covered(
 
 
 def _stops(edges: Boxes, want: float, low: float, high: float) -> NDArray[np.float64]:
-    """Shifts along one axis worth trying, nearest first, at most 96 of them."""
+    """Shifts along one axis worth trying, nearest first, at most `MOST_STOPS` of them."""
     inside = edges[(edges >= low) & (edges <= high)]
     stops = np.unique(np.concatenate([inside, [want, low, max(low, high)]]))
     # Rounded, so that of two just as near the first is taken, whatever the unit.
     away = np.round(np.abs(stops - want) / max(high - low, HAIR), 9)
-    return stops[np.argsort(away, kind="stable")][:96]
+    return stops[np.argsort(away, kind="stable")][:MOST_STOPS]
 
 
 def wall_space(survey: Survey, guidelines: Guidelines, *, standing: bool = False) -> WallSpace:
@@ -388,25 +391,33 @@ def taken_above(item: Furniture, survey: Survey) -> bool:
 
 TALL_ZONES = ("window", "door", "beam", "radiator")
 """Kinds of zones that take a stretch of wall, unlike a switch."""
-_LEDGES = ("ledge", "shelf", "mantel")
+_LEDGES = ("ledge", "shelf", "mantelshelf")
+_MANTELS = ("mantel", "mantelpiece", "mantelshelf")
 _SCREENS = ("tv", "television", "screen")
 _ON_WALL = (*_SCREENS, "mirror")
+_LEAST_RAIL_MM = 1500.0
+"""Height from which a rail is one that pictures hang from, not a dado or a clothes rail: picture
+rails run above eye level, common practice, no source."""
 
 
 def is_ledge(item: Furniture) -> bool:
-    """Whether pieces stand on it instead of hanging above it."""
-    words = item.name.lower()
-    return any(word in words for word in _LEDGES)
+    """Whether pieces stand on it: a ledge or shelf on the wall, or a mantel over a fireplace."""
+    words = item.name.lower().split()
+    on_wall = item.rect.bottom_mm > TOLERANCE_MM
+    return any(word in _MANTELS or (on_wall and word in _LEDGES) for word in words)
 
 
 def is_rail(item: Furniture) -> bool:
-    """Whether pieces hang from it on cords."""
-    return "rail" in item.name.lower().split()
+    """Whether pieces hang from it on cords: a picture rail, and no curtain or clothes rail."""
+    words = item.name.lower().split()
+    of_pictures = "rail" in words and ("picture" in words or len(words) == 1)
+    return of_pictures and item.rect.bottom_mm >= _LEAST_RAIL_MM
 
 
 def hangs_on_wall(item: Furniture) -> bool:
-    """Whether it hangs on the wall itself, so that pieces flank it."""
-    return any(word in item.name.lower().split() for word in _ON_WALL)
+    """Whether it hangs on the wall itself, so that pieces flank it; its stand does not."""
+    words = item.name.lower().split()
+    return item.rect.bottom_mm > TOLERANCE_MM and any(word in words for word in _ON_WALL)
 
 
 def is_screen(name: str) -> bool:
