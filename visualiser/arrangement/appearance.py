@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from visualiser.arrangement.measures import Measured, MeasuringContext, straight_sides
-from visualiser.arrangement.neighbours import Floats
+from visualiser.arrangement.neighbours import Floats, scale_of
 from visualiser.arrangement.setting import Centres, Setting
 
 WIDE = 1.75
@@ -79,7 +79,7 @@ def largest_hole(low: Floats, high: Floats, gap_mm: float) -> Floats:
         clear = low[:, None, :, axis] - high[:, :, None, axis]
         left = np.maximum(low[:, :, None, along], low[:, None, :, along])
         right = np.minimum(high[:, :, None, along], high[:, None, :, along])
-        pair = np.nonzero((clear > WIDE * gap_mm) & (right - left > gap_mm))
+        pair = np.nonzero((clear > WIDE * scale_of(gap_mm)) & (right - left > gap_mm))
         group, one, two = pair
         if not len(group):
             continue

@@ -13,6 +13,7 @@ from visualiser.survey.dangers import (
     PROTRUDES_ABOVE_MM,
     PROTRUDES_UP_TO_MM,
 )
+from visualiser.wording import Length, sentence
 
 Unit = Literal["mm", "share", "degrees", "yes or no"]
 
@@ -256,10 +257,16 @@ class Guidelines:
         for name in _LENGTHS:
             value = getattr(self, name)
             if not 0 <= value < math.inf:
+                what = "an angle" if name.endswith("_deg") else "a length"
                 raise ArrangementError(
-                    f"The guideline {plain_name(name)} is {value:g}.",
-                    hint="Give a length of 0 or more.",
+                    sentence(f"The guideline {plain_name(name)} is ", _value(name, value), "."),
+                    hint=f"Give {what} of 0 or more.",
                 )
+        if not self.centre_height_mm > 0:
+            raise ArrangementError(
+                "The centre height is 0, which is the floor.",
+                hint="Give the height above the floor at which people look, such as 1524 mm.",
+            )
         slope = self.stair_slope_deg
         if slope is not None and not -60 <= slope <= 60:
             raise ArrangementError(
@@ -289,9 +296,15 @@ class Guidelines:
         ):
             low, high = getattr(self, low_name), getattr(self, high_name)
             if not low <= high:
+                less, more = _value(low_name, low), _value(high_name, high)
                 raise ArrangementError(
-                    f"The guidelines contradict each other: {plain_name(low_name)} is {low:g}, "
-                    f"above {plain_name(high_name)}, {high:g}.",
+                    sentence(
+                        f"The guidelines contradict each other: {plain_name(low_name)} is ",
+                        less,
+                        f", above {plain_name(high_name)}, ",
+                        more,
+                        ".",
+                    ),
                     hint="Lower the first or raise the second.",
                 )
         if not self.furniture_share_min > 0:
@@ -325,6 +338,13 @@ class Guidelines:
     def severity(self, code: str, soft: Severity = "advice") -> Severity:
         """How grave it is to break a rule: what it is when soft, unless it was made hard."""
         return "broken" if self.is_hard(code) else soft
+
+
+def _value(name: str, value: float) -> Length | str:
+    """Give a field's value as it is told: a length in the reader's unit, a share in per cent."""
+    if name.endswith("_mm"):
+        return Length(value, None)
+    return f"{value:g}°" if name.endswith("_deg") else f"{100 * value:g} %"
 
 
 def plain_name(name: str) -> str:

@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from visualiser.arrangement.neighbours import Floats, Neighbours, share_of
+from visualiser.arrangement.neighbours import Floats, Neighbours, scale_of, share_of
 from visualiser.arrangement.setting import Centres, Setting
 
 FOCAL_SHARE = 0.95
@@ -126,7 +126,7 @@ def _straight_sides(low: Sequence[Floats], high: Sequence[Floats], gap_mm: float
         first, last = low[along].min(axis=0), high[along].max(axis=0)
         length = high[along] - low[along] + gap_mm
         for edge, at in ((low[axis], low[axis].min(axis=0)), (high[axis], high[axis].max(axis=0))):
-            flush = np.abs(edge - at) <= FLUSH * gap_mm
+            flush = np.abs(edge - at) <= FLUSH * scale_of(gap_mm)
             total += (flush * length).sum(axis=0) / (last - first + gap_mm)
     return np.minimum(total / 4, 1.0)
 

@@ -27,6 +27,8 @@ CENTRED_CREDIT = 0.75
 """What a shared centre line counts for, where a shared edge counts 1."""
 LINE_SHARE = 0.02
 """Edges that differ by less than this share of the gap count as one line: 1 mm in 57."""
+LEAST_SCALE_MM = 1.0
+"""Length that departures are measured by where frames are to hang edge to edge, at a gap of 0."""
 HAIR = 1e-6
 
 
@@ -48,11 +50,16 @@ class Line:
         return np.where(other.shadow & (self.clear > -HAIR), self.clear, FAR)
 
 
+def scale_of(gap: float) -> float:
+    """Length that gaps and lines are measured by: the gap itself, unless there is to be none."""
+    return max(gap, LEAST_SCALE_MM)
+
+
 def compare(offset: Floats, one: Floats, two: Floats, gap: float) -> Line:
     """Compare pairs along one axis, by the offset of their centres and their half sizes."""
     apart = np.abs(offset)
     clear = apart - (one + two)
-    line = LINE_SHARE * gap
+    line = LINE_SHARE * scale_of(gap)
     flush = np.abs(apart - np.abs(one - two)) < line
     return Line(
         clear=clear,
@@ -64,12 +71,12 @@ def compare(offset: Floats, one: Floats, two: Floats, gap: float) -> Line:
 
 def departure(clear: Floats, gap: float) -> Floats:
     """Departure of gaps from the one aimed at, in gaps, at most 1."""
-    return np.minimum(np.abs(clear - gap) / gap, 1.0)
+    return np.minimum(np.abs(clear - gap) / scale_of(gap), 1.0)
 
 
 def far_off(nearest: Floats, gap: float) -> NDArray[np.int64]:
     """1 for each side that faces something, but only farther off than gaps are seen."""
-    return ((nearest >= SEEN * gap) & (nearest < FAR)).astype(np.int64)
+    return ((nearest >= SEEN * scale_of(gap)) & (nearest < FAR)).astype(np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,11 +118,11 @@ class Neighbours:
             far = this.to_facing(other)
             beyond = np.where(this.after, far, FAR)
             nearest.append(np.stack([beyond.min(axis=0), beyond.min(axis=1)]))
-            seen = far < SEEN * gap
+            seen = far < SEEN * scale_of(gap)
             lost = far_off(nearest[-1], gap).sum(axis=(0, 1))
             uneven += (seen * departure(far, gap)).sum(axis=(0, 1)) + lost
             met += seen.sum(axis=(0, 1)) + lost
-            near = far < NEAR * gap
+            near = far < NEAR * scale_of(gap)
             shared += (near * other.shared).sum(axis=(0, 1))
             pairs += near.sum(axis=(0, 1))
             if differ is not None:
@@ -171,10 +178,10 @@ class Neighbours:
             lost = far_off(now, gap).sum(axis=0) - far_off(before, gap).sum(axis=0)
             for way in (this.after, ~this.after):
                 lost += far_off(np.where(way, far, FAR).min(axis=0, initial=FAR), gap)
-            seen = far < SEEN * gap
+            seen = far < SEEN * scale_of(gap)
             uneven += 2 * (seen * departure(far, gap)).sum(axis=0) + lost
             met += 2 * seen.sum(axis=0) + lost
-            near = far < NEAR * gap
+            near = far < NEAR * scale_of(gap)
             shared += 2 * (near * other.shared).sum(axis=0)
             pairs += 2 * near.sum(axis=0)
         return (uneven, met, shared, pairs), faced

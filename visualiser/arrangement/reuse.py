@@ -15,7 +15,7 @@ from visualiser.arrangement.contexts import evaluate
 from visualiser.arrangement.frame_sizes import next_size
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.proposing import propose
-from visualiser.arrangement.rules import neighbour_gaps
+from visualiser.arrangement.rules import TOUCH_MM, neighbour_gaps
 from visualiser.arrangement.setting import describe_hung
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, bounding_rect
@@ -226,12 +226,12 @@ def _spaced(
     pairs = [
         (one, two, spaced(gap))
         for one, two, gap in neighbour_gaps(rects)
-        if rects[one].gap_to(rects[two])[axis] > 0
+        if rects[one].gap_to(rects[two])[axis] > rects[one].gap_to(rects[two])[1 - axis]
     ]
     if diagonals:
         for one, two in combinations(rects, 2):
             gaps = rects[one].gap_to(rects[two])
-            if min(gaps) > 0:
+            if min(gaps) > -TOUCH_MM:
                 first = rects[one].centre_mm[axis] < rects[two].centre_mm[axis]
                 pairs.append(
                     (one, two, spaced(gaps[axis])) if first else (two, one, spaced(gaps[axis]))

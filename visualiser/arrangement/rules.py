@@ -191,9 +191,12 @@ def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
             fills = f"{'only ' if small[1:] else ''}{least:.1f}°"
             yield Finding(
                 guidelines.severity("smallest-piece"),
-                f"{named(arrangement, small)} {verb(small, 'fills', 'fill')} {fills} of view "
-                f"from {away / 1000:.1f} m; below {guidelines.smallest_angle_deg:g}° a piece "
-                "looks lost.",
+                sentence(
+                    f"{named(arrangement, small)} {verb(small, 'fills', 'fill')} {fills} of view "
+                    "from ",
+                    Length(away),
+                    f"; below {guidelines.smallest_angle_deg:g}° a piece looks lost.",
+                ),
                 "Go up a size, or hang it where people come closer.",
                 "smallest-piece",
                 tuple(small),
@@ -310,20 +313,27 @@ def between(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
         )
 
 
+TOUCH_MM = 0.5
+"""Overlap up to which frames touch, and are not hung over each other."""
+
+
 def neighbour_gaps(rects: dict[str, Rect]) -> list[tuple[str, str, float]]:
     """Clear gaps between pieces that face each other with nothing in between, mm.
 
-    Each is (left or lower piece, right or upper piece, gap).
+    Each is (left or lower piece, right or upper piece, gap). Pieces that touch face each other
+    too, and so do those that overlap by a hair: their gap is 0 or just below.
     """
     out = []
     for (one, a), (two, b) in combinations(rects.items(), 2):
         across, up = a.gap_to(b)
-        if (across > 0) == (up > 0):
+        touch = -TOUCH_MM < max(across, up) <= 0 and min(across, up) < -TOUCH_MM
+        if (across > 0) == (up > 0) and not touch:
             continue
         between = _between_rect(a, b)
-        if any(r.overlaps(between) for i, r in rects.items() if i not in (one, two)):
+        hair = TOUCH_MM if touch else 1e-6
+        if any(r.overlaps(between, hair) for i, r in rects.items() if i not in (one, two)):
             continue
-        first = a.left_mm < b.left_mm if across > 0 else a.bottom_mm < b.bottom_mm
+        first = a.left_mm < b.left_mm if across > up else a.bottom_mm < b.bottom_mm
         out.append((one, two, max(across, up)) if first else (two, one, max(across, up)))
     return out
 
@@ -334,7 +344,8 @@ def _nearest_gaps(rects: dict[str, Rect]) -> list[tuple[str, str, float]]:
     nearest: dict[tuple[str, bool, bool], float] = {}
     sides = []
     for one, two, gap in gaps:
-        across = rects[one].gap_to(rects[two])[0] > 0
+        apart = rects[one].gap_to(rects[two])
+        across = apart[0] > apart[1]
         own = (one, across, True), (two, across, False)
         sides.append(own)
         for side in own:

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.arrangement.families.parts import Gaps, Part, joined, place
+from visualiser.arrangement.neighbours import scale_of
 from visualiser.arrangement.problem import SearchProblem, group_score
 from visualiser.arrangement.setting import Centres, Setting
 
@@ -157,7 +158,7 @@ def _joined_level(level: list[_Pool], size: int, there: Counts, gaps: Gaps) -> _
         part = joined(a.parts[one], b.parts[two], axis, gaps)
         shape = int(np.digitize(part.want[1] / part.want[0], SHAPES))
         key = row.tobytes()
-        spans = tuple(round(v / gaps[1], 3) for span in part.spans for v in span)
+        spans = tuple(round(v / scale_of(gaps[1]), 3) for span in part.spans for v in span)
         full = shapes[shape] >= MOST_OF_SHAPE or alike.get((key, shape), 0) >= MOST_ALIKE
         if full or (key, spans) in seen:
             continue
@@ -187,7 +188,7 @@ def _tries(
     one, two = one[fits], two[fits]
     off = np.abs(a.want[one, across] - b.want[two, across])
     short = np.maximum(low - high, 0)[one, two]
-    strain = a.strain[one] + b.strain[two] + (off + SHORT_COUNTS * short) / gap
+    strain = a.strain[one] + b.strain[two] + (off + SHORT_COUNTS * short) / scale_of(gap)
     same = np.ones(len(one))
     return np.column_stack([strain, own * same, axis * same, one, two])
 
@@ -220,7 +221,7 @@ def _covers(
     low, high = _lengths(setting, axis)
     cross = pool.spans[:, 1 - axis]
     want = pool.want[:, 1 - axis]
-    step = STEP * gaps[1]
+    step = STEP * scale_of(gaps[1])
     marks = np.unique(np.round(want[(want >= low) & (want <= high)] / step)) * step
     if not len(marks):
         return
@@ -232,7 +233,8 @@ def _covers(
     for mark, row in zip(marks[best], fits[best], strict=True):
         chosen = np.flatnonzero(row)
         short = np.maximum(mark - cross[chosen, 1], 0)
-        cost = pool.strain[chosen] + (np.abs(want[chosen] - mark) + SHORT_COUNTS * short) / gaps[1]
+        off = np.abs(want[chosen] - mark) + SHORT_COUNTS * short
+        cost = pool.strain[chosen] + off / scale_of(gaps[1])
         order = np.argsort(np.round(cost, 6), kind="stable")
         chosen, cost = chosen[order], cost[order]
         for total, picked in _exact_covers(pool.counts[chosen], cost, there):
