@@ -18,7 +18,7 @@ from visualiser.arrangement.appearance import HOLE_COUNTS, appearance_terms
 from visualiser.arrangement.arrangement import ScoreTerm
 from visualiser.arrangement.balance import assessment_of_balance, weight_field
 from visualiser.arrangement.measures import PLAIN, Kind, Measured, MeasuringContext, measure_in
-from visualiser.arrangement.neighbours import Floats
+from visualiser.arrangement.neighbours import Floats, scale_of
 from visualiser.arrangement.setting import (
     Centres,
     Setting,
@@ -216,12 +216,13 @@ def score_measured(
     dropped = DROPPED[context.kind]
     if context.rise:
         dropped = dropped | {"outline shape"}
+    terms["usual way"] = np.full_like(terms["height"], WAYS.get(context.kind, 1.0))
+    way = BESIDE_LOW if context.low else WAYS.get(context.kind, 1.0)
+    terms["usual way"] = np.full_like(terms["height"], way)
     if setting.count == 1:
         dropped = frozenset(terms) - {*DECISIVE, "ledge or rail", "room about it"} | (
             dropped & set(DECISIVE)
         )
-    way = BESIDE_LOW if context.low else WAYS.get(context.kind, 1.0)
-    terms["usual way"] = np.full_like(terms["height"], way)
     terms = {name: value for name, value in terms.items() if name not in dropped}
     return Scores(terms, with_worst(weighted(terms, weights), terms))
 
@@ -331,6 +332,18 @@ def _axis(setting: Setting, context: MeasuringContext) -> float:
     return setting.space.bounds.centre_mm[0] if _is_split(setting) else setting.space.axis_mm
 
 
+def _axis_in_words(axis_mm: float, setting: Setting, context: MeasuringContext) -> str:
+    """Say whose middle a group is centred on."""
+    below = setting.space.furniture
+    if context.host is not None:
+        return "the object"
+    if axis_mm != setting.space.axis_mm:
+        return "the wall"
+    if below is not None:
+        return f"the {below.name or below.kind}"
+    return "the stair" if floor_rise(setting.survey.outline) else "its stretch of wall"
+
+
 def _is_split(setting: Setting) -> bool:
     """Whether an object that a group could surround takes the middle of a bare wall."""
     middle = setting.space.bounds.centre_mm[0]
@@ -407,10 +420,9 @@ def _sentence(
     """Say what was measured for one term."""
     width, height = m.size[0]
     if name == "even gaps":
-        off = m.gap_error[0] * setting.gap_mm
-        return sentence(
-            "Gaps differ from ", Length(setting.gap_mm), " by ", Length(off), " on average."
-        )
+        aimed = context.gap_mm or setting.gap_mm
+        off = m.gap_error[0] * scale_of(aimed)
+        return sentence("Gaps differ from ", Length(aimed), " by ", Length(off), " on average.")
     if name == "shared lines":
         return f"{100 * m.aligned[0]:.0f} % of neighbours share an edge or a centre line."
     if name == "compact outline":
@@ -474,10 +486,8 @@ def _sentence(
     if name == "centred":
         axis = _axis(setting, context)
         off = abs(m.centre[0, 0] - axis)
-        stretch = "the middle of its stretch of wall"
-        middle = stretch if axis == setting.space.axis_mm else "the middle of the wall"
-        middle = "the object's middle" if context.host else middle
-        return sentence("It hangs ", Length(off), f" off {middle}.")
+        middle = _axis_in_words(axis, setting, context)
+        return sentence("It hangs ", Length(off), f" off the middle of {middle}.")
     return f"Neighbours differ in colour {m.colour[0]:.2f} times as much as any two pieces."
 
 
