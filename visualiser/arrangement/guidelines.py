@@ -342,6 +342,8 @@ class Guidelines:
 
 def _value(name: str, value: float) -> Length | str:
     """Give a field's value as it is told: a length in the reader's unit, a share in per cent."""
+    if not math.isfinite(value):
+        return f"{value:g}"
     if name.endswith("_mm"):
         return Length(value, None)
     return f"{value:g}°" if name.endswith("_deg") else f"{100 * value:g} %"

@@ -216,7 +216,6 @@ def score_measured(
     dropped = DROPPED[context.kind]
     if context.rise:
         dropped = dropped | {"outline shape"}
-    terms["usual way"] = np.full_like(terms["height"], WAYS.get(context.kind, 1.0))
     way = BESIDE_LOW if context.low else WAYS.get(context.kind, 1.0)
     terms["usual way"] = np.full_like(terms["height"], way)
     if setting.count == 1:
