@@ -74,3 +74,15 @@ def test_no_small_frame_breaks_a_row_of_unlike_ones():
         top = int(heights.argmax())
         assert (np.diff(heights[: top + 1]) > 0).all()
         assert (np.diff(heights[top:]) < 0).all()
+
+
+def test_terms_say_what_was_measured_in_plain_words():
+    """Worked: 700 + 2 x 400 mm and two gaps of 57, 1614 mm, are 73 % of a sofa of 2200 mm."""
+    wall = Survey.from_size(4200, 2500, furniture=(Furniture("sofa", Rect(1000, 0, 2200, 820)),))
+    pieces = [vis.Piece("A", 700, 500), vis.Piece("B", 400, 500), vis.Piece("C", 400, 500)]
+    best = vis.propose(pieces, wall, RULES, families=["triptych"], count=1)[0]
+    said = {term.name: str(term.sentence) for term in best.terms}
+    assert said["proportion"] == "The group takes 73 % of the sofa's width."
+    assert said["focal piece"] == "What weighs most hangs in the group's middle."
+    assert said["symmetry"] == "Left and right of the group match."
+    assert said["weight below"] == "The visual weight lies level with the group's middle."

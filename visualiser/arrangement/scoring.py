@@ -169,6 +169,8 @@ TOP_HEAVY = 0.06
 
 SEEN = 0.005
 """Share by which a term may fall short and still count as wholly held."""
+SEEN_MM = 0.5
+"""Length below which what is measured counts as none."""
 FULL_UNEVEN = 1 / 3
 """Mean departure from the gap, in gaps, at which gaps count as wholly uneven: that of gaps which
 are all 75 mm, the most that is common, where 57 are aimed at."""
@@ -429,7 +431,7 @@ def _sentence(
     if name == "closed outline":
         if m.opening[0] < 0.005:
             return "Its outline has no opening."
-        return f"The largest opening along its outline has the area of {m.opening[0]:.2f} pieces."
+        return f"The largest opening along its outline is {100 * m.opening[0]:.0f} % of a frame."
     if name == "outline shape":
         return sentence(
             "The outline is ", Lengths((width, height)), f", {width / height:.2f} to 1."
@@ -444,6 +446,8 @@ def _sentence(
         return sentence("The visual weight lies ", where, " the group's middle.")
     if name == "focal piece":
         off = m.focal[0] * np.hypot(width, height) / 2
+        if off < SEEN_MM:
+            return "What weighs most hangs in the group's middle."
         return sentence("What weighs most hangs ", Length(off), " from the group's middle.")
     if name == "proportion":
         if context.kind == "standing" and context.host is not None:
@@ -451,9 +455,12 @@ def _sentence(
         below = setting.space.furniture
         what = f"the {below.name or below.kind}'s" if below else "the free wall's"
         whole = below.rect.width_mm if below else setting.space.bounds.width_mm
-        return f"The group takes {100 * width / max(whole, 1e-9):.0f} % of {what} width."
+        group = "The group" if setting.count > 1 else "It"
+        return f"{group} takes {100 * width / max(whole, 1e-9):.0f} % of {what} width."
     if name == "weight below":
         lean = m.lean[0, 1] * height
+        if abs(lean) < SEEN_MM:
+            return "The visual weight lies level with the group's middle."
         where = "above" if lean > 0 else "below"
         return sentence(
             "The visual weight lies ", Length(abs(lean)), f" {where} the group's middle."
@@ -475,10 +482,11 @@ def _sentence(
         return sentence("Its centre is ", Length(m.centre[0, 1]), " high.")
     if name == "height":
         off = m.centre[0, 1] - setting.rest_height(height, m.centre[0, 0])
+        high = ("Its centre is ", Length(m.centre[0, 1]), " high, ")
+        if abs(off) < SEEN_MM:
+            return sentence(*high, "where a group so tall rests.")
         return sentence(
-            "Its centre is ",
-            Length(m.centre[0, 1]),
-            " high, ",
+            *high,
             Length(abs(off)),
             " from where it rests.",
         )
