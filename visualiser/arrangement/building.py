@@ -123,12 +123,11 @@ def _bettered(
 
 
 def _with_some(given: list[Partial], found: list[Partial], size: int) -> list[Partial]:
-    """Start one of the parts that are bettered apart from given groups, the others from found."""
+    """Start every second of the parts that are bettered apart from given groups."""
     if not given or not found:
         return given or found
     return [
-        given[k // PARTS % len(given)] if k % PARTS == 0 else found[k % len(found)]
-        for k in range(size)
+        found[k % len(found)] if k % PARTS % 2 else given[k // 2 % len(given)] for k in range(size)
     ]
 
 

@@ -30,8 +30,8 @@ MOST_OUT = 5
 """Pieces taken out together."""
 CLUSTERED = 0.7
 """Share of rounds in which they are neighbours; else they may hang anywhere."""
-PARTS = 3
-"""Parts of the groups that are bettered each for itself."""
+PARTS = 6
+"""Parts of the groups that are bettered each for itself: what is best early takes over its own."""
 CORES = 24
 """Cores of each choice of pieces that are grown to whole groups."""
 MOST_SWEEPS = 4
@@ -41,8 +41,9 @@ WORTH_SHARE = 0.5
 own."""
 FORESEEN = 4.0
 """Points by which the search's score may fall further where the whole score decides."""
-AGREE = 0.3
-"""Points within which the best of parts that never mix agree, so that the search has settled."""
+AGREE = 0.05
+"""Points within which the best two of parts that never mix agree, so that the search has settled:
+two starts apart came to the same group, or to one as good."""
 WARM_AGAIN = 0.6
 """Warmth at which another round begins, over that of the one before."""
 LAST_LOOKED_AT = 2
@@ -114,10 +115,10 @@ def anneal(
     """Better whole groups over many rounds; give the best few that came of each part of them.
 
     The parts never mix, so that what they come to may differ: further rounds follow until the
-    best of each agree. The groups that follow the person's seed, which start from ``own``, are a
-    part of their own. With ``by_worth`` places are still looked
-    for by the search's score, which sums over pairs of pieces give, but whether a group stays goes
-    by all that it is scored by where it hangs.
+    best two of them agree. The groups that follow the person's seed, which start from ``own``,
+    are a part of their own. With ``by_worth`` places are still looked for by the search's score,
+    which sums over pairs of pieces give, but whether a group stays goes by all that it is scored
+    by where it hangs.
     """
     count = scorer.setting.count
     if count <= _least(scorer) or not groups or not effort.renewals:
@@ -137,8 +138,8 @@ def anneal(
             if step % GENERATION == GENERATION - 1:
                 for part in parts:
                     _replace_worst(now, part)
-        tops = [best.worths[part].max() for part in parts[:PARTS]]
-        if max(tops) - min(tops) <= AGREE:
+        tops = sorted(float(best.worths[part].max()) for part in parts[:PARTS] if len(part))
+        if len(tops) > 1 and tops[-1] - tops[-2] <= AGREE:
             break
         now = best.taken(np.arange(lots.groups))
     every = best.groups()
