@@ -32,6 +32,8 @@ CLUSTERED = 0.7
 """Share of rounds in which they are neighbours; else they may hang anywhere."""
 PARTS = 6
 """Parts of the groups that are bettered each for itself: what is best early takes over its own."""
+FEW_PARTS = 3
+"""The same of groups so small that they are built in every way as well."""
 CORES = 24
 """Cores of each choice of pieces that are grown to whole groups."""
 MOST_SWEEPS = 4
@@ -128,7 +130,8 @@ def anneal(
     if by_worth:
         now.worths = scorer.worths(now.rows, now.centres)
     best = now.taken(np.arange(lots.groups))
-    parts = [np.arange(part, lots.first_own, PARTS) for part in range(PARTS)]
+    apart = PARTS if by_worth else FEW_PARTS
+    parts = [np.arange(part, lots.first_own, apart) for part in range(apart)]
     parts.append(np.arange(lots.first_own, lots.groups))
     for number in range(effort.rounds):
         for step in range(effort.renewals):
@@ -138,7 +141,7 @@ def anneal(
             if step % GENERATION == GENERATION - 1:
                 for part in parts:
                     _replace_worst(now, part)
-        tops = sorted(float(best.worths[part].max()) for part in parts[:PARTS] if len(part))
+        tops = sorted(float(best.worths[part].max()) for part in parts[:apart] if len(part))
         if len(tops) > 1 and tops[-1] - tops[-2] <= AGREE:
             break
         now = best.taken(np.arange(lots.groups))
@@ -146,7 +149,7 @@ def anneal(
     return [
         group
         for part in parts
-        for group in distinct([every[k] for k in part], scorer.setting, max(1, keep // PARTS))
+        for group in distinct([every[k] for k in part], scorer.setting, max(1, keep // apart))
     ]
 
 
