@@ -11,7 +11,7 @@ from tests.synthetic.wall_photo import draw_scene, render
 from visualiser import Marks
 from visualiser.errors import MeasurementError
 from visualiser.photo.photo import Photo
-from visualiser.rectification.checks import NAMES, own_misfit
+from visualiser.rectification.checks import NAMES
 from visualiser.rectification.fit import fit_wall_plane, reference_sides
 from visualiser.rectification.reference import EdgeSamples, Reference
 
@@ -86,16 +86,3 @@ def test_right_sides_are_all_kept(seed):
     _, photo, reference = seen(seed)
     plane = fit_wall_plane(photo, [reference], terms=DRAWN)
     assert not [f for f in plane.findings if f.code == "side-left-out"]
-
-
-def test_a_bowed_side_is_its_own_parabola():
-    x = np.linspace(-50, 50, 30)
-    sigma = np.full(30, 0.05)
-    bow = np.c_[x, 1e-3 * x**2]
-    normals = np.tile([0.0, 1.0], (30, 1))
-    assert own_misfit(EdgeSamples(bow, normals, sigma)) == pytest.approx(0, abs=1e-6)
-    noise = np.random.default_rng(3).normal(0, 0.05, (200, 30))
-    misfits = [own_misfit(EdgeSamples(bow + np.c_[0 * x, n], normals, sigma)) for n in noise]
-    # Chi-square's mean is its degrees of freedom: samples less the parabola's three. Huber's loss
-    # takes a little off beyond two sigmas.
-    assert np.mean(misfits) == pytest.approx(27, rel=0.06)

@@ -149,3 +149,23 @@ def test_the_edge_that_alone_places_the_axis_is_tried_without_its_word():
     ]  # fmt: skip
     assert kept.straight == trimmed.lines
     assert fit_lines._without_lone_lines(whole, 0.0) == []
+
+
+def bowed(name, start, end, bow_px):
+    """A piece whose middle lies so far beside the chord of its ends."""
+    straight = piece(name, start, end)
+    t = np.linspace(-1, 1, len(straight.samples))[:, None]
+    points = straight.samples.points_px + bow_px * (1 - t**2) * straight.samples.normals_px
+    return replace(straight, samples=replace(straight.samples, points_px=points))
+
+
+def test_an_edge_costs_the_more_the_more_it_bows_and_no_less_once_it_is_called_bent():
+    """Called bent, an edge of 1 m that bows by 5 mm must not explain more than left out."""
+    prices, bent = [], []
+    for bow_px in (0.0, 2.0, 4.0, 7.0, 12.0):
+        fit = fitted([*STRAY[:4], bowed("shelf", [900, 1300], [1700, 1300], bow_px)])
+        prices.append(fit.price)
+        bent.append([line.name for line in fit.bent])
+    assert bent[0] == []
+    assert bent[-1] == ["shelf"]
+    assert (np.diff(prices) > -0.5).all()

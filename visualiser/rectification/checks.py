@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from visualiser.errors import MeasurementError
 from visualiser.findings import Finding
-from visualiser.rectification.camera.adjustment import Solution, huber_sum, huber_weights
+from visualiser.rectification.camera.adjustment import Solution, huber_weights
 from visualiser.rectification.camera.line_observation import AXES
 from visualiser.rectification.camera.projection import CameraState, vector_from_rotation
 from visualiser.rectification.camera.reference_observation import ReferenceObservation
@@ -32,8 +32,8 @@ from visualiser.rectification.lines.classify import (
     sort_lines,
 )
 from visualiser.rectification.lines.priors import KINDS, MEDIUM, LinePriors
+from visualiser.rectification.lines.straightness import own_misfit
 from visualiser.rectification.marks import LineDirection
-from visualiser.rectification.reference import EdgeSamples
 
 Array = NDArray[np.float64]
 
@@ -140,24 +140,6 @@ def foreseen_contradictions(seen: ReferenceObservation, fit: LineFit, misfit: Ar
         left = np.eye(len(r)) - j @ solution.joint[:known, :known] @ j.T
         foreseen[i] = r @ np.linalg.solve(left, r) - misfit[i] / factor
     return foreseen
-
-
-def own_misfit(side: EdgeSamples) -> float:
-    """Robust squared misfit of a side's samples to a parabola of their own, in sigmas."""
-    if len(side) < 4:
-        return float(len(side))
-    middle = side.points_px.mean(axis=0)
-    across = np.median(side.normals_px, axis=0)
-    t = (side.points_px - middle) @ np.array([-across[1], across[0]])
-    off = (side.points_px - middle) @ across / side.sigma_px
-    basis = np.vander(t / max(float(np.abs(t).max()), 1e-9), 3) / side.sigma_px[:, None]
-    weight = np.ones(len(off))
-    for _ in range(8):
-        root = np.sqrt(weight)
-        curve = np.linalg.lstsq(basis * root[:, None], off * root, rcond=None)[0]
-        residual = off - basis @ curve
-        weight = huber_weights(residual)
-    return huber_sum(residual)
 
 
 def _without(seen: ReferenceObservation, odd: int) -> ReferenceObservation:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
-from visualiser.rectification.camera.adjustment import Solution, adjust
+from visualiser.rectification.camera.adjustment import Solution, adjust, huber_losses
 from visualiser.rectification.camera.lens_profile import LensPrior
 from visualiser.rectification.camera.line_observation import (
     BOW,
@@ -44,7 +44,7 @@ from visualiser.rectification.lines.detect import (
 )
 from visualiser.rectification.lines.lone import lone_lines
 from visualiser.rectification.lines.priors import KINDS, LinePriors
-from visualiser.rectification.lines.straightness import vote_on_distortion
+from visualiser.rectification.lines.straightness import prices_of_bent, vote_on_distortion
 from visualiser.rectification.marks import Marks
 
 Array = NDArray[np.float64]
@@ -62,8 +62,6 @@ BENT_FACTOR = 9.0
 MISJOINED_FACTOR = 3.5
 """A line joined of pieces whose squared residuals exceed this is not one edge but two beside each
 other, as a moulding has: its pieces go on alone."""
-LOOSE_PRICE = 9.0
-"""What a bent line costs, in sigmas squared."""
 ROUNDS = 6
 SETTLED_SHARE = 0.2
 """Sorting ends when no line's spread changes by more than this share any more."""
@@ -222,7 +220,7 @@ def fit_with_lines(
         What the model leaves out.
     """
     if not lines.straight:
-        return fit_without_lines(alone, lines.bent)
+        return _fit_of_bent(alone, lines.bent, long_side_px, terms)
     rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=lines.k1))
     doubt = line_covariance(alone)
     doubt[:4] *= ORIENTATION_DOUBT
@@ -251,7 +249,7 @@ def _without_lone_lines(fit: LineFit, k1: float) -> list[tuple[Sorting, SortedLi
         directions = list(fit.directions)
         directions[i] = replace(directions[i], kind="straight", askew_rad=0.0)
         chance = np.ones(len(directions))
-        sorting = Sorting(tuple(directions), chance, fit.solution.camera, 0.0)
+        sorting = Sorting(tuple(directions), chance, fit.solution.camera, np.zeros(len(chance)))
         proposals.append((sorting, apart))
     return proposals
 
@@ -270,7 +268,7 @@ def _settled(
     building = Building()
     for last in (False,) * ROUNDS + (True,):
         if not kept:
-            return fit_without_lines(alone, bent)
+            return _fit_of_bent(alone, bent, long_side_px, terms)
         bow_share = terms.bow_share * building.bow
         samples = [line.samples for line in kept]
         seen = LinesObservation.of(samples, sorting.directions, camera, bow_share)
@@ -284,7 +282,9 @@ def _settled(
         other = _building_of(solution, sorting, usual, building.bow)
         priors = LinePriors.of(kept, long_side_px, terms, other)
         revised = _sorted_again(kept, sorting, solution, priors)
-        straight = factors < BENT_FACTOR
+        as_straight = _prices_of_straight(seen, solution) + revised.misfits
+        straight = as_straight <= prices_of_bent(kept, usual, bow_share)
+        straight &= factors < BENT_FACTOR
         settled = _same_sorting(sorting, revised) and building.is_near(other, SETTLED_SHARE)
         if last or (straight.all() and settled):
             break
@@ -296,7 +296,7 @@ def _settled(
     # What keeps lines to their directions is in their likelihood already.
     turns = slice(LINE_TURN, PER_LINE * len(kept), PER_LINE)
     strain = float(((solution.own[-1][turns] / seen.own_sigma[turns]) ** 2).sum())
-    price = solution.cost - strain + revised.misfit + LOOSE_PRICE * len(bent)
+    price = solution.cost - strain + revised.misfit + _price_of_bent(bent, long_side_px, terms)
     return LineFit(
         solution,
         alone,
@@ -344,10 +344,33 @@ def _building_of(
     return Building(factors[0], factors[1], bow)
 
 
-def fit_without_lines(alone: Solution, bent: Sequence[RoomLine] = ()) -> LineFit:
+def fit_without_lines(alone: Solution) -> LineFit:
     """Take the references' own fit as it is."""
-    price = alone.cost + LOOSE_PRICE * len(bent)
+    return LineFit(alone, alone, (), (), (), alone.cost)
+
+
+def _fit_of_bent(
+    alone: Solution, bent: Sequence[RoomLine], long_side_px: int, terms: ModelTerms
+) -> LineFit:
+    """Take the references' own fit where every line is bent."""
+    price = alone.cost + _price_of_bent(bent, long_side_px, terms)
     return LineFit(alone, alone, (), (), tuple(bent), price)
+
+
+def _price_of_bent(bent: Sequence[RoomLine], long_side_px: int, terms: ModelTerms) -> float:
+    """Sum up what bent lines cost."""
+    if not bent:
+        return 0.0
+    priors = LinePriors.of(bent, long_side_px, terms)
+    return float(prices_of_bent(bent, priors, terms.bow_share).sum())
+
+
+def _prices_of_straight(seen: LinesObservation, solution: Solution) -> Array:
+    """Find what samples and bow of each line (L,) cost in a fit of which they are the last part."""
+    own = solution.own[-1]
+    residual = seen.linearise(solution.camera, own).residual
+    bow = own[BOW : PER_LINE * len(seen.directions) : PER_LINE]
+    return np.asarray(np.bincount(seen.groups, huber_losses(residual)) + bow**2)
 
 
 def _sorted_again(

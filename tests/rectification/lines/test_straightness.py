@@ -1,13 +1,23 @@
 """Which edges are straight: space lines at every angle, seen through a lens of known distortion."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from scipy.stats import chi2
 
 from visualiser.rectification.camera.projection import Lens
+from visualiser.rectification.camera.terms import BOW_SHARE, ModelTerms
 from visualiser.rectification.lines.detect import RoomLine
-from visualiser.rectification.lines.straightness import vote_on_distortion
+from visualiser.rectification.lines.priors import LinePriors
+from visualiser.rectification.lines.straightness import (
+    BENT_BOW_SHARE,
+    own_misfit,
+    prices_of_bent,
+    vote_on_distortion,
+)
 from visualiser.rectification.reference import EdgeSamples
 
 LENS = Lens(1850.0, 1279.5, 959.5, 0.0, 0.0)
@@ -55,3 +65,34 @@ def test_an_edge_that_is_bent_itself_does_not_count():
     found, straight = vote_on_distortion(lines, LENS, K1_SIGMA)
     assert straight.tolist() == [True, True, False, True]
     assert found == pytest.approx(0.05, abs=0.006)
+
+
+def test_a_bowed_edge_is_its_own_parabola():
+    x = np.linspace(-50, 50, 30)
+    sigma = np.full(30, 0.05)
+    bow = np.c_[x, 1e-3 * x**2]
+    normals = np.tile([0.0, 1.0], (30, 1))
+    assert own_misfit(EdgeSamples(bow, normals, sigma)) == pytest.approx(0, abs=1e-6)
+    noise = np.random.default_rng(3).normal(0, 0.05, (200, 30))
+    misfits = [own_misfit(EdgeSamples(bow + np.c_[0 * x, n], normals, sigma)) for n in noise]
+    # Chi-square's mean is its degrees of freedom: samples less the parabola's three. Huber's loss
+    # takes a little off beyond two sigmas.
+    assert np.mean(misfits) == pytest.approx(27, rel=0.06)
+
+
+def test_noise_of_a_bent_edge_s_samples_costs_what_it_costs_on_a_straight_one():
+    """Chi-square's mean (scipy's) with the samples less the parabola's three, besides the odds."""
+    rng = np.random.default_rng(5)
+    line = seen("a", [100, 1500], [1600, 1500], 0.0)
+    count = len(line.samples)
+    noisy = []
+    for _ in range(100):
+        noise = rng.normal(size=(count, 1)) * line.samples.sigma_px[:, None] * [0, 1]
+        samples = replace(line.samples, points_px=line.samples.points_px + noise)
+        noisy.append(replace(line, samples=samples))
+    priors = LinePriors.of(noisy, 2560, ModelTerms())
+    prices = prices_of_bent(noisy, priors)
+    odds = (0.95 / 0.05) ** 2 * (BENT_BOW_SHARE / BOW_SHARE) ** 2
+    bent = 2 * np.log(priors.best_density / 0.5) + np.log(odds)
+    # Huber's loss takes a little off beyond two sigmas.
+    assert np.mean(prices - bent) == pytest.approx(chi2.mean(count - 3), rel=0.08)

@@ -116,11 +116,16 @@ def huber_weights(residual: Array) -> Array:
     return np.minimum(1.0, HUBER_SIGMAS / np.maximum(np.abs(residual), 1e-12))
 
 
-def huber_sum(residual: Array) -> float:
-    """Robust sum of squares of residuals (N,), in sigmas: beyond `HUBER_SIGMAS` it is linear."""
+def huber_losses(residual: Array) -> Array:
+    """Robust squares of residuals (N,), in sigmas: beyond `HUBER_SIGMAS` they grow linearly."""
     size = np.abs(residual)
     linear = HUBER_SIGMAS * (2 * size - HUBER_SIGMAS)
-    return float(np.where(size <= HUBER_SIGMAS, size**2, linear).sum())
+    return np.where(size <= HUBER_SIGMAS, size**2, linear)
+
+
+def huber_sum(residual: Array) -> float:
+    """Robust sum of squares of residuals (N,): see `huber_losses`."""
+    return float(huber_losses(residual).sum())
 
 
 def _product(weighted: Array, jacobian: Array) -> Array:

@@ -61,8 +61,8 @@ class Sorting:
         the likeliest other.
     camera
         The camera turned to agree with them.
-    misfit
-        Minus twice the logarithm of how likely they are, each by itself.
+    misfits
+        (L,) minus twice the logarithm of how likely each is by itself.
     repeated
         The part of it that repeats what edges beside them say: those of a frame stray together.
     """
@@ -70,8 +70,13 @@ class Sorting:
     directions: tuple[Direction, ...]
     chance: Array
     camera: CameraState
-    misfit: float
+    misfits: Array
     repeated: float = 0.0
+
+    @property
+    def misfit(self) -> float:
+        """Sum of what each is taken by itself."""
+        return float(self.misfits.sum())
 
 
 def line_normals(lines: Sequence[RoomLine], camera: CameraState) -> tuple[Array, Array]:
@@ -172,7 +177,7 @@ def sort_lines(
         directions.append(Direction(kind, sigma, turning))
         chance.append(float(t[k]))
     repeated = float((misfit * (1 - priors.own_share)).sum())
-    return Sorting(tuple(directions), np.array(chance), camera, float(misfit.sum()), repeated)
+    return Sorting(tuple(directions), np.array(chance), camera, misfit, repeated)
 
 
 def _end_rays(lines: Sequence[RoomLine], camera: CameraState) -> Array:

@@ -50,6 +50,9 @@ PARALLEL = 0.98
 LONG, MEDIUM = 0.35, 0.22
 """From the first share of the picture's long side on an edge is as long as a room's are; below the
 second it may be a piece of furniture's or a picture's."""
+ANYHOW_DENSITY = 0.5
+"""Density of the sine of the angle between a direction and a line that runs anyhow: it is spread
+evenly, -1 to 1."""
 USUAL = Building()
 
 
@@ -138,6 +141,12 @@ class LinePriors:
             1 / companions(lines, long_side_px).sum(axis=1),
         )
 
+    @property
+    def best_density(self) -> Array:
+        """Highest density (L,) of a line's angle, of one that is true in a usual building."""
+        best = (self.true_share / np.sqrt(2 * np.pi) / self.usual_sigma).max(axis=-1)
+        return np.asarray(np.where(best > 0, best, self.none_share * ANYHOW_DENSITY))
+
     def taken(
         self, off: Array, extra_variance: Array, possible: Array | float = 1.0
     ) -> tuple[Array, Array, Array]:
@@ -165,13 +174,10 @@ class LinePriors:
             variance = sigma**2 + extra_variance
             density = np.exp(-0.5 * off**2 / variance) / np.sqrt(2 * np.pi * variance)
             parts.append(share * possible * density)
-        # The sine of the angle to an axis is spread evenly, -1 to 1, where a line runs anyhow.
-        none = self.none_share / 2
+        none = self.none_share * ANYHOW_DENSITY
         whole = parts[0].sum(axis=-1) + parts[1].sum(axis=-1) + none
-        best = (self.true_share / np.sqrt(2 * np.pi) / self.usual_sigma).max(axis=-1)
-        best = np.where(best > 0, best, none)
         chances = [part / whole[..., None] for part in parts]
-        return chances[0], chances[1], np.asarray(2 * np.log(best / whole))
+        return chances[0], chances[1], np.asarray(2 * np.log(self.best_density / whole))
 
 
 def companions(lines: Sequence[RoomLine], long_side_px: int) -> Array:

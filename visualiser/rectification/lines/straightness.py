@@ -2,21 +2,26 @@
 
 A straight edge that looks bent tells the distortion; a sofa's seam that is bent tells nothing.
 All lines vote on one k1, each for the value that straightens it, and those that no common value
-straightens are bent themselves.
+straightens are bent themselves. What is bent has to be explained as well: its samples stray from a
+curve of its own.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.rectification.camera.adjustment import huber_sum, huber_weights
 from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.camera.terms import BOW_SHARE
 from visualiser.rectification.lines.building import scale_of
 from visualiser.rectification.lines.detect import RoomLine
+from visualiser.rectification.lines.priors import ANYHOW_DENSITY, LinePriors
+from visualiser.rectification.reference import EdgeSamples
 
 Array = NDArray[np.float64]
 
@@ -25,6 +30,9 @@ LEAST_BOW_PX = 0.25
 CUT_SIGMAS = 3.5
 SCALING_ROUNDS = 4
 """Rounds in which the lens, what is straight and how straight that is settle."""
+BENT_SHARE, BENT_BOW_SHARE = 0.05, 0.01
+"""Share of found edges that are bent, and how far their middles stray from their chords (one
+sigma), as a share of their length."""
 K1_REACH = 4.0
 """How many of its sigmas k1 is looked for on either side."""
 K1_MOST = 0.5
@@ -80,6 +88,52 @@ def vote_on_distortion(
         strays = determined * sag[best] / usual
         scale = scale_of(strays[straight], determined[straight], scale)
     return float(fine[best]), straight
+
+
+def prices_of_bent(
+    lines: Sequence[RoomLine], priors: LinePriors, bow_share: float = BOW_SHARE
+) -> Array:
+    """Find what lines cost that are bent (N,), minus twice the logarithm of how likely they are.
+
+    Their samples stray from curves of their own, and these bow and run anyhow. Measured as what
+    straight lines cost is: a fit is no better for calling bent what it does not explain.
+
+    Parameters
+    ----------
+    lines
+        The lines.
+    priors
+        What is expected of them were they straight.
+    bow_share
+        How far the middle of a straight edge strays from its chord, as a share of its length.
+    """
+    own = np.array([own_misfit(line.samples) for line in lines])
+    length = np.array([line.length_px for line in lines])
+    straight, bent = (
+        np.hypot(share * length, LEAST_BOW_PX) for share in (bow_share, BENT_BOW_SHARE)
+    )
+    odds = (1 - BENT_SHARE) / BENT_SHARE
+    ratio = odds * np.maximum(bent / straight, 1.0) * priors.best_density / ANYHOW_DENSITY
+    return np.asarray(own + 2 * np.log(ratio))
+
+
+@lru_cache(maxsize=512)
+def own_misfit(edge: EdgeSamples) -> float:
+    """Sum up robust squares of an edge's misfit to a parabola of its own, in sigmas."""
+    if len(edge) < 4:
+        return float(len(edge))
+    middle = edge.points_px.mean(axis=0)
+    across = np.median(edge.normals_px, axis=0)
+    t = (edge.points_px - middle) @ np.array([-across[1], across[0]])
+    off = (edge.points_px - middle) @ across / edge.sigma_px
+    basis = np.vander(t / max(float(np.abs(t).max()), 1e-9), 3) / edge.sigma_px[:, None]
+    weight = np.ones(len(off))
+    for _ in range(8):
+        root = np.sqrt(weight)
+        curve = np.linalg.lstsq(basis * root[:, None], off * root, rcond=None)[0]
+        residual = off - basis @ curve
+        weight = huber_weights(residual)
+    return huber_sum(residual)
 
 
 def _sags(lines: Sequence[RoomLine], lens: Lens) -> Array:
