@@ -17,6 +17,10 @@ MOST_TABS = 90
 FINISHED = ".stage[data-showing=finished]"
 ROWS = "[data-testid=stDataFrame] table[role=grid]"
 IN_TABLE = "document.activeElement.closest('canvas') !== null"
+AT_COLUMN = """column => {
+  const cell = document.querySelector("[data-testid=stDataFrame] [aria-selected=true]");
+  return cell?.getAttribute("aria-colindex") === String(column);
+}"""
 EDITED = """text => {
   const field = document.activeElement;
   return field.matches(".gdg-input") && field.value === text;
@@ -142,8 +146,10 @@ def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until):
     keys.settle()
     keys.tab_to("Fullscreen: Table")
     keys.press("Tab")
-    for cell in ("Heron", "40 cm", "500"):
+    for column, cell in enumerate(("Heron", "40 cm", "500"), 1):
         page.wait_for_function(IN_TABLE)
+        if column > 1:  # the table is focused a moment before it goes on to the next cell
+            page.wait_for_function(AT_COLUMN, arg=column)
         page.keyboard.type(cell[0])  # opens the cell's field, which takes the rest
         page.wait_for_function(EDITED, arg=cell[0])
         page.keyboard.type(cell[1:])
