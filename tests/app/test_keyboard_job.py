@@ -148,8 +148,7 @@ def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until):
     keys.press("Tab")
     for column, cell in enumerate(("Heron", "40 cm", "500"), 1):
         page.wait_for_function(IN_TABLE)
-        if column > 1:  # the table is focused a moment before it goes on to the next cell
-            page.wait_for_function(AT_COLUMN, arg=column)
+        page.wait_for_function(AT_COLUMN, arg=column)  # the table is focused a moment before that
         page.keyboard.type(cell[0])  # opens the cell's field, which takes the rest
         page.wait_for_function(EDITED, arg=cell[0])
         page.keyboard.type(cell[1:])
