@@ -37,9 +37,10 @@ export class Shapes {
     const hand = this.busy ?? this.nudged?.item;
     this.items = items.map((given) => {
       const old = before.get(given.id);
-      const item = old && sameParts(old, given) ? old : { ...given };
+      const held = old === hand && hand && old.points.length === given.points.length;
+      const item = old && (held || sameParts(old, given)) ? old : { ...given };
       if (item === old) before.delete(given.id);
-      if (item === hand) return item;
+      if (held) return item; // called otherwise by now, as when it has been measured: that can wait
       item.points = given.points.map((p) => [...p]);
       item.drawn = given.points;
       for (const { kind, id, moved, points } of since) {
