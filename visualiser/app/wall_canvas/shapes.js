@@ -6,10 +6,12 @@ import { follow, svgNode } from "./stage.js";
 
 const distance = (p, q) => Math.hypot(p[0] - q[0], p[1] - q[1]);
 
-// Whether a shape can be shown by the nodes of another.
+// Whether a shape can be shown by the nodes of another; only its name need be written anew.
 const sameParts = (a, b) =>
-  a.kind === b.kind && a.label === b.label && a.closed === b.closed && a.editable === b.editable &&
+  a.kind === b.kind && a.closed === b.closed && a.editable === b.editable && Boolean(a.offer) === Boolean(b.offer) &&
   a.points.length === b.points.length;
+
+const samePlace = (p, q) => p.every((point, i) => distance(point, q[i]) === 0);
 
 const HOOK_PX = 7, SMALL_HOOK_PX = 4.5, NARROW_PX = 640;
 const TITLE_PX = 12.5, TITLE_HIGH_PX = 16;
@@ -40,7 +42,11 @@ export class Shapes {
       const held = old === hand && hand && old.points.length === given.points.length;
       const item = old && (held || sameParts(old, given)) ? old : { ...given };
       if (item === old) before.delete(given.id);
-      if (held) return item; // called otherwise by now, as when it has been measured: that can wait
+      if (item.group && item.label !== given.label) this.rename(item, given.label); // measured meanwhile
+      if (held) return item;
+      // What is offered is numbered anew when one is taken: another stands under its number then.
+      if (item === old && !samePlace(old.drawn, given.points)) item.taken = false;
+      item.offer = given.offer;
       item.points = given.points.map((p) => [...p]);
       item.drawn = given.points;
       for (const { kind, id, moved, points } of since) {
@@ -65,11 +71,9 @@ export class Shapes {
     item.reach = item.offer ? svgNode("path", { class: "reach tap" }, group) : null;
     item.path = svgNode("path", { class: "outline" }, group);
     item.title = svgNode("text", { class: "title", "aria-hidden": "true" }, group);
-    item.title.textContent = item.label;
     item.handles = !item.editable ? [] : item.points.map((_, index) => {
       const handle = svgNode("g", {
         class: "handle grab", tabindex: "0", role: "button", "data-handle": `${item.id}/${index}`,
-        "aria-label": `${item.names?.[index] ?? `point ${index + 1}`} of ${item.label}. Arrow keys move it.`,
       }, group);
       svgNode("circle", { class: "reach" }, handle);
       svgNode("circle", { class: "ring" }, handle);
@@ -87,9 +91,9 @@ export class Shapes {
     });
     if (item.offer) {
       item.path.classList.add("offered", "tap");
-      for (const [name, value] of Object.entries({
-        tabindex: "0", role: "button", "aria-label": `Take it as found: ${item.label}`,
-      })) item.path.setAttribute(name, value);
+      for (const [name, value] of Object.entries({ tabindex: "0", role: "button" })) {
+        item.path.setAttribute(name, value);
+      }
       for (const part of [item.path, item.reach]) part.addEventListener("click", () => this.take(item));
       item.path.addEventListener("keydown", (event) => {
         if (event.key !== "Enter" && event.key !== " ") return;
@@ -101,6 +105,17 @@ export class Shapes {
       item.path.classList.add("grab");
       item.path.addEventListener("pointerdown", (event) => this.onDown(event, item, null, item.path));
     }
+    this.rename(item, item.label);
+  }
+
+  // Its nodes stay, and with them the focus and what the hand holds.
+  rename(item, label) {
+    item.label = item.title.textContent = label;
+    item.handles.forEach((handle, index) => {
+      const point = item.names?.[index] ?? `point ${index + 1}`;
+      handle.setAttribute("aria-label", `${point} of ${label}. Arrow keys move it.`);
+    });
+    if (item.offer) item.path.setAttribute("aria-label", `Take it as found: ${label}`);
   }
 
   // Where the program put the mark that was let go last: said once, drawn whenever the view moves.
