@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 
@@ -129,16 +130,17 @@ def sensor_likeness(width_px: int, height_px: int, aspects: Iterable[float] = AS
     >>> round(sensor_likeness(4032, 3024), 2), round(sensor_likeness(3100, 2700), 2)
     (1.0, 0.0)
     """
-    from scipy.special import ndtr  # a third of a second that commands without a photo are spared
-
+    share_below = NormalDist(sigma=SLACK_SIGMA).cdf
     long, short = max(width_px, height_px), min(width_px, height_px)
     rounding = 1.5 / short
     likeness = 0.0
     for aspect in aspects:
-        slack = max(OLD_ASPECT_SLACK if aspect == 3 / 2 else ASPECT_SLACK, rounding) / SLACK_SIGMA
-        off = np.array([long / short / aspect - 1, 0.0]) / SLACK_SIGMA
-        here, at_most = ndtr(off + slack) - ndtr(off - slack)
-        likeness = max(likeness, float(here / at_most))
+        slack = max(OLD_ASPECT_SLACK if aspect == 3 / 2 else ASPECT_SLACK, rounding)
+        here, at_most = (
+            share_below(off + slack) - share_below(off - slack)
+            for off in (long / short / aspect - 1, 0.0)
+        )
+        likeness = max(likeness, here / at_most)
     return likeness
 
 
