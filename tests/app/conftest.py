@@ -186,6 +186,12 @@ def wall_data(page):
     return data
 
 
+def ticking_words(page):
+    """What a page says is being done beside it."""
+    told = [json.loads(part.proto.json) for part in page.get("bidi_component") if part.proto.json]
+    return [data["words"] for data in told if "token" in data]
+
+
 def send(page, job_id, number, **command):
     """Have a page under test receive a command as a browser would send it."""
     batch = {"job": job_id, "hand": "test", "commands": [{"number": number, **command}]}

@@ -7,7 +7,7 @@ import pytest
 import streamlit as st
 from PIL import Image
 
-from tests.app.conftest import opened_page, send, wall_data
+from tests.app.conftest import opened_page, send, ticking_words, wall_data
 from visualiser.app import jobs
 
 
@@ -109,7 +109,7 @@ def test_proposals_are_looked_for_beside_the_page_and_can_be_stopped(opened, roo
     page = opened(job_id, "arrange")
     labelled(page.button, "Propose").click().run()
     child = page.session_state["under-way-proposing"][1]
-    assert any("Trying arrangements" in part.value for part in page.markdown)
+    assert ticking_words(page) == ["Trying arrangements"]
     labelled(page.button, "Stop").click().run()
     assert child.done
     assert "under-way-proposing" not in page.session_state
@@ -131,7 +131,7 @@ def test_the_whole_picture_is_drawn_beside_the_page_and_can_be_stopped(opened, r
     page = opened(job_id, "mockup")
     labelled(page.button, "Make the picture of option A").click().run()
     child = page.session_state["under-way-picture"][1]
-    assert any("Making the picture" in part.value for part in page.markdown)
+    assert ticking_words(page) == ["Making the picture of option A"]
     labelled(page.button, "Stop").click().run()
     assert child.done
     assert not page.error

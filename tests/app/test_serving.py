@@ -80,7 +80,7 @@ def test_only_pages_of_this_server_may_call_it(origin, own):
     assert is_own_page(origin, "localhost:8501") == own
 
 
-def asked(path="/", *, method="GET", kind="http", **headers):
+def asked(path="/", *, method="GET", kind="http", query="", **headers):
     """What a door keeper sends to one request, and whether it let the request through."""
     sent, through = [], []
 
@@ -97,6 +97,7 @@ def asked(path="/", *, method="GET", kind="http", **headers):
     ]
     scope = {
         "type": kind, "path": path, "method": method, "headers": given, "server": ("127.0.0.1", 1),
+        "query_string": query.encode(),
     }  # fmt: skip
     asyncio.run(Doorkeeper(app)(scope, None, send))
     return sent, bool(through)

@@ -7,26 +7,35 @@ between this program and its own child, never read from outside.
 from __future__ import annotations
 
 import pickle
+import secrets
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import IO, Any
+from weakref import WeakValueDictionary
 
 from visualiser.errors import VisualiserError, is_memory_short, memory_short
 
 _CHILD = "from visualiser.app.child_process import run_child; run_child()"
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, weakref_slot=True, eq=False)
 class ChildProcess:
-    """A piece of work that goes on beside the page."""
+    """A piece of work that goes on beside the page; its token names it, and nobody guesses it."""
 
     process: subprocess.Popen[bytes]
     answer: IO[bytes]
     begun_s: float = field(default_factory=time.monotonic)
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(12))
+    _answered: tuple[bool, Any] | None = field(default=None, init=False)
+    _reading: threading.Lock = field(default_factory=threading.Lock, init=False)
+
+    def __post_init__(self) -> None:
+        _BEGUN[self.token] = self
 
     @property
     def seconds(self) -> float:
@@ -39,33 +48,49 @@ class ChildProcess:
         return self.process.poll() is not None
 
     def result(self) -> Any:
-        """Take what came of it.
+        """Give what came of it.
 
         Raises
         ------
         VisualiserError
             What the work raised, or that it was cut short.
         """
+        with self._reading:
+            if self._answered is None:
+                self._answered = self._read()
+        good, value = self._answered
+        if not good:
+            message, hint = value
+            raise VisualiserError(message, hint=hint)
+        return value
+
+    def _read(self) -> tuple[bool, Any]:
         code = self.process.wait()
         with self.answer:
             self.answer.seek(0)
             data = self.answer.read()
         if code != 0 or not data:
-            raise VisualiserError(
+            return False, (
                 "The work was cut short before it was finished.",
-                hint="Try again; close other programs if memory is short.",
+                "Try again; close other programs if memory is short.",
             )
-        good, value = pickle.loads(data)
-        if not good:
-            message, hint = value
-            raise VisualiserError(message, hint=hint)
-        return value
+        answered: tuple[bool, Any] = pickle.loads(data)
+        return answered
 
     def stop(self) -> None:
         """End it at once."""
         self.process.kill()
         self.process.wait()
         self.answer.close()
+
+
+_BEGUN: WeakValueDictionary[str, ChildProcess] = WeakValueDictionary()
+
+
+def has_ended(token: str) -> bool:
+    """Whether the work of a token has ended, well or not; what nobody waits for any more has."""
+    child = _BEGUN.get(token)
+    return child is None or child.done
 
 
 def start_process(function: Callable[..., Any], *arguments: Any) -> ChildProcess:

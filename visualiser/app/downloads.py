@@ -65,8 +65,7 @@ def offer(
     """
     made_before: Kept[tuple[str, bytes]] = Kept(f"made-{spot}")
     try:
-        if outcome := under_way.take_outcome(spot):
-            made_before.put(outcome)
+        under_way.take_outcome(spot, made_before.put)
     except VisualiserError as error:
         tell(error)
     kept = made_before.get()

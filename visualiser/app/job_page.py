@@ -17,7 +17,6 @@ from visualiser.app.following import (
     tell_unmeasured,
     withhold_if_stopped,
 )
-from visualiser.app.periodic import every
 from visualiser.app.progress import done_steps, next_step
 from visualiser.app.results import Results
 from visualiser.app.session import HOLD, STEP, WORK, go_to_step, picker_key
@@ -39,7 +38,6 @@ def show(work: Work) -> None:
     steps_row = _top_bar(work)
     if dispatch_to(work):  # sent to a server that has been started anew since
         st.rerun()
-    _look_outside(work)
     _trouble(work)
     results = Results(work.project)
     withhold_if_stopped(results)
@@ -114,15 +112,6 @@ def _tell_fault(what: str, fault: Exception) -> None:
     st.error(_FAULT)
 
 
-@every(2.0)
-def _look_outside(work: Work) -> None:
-    """Draw the page anew once the job has been saved elsewhere, as in a second window."""
-    saved = jobs.last_saved(work.job_id)
-    news = saved is not None if work.unreadable else saved != work.project.document.revision
-    if news:
-        st.rerun()
-
-
 def _top_bar(work: Work) -> DeltaGenerator:
     """Show the job's name and what holds for every step; return the place for the row of steps."""
     with st.container(key="top-bar", horizontal=True, vertical_alignment="center"):
@@ -133,6 +122,7 @@ def _top_bar(work: Work) -> DeltaGenerator:
             command_bar.mount(
                 {
                     "job": work.job_id,
+                    "saved": None if work.unreadable else work.project.document.revision,
                     "answered": work.all_answered,
                     "can_undo": work.can_undo,
                     "can_redo": work.can_redo,

@@ -101,6 +101,8 @@ def find_job(job_id: str) -> Project:
 
 def last_saved(job_id: str) -> int | None:
     """Read no more than a job's revision; None where there is none to read."""
+    if not _is_job(job_id):
+        return None
     revision = _key_in(jobs_folder() / job_id / DOCUMENT_NAME, "revision", 0)
     return revision if isinstance(revision, int) else None
 

@@ -11,6 +11,7 @@ RFC 9110, 7.2 (Host); RFC 6454, 7 (Origin); RFC 6761, 6.3 (localhost).
 
 from __future__ import annotations
 
+import asyncio
 import ipaddress
 import shutil
 import socket
@@ -21,6 +22,7 @@ from urllib.parse import urlsplit
 
 import streamlit as st
 
+from visualiser.app import news
 from visualiser.app.jobs import jobs_folder
 from visualiser.app.reach import only_this_computer
 from visualiser.errors import VisualiserError
@@ -114,6 +116,8 @@ class Doorkeeper:
             await _refuse(scope, send, 403, "Only pages of this server may call it.")
         elif scope["path"].rstrip("/").endswith(_CLOSED):
             await _refuse(scope, send, 404, "Not found.")
+        elif scope["path"] == news.PATH and scope.get("method") == "GET":
+            await _tell_news(scope, send)
         elif _UPLOADS in scope["path"] and scope.get("method") in ("PUT", "POST"):
             await self._take_upload(scope, receive, send, headers)
         else:
@@ -188,6 +192,15 @@ def _with_headers(send: Send) -> Send:
         await send(message)
 
     return sent
+
+
+async def _tell_news(scope: Scope, send: Send) -> None:
+    query = scope.get("query_string", b"").decode("latin-1")
+    body = await asyncio.to_thread(news.news_for, query)
+    headers = [(b"content-type", b"application/json"), (b"cache-control", b"no-store")]
+    start = {"type": "http.response.start", "status": 200, "headers": headers}
+    await _with_headers(send)(start)
+    await send({"type": "http.response.body", "body": body})
 
 
 async def _refuse(scope: Scope, send: Send, status: int, why: str) -> None:

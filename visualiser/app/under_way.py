@@ -10,8 +10,8 @@ from typing import Any
 
 import streamlit as st
 
+from visualiser.app import ticking
 from visualiser.app.child_process import ChildProcess, start_process
-from visualiser.app.periodic import every
 from visualiser.app.session import Kept
 from visualiser.errors import VisualiserError
 
@@ -50,53 +50,62 @@ def has_ended(spot: str, asked: str) -> bool:
     return _ended(spot).get() == asked
 
 
-@every(0.5)
 def watch(spot: str, words: str) -> None:
-    """Say what is being done and for how long, until it is done or no longer wanted."""
+    """Say what is being done and for how long, with a button to stop it.
+
+    Once it is done the browser has the page drawn anew, and ``take_outcome`` has what came of it.
+    """
     kept = _under_way(spot).get()
     if kept is None:
         return
-    asked, child = kept
-    if not child.done:
-        told, button = st.columns([2, 1], vertical_alignment="center")
-        told.markdown(f"{words} … {child.seconds:.0f} s")
-        if button.button("Stop", key=f"stop-{spot}", width="stretch"):
-            give_up(spot)
-            _ended(spot).put(asked)
-            st.rerun()
-        return
-    _under_way(spot).take()
-    try:
-        _outcome(spot).put((asked, child.result(), None))
-    except VisualiserError as error:
-        _ended(spot).put(asked)
-        _outcome(spot).put((asked, None, error))
-    st.rerun()
+    told, button = st.columns([2, 1], vertical_alignment="center")
+    with told:
+        ticking.mount(spot, words, kept[1])
+    button.button("Stop", key=f"stop-{spot}", width="stretch", on_click=_stop, args=(spot,))
 
 
-def take_outcome(spot: str) -> tuple[str, Any] | None:
-    """Take what came of the work at a spot, and what had been asked for; None if nothing new.
+def _stop(spot: str) -> None:
+    if kept := _under_way(spot).get():
+        give_up(spot)
+        _ended(spot).put(kept[0])
+
+
+def take_outcome(spot: str, keep: Callable[[tuple[str, Any]], object]) -> bool:
+    """Take what came of the work at a spot, if it has ended.
+
+    Parameters
+    ----------
+    spot
+        Name of the place on the page.
+    keep
+        Keeps what had been asked for and what came of it. It is called before the work is
+        forgotten: a run of the page may be given up in between, and the next one takes it then.
+
+    Returns
+    -------
+    Whether there is something new.
 
     Raises
     ------
     VisualiserError
         What the work raised.
     """
-    kept = _outcome(spot).take()
-    if kept is None:
-        return None
-    asked, value, error = kept
-    if error is not None:
-        raise error
-    return asked, value
+    kept = _under_way(spot).get()
+    if kept is None or not kept[1].done:
+        return False
+    asked, child = kept
+    try:
+        keep((asked, child.result()))
+    except VisualiserError:
+        _ended(spot).put(asked)
+        _under_way(spot).take()
+        raise
+    _under_way(spot).take()
+    return True
 
 
 def _under_way(spot: str) -> Kept[tuple[str, ChildProcess]]:
     return Kept(f"under-way-{spot}")
-
-
-def _outcome(spot: str) -> Kept[tuple[str, Any, VisualiserError | None]]:
-    return Kept(f"outcome-{spot}")
 
 
 def _ended(spot: str) -> Kept[str]:

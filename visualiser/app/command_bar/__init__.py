@@ -22,8 +22,9 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable
     Parameters
     ----------
     data
-        ``job``, what ``answered`` holds by hand, ``can_undo``, ``can_redo``, the ``step``, the
-        ``unit`` of length and the ``units`` to choose from.
+        ``job``, its number of the last save as ``saved``, what ``answered`` holds by hand,
+        ``can_undo``, ``can_redo``, the ``step``, the ``unit`` of length and the ``units`` to choose
+        from.
     on_outbox
         Called when the browser has sent its commands; ``sent_outbox`` gives them.
     on_step
@@ -35,7 +36,17 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable
         css=asset("command_bar/bar.css"),
         js=joined("command_bar/bar.js"),
     )
-    bar(key=KEY, data=data, on_outbox_change=on_outbox, on_step_change=on_step)
+    bar(
+        key=KEY,
+        data=data,
+        on_outbox_change=on_outbox,
+        on_step_change=on_step,
+        on_news_change=_drawn_anew,
+    )
+
+
+def _drawn_anew() -> None:
+    """Nothing: a save elsewhere is shown by any run of the page."""
 
 
 def mount_typing() -> None:

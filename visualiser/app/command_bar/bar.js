@@ -1,13 +1,14 @@
 // The unit, undo and redo, the keys for them, and the line that says what is not saved yet. It sends the
 // outbox.
 
+import { SavedElsewhere, isDrawing } from "../news.js";
 import { stepAddress } from "./address.js";
 import { pageOutbox } from "./outbox.js";
 import { StepRow } from "./step_row.js";
 import { watchNames } from "./typing.js";
 
 const bars = new WeakMap();
-const ANSWER_MS = [5000, 5000, 10000];
+const ANSWER_MS = [5000, 5000, 10000], LOOK_MS = 2000;
 const FIELDS = "input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea, select, [contenteditable=true]";
 
 class CommandBar {
@@ -37,6 +38,10 @@ class CommandBar {
     this.outbox.listeners.add(this.onChange);
     this.outbox.sender = () => this.send();
     this.row = new StepRow();
+    this.elsewhere = new SavedElsewhere();
+    this.onLook = () => this.look();
+    this.looking = setInterval(this.onLook, LOOK_MS);
+    document.addEventListener("visibilitychange", this.onLook);
     this.tries = 0;
   }
 
@@ -45,10 +50,18 @@ class CommandBar {
     this.setStateValue = setStateValue;
     this.outbox.job = data.job;
     this.outbox.answered(data.answered);
+    this.elsewhere.shows(data.job, data.saved, (saved) => setStateValue("news", { saved, at: performance.now() }));
     stepAddress().shows(data.step, (value) => setStateValue("step", value));
     this.row.follow();
     if (this.outbox.pending().length && !this.timer) this.send(); // from before a reload
     this.draw();
+  }
+
+  // What this page is about to save, or is being shown, is no news.
+  look() {
+    if (!this.undo.isConnected) return this.leave();
+    if (document.hidden || isDrawing() || this.outbox.pending().length) return;
+    this.elsewhere.look();
   }
 
   command(kind, what = {}) {
@@ -156,6 +169,8 @@ class CommandBar {
     removeEventListener("keydown", this.onKey, true);
     removeEventListener("beforeunload", this.onLeave);
     removeEventListener("online", this.onOnline);
+    clearInterval(this.looking);
+    document.removeEventListener("visibilitychange", this.onLook);
     this.watcher.disconnect();
     this.outbox.listeners.delete(this.onChange);
     this.row.leave();

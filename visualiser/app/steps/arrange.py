@@ -120,8 +120,7 @@ def _kept_places(work: Work) -> dict[str, tuple[float, float]]:
 def _at_hand(work: Work, results: Results) -> list[Arrangement]:
     """Give the proposals for the job as it is now, those that have just been found among them."""
     try:
-        if outcome := under_way.take_outcome(_PROPOSING):
-            _PROPOSALS.put(outcome)
+        under_way.take_outcome(_PROPOSING, _PROPOSALS.put)
     except VisualiserError as error:
         _TROUBLE.put(error)
     kept = _PROPOSALS.get()

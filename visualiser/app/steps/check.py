@@ -62,8 +62,7 @@ def _hung_photo(work: Work, entry: FileEntry) -> Picture:
 
 def _take_outcome() -> None:
     try:
-        if outcome := under_way.take_outcome(_SPOT):
-            _MADE.put(outcome)
+        under_way.take_outcome(_SPOT, _MADE.put)
     except VisualiserError as error:
         _TROUBLE.put(error)
 

@@ -32,8 +32,7 @@ _TROUBLE: Kept[VisualiserError] = Kept("laid-out-trouble")
 def laid_out_view() -> View | None:
     """Show what was found in its photo, in the wall's place, until it is taken or put away."""
     try:
-        if outcome := under_way.take_outcome(_SPOT):
-            _FOUND.put(outcome)
+        under_way.take_outcome(_SPOT, _FOUND.put)
     except VisualiserError as error:
         _TROUBLE.put(error)
     if (found := _found()) is None:

@@ -43,8 +43,7 @@ def measure_lens(work: Work, results: Results) -> None:
         )
         kind = _make_target()
         try:
-            if outcome := under_way.take_outcome(_SPOT):
-                _take(work, results, outcome[1])
+            under_way.take_outcome(_SPOT, lambda outcome: _take(work, results, outcome[1]))
         except VisualiserError as error:
             tell(error)
         files = st.file_uploader(

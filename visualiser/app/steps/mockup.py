@@ -106,8 +106,7 @@ def _close_up_made(work: Work, results: Results) -> tuple[bytes, int, int] | Non
 def _draw_close_up(work: Work, results: Results) -> None:
     """Draw the close-up beside the page, once for all that it depends on."""
     try:
-        if outcome := under_way.take_outcome(_CLOSE_UP):
-            _CLOSE_UP_MADE.put(outcome)
+        if under_way.take_outcome(_CLOSE_UP, _CLOSE_UP_MADE.put):
             st.rerun()  # the wall view is above and has been shown already
         if _close_up_made(work, results):
             return

@@ -1,0 +1,51 @@
+// Asks the program what has happened behind the page's back (see news.py). Nothing is drawn for that.
+
+const FIRST_AGAIN_MS = 4000, LONGEST_AGAIN_MS = 64000;
+
+/**
+ * What the program says of a job or of work under way; null where it does not answer.
+ * @param {Record<string, string>} about
+ * @returns {Promise<{ saved: number | null, ended: boolean } | null>}
+ */
+export async function newsOf(about) {
+  try {
+    const answer = await fetch(`news?${new URLSearchParams(about)}`, { cache: "no-store" });
+    return answer.ok ? await answer.json() : null;
+  } catch {
+    return null;
+  }
+}
+
+// Whether the page is being drawn just now: to have it drawn anew would only begin that again.
+export function isDrawing() {
+  return document.querySelector('[data-testid="stApp"]')?.getAttribute("data-test-script-state") === "running";
+}
+
+// Whether the job has been saved elsewhere, as in a second window. The page is told of each save once,
+// and again, ever more rarely, as long as it shows an older one.
+export class SavedElsewhere {
+  constructor(ask = newsOf) {
+    this.ask = ask;
+    /** @type {number | null | undefined} */
+    this.told = undefined;
+    this.againMs = this.againAt = 0;
+  }
+
+  // The page shows a job as of a save; with `tell` it can be told of a newer one.
+  shows(job, saved, tell) {
+    if (job !== this.job || saved !== this.saved) this.told = undefined;
+    Object.assign(this, { job, saved, tell });
+  }
+
+  async look(now = performance.now()) {
+    const { job, saved } = this;
+    const news = await this.ask({ job });
+    if (!news || news.saved === saved || job !== this.job || saved !== this.saved) return;
+    const again = news.saved === this.told;
+    if (again && now < this.againAt) return;
+    this.againMs = again ? Math.min(2 * this.againMs, LONGEST_AGAIN_MS) : FIRST_AGAIN_MS;
+    this.againAt = now + this.againMs;
+    this.told = news.saved;
+    this.tell(news.saved);
+  }
+}
