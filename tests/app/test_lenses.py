@@ -120,7 +120,8 @@ def test_a_lens_is_measured_on_screen(page, server, room, files, tmp_path):
     page.get_by_text("Measure your phone's lens, once").click()
     page.locator("input[type=file]").nth(1).set_input_files(paths)
     page.get_by_role("button", name="Measure the lens").click()
-    page.get_by_text(re.compile("from another phone, zoom or size")).wait_for()
+    told = page.get_by_text(re.compile("from another phone, zoom or size"))
+    told.wait_for(timeout=240_000)  # measured in a process of its own, slowly on a busy machine
     kept = page.get_by_text(re.compile(r"Measured: P1, from 4 photos of the target"))
     kept.wait_for()
     assert (server.folder / ".lenses.json").exists()
