@@ -1,12 +1,11 @@
 """Free wall: bringing a group into it, against trying every place that could be the nearest."""
 
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.space import WallSpace, floor_height, floor_rise, wall_space
+from visualiser.arrangement.space import WallSpace, wall_space
 from visualiser.geometry import Polygon, Rect, frozen
 from visualiser.survey.survey import Survey
 
@@ -45,16 +44,6 @@ def test_a_group_comes_to_the_nearest_free_place(seed, blocks, pieces):
     inside = np.clip(want, [s.min() for s in stops], [s.max() for s in stops])
     best = np.hypot(*(shifts[free] - inside).T).min()
     assert np.hypot(*(found - inside)) <= best + 1e-6
-
-
-def test_the_floor_follows_the_line_of_a_stairs_nosings():
-    """Closed form: from (500, 300) to (3500, 2100), a rise of 3 in 5."""
-    corners = ((0, 300), (500, 300), (3500, 2100), (4000, 2100), (4000, 4000), (0, 4000))
-    stair = Polygon(corners)
-    assert floor_rise(stair) == pytest.approx(0.6)
-    assert [floor_height(stair, x) for x in (0, 500, 1500, 3500, 3900)] == pytest.approx(
-        [300, 300, 900, 2100, 2100]
-    )
 
 
 def test_a_piece_below_a_wall_that_starts_above_the_floor_is_not_free():

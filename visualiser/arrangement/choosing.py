@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from visualiser.arrangement.furnishings import ledges
 from visualiser.arrangement.measures import MeasuringContext
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres, Setting
-from visualiser.arrangement.space import ledges
 
 TURNS = np.array([(1, 1, 1, 1), (-1, 1, -1, 1), (1, -1, 1, -1), (-1, -1, -1, -1)], np.float64)
 """Signs of a group's sides as it hangs, mirrored, upside down, and both."""

@@ -10,7 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.arrangement.guidelines import Guidelines
+from visualiser.arrangement.furnishings import hangs_on_wall, is_screen, ledges
+from visualiser.arrangement.guidelines import TOLERANCE_MM, Guidelines
+from visualiser.arrangement.heights import eye_height
 from visualiser.arrangement.measures import PLAIN, Kind, MeasuringContext
 from visualiser.arrangement.placing import LEAST_FLANKED, TALL_FURNITURE, placed_by
 from visualiser.arrangement.room_rules import standing_on
@@ -25,13 +27,6 @@ from visualiser.arrangement.setting import (
     objects,
     small_in_the_middle,
     stair_rise,
-)
-from visualiser.arrangement.space import (
-    TOLERANCE_MM,
-    eye_height,
-    hangs_on_wall,
-    is_screen,
-    ledges,
 )
 from visualiser.geometry import Rect, bounding_rect
 from visualiser.survey.survey import Survey

@@ -18,6 +18,8 @@ from visualiser.wording import Length, sentence
 Unit = Literal["mm", "share", "degrees", "yes or no"]
 
 COMMON_PRACTICE = "common practice, no source"
+TOLERANCE_MM = 0.01
+"""Lengths closer than this to a limit count as at the limit."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,9 @@ from collections.abc import Collection, Iterator
 from typing import Literal
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.space import NEAR_MIDDLE, TOLERANCE_MM, hangs_on_wall, rail_height
+from visualiser.arrangement.furnishings import hangs_on_wall, rail_height
+from visualiser.arrangement.guidelines import TOLERANCE_MM, Guidelines
+from visualiser.arrangement.space import NEAR_MIDDLE
 from visualiser.geometry import Rect, bounding_rect
 from visualiser.survey.survey import Survey
 

@@ -5,16 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.arrangement.guidelines import Guidelines
+from visualiser.arrangement.furnishings import is_ledge, is_rail, ledges
+from visualiser.arrangement.guidelines import TOLERANCE_MM, Guidelines
+from visualiser.arrangement.heights import highest_centre
 from visualiser.arrangement.placing import door_below
-from visualiser.arrangement.space import (
-    TOLERANCE_MM,
-    floor_rise,
-    highest_centre,
-    is_ledge,
-    is_rail,
-    ledges,
-)
+from visualiser.arrangement.slopes import floor_rise
 from visualiser.errors import HangingError
 from visualiser.findings import Finding
 from visualiser.geometry import Rect, bounding_rect

@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from visualiser.arrangement.arrangement import Arrangement
-from visualiser.arrangement.guidelines import Guidelines, rule
+from visualiser.arrangement.furnishings import main_furniture
+from visualiser.arrangement.guidelines import TOLERANCE_MM, Guidelines, rule
+from visualiser.arrangement.heights import eye_height
 from visualiser.arrangement.placing import placed_by
 from visualiser.arrangement.room_rules import (
     across_ledges,
@@ -19,14 +21,8 @@ from visualiser.arrangement.room_rules import (
     standing_on,
     verb,
 )
-from visualiser.arrangement.space import (
-    TOLERANCE_MM,
-    check_outlines,
-    eye_height,
-    floor_height,
-    floor_rise,
-    main_furniture,
-)
+from visualiser.arrangement.slopes import floor_height, floor_rise
+from visualiser.arrangement.space import check_outlines
 from visualiser.findings import Finding, gravest_first
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece

@@ -17,6 +17,8 @@ import numpy as np
 from visualiser.arrangement.appearance import HOLE_COUNTS, appearance_terms
 from visualiser.arrangement.arrangement import ScoreTerm
 from visualiser.arrangement.balance import assessment_of_balance, weight_field
+from visualiser.arrangement.furnishings import rail_height
+from visualiser.arrangement.heights import eye_height
 from visualiser.arrangement.measures import PLAIN, Kind, Measured, MeasuringContext, measure_in
 from visualiser.arrangement.neighbours import Floats, scale_of
 from visualiser.arrangement.setting import (
@@ -27,7 +29,7 @@ from visualiser.arrangement.setting import (
     stair_rise,
     takes_all,
 )
-from visualiser.arrangement.space import eye_height, floor_rise, rail_height
+from visualiser.arrangement.slopes import floor_rise
 from visualiser.wording import Length, Lengths, joined, sentence
 
 WEIGHTS: Mapping[str, float] = MappingProxyType(

@@ -9,20 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from visualiser.arrangement.furnishings import is_screen, ledges
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.space import (
-    NEAR_MIDDLE,
-    Boxes,
-    WallSpace,
-    eye_height,
-    floor_height,
-    floor_rise,
-    highest_centre,
-    is_screen,
-    ledges,
-    roof_side,
-    wall_space,
-)
+from visualiser.arrangement.heights import eye_height, highest_centre
+from visualiser.arrangement.slopes import floor_height, floor_rise, roof_side
+from visualiser.arrangement.space import NEAR_MIDDLE, Boxes, WallSpace, wall_space
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, frozen
 from visualiser.inventory.piece import Piece

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from visualiser.arrangement.furnishings import main_furniture
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.space import floor_height, main_furniture
+from visualiser.arrangement.slopes import floor_height
 from visualiser.geometry import Rect
 from visualiser.survey.survey import Survey
 

@@ -9,12 +9,19 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.arrangement.furnishings import (
+    is_ledge,
+    is_rail,
+    ledges,
+    main_furniture,
+    rail_height,
+)
 from visualiser.arrangement.guidelines import Guidelines
+from visualiser.arrangement.slopes import stair_side
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Polygon, Rect, frozen
 from visualiser.survey.survey import Furniture, Survey, Zone
@@ -24,10 +31,6 @@ Boxes = NDArray[np.float64]
 """(N, 4) rectangles as left, bottom, right, top, mm."""
 
 HAIR = 1e-6
-TOLERANCE_MM = 0.01
-"""Lengths closer than this to a limit count as at the limit."""
-STAIR_SLOPES = (15.0, 60.0)
-"""Slopes, degrees, of an outline's lower side that are taken for a stair."""
 STRIPS = 48
 """Strips that a sloping side's polygon is cut into at most, each way."""
 
@@ -306,172 +309,6 @@ def check_outlines(survey: Survey) -> None:
                 f"{what} crosses itself: side {sides[0] + 1} meets side {sides[1] + 1}.",
                 hint="Mark its corners again, in order around it.",
             )
-
-
-@lru_cache(maxsize=64)
-def stair_side(
-    outline: Polygon,
-) -> tuple[tuple[float, float], tuple[float, float]] | None:
-    """Give the longest lower side that rises like a stair, left end first; None without one."""
-    points = outline.points_mm
-    turn = sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in outline.edges())
-    sides = outline.edges() if turn > 0 else Polygon(points[::-1]).edges()
-    best, longest = None, 0.0
-    for a, b in sides:
-        length = math.dist(a, b)
-        steep = math.degrees(math.atan2(abs(b[1] - a[1]), b[0] - a[0]))
-        if STAIR_SLOPES[0] <= steep <= STAIR_SLOPES[1] and length > longest:
-            best, longest = (a, b), length
-    return best
-
-
-def roof_side(outline: Polygon) -> tuple[tuple[float, float], tuple[float, float]] | None:
-    """Give the longest upper side that slopes as under a roof, left end first; None without one."""
-    top = outline.bounds.top_mm + outline.bounds.bottom_mm
-    turned = Polygon(tuple((x, top - y) for x, y in reversed(outline.points_mm)))
-    side = stair_side(turned)
-    if side is None:
-        return None
-    (x1, y1), (x2, y2) = side
-    return (x1, top - y1), (x2, top - y2)
-
-
-def floor_height(outline: Polygon, x_mm: float) -> float:
-    """Height of the floor at a place: 0, or the line of a stair's nosings where one rises."""
-    side = stair_side(outline)
-    if side is None:
-        return 0.0
-    (x1, y1), (x2, y2) = side
-    share = (min(max(x_mm, x1), x2) - x1) / (x2 - x1)
-    return y1 + share * (y2 - y1)
-
-
-def floor_rise(outline: Polygon) -> float:
-    """Rise over run of the stair below a wall; 0 for a level floor."""
-    side = stair_side(outline)
-    return 0.0 if side is None else (side[1][1] - side[0][1]) / (side[1][0] - side[0][0])
-
-
-def main_furniture(survey: Survey) -> Furniture | None:
-    """Give the furniture a group belongs above: the widest with free wall over its middle.
-
-    What reaches so high that nothing is hung above it is none, nor is a chair, nor what has a
-    television, a mirror or a window over it: there a group hangs beside, or flanks that.
-    """
-    items = [
-        item
-        for item in survey.furniture
-        if item.kind != "chair"
-        and not is_ledge(item)
-        and not is_rail(item)
-        and not hangs_on_wall(item)
-        and not taken_above(item, survey)
-    ]
-    return max(items, key=lambda item: (item.rect.width_mm, -item.rect.left_mm), default=None)
-
-
-NEAR_ABOVE = 0.9
-"""Heights of the wall's lower half, to its middle, within which something above counts."""
-
-
-def taken_above(item: Furniture, survey: Survey) -> bool:
-    """Whether something takes the wall over the middle of a piece of furniture."""
-    middle, top = item.rect.centre_mm[0], item.rect.top_mm
-    ceiling = survey.outline.bounds.top_mm
-    taken = [z.polygon.bounds for z in survey.zones if z.kind in TALL_ZONES or z.kind == "other"]
-    taken += [other.rect for other in survey.furniture if other is not item]
-    return any(
-        rect.left_mm < middle < rect.right_mm
-        and rect.bottom_mm >= top - TOLERANCE_MM
-        and rect.bottom_mm < top + NEAR_ABOVE * (ceiling - top) / 2
-        and rect.height_mm > 0.08 * ceiling
-        for rect in taken
-    )
-
-
-TALL_ZONES = ("window", "door", "beam", "radiator")
-"""Kinds of zones that take a stretch of wall, unlike a switch."""
-_LEDGES = ("ledge", "shelf", "mantelshelf")
-_MANTELS = ("mantel", "mantelpiece", "mantelshelf")
-_SCREENS = ("tv", "television", "screen")
-_ON_WALL = (*_SCREENS, "mirror")
-_LEAST_RAIL_MM = 1500.0
-"""Height from which a rail is one that pictures hang from, not a dado or a clothes rail: picture
-rails run above eye level, common practice, no source."""
-
-
-def is_ledge(item: Furniture) -> bool:
-    """Whether pieces stand on it: a ledge or shelf on the wall, or a mantel over a fireplace."""
-    words = item.name.lower().split()
-    on_wall = item.rect.bottom_mm > TOLERANCE_MM
-    return any(word in _MANTELS or (on_wall and word in _LEDGES) for word in words)
-
-
-def is_rail(item: Furniture) -> bool:
-    """Whether pieces hang from it on cords: a picture rail, and no curtain or clothes rail."""
-    words = item.name.lower().split()
-    of_pictures = "rail" in words and ("picture" in words or len(words) == 1)
-    return of_pictures and item.rect.bottom_mm >= _LEAST_RAIL_MM
-
-
-def hangs_on_wall(item: Furniture) -> bool:
-    """Whether it hangs on the wall itself, so that pieces flank it; its stand does not."""
-    words = item.name.lower().split()
-    return item.rect.bottom_mm > TOLERANCE_MM and any(word in words for word in _ON_WALL)
-
-
-def is_screen(name: str) -> bool:
-    """Whether what is so named is a screen that people watch."""
-    return any(word in name.lower().split() for word in _SCREENS)
-
-
-def ledges(survey: Survey, guidelines: Guidelines) -> list[Rect]:
-    """Shelves that pieces can stand on; a typed height runs along the whole wall."""
-    bounds, clear = survey.outline.bounds, guidelines.edge_clearance_mm
-    out = [item.rect for item in survey.furniture if is_ledge(item)]
-    if guidelines.ledge_height_mm is not None:
-        width = max(bounds.width_mm - 2 * clear, 0.0)
-        out.append(Rect(bounds.left_mm + clear, guidelines.ledge_height_mm, width, 0.0))
-    return out
-
-
-def rail_height(survey: Survey, guidelines: Guidelines) -> float | None:
-    """Height of the picture rail's lower side: as typed, or of what is named so; None without."""
-    if guidelines.picture_rail_mm is not None:
-        return guidelines.picture_rail_mm
-    found = [item.rect.bottom_mm for item in survey.furniture if is_rail(item)]
-    found += [
-        zone.polygon.bounds.bottom_mm
-        for zone in survey.zones
-        if "rail" in zone.name.lower().split() and "picture" in zone.name.lower()
-    ]
-    return min(found, default=None)
-
-
-TALL_WALL = 2700 / 1524
-"""Height of a wall, over the centre height, from which tall groups rest higher."""
-RISE_OF_TALL = 0.15
-"""Share by which they rise with what the wall has more: common practice, no source."""
-
-
-def eye_height(guidelines: Guidelines, height_mm: float, ceiling_mm: float) -> float:
-    """Height above the floor at which the centre of a group so tall rests on a free wall.
-
-    Up to two thirds of the centre height tall it rests at the centre height. A taller one on a
-    wall higher than 2.7 m rises with the wall; none comes below the lowest edge.
-    """
-    centre = guidelines.centre_height_mm
-    spare = 0.0 if math.isinf(ceiling_mm) else max(ceiling_mm - TALL_WALL * centre, 0.0)
-    lift = min(RISE_OF_TALL * spare, max(height_mm - centre * 2 / 3, 0.0) / 3)
-    lowest = guidelines.lowest_edge if guidelines.is_hard("lowest-edge") else 0.0
-    return max(centre + lift, lowest + height_mm / 2)
-
-
-def highest_centre(survey: Survey, guidelines: Guidelines) -> float:
-    """Greatest height of a group's centre above the floor; on a high wall it rises with it."""
-    centre = guidelines.centre_height_mm
-    spare = max(survey.outline.bounds.top_mm - TALL_WALL * centre, 0.0)
-    return guidelines.highest_centre + RISE_OF_TALL * spare
 
 
 def _free_axis(bounds: Rect, blocks: Boxes, guidelines: Guidelines) -> float:

@@ -10,13 +10,14 @@ import numpy as np
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.building import build_groups
 from visualiser.arrangement.frame_sizes import next_size
+from visualiser.arrangement.furnishings import main_furniture
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.problem import Effort, SearchProblem, group_score
 from visualiser.arrangement.proposing import propose
 from visualiser.arrangement.rules import broken_rules
 from visualiser.arrangement.setting import describe
-from visualiser.arrangement.space import main_furniture, wall_space
+from visualiser.arrangement.space import wall_space
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece

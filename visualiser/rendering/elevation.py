@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw, ImageFont
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.rules import neighbour_gaps
-from visualiser.arrangement.space import floor_height, floor_rise
+from visualiser.arrangement.slopes import floor_height, floor_rise
 from visualiser.geometry import Rect
 from visualiser.inventory.piece import Piece
 from visualiser.survey.survey import Survey

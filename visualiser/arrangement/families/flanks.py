@@ -18,7 +18,7 @@ from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.families.lines import line_up, orders
 from visualiser.arrangement.families.salons import mirror_units, one_mass
 from visualiser.arrangement.setting import Centres, Setting
-from visualiser.arrangement.space import floor_rise
+from visualiser.arrangement.slopes import floor_rise
 from visualiser.geometry import Rect
 
 TALLEST_COLUMN = 4

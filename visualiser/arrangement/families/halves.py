@@ -19,7 +19,7 @@ from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.families.flanks import centred_half, distances_to_try, pairs_of_all
 from visualiser.arrangement.families.lines import line_up
 from visualiser.arrangement.setting import Centres, Setting
-from visualiser.arrangement.space import floor_rise
+from visualiser.arrangement.slopes import floor_rise
 from visualiser.geometry import Rect
 
 MOST_SHARED = 8

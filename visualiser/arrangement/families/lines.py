@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from visualiser.arrangement.appearance import disorder
 from visualiser.arrangement.families.family import Family, Layout
+from visualiser.arrangement.furnishings import rail_height
 from visualiser.arrangement.measures import MeasuringContext
 from visualiser.arrangement.setting import Centres, Setting
-from visualiser.arrangement.space import rail_height
 
 MOST_ORDERS = 120
 """Orders tried in a line of mixed sizes: every order of five pieces."""

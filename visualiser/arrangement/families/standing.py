@@ -9,9 +9,9 @@ import numpy as np
 from visualiser.arrangement.contexts import standing_context
 from visualiser.arrangement.families.family import Family, Layout
 from visualiser.arrangement.families.lines import Order, orders
+from visualiser.arrangement.furnishings import ledges
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import LAYERED_SHARE, MOST_OVERLAP, Centres, Setting
-from visualiser.arrangement.space import ledges
 from visualiser.geometry import Rect, bounding_rect
 
 OVERLAP = 0.22

@@ -6,7 +6,7 @@ Heights of rails and shelves are common practice, no source.
 import pytest
 
 import visualiser as vis
-from visualiser.arrangement.space import (
+from visualiser.arrangement.furnishings import (
     hangs_on_wall,
     is_ledge,
     is_rail,
