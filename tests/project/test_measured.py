@@ -10,6 +10,7 @@ from PIL import Image
 
 import visualiser as vis
 from visualiser.project import measured, measuring
+from visualiser.project.wall_entries import MarksEntry
 
 SHEET = ((100.0, 100.0), (184.0, 100.0), (184.0, 218.8), (100.0, 218.8))
 """A4 seen square on at 0.4 px to a mm."""
@@ -87,8 +88,30 @@ def test_a_changed_program_measures_again(job, count, monkeypatch):
     assert len(count) == 2
 
 
+WHOLE = json.dumps(measured._encoded(vis.Survey.from_size(3000, 2500))).encode()
+
+
+@pytest.fixture
+def read_back(tmp_path, monkeypatch):
+    """What is found of a kept file of any content."""
+    monkeypatch.setattr(measured, "_place", lambda *_: tmp_path / "kept.json")
+
+    def read(content):
+        (tmp_path / "kept.json").write_bytes(content)
+        return measured.find_survey(tmp_path, "", MarksEntry())
+
+    return read
+
+
+def test_what_was_kept_reads_back_and_nothing_that_was_changed_since(read_back):
+    assert read_back(measured._sealed(WHOLE)).outline.bounds.width_mm == 3000
+    assert read_back(measured._sealed(WHOLE).replace(b"3000", b"3001")) is None
+    assert read_back(WHOLE) is None
+    assert read_back(b"") is None
+
+
 @pytest.mark.parametrize(
-    "damage",
+    "content",
     [
         b"",
         b"{",
@@ -97,18 +120,30 @@ def test_a_changed_program_measures_again(job, count, monkeypatch):
         b'{"value": "os.system", "of": {}}',
         b'{"value": "subprocess.Popen", "of": {"args": "true"}}',
         b'{"value": "visualiser.survey.survey.Survey", "of": {}}',
+        b'{"value": "visualiser.survey.nothing.Survey", "of": {}}',
+        b'{"value": "visualiser.survey.studs.Studs", "of": {"spacing_mm": 5000}}',
+        b'{"value": "visualiser.survey.survey.Survey", "of": {"outline": 3}}',
         b'{"value": "visualiser.geometry.Rect", "of": {"x_mm": 0, "y_mm": 0, "width_mm": 1,'
         b' "height_mm": 1}}',
+        b'{"array": [1], "kind": "(", "shape": [1]}',
+        b'{"array": [1e400], "kind": "int64", "shape": [1]}',
+        b'{"array": [1], "kind": "int64", "shape": [-7]}',
         b"[" * 100_000,
+        b"[" + b"[]," * 2_000_000 + b"[]]",
     ],
+    ids=lambda content: content[:40].decode(),
 )
-def test_what_does_not_read_back_is_measured_again(job, count, damage):
+def test_what_somebody_else_wrote_makes_nothing_but_a_survey(read_back, content):
+    assert read_back(measured._sealed(content)) is None
+
+
+def test_what_does_not_read_back_is_measured_again(job, count):
     first = job.survey()
     (kept,) = (job.folder / "measured").glob("*.json")
-    kept.write_bytes(damage)
+    kept.write_bytes(kept.read_bytes()[:-5])
     same(first, job.survey())
     assert len(count) == 2
-    assert json.loads(kept.read_bytes())["value"].endswith("Survey")
+    assert json.loads(kept.read_bytes().partition(b"\n")[2])["value"].endswith("Survey")
 
 
 def test_a_missing_one_is_made_again_and_the_oldest_go(job, count):

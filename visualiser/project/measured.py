@@ -2,7 +2,8 @@
 
 A file in the folder ``measured``, named by a hash of the photo's content, the marks that the wall
 is measured with, and the code that measured it. It may be deleted at any time; what is missing,
-of other code or does not read back is measured anew.
+of other code or does not read back is measured anew. Its first line is a hash of the rest: a digit
+that the disk lost would put a hook elsewhere.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from typing import Any
 
 import numpy as np
 
-from visualiser.errors import ProjectError
+from visualiser.errors import ProjectError, VisualiserError
+from visualiser.geometry import Polygon
 from visualiser.project.release import release
 from visualiser.project.wall_entries import NOT_MEASURED_WITH, MarksEntry
 from visualiser.project.writing import write_atomically
@@ -30,6 +32,13 @@ MOST_KEPT = 8
 """Measurements kept a job: one for each of the last sets of marks."""
 _MEASURING = ("photo", "colour", "rectification", "survey", "geometry.py", "raster.py", "sizes.py")
 """Parts of the package that decide what is measured."""
+MOST_BYTES = 5_000_000
+"""Of a file that is read back; a measurement takes 10 to 100 kB."""
+_NOT_READ = (
+    ValueError, TypeError, KeyError, IndexError, AttributeError, ImportError, OverflowError,
+    RecursionError, SyntaxError,
+)  # fmt: skip
+"""What decoding any bytes may raise: names of no module, shapes of no array, kinds of no number."""
 
 
 def kept_survey(
@@ -53,9 +62,8 @@ def kept_survey(
     place = _place(folder, photo_sha256, marks)
     survey = measure()
     try:
-        data = json.dumps(_encoded(survey)).encode()
         place.parent.mkdir(exist_ok=True)
-        write_atomically(place, data)
+        write_atomically(place, _sealed(json.dumps(_encoded(survey)).encode()))
         kept = sorted(place.parent.glob("*.json"), key=lambda p: p.stat().st_mtime)
         for old in kept[:-MOST_KEPT]:
             old.unlink(missing_ok=True)
@@ -67,10 +75,24 @@ def kept_survey(
 def find_survey(folder: Path, photo_sha256: str, marks: MarksEntry) -> Survey | None:
     """Read the survey of a photo and marks as it was kept; None if it was not."""
     try:
-        found = _decoded(json.loads(_place(folder, photo_sha256, marks).read_bytes()))
-    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        place = _place(folder, photo_sha256, marks)
+        if place.stat().st_size > MOST_BYTES:
+            return None
+        found = _decoded(json.loads(_unsealed(place.read_bytes())))
+    except (OSError, VisualiserError, *_NOT_READ):
         return None
-    return found if isinstance(found, Survey) else None
+    return found if isinstance(found, Survey) and isinstance(found.outline, Polygon) else None
+
+
+def _sealed(data: bytes) -> bytes:
+    return hashlib.sha256(data).hexdigest().encode() + b"\n" + data
+
+
+def _unsealed(content: bytes) -> bytes:
+    seal, _, data = content.partition(b"\n")
+    if hashlib.sha256(data).hexdigest().encode() != seal:
+        raise ValueError("it is not as it was written")
+    return data
 
 
 def _place(folder: Path, photo_sha256: str, marks: MarksEntry) -> Path:
