@@ -22,6 +22,14 @@ Each carries one sentence of what is wrong and one of what to do. Programmers' m
 
 from __future__ import annotations
 
+LONGEST_WORDS = 1000
+"""Characters of a message or a hint that are kept: what is quoted of a file may be a megabyte."""
+
+
+def _cut_off(words: str) -> str:
+    """Cut off words that nobody would read to their end; others stay the same value."""
+    return words if len(words) <= LONGEST_WORDS else f"{words[: LONGEST_WORDS - 1]}…"
+
 
 class VisualiserError(Exception):
     """Something a person can put right.
@@ -36,8 +44,8 @@ class VisualiserError(Exception):
 
     def __init__(self, message: str, *, hint: str) -> None:
         super().__init__(message)
-        self.message = message
-        self.hint = hint
+        self.message = _cut_off(message)
+        self.hint = _cut_off(hint)
 
     def __str__(self) -> str:
         return f"{self.message} {self.hint}"

@@ -297,9 +297,12 @@ def read_plan(content: bytes) -> Plan:
         data = json.loads(content)
         if data.get("format") != FORMAT:
             raise ArrangementError("This file is no hanging plan.", hint=hint)
-        if data["version"] > VERSION:
+        version = data["version"]
+        if not isinstance(version, int) or not 1 <= version < 10_000:
+            raise ValueError("no number of a version")
+        if version > VERSION:
             raise ArrangementError(
-                f"The plan was written by a newer version ({data['version']}).",
+                f"The plan was written by a newer version ({version}).",
                 hint="Update this program to read it.",
             )
         slots = tuple(
