@@ -17,14 +17,19 @@ from PIL import Image, ImageCms
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.reuse import plan_of, read_plan, write_plan
+from visualiser.errors import ProjectError
+from visualiser.findings import Finding
+from visualiser.geometry import Polygon, Rect
 from visualiser.inventory.catalogue import open_catalogue
 from visualiser.inventory.catalogue_indexing import index_catalogue
-from visualiser.inventory.catalogue_sources import from_folder
+from visualiser.inventory.catalogue_sources import from_folder, from_list
 from visualiser.inventory.piece import Hanger, Mat, Moulding, Piece
 from visualiser.inventory.piece_csv import pieces_from_csv, pieces_to_csv
 from visualiser.inventory.piece_json import pieces_from_json, pieces_to_json
 from visualiser.inventory.piece_list import ListedPiece
 from visualiser.photo.decoding import load_photo
+from visualiser.project import measured
+from visualiser.project.answering import read_answer
 from visualiser.project.batch_list import read_list
 from visualiser.project.document import (
     Document,
@@ -36,7 +41,13 @@ from visualiser.project.document import (
 from visualiser.project.exchange import export_zip, import_zip
 from visualiser.project.privacy import strip_private
 from visualiser.project.store import create_project
+from visualiser.project.wall_entries import MarksEntry
+from visualiser.rectification.camera.projection import Lens
+from visualiser.rectification.plane import WallPlane
+from visualiser.survey.studs import Studs
+from visualiser.survey.survey import Survey
 from visualiser.units import parse_length
+from visualiser.wording import Length, sentence
 
 
 @dataclass(frozen=True)
@@ -176,6 +187,37 @@ def open_spoiled(data, folder):
             left.unlink()
 
 
+def survey():
+    """A wall with what a measurement of it holds: numbers, texts, arrays, lengths in words."""
+    plane = WallPlane(
+        lens=Lens(1500.0, 600.0, 450.0),
+        rotation=np.diag([1.0, -1.0, -1.0]),
+        translation_mm=np.array([0.0, 0.0, 3000.0]),
+        reference_corners_px=np.array([[450, 400], [555, 400], [555, 548], [450, 548]], float),
+        reference_tilt_deg=0.5,
+        parameter_covariance=np.eye(11) * 1e-6,
+        level_sigma_deg=0.2,
+    )
+    told = Finding("note", sentence("The floor is ", Length(40.0), " off."), "Measure it.", "floor")
+    outline = Polygon.from_rect(Rect(0.0, 0.0, 3000.0, 2500.0))
+    return Survey(outline, plane, (100.0, 40.0), 3.0, findings=(told,), studs=Studs((500.0,), 400))
+
+
+def kept(data, folder):
+    """Read a measurement back as a job does, where somebody wrote it who knows how."""
+    (folder / measured.FOLDER).mkdir(exist_ok=True)
+    marks = MarksEntry()
+    measured._place(folder, "", marks).write_bytes(measured._sealed(data))
+    if measured.find_survey(folder, "", marks) is None:
+        raise ProjectError("It was not read back.", hint="Measure it again.")
+
+
+def listed_artworks(data, folder):
+    """Read a gallery's list; the pictures that it names are not looked for."""
+    (folder / "list.csv").write_bytes(data)
+    list(from_list(folder / "list.csv"))
+
+
 def text(read):
     return lambda data, _: read(data.decode("utf-8", "surrogateescape"))
 
@@ -207,6 +249,26 @@ def parsers(folder):
         "batch-list": Parser(
             lambda data, place: read_list(data.decode("utf-8", "surrogateescape"), place),
             (b"room 1\n# x\nroom 2\n", b"job,option,artwork,piece,name\nhall,*,a.png,p1,n\n"),
+            TEXT_FRAGMENTS,
+        ),
+        "measured": Parser(
+            kept, (json.dumps(measured._encoded(survey())).encode(),), TEXT_FRAGMENTS
+        ),
+        "answer": Parser(
+            lambda data, _: read_answer(data),
+            (
+                b'{"format": "wall-visualiser answer", "version": 1, "key": "a:0123456789ab", '
+                b'"remark": "The left one", "from": "Ann"}',
+                b"I choose this.\n\nRemark: The left one\nFrom: Ann\nKey: a:0123456789ab\n",
+            ),
+            TEXT_FRAGMENTS,
+        ),
+        "artworks": Parser(
+            listed_artworks,
+            (
+                b"file,title,width (cm),height (cm)\nheron.jpg,Heron,40,50\nreeds.jpg,,30,30\n",
+                "\ufeffFile;Title;Width;Height\nheron.jpg;Graureiher, früh;40,5;50\n".encode(),
+            ),
             TEXT_FRAGMENTS,
         ),
     }
