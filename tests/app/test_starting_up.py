@@ -34,6 +34,14 @@ def test_a_folder_without_a_job_that_can_be_read_is_left_out(jobs_folder):
     assert [entry[:2] for entry in jobs.recent_jobs()] == [(job_id, "Stair hall")]
 
 
+def test_the_folder_of_jobs_holds_jobs_and_nothing_that_nobody_reads(jobs_folder):
+    job_id, project = jobs.new_job("Stair hall")
+    jobs.find_job(job_id)
+    jobs.recent_jobs()
+    project.save(project.document.changed(name="Landing"))
+    assert [place.name for place in jobs_folder.iterdir()] == [job_id]
+
+
 def test_no_more_than_the_asked_number_is_listed(jobs_folder):
     for number in range(5):
         jobs.new_job(f"Job {number}")
