@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from visualiser import Photo
+from visualiser import MeasurementError, Photo
 from visualiser.project.measuring import (
     measure_plane,
     references_of,
@@ -69,6 +69,15 @@ def test_marked_zones_and_furniture_lie_where_they_were_marked(side_from_middle_
         assert (box.bottom_mm, box.top_mm) == pytest.approx((bottom, top), abs=3)
     box = survey.zones[1].polygon.bounds
     assert (box.left_mm, box.bottom_mm, box.right_mm, box.top_mm) == (10, 20, 30, 60)
+
+
+def test_a_size_that_puts_the_wall_out_of_any_room_is_refused_in_words():
+    """105 px of 1500 px focal length: 4000 mm across would be 57 m away."""
+    photo = Photo(np.full((900, 1200, 3), 128, np.uint8), 1500.0, 0.02)
+    size = {"kind": "custom", "width_mm": 4000, "height_mm": 5657}
+    entry = MarksEntry(reference={**size, "corners_px": SHEET_PX, "as_set": True}, find_lines=False)
+    with pytest.raises(MeasurementError):
+        survey_photo(photo, measure_plane(photo, entry), entry)
 
 
 def test_a_typed_wall_counts_from_its_lower_left_corner():

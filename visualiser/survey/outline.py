@@ -5,6 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from visualiser.errors import MeasurementError
 from visualiser.geometry import PointsMm, Polygon
 from visualiser.rectification.plane import WallPlane, faces_wall
 from visualiser.survey.wall_ends import WallEnds
@@ -52,14 +53,25 @@ def usable_wall(
 
 
 def shown_wall(plane: WallPlane, width_px: int, height_px: int) -> PointsMm:
-    """Outline (N, 2) of the wall's plane as far as the photo shows it: a convex region."""
+    """Outline (N, 2) of the wall's plane as far as the photo shows it: a convex region.
+
+    Raises
+    ------
+    MeasurementError
+        If next to nothing of it is within a room's length.
+    """
     x, y = np.linspace(0, width_px - 1, 24), np.linspace(0, height_px - 1, 18)
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     wall = plane.to_wall(grid[faces_wall(plane, grid)])
     camera = plane.camera_mm[:2]
     wall = wall[np.abs(wall - camera).max(axis=1) < FARTHEST_MM]
-    hull = cv2.convexHull(wall.astype(np.float32)).reshape(-1, 2)
-    return np.asarray(hull, float)
+    hull = cv2.convexHull(wall.astype(np.float32)) if len(wall) else None
+    if hull is None or len(hull) < 3:
+        raise MeasurementError(
+            "By the size of what was measured with, the wall is further off than any room is long.",
+            hint="Check the kind and size of the reference, and that its corners lie on it.",
+        )
+    return np.asarray(hull.reshape(-1, 2), float)
 
 
 def _clipped(points: PointsMm, *, axis: int, at: float, keep_above: bool) -> PointsMm:
