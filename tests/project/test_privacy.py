@@ -177,6 +177,22 @@ def test_how_colours_are_meant_stays():
     assert profile in strip_private(buffer.getvalue())[0]
 
 
+def test_a_phones_wide_colours_leave_as_they_were_read():
+    """ITU-T H.273, table 2: primaries 12 are Display P3, which a HEIC may name without a profile.
+
+    P3's (200, 60, 40) is (217, 42, 23) in sRGB, by the matrices of CSS Color 4; a HEIC's own
+    colours move it by one or two.
+    """
+    red = Image.new("RGB", (64, 48), (200, 60, 40))
+    buffer = io.BytesIO()
+    pillow_heif.from_pillow(red).save(
+        buffer, quality=-1, color_primaries=12, transfer_characteristics=13
+    )
+    clean, _ = strip_private(buffer.getvalue())
+    for data in (buffer.getvalue(), clean):
+        np.testing.assert_allclose(vis.load_photo(data).pixels[20, 20], (217, 42, 23), atol=2)
+
+
 def test_transparency_stays():
     buffer = io.BytesIO()
     image = Image.new("P", (8, 8), 1)
