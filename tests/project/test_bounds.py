@@ -56,6 +56,20 @@ def test_a_small_file_takes_little_memory(name):
     assert words < 400  # and not a megabyte of complaints either
 
 
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b'"pieces":[' + b"{}," * 400_001 + b"{}]", "far more values"),
+        (b'"name":' + b"[" * 12 + b"]" * 12, "nested too deeply"),
+        (b'"pieces":[' + b'{"a":' * 11 + b"1" + b"}" * 11 + b"]", "nested too deeply"),
+    ],
+    ids=["values", "lists", "objects"],
+)
+def test_each_bound_is_kept_before_an_entry_is_looked_into(content, said):
+    with pytest.raises(ProjectError, match=said):
+        read_document(b'{"schema_version":1,' + content + b"}")
+
+
 def test_the_largest_job_is_read():
     pieces = [{"id": f"p{n}", "width_mm": 400, "height_mm": 500} for n in range(MOST_PIECES)]
     places = [{"piece_id": p["id"], "x_mm": 1234.5678901, "y_mm": 1524.0} for p in pieces]
