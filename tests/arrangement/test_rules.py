@@ -83,12 +83,21 @@ def test_hook_height_of_the_published_worked_case():
 
 @pytest.mark.parametrize(
     ("gap", "expected"),
-    [(2 * INCH, None), (2.25 * INCH, None), (3 * INCH - 1.2, None), (90.0, "advice")],
-)
+    [
+        (2 * INCH, None), (2.25 * INCH, None), (3 * INCH - 1.2, None), (76.0, "advice"),
+        (90.0, "advice"),
+    ],
+)  # fmt: skip
 def test_gaps_of_two_to_three_inches_pass(gap, expected):
-    """2 to 3 in between frames is common practice, no source."""
+    """2 to 3 in between frames is common practice, no source; taken as 50 to 75 mm."""
     found = dict(codes(hung((1800, 1524), (2200 + gap, 1524))))
     assert found.get("gap") == expected
+
+
+@pytest.mark.parametrize(("gap", "broken"), [(49.0, True), (50.0, False)])
+def test_a_gap_a_millimetre_short_is_broken(gap, broken):
+    found = dict(codes(hung((1800, 1524), (2200 + gap, 1524))))
+    assert found.get("gap-min") == ("broken" if broken else None)
 
 
 def test_overlap_and_narrow_gap_are_broken_with_the_measure():
