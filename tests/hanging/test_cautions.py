@@ -201,6 +201,30 @@ def test_a_wire_of_unknown_slope_stands_among_the_grave_cautions_with_what_to_me
     assert said.piece_ids == ("a",)
 
 
+def said(code, piece, survey=None):
+    """The sentence of one finding about one piece at (2000, 1500)."""
+    arrangement = Arrangement((piece,), (Placement("a", 2000, 1500),))
+    plan = plan_hanging(arrangement, survey or Survey.from_size(4000, 2500), "brick")
+    (found,) = [finding for finding in plan.findings if finding.code == code]
+    return found.text
+
+
+def test_how_flat_a_wire_runs_is_printed():
+    """It rises 110 mm over 200 mm: atan(110 / 200) is 28.8°."""
+    assert "down to 28.8°" in said("flat-wire", wired("wire", 60, 400, None, 170))
+
+
+@pytest.mark.parametrize(("name", "called"), [("", "the bed"), ("Aunt's bed", "the Aunt's bed")])
+def test_what_a_piece_hangs_over_is_called_by_its_name_or_its_kind(name, called):
+    bed = Furniture("bed", Rect(1500, 0, 1600, 600), name=name)
+    survey = Survey.from_size(4000, 2500, furniture=(bed,))
+    assert f"over {called}, where" in said("over-bed", wired("d-rings", 60, 400), survey)
+    radiator = Zone("radiator", Polygon.from_rect(Rect(1500, 100, 1000, 600)), name)
+    survey = Survey.from_size(4000, 2500, zones=(radiator,))
+    warm = f"above the {name or 'radiator'}."
+    assert warm in said("above-radiator", wired("d-rings", 60, 400), survey)
+
+
 def test_two_steep_wires_are_not_flat():
     steep = Piece(
         "a", 500, 700, hanger=Hanger("wire", 60, 200, attachment_drop_mm=200), weight_kg=1

@@ -200,6 +200,16 @@ def test_fixings_are_chosen_for_the_upper_end_of_the_weight():
     assert load.design_kg == pytest.approx(load.total_n / GRAVITY * 1.196)
 
 
+def test_strips_carry_the_whole_weight_and_its_doubt():
+    """2 kg ± 0.1 kg on no hook: 19.61 N, with a standard uncertainty of 0.981 N."""
+    piece = Piece("a", 300, 400, hanger=Hanger("strips"), weight_kg=2, weight_sigma_kg=0.1)
+    load = hook_load(piece, bearing(piece))
+    assert (load.hooks, load.wired) == (0, False)
+    assert load.down_n == pytest.approx(2 * GRAVITY)
+    assert load.down_sigma_n == pytest.approx(0.1 * GRAVITY)
+    assert (load.sideways_n, load.pull_out_n) == (0.0, 0.0)
+
+
 def test_a_hook_below_the_frame_is_refused():
     with pytest.raises(HangingError, match="lower edge"):
         hook_load(Piece("a", 500, 600), Bearing("sawtooth", ((0, -600),), 600, "measured"))

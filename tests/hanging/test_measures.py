@@ -1,5 +1,7 @@
 """Distances from the side that was chosen, and what that side is called."""
 
+import numpy as np
+
 from visualiser.findings import Finding
 from visualiser.geometry import Rect
 from visualiser.hanging.measures import Measures, measures_of, nearest_neighbour
@@ -27,6 +29,21 @@ def test_without_a_corner_neither_side_is_one():
     survey = Survey(WALL.outline, findings=(unsure,))
     for side in ("left", "right"):
         assert not measures_of(survey, GROUP, side).side_known
+
+
+class Seen:
+    """A measured wall that is known exactly."""
+
+    def covariance(self, points_mm):
+        return np.zeros((len(points_mm), 2, 2))
+
+
+def test_the_right_end_of_what_a_photo_shows_is_no_side_of_the_wall():
+    survey = Survey(WALL.outline, Seen())
+    assert measures_of(survey, GROUP, "left").side_known
+    right = measures_of(survey, GROUP, "right")
+    assert not right.side_known
+    assert right.across_from == "the right end of the usable wall"
 
 
 def test_places_on_a_known_side_need_no_word_for_the_way():
