@@ -46,6 +46,15 @@ from visualiser.app.group_commands import (
 from visualiser.app.hook_commands import TickHook, read_tick, tick_hook
 from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
+from visualiser.app.row_commands import (
+    EditRow,
+    RemoveRow,
+    Waiting,
+    edit_rows,
+    keep_waiting,
+    read_row,
+    waiting_rows,
+)
 from visualiser.app.session import EDIT_TROUBLE, WORK, Kept
 from visualiser.app.snapping import Snapped, snap_edit
 from visualiser.app.state import Work
@@ -87,7 +96,12 @@ def dispatch_to(work: Work) -> bool:
             if number <= work.answered(batch.hand):
                 continue
             try:
-                command = read_tick(value) or read_group_command(value) or read_command(value)
+                command = (
+                    read_tick(value)
+                    or read_row(value)
+                    or read_group_command(value)
+                    or read_command(value)
+                )
                 if not _dispatch(work, batch.hand, number, command):
                     return dealt_with
             except VisualiserError as error:
@@ -110,9 +124,14 @@ def _faulty() -> ProjectError:
 
 
 def _dispatch(
-    work: Work, hand: str, number: int, command: Command | GroupCommand | TickHook
+    work: Work,
+    hand: str,
+    number: int,
+    command: Command | GroupCommand | TickHook | EditRow | RemoveRow,
 ) -> bool:
     match command:
+        case EditRow() | RemoveRow():
+            return _edit_rows(work, hand, number, command)
         case TickHook():
             return work.command(hand, number, lambda job: tick_hook(job, command))
         case Undo():
@@ -159,6 +178,20 @@ def _dispatch(
             return True
         case MoveMark():
             return _move_mark(work, hand, number, command)
+
+
+def _edit_rows(work: Work, hand: str, number: int, command: EditRow | RemoveRow) -> bool:
+    kept: list[Waiting] = []
+
+    def change(job: Document) -> Document:
+        document, waiting = edit_rows(job, command, waiting_rows(work.job_id))
+        kept.append(waiting)
+        return document
+
+    dealt_with = work.command(hand, number, change, refreshes=True)
+    if dealt_with and kept:
+        keep_waiting(kept[-1])
+    return dealt_with
 
 
 def _edit(work: Work, hand: str, number: int, command: EditTogether | NextSize) -> bool:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from visualiser.app.fields import KG_PER_LB
@@ -26,6 +27,8 @@ class TableChange:
     """Why each of them is not, by its number in the table."""
     waiting: tuple[Row, ...] = ()
     """Those rows themselves, to be shown again as they are typed."""
+    ids: tuple[str | None, ...] = field(default=(), compare=False)
+    """Marks of the pieces by row; None of a row that is none."""
 
 
 def rows_of(document: Document, unit: Unit, waiting: Sequence[Row] = ()) -> list[Row]:
@@ -33,7 +36,7 @@ def rows_of(document: Document, unit: Unit, waiting: Sequence[Row] = ()) -> list
 
     Rows that wait for something take their pieces' places, and fresh ones stand below.
     """
-    typed = {_text(row, "key"): row for row in waiting if _text(row, "key")}
+    typed = {cell_text(row, "key"): row for row in waiting if cell_text(row, "key")}
     rows: list[Row] = [
         {
             "key": piece.id,  # not shown: says which piece a row is, whatever is typed in it
@@ -47,8 +50,8 @@ def rows_of(document: Document, unit: Unit, waiting: Sequence[Row] = ()) -> list
         }
         for piece in document.pieces
     ]
-    fresh = [row for row in waiting if not _text(row, "key")]
-    return [typed.get(_text(row, "key"), row) for row in rows] + fresh
+    fresh = [row for row in waiting if not cell_text(row, "key")]
+    return [typed.get(cell_text(row, "key"), row) for row in rows] + fresh
 
 
 def table_change(document: Document, rows: list[Row], unit: Unit) -> TableChange:
@@ -62,27 +65,31 @@ def table_change(document: Document, rows: list[Row], unit: Unit) -> TableChange
     waiting: list[Row] = []
     problems: list[str] = []
     names: dict[str, str] = {}
+    ids: list[str | None] = []
     used: set[str] = set()
-    unchanged = {_text(row, "key") for row in rows if _text(row, "key") == _text(row, "id")}
+    unchanged = {
+        cell_text(row, "key") for row in rows if cell_text(row, "key") == cell_text(row, "id")
+    }
     for number, row in enumerate(rows, 1):
-        old = known.get(_text(row, "key"))
+        old = known.get(cell_text(row, "key"))
         entry: PieceEntry | None = None
         try:
-            piece_id = _text(row, "id") or _free_id(known, rows, entries)
+            piece_id = cell_text(row, "id") or _free_id(known, rows, entries)
             another = old is None or piece_id != old.id
             if piece_id in used or (another and piece_id in unchanged):
                 raise PieceError(
                     f"Mark: {piece_id} is another piece's.", hint="Choose a mark of its own."
                 )
-            if _text(row, "width") and _text(row, "height"):
+            if cell_text(row, "width") and cell_text(row, "height"):
                 entry = _entry(row, piece_id, old, unit)
-            elif any(_text(row, name) for name in COLUMNS[1:]):
+            elif any(cell_text(row, name) for name in COLUMNS[1:]):
                 problems.append(f"Row {number} needs its width and height.")
                 waiting.append(row)
         except VisualiserError as error:
             problems.append(f"Row {number}, {error.message} {error.hint}")
             waiting.append(row)
         entry = entry or old
+        ids.append(None if entry is None else entry.id)
         if entry is None:
             continue
         if old is not None:
@@ -91,7 +98,7 @@ def table_change(document: Document, rows: list[Row], unit: Unit) -> TableChange
         entries.append(entry)
     options = tuple(_renamed(option, names) for option in document.options)
     changed = document.changed(pieces=tuple(entries), options=options)
-    return TableChange(changed, tuple(problems), tuple(waiting))
+    return TableChange(changed, tuple(problems), tuple(waiting), tuple(ids))
 
 
 def _renamed(option: OptionEntry, names: dict[str, str]) -> OptionEntry:
@@ -119,7 +126,7 @@ def _entry(row: Row, piece_id: str, known: PieceEntry | None, unit: Unit) -> Pie
     values = {
         **dict(old),
         "id": piece_id,
-        "name": _text(row, "name"),
+        "name": cell_text(row, "name"),
         "width_mm": _length(row, "width", known.width_mm if known else None, unit),
         "height_mm": _length(row, "height", known.height_mm if known else None, unit),
         "moulding": moulding,
@@ -137,7 +144,7 @@ def _entry(row: Row, piece_id: str, known: PieceEntry | None, unit: Unit) -> Pie
 
 
 def _length(row: Row, name: str, old_mm: float | None, unit: Unit) -> float | None:
-    typed = _text(row, name)
+    typed = cell_text(row, name)
     if not typed:
         return None
     if old_mm is not None and typed == format_length(old_mm, unit):
@@ -156,21 +163,28 @@ def _shown_weight(weight_kg: float | None, unit: Unit) -> float | None:
 
 
 def _weight_kg(row: Row, old_kg: float | None, unit: Unit) -> float | None:
-    typed = row.get("weight")
-    if not isinstance(typed, int | float) or not typed > 0:
+    text = cell_text(row, "weight")
+    if not text:
         return None
+    try:
+        typed = float(text.replace(",", "."))
+    except ValueError:
+        typed = math.nan
+    if not 0.01 <= typed <= 1000.0:
+        raise PieceError(f"Weight: {text} is none.", hint="Type a number from 0.01 to 1000.")
     if typed == _shown_weight(old_kg, unit):
         return old_kg  # what was only printed keeps its full precision
-    return float(typed) * (KG_PER_LB if unit == "in" else 1.0)
+    return typed * (KG_PER_LB if unit == "in" else 1.0)
 
 
-def _text(row: Row, name: str) -> str:
+def cell_text(row: Row, name: str) -> str:
+    """Read a cell as text; empty where there is none."""
     value = row.get(name)
     if value is None or value != value:  # an empty cell of a table may be NaN
         return ""
-    return str(value).strip()
+    return f"{value:g}" if isinstance(value, float) else str(value).strip()
 
 
 def _free_id(known: dict[str, PieceEntry], rows: list[Row], entries: list[PieceEntry]) -> str:
-    used = {*known, *(_text(row, "id") for row in rows), *(entry.id for entry in entries)}
+    used = {*known, *(cell_text(row, "id") for row in rows), *(entry.id for entry in entries)}
     return next(f"p{n}" for n in range(1, len(used) + 2) if f"p{n}" not in used)

@@ -7,9 +7,11 @@ from typing import Any, cast, get_args
 
 import streamlit as st
 
+from visualiser.app import piece_rows
 from visualiser.app.fields import length_field, names_of, plain, shortened, tell, unit_of
-from visualiser.app.piece_table import COLUMNS, Row, rows_of, table_change
+from visualiser.app.piece_table import cell_text, table_change
 from visualiser.app.results import Results
+from visualiser.app.row_commands import TYPED, shown_rows, waiting_rows
 from visualiser.app.session import EDIT_TROUBLE, Kept
 from visualiser.app.squaring import offer_squaring, squaring_view
 from visualiser.app.state import Work
@@ -28,8 +30,6 @@ from visualiser.units import Unit
 NO_FRAME = "no frame"
 _FRESH: Kept[int] = Kept("pieces-fresh")
 """How often the table was built anew by something else than itself."""
-_WAITING: Kept[tuple[str, tuple[Row, ...]]] = Kept("pieces-waiting")
-"""A job, and its rows that are not complete or cannot be what they say: shown again later."""
 
 
 def view(work: Work, results: Results, _survey: Survey | None) -> View:
@@ -55,81 +55,49 @@ def show(work: Work, results: Results) -> None:
 
 
 def _table(work: Work) -> None:
-    unit = unit_of(work)
-    key = f"pieces-{work.generation}-{_FRESH.get() or 0}-{unit}"
-    base_key = f"base-{key}"
-    if base_key not in st.session_state or key not in st.session_state:
-        for old in [k for k in st.session_state if str(k).startswith("base-pieces-")]:
-            del st.session_state[old]
-        st.session_state[base_key] = rows_of(work.document, unit, _waiting(work))
-    base: list[Row] = st.session_state[base_key]
+    unit, waiting = unit_of(work), waiting_rows(work.job_id)
     st.caption(
         "Outside sizes, as the trade writes them: 24 3/8 in, 61.9 cm or 619 mm. "
-        "Add a row below the last; mark rows at their left end to remove them."
+        "Another piece is begun in the last row."
     )
-    edited: Any = st.data_editor(
-        _frame_of(base),
-        num_rows="dynamic",
-        hide_index=True,
-        width="stretch",
-        key=key,
-        column_config=_columns(unit),
-        placeholder="",
-        alt="Table of the pieces",
+    rows = shown_rows(work.document, unit, waiting)
+    piece_rows.mount(
+        {
+            "job": work.job_id,
+            "answered": work.all_answered,
+            "unit": unit,
+            "columns": _columns(unit),
+            "rows": [
+                {
+                    "row": row["row"],
+                    "key": row["key"] or "",
+                    "waits": row["row"] in {kept["row"] for kept in waiting.rows},
+                    "cells": {name: cell_text(row, name) for name in TYPED},
+                }
+                for row in rows
+            ],
+        }
     )
-    try:
-        outcome = table_change(work.document, edited.to_dict("records"), unit)
-    except VisualiserError as error:
-        tell(error)
-        return
-    _WAITING.put((work.job_id, outcome.waiting))
-    if outcome.problems:
+    if problems := table_change(work.document, rows, unit).problems:
         st.warning(
             "These rows are not saved as they are typed; all the others are.\n"
-            + "\n".join(f"- {plain(sentence)}" for sentence in outcome.problems)
+            + "\n".join(f"- {plain(sentence)}" for sentence in problems)
         )
-    changed = outcome.document
-    if changed != work.document:
-        if {p.id for p in changed.pieces} != {row["key"] for row in base}:
-            _FRESH.put((_FRESH.get() or 0) + 1)  # rows have new keys
-        work.change(changed)
-        st.rerun()
 
 
-def _waiting(work: Work) -> tuple[Row, ...]:
-    job_id, rows = _WAITING.get() or ("", ())
-    return rows if job_id == work.job_id else ()
+def _columns(unit: Unit) -> list[dict[str, Any]]:
+    def column(name: str, label: str, em: float, chars: int = 30, told: str = "") -> dict[str, Any]:
+        return {"name": name, "label": label, "em": em, "chars": chars, "help": told}
 
-
-def _frame_of(rows: list[Row]) -> Any:
-    """Rows as a data frame: of an empty table only that says what its columns hold."""
-    import pandas as pd
-
-    frame = pd.DataFrame(rows, columns=list(COLUMNS))
-    text = [name for name in COLUMNS if name != "weight"]
-    return frame.astype(dict.fromkeys(text, "object") | {"weight": "float64"})
-
-
-def _columns(unit: Unit) -> dict[str, Any]:
-    column = st.column_config
-    return {
-        "key": None,
-        "name": column.TextColumn("Title", max_chars=200, width=100),
-        "width": column.TextColumn("Width", max_chars=30, width=78),
-        "height": column.TextColumn("Height", max_chars=30, width=82),
-        "frame": column.TextColumn("Frame", max_chars=30, width=80, help="Width of the moulding."),
-        "mat": column.TextColumn("Mat", max_chars=30, width=64, help="Visible at the sides."),
-        "weight": column.NumberColumn(
-            "lb" if unit == "in" else "kg",
-            min_value=0.01,
-            max_value=1000.0,
-            width=52,
-            help="Weight, where it is known.",
-        ),
-        "id": column.TextColumn(
-            "Mark", max_chars=40, width=62, help="Short and its own: what files and lists call it."
-        ),
-    }
+    return [
+        column("name", "Title", 8, 200),
+        column("width", "Width", 5.5),
+        column("height", "Height", 5.5),
+        column("frame", "Frame", 5.5, told="Width of the moulding."),
+        column("mat", "Mat", 5.5, told="Visible at the sides."),
+        column("weight", "lb" if unit == "in" else "kg", 4, told="Weight, where it is known."),
+        column("id", "Mark", 5.5, 40, "Short and its own: what files and lists call it."),
+    ]
 
 
 def _drop_artworks(work: Work) -> None:
