@@ -46,6 +46,15 @@ def test_the_wall_between_two_pictures_stays_though_their_edges_go_on_across_it(
     assert not parted(borders, surface).any()
 
 
+def test_a_sliver_in_a_doors_corner_does_not_take_the_door_along():
+    """It touches the wall along less than counts, and the door along all its length."""
+    door = wall((200, 60, 200, 199), (200, 60, 260, 60), (260, 60, 260, 199),
+                (200, 75, 260, 75), (215, 60, 215, 199))  # fmt: skip
+    found = parted(door)
+    assert found[80:195, 220:255].all()
+    assert found[80:195, 204:212].all()
+
+
 def test_what_only_another_thing_parts_is_not_parted():
     surface = np.ones((200, 300), bool)
     surface[:, 150:154] = False

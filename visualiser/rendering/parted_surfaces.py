@@ -17,8 +17,6 @@ Labels = NDArray[np.int32]
 _ON_BORDER_PX = 1.5
 _MOSTLY = 0.7
 """Share of a cut that borders must make up."""
-_ROUNDS = 4
-"""What is taken back may touch more that is parted by little: so often this is looked at again."""
 _WIDE_PX = 48.0
 """Surface this far from any border is one wide part of it."""
 
@@ -76,15 +74,12 @@ def parted_surfaces(surface: Mask, borders: Mask, home: Mask, least_px: float) -
     counted = np.bincount(pieces[home & surface], minlength=count)
     own = int(np.bincount(one, weights=counted).argmax())
     home_reach = reach[int(np.flatnonzero(one == own)[0])]
-    for _ in range(_ROUNDS):
-        left, right = one[joint.row], one[joint.col]
-        across = (left == own) ^ (right == own)
-        far = np.where(left == own, right, left)[across]
-        length = np.bincount(far, weights=crossed[across], minlength=count)
-        short = np.isin(one, np.unique(far[length[far] < least_px]))
-        if not short.any():
-            break
-        one = np.where(short, own, one)
+    left, right = one[joint.row], one[joint.col]
+    apart = left != right
+    length = np.zeros(count)
+    for side in (left, right):
+        length += np.bincount(side[apart], weights=crossed[apart], minlength=count)
+    one = np.where(length[one] < least_px, own, one)
     parted = (one != own) & (reach == home_reach)
     parted[0] = False
     return np.asarray(parted[pieces])
