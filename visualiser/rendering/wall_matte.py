@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_linear
+from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_levels, to_linear
 from visualiser.photo.photo import PixelsRgb
 from visualiser.rendering.coarse_wall import carried_across
 from visualiser.survey.light import at_pixels
@@ -28,6 +28,9 @@ from visualiser.survey.light import at_pixels
 _BAND_PX = 3
 _REACH_PX = 12.0
 _STRANGE_TONE, _STRANGE_TINT = 0.22, 0.12
+_ODD_TINT, _ODD_TONE = 5.5, 14.0
+"""8-bit levels against the wall's light: of the true wall beside things one in a hundred differs
+by as much, of what was taken for it and is not more than half."""
 _NOISE = 0.06
 """Contrast of wall and thing, as a logarithm, that counts half against the border found."""
 
@@ -92,6 +95,9 @@ def matte_wall(small: LinearRgb, expected: LinearRgb, wall: NDArray[np.bool_]) -
     inner, outer = cv2.erode(solid, square) > 0, cv2.dilate(solid, square) > 0
     calm = cv2.GaussianBlur(small, (0, 0), 0.7)
     light = _wall_light(small, expected, inner if inner.any() else wall)
+    wall = wall & ~_odd_beside_things(calm, light, wall)
+    solid = wall.astype(np.uint8)
+    inner, outer = cv2.erode(solid, square) > 0, cv2.dilate(solid, square) > 0
     ratio = np.log(np.maximum(calm, 1e-4) / np.maximum(light, 1e-4))
     tone = ratio @ LUMINANCE_32
     tint = np.abs(ratio - tone[..., None]).max(axis=2)
@@ -103,6 +109,21 @@ def matte_wall(small: LinearRgb, expected: LinearRgb, wall: NDArray[np.bool_]) -
     thing = carried_across(small, np.asarray(weight, np.float32), 1.0)
     prior = np.asarray(cv2.GaussianBlur(solid.astype(np.float32), (0, 0), 0.6), np.float32)
     return WallMatte(prior, band.astype(np.float32), light, thing)
+
+
+def _odd_beside_things(
+    calm: LinearRgb, light: LinearRgb, wall: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Find what of a wall is rather a thing's rim: of another tint than the wall, or lighter.
+
+    A pole is as dark as its shadow; only its tint says which is which. It is compared in the
+    picture's own levels, whose noise and coding are about even, and on a dark wall as well.
+    """
+    away = cv2.distanceTransform(wall.astype(np.uint8), cv2.DIST_L2, 3)
+    off = to_levels(calm) - to_levels(light)
+    tone = off @ LUMINANCE_32
+    tint = np.abs(off - tone[..., None]).max(axis=2)
+    return np.asarray(wall & (away < _REACH_PX) & ((tint > _ODD_TINT) | (tone > _ODD_TONE)))
 
 
 def _wall_light(small: LinearRgb, expected: LinearRgb, sure: NDArray[np.bool_]) -> LinearRgb:
