@@ -4,6 +4,7 @@ import pytest
 from visualiser.photo.linear_light import (
     decode_srgb,
     encode_srgb,
+    opponent_levels,
     shrink_linear,
     to_levels,
     to_linear,
@@ -48,3 +49,11 @@ def test_shrinking_keeps_the_mean_for_odd_ratios():
 def test_growing_is_refused():
     with pytest.raises(ValueError, match="cannot shrink"):
         shrink_linear(ALL_LEVELS, 300, 1)
+
+
+def test_opponent_levels_of_the_primaries_are_their_differences_and_greys_have_no_tint():
+    colours = np.array([[[128, 128, 128], [200, 100, 50]]], np.uint8)
+    tone, red, blue = opponent_levels(to_linear(colours))[0].T
+    assert tone == pytest.approx([128, 200 * 0.2126 + 100 * 0.7152 + 50 * 0.0722], abs=0.1)
+    assert red == pytest.approx([0, 100], abs=0.1)
+    assert blue == pytest.approx([0, -50], abs=0.1)

@@ -76,6 +76,17 @@ def to_levels(linear: LinearRgb) -> NDArray[np.float32]:
     return np.asarray(_encoding()[index.astype(np.uint16)])
 
 
+def opponent_levels(linear: LinearRgb) -> NDArray[np.float32]:
+    """Split linear light into tone, red less green and blue less green, in 8-bit levels.
+
+    A camera's noise and the steps of its coding are about even in levels; in logarithms of light
+    they would grow several times over towards the dark.
+    """
+    level = to_levels(linear)
+    red, green, blue = level[..., 0], level[..., 1], level[..., 2]
+    return np.stack([level @ LUMINANCE_32, red - green, blue - green], axis=-1)
+
+
 def to_pixels(linear: LinearRgb) -> PixelsRgb:
     """8-bit sRGB pixels of linear light; outside 0 to 1 is clipped."""
     return (to_levels(linear) + np.float32(0.5)).astype(np.uint8)

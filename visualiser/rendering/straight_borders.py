@@ -3,7 +3,8 @@
 A door in the wall's own paint differs from it by less than the plaster's unevenness does, pixel by
 pixel. But its edge runs plumb or level for a metre: averaged along a hand's breadth of it, what was
 under the noise stands well above it. So light is looked at face on, and steps and ridges across a
-plumb or level line are averaged along it. A shadow's soft edge and a lamp's glow have no such step.
+plumb or level line are averaged along it, in tone and in two tints: a ceiling may be as light as
+the wall and a little bluer. A shadow's soft edge and a lamp's glow have no such step.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb
+from visualiser.photo.linear_light import LinearRgb, opponent_levels
 from visualiser.raster import interpolated, node_places, resized_px
 from visualiser.statistics import MAD_TO_SIGMA
 from visualiser.survey.survey import Survey
@@ -22,11 +23,11 @@ from visualiser.survey.survey import Survey
 Mask = NDArray[np.bool_]
 Map = NDArray[np.float32]
 
-_DARK = 0.01
-"""Light added before the logarithm: below it a phone's picture is noise and glare."""
 _FARTHEST_MM, _MOST_CELLS = 6000.0, 1400
 _ALONG_MM, _LOCAL_MM, _BRIDGE_MM = 240.0, 60.0, 60.0
 """Lengths over which an edge is averaged, must go on by itself, and may be hidden. Ours."""
+_WIDEST = (9, 17, 17)
+"""Cells that an edge may be wide, in tone and tints: cameras keep tints at half the resolution."""
 _GOES_ON = 0.6
 """Of an edge's mean, what every stretch of it must have: at its end half the window is wall."""
 _SLOW_MM = 90.0
@@ -40,8 +41,9 @@ _ON_MM = 600.0
 """So far beyond its ends an edge may go on fainter."""
 _SOFT = 3.0
 """Larger changes, in standard deviations of the noise, count by their logarithm."""
-_LEAST_STEP = 0.008
-"""Of a logarithm of light: less is not seen."""
+_LEAST_STEP = (0.5, 1.3, 1.3)
+"""Of tone and of two tints, in 8-bit levels: less is not seen, or is a step of the coding, which
+is coarser for tints."""
 
 
 class _FaceOn(NamedTuple):
@@ -76,7 +78,8 @@ def straight_borders(small: LinearRgb, survey: Survey, shrink: float, ring: Mask
     where[at[inside, 0], at[inside, 1]] = True
     where = cv2.morphologyEx(where.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3))) > 0
     plumb = _edges(view.light, view.seen, where & view.seen, view.cell_mm)
-    level = _edges(view.light.T, view.seen.T, (where & view.seen).T, view.cell_mm)
+    turned = view.light.transpose(1, 0, 2)
+    level = _edges(turned, view.seen.T, (where & view.seen).T, view.cell_mm)
     found = (plumb | level.T).astype(np.uint8)
     drawn = cv2.dilate(found, np.ones((3, 3), np.uint8)).astype(np.float32)
     return np.asarray(
@@ -103,7 +106,7 @@ def _face_on(
     x_mm: NDArray[np.float64],
     y_mm: NDArray[np.float64],
 ) -> _FaceOn:
-    """Draw the tone of the wall's plane face on, at the scale of its reference."""
+    """Draw tone and tints of the wall's plane face on, at the scale of its reference."""
     assert survey.plane is not None
     sheet_px = survey.plane.reference_corners_px
     sheet = survey.to_wall(sheet_px)
@@ -120,41 +123,30 @@ def _face_on(
     points = np.c_[left + (gu.ravel() + 0.5) * cell, high - (gv.ravel() + 0.5) * cell]
     nodes = resized_px(survey.to_photo(points), shrink).reshape(*gu.shape, 2)
     way = interpolated(np.clip(nodes, -1e4, 1e4), every, columns, rows)
-    tone = np.asarray(np.log(small + np.float32(_DARK)) @ LUMINANCE_32, np.float32)
     light = cv2.remap(
-        tone, way[..., 0], way[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        opponent_levels(small),
+        way[..., 0],
+        way[..., 1],
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
     )
     seen = ((way > 1) & (way < [small.shape[1] - 2, small.shape[0] - 2])).all(axis=2)
     return _FaceOn(np.asarray(light, np.float32), np.asarray(seen), left, high, cell)
 
 
 def _edges(light: Map, seen: Mask, calm: Mask, cell_mm: float) -> Mask:
-    """Find edges that run down the columns of a picture (H, W)."""
+    """Find edges that run down the columns of a picture (H, W, 3)."""
     if calm.sum() < 200:
         return np.zeros_like(seen)
-    light, seen = np.ascontiguousarray(light), np.ascontiguousarray(seen)
-    along, local, bridge, slow, least, on = (
-        max(round(n / cell_mm), 3)
-        for n in (_ALONG_MM, _LOCAL_MM, _BRIDGE_MM, _SLOW_MM, LEAST_EDGE_MM, _ON_MM)
-    )
-    step = cv2.filter2D(light, -1, np.array([[-0.5, -0.5, 0, 0.5, 0.5]], np.float32))
-    ridge = cv2.filter2D(light, -1, np.array([[-0.5, 0.0, 1.0, 0.0, -0.5]], np.float32))
+    seen = np.ascontiguousarray(seen)
+    bridge, least, on = (max(round(n / cell_mm), 3) for n in (_BRIDGE_MM, LEAST_EDGE_MM, _ON_MM))
     best: Map = np.zeros(seen.shape, np.float32)
-    for change in (step, ridge):
-        noise = np.maximum(MAD_TO_SIGMA * np.median(np.abs(change[calm])), 1e-4)
-        # One leaf across a line is no line: what counts is how much of it differs.
-        held = np.asarray(noise * _SOFT * np.arcsinh(change / (noise * _SOFT)), np.float32)
-        held -= cv2.GaussianBlur(held, (0, 0), slow, sigmaY=1e-3)
-        mean = cv2.blur(held, (1, along))
-        spread = MAD_TO_SIGMA * np.median(np.abs(mean[calm]))
-        spread = np.maximum(spread, _LEAST_STEP / _WEAK)
-        near = cv2.blur(held, (1, local))
-        goes_on = near * np.sign(mean) > _GOES_ON * np.abs(mean)
-        score = np.where(goes_on, np.abs(mean) / spread, 0)
-        best = np.maximum(best, np.asarray(score, np.float32))
-    best[~seen] = 0
-    # An edge is narrow; what stays high across several cells is grain or print.
-    best -= cv2.morphologyEx(best, cv2.MORPH_OPEN, np.ones((1, 9), np.uint8))
+    for k, (least_step, widest) in enumerate(zip(_LEAST_STEP, _WIDEST, strict=True)):
+        score = _contrast(np.ascontiguousarray(light[..., k]), calm, cell_mm, least_step)
+        score[~seen] = 0
+        # An edge is narrow; what stays high across several cells is grain or print.
+        score -= cv2.morphologyEx(score, cv2.MORPH_OPEN, np.ones((1, widest), np.uint8))
+        best = np.maximum(best, score)
     around = cv2.dilate(best, np.ones((1, 5), np.uint8))
     peak = best >= around
     close = np.ones((bridge, 3), np.uint8)
@@ -168,3 +160,24 @@ def _edges(light: Map, seen: Mask, calm: Mask, cell_mm: float) -> Mask:
     beyond = cv2.dilate(clear, np.ones((2 * on + 1, 1), np.uint8)) > 0
     whole = clear | ((best >= _FAINT) & peak & beyond).astype(np.uint8)
     return np.asarray(cv2.morphologyEx(whole, cv2.MORPH_CLOSE, close) > 0)
+
+
+def _contrast(light: Map, calm: Mask, cell_mm: float, least_step: float) -> Map:
+    """Measure steps and ridges across columns, averaged along them, in the wall's unevenness."""
+    along, local, slow = (max(round(n / cell_mm), 3) for n in (_ALONG_MM, _LOCAL_MM, _SLOW_MM))
+    step = cv2.filter2D(light, -1, np.array([[-0.5, -0.5, 0, 0.5, 0.5]], np.float32))
+    ridge = cv2.filter2D(light, -1, np.array([[-0.5, 0.0, 1.0, 0.0, -0.5]], np.float32))
+    best: Map = np.zeros(light.shape, np.float32)
+    for change in (step, ridge):
+        noise = np.maximum(MAD_TO_SIGMA * np.median(np.abs(change[calm])), least_step / 2)
+        # One leaf across a line is no line: what counts is how much of it differs.
+        held = np.asarray(noise * _SOFT * np.arcsinh(change / (noise * _SOFT)), np.float32)
+        held -= cv2.GaussianBlur(held, (0, 0), slow, sigmaY=1e-3)
+        mean = cv2.blur(held, (1, along))
+        spread = MAD_TO_SIGMA * np.median(np.abs(mean[calm]))
+        spread = np.maximum(spread, least_step / _WEAK)
+        near = cv2.blur(held, (1, local))
+        goes_on = near * np.sign(mean) > _GOES_ON * np.abs(mean)
+        score = np.where(goes_on, np.abs(mean) / spread, 0)
+        best = np.maximum(best, np.asarray(score, np.float32))
+    return best

@@ -20,6 +20,15 @@ from numpy.typing import NDArray
 from visualiser.geometry import PointsPx
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, shrink_linear
 from visualiser.photo.photo import PixelsRgb
+from visualiser.rendering.framed_areas import framed_areas
+from visualiser.rendering.further_parts import (
+    LIKE_TINT,
+    LIKE_TONE,
+    WORTH_A_TAP,
+    WallView,
+    further_parts,
+    tone_and_tint,
+)
 from visualiser.rendering.parted_surfaces import parted_surfaces
 from visualiser.rendering.straight_borders import LEAST_EDGE_MM, straight_borders, wall_grid
 from visualiser.rendering.surface_regions import RegionTree, merge_surfaces
@@ -30,7 +39,7 @@ from visualiser.survey.survey import Survey
 Mask = NDArray[np.bool_]
 
 _WORKING_SIDE_PX = 800
-_LEVELS = (3.5, 10.0)
+_LEVELS = (7.0, 10.0)
 """Strengths of border among which the wall's own unevenness ends, in noise."""
 _RING_SHARE, _BEYOND_OWN = 0.8, 1.5
 """Borders half as strong again as those that part a fifth of the ring from its rest bound it."""
@@ -41,17 +50,8 @@ _PATTERN = 0.1
 _GLOW_SHARE = 0.15
 """What changes over more than this share of the ring's size is light: a letter sheet's ring is
 some 700 mm across, and its bricks or printed leaves are smaller than 100 mm."""
-_SAME_TONE, _SAME_TINT = 0.13, 0.045
-_LIKE_TONE, _LIKE_TINT = 0.3, 0.09
-"""Logarithm of light against the light expected: of the wall itself, and of what may be."""
-_SHADE_TINT, _DEEPEST = 0.06, 0.7
-"""Shadow is of another lamp's colour, the more so the deeper it is."""
-_FAINT = 1.8
-"""A border fainter than this many times the wall's own is unevenness, or a shadow's."""
-_LINE_PX, _THING_SHARE = 4, 0.25
-"""What a line of 4 px parts from the wall along a quarter of its rim is a thing."""
-_SPECK, _WORTH_A_TAP = 0.0004, 0.002
-"""Shares of the photo: smaller regions are left to the matte, or not worth a question."""
+_LINING_TONE, _LINING_TINT = 0.7, 0.2
+"""As a lamp beside it may make a door's lining differ from the wall."""
 _NOT_WALL = frozenset({"switch", "socket", "thermostat", "radiator", "window", "door"})
 
 
@@ -151,11 +151,11 @@ def find_wall_mask(
     ring = drawn(middle + 3.0 * (sheet - middle)) & ~drawn(middle + 1.4 * (sheet - middle))
     white = at_pixels(light.white, light.step_px * shrink, 0, 0, width, height)
     expected = np.asarray(np.maximum(white * light.wall_reflectance, 1e-4), np.float32)
-    tree = merge_surfaces(small, ring)
+    borders = straight_borders(small, survey, shrink, ring)
+    tree = merge_surfaces(small, ring, borders)
     main, strength = _main_surface(tree, ring)
     side_mm = np.linalg.norm(survey.to_wall(sheet[:1]) - survey.to_wall(sheet[1:2]))
     least_px = LEAST_EDGE_MM * shrink * float(np.linalg.norm(sheet[0] - sheet[1]) / side_mm)
-    borders = straight_borders(small, survey, shrink, ring)
     main &= ~parted_surfaces(main, borders, ring & main, least_px)
     hidden = np.zeros((height, width), bool)
     for outline in hidden_px:
@@ -169,10 +169,15 @@ def find_wall_mask(
     found = _plain(small, expected, main, ring)
     start = (main & ~barred) | hidden if found else hidden
     calm = matte_wall(small, expected, start).wall_light
-    height_mm = wall_grid(survey, small.shape, shrink)[1]
+    x_mm, height_mm = wall_grid(survey, small.shape, shrink)
     floor_mm = survey.outline.bounds.bottom_mm if survey.floor_known else -np.inf
-    wall, unsure = _further_parts(tree, strength, start, small, calm, height_mm, floor_mm)
+    view = WallView(small, calm, height_mm, floor_mm)
+    wall, unsure = further_parts(tree, strength, start, view)
     wall, unsure = _bounded(wall, unsure, borders, start, small, calm, least_px)
+    further = wall & ~start
+    pictures = framed_areas(~start, x_mm, height_mm) | framed_areas(further, x_mm, height_mm)
+    pictures &= further
+    wall, unsure = wall & ~pictures, unsure | pictures
     wall, unsure = (wall | hidden) & ~barred, unsure & ~barred & ~hidden
     for tap in taps:
         region = _tapped(tree, tap, shrink, strength, ring)
@@ -245,54 +250,6 @@ def _settled(tree: RegionTree, seed: int, strength: float) -> float:
     return _LEVELS[1]
 
 
-def _further_parts(
-    tree: RegionTree,
-    strength: float,
-    main: Mask,
-    small: LinearRgb,
-    calm: LinearRgb,
-    height_mm: NDArray[np.float64],
-    floor_mm: float,
-) -> tuple[Mask, Mask]:
-    """Add what has the wall's light beside the main surface; list what may be wall."""
-    nothing = np.zeros_like(main)
-    if not main.any():
-        return nothing, nothing
-    names, index = np.unique(tree.regions(strength), return_inverse=True)
-    index = index.ravel()
-    regions = index.reshape(main.shape)
-    area = np.bincount(index, minlength=len(names)).astype(float)
-
-    def mean(values: NDArray[np.generic]) -> NDArray[np.float64]:
-        return np.asarray(np.bincount(index, weights=values.ravel(), minlength=len(names)) / area)
-
-    ratio = np.log(np.maximum(small, 1e-4) / np.maximum(calm, 1e-4))
-    means = np.stack([mean(ratio[..., k]) for k in range(3)], axis=1)
-    tone, tint = _tone_and_tint(means)
-    within = mean(main) > 0.5
-    high = np.percentile(height_mm[main], 99.5)
-    level = (mean(height_mm > high) < 0.5) & (mean(height_mm < floor_mm) < 0.5)
-    edge = cv2.morphologyEx(regions.astype(np.float32), cv2.MORPH_GRADIENT, np.ones((3, 3))) > 0
-    near = cv2.dilate(main.astype(np.uint8), np.ones((2 * _LINE_PX + 1,) * 2, np.uint8)) > 0
-    rim = np.maximum(np.bincount(regions[edge], minlength=len(names)), 1)
-    contact = np.bincount(regions[edge & near], minlength=len(names)) / rim
-    home = int(np.bincount(tree.patches[main]).argmax())
-    beyond = np.full(len(names), np.inf)
-    np.minimum.at(beyond, index, tree.barrier(home)[tree.patches.ravel()] / strength)
-
-    speck = area < _SPECK * main.size
-    shade = _SAME_TINT + _SHADE_TINT * np.maximum(-tone, 0)
-    same = (tone < _SAME_TONE) & (tone > -_SAME_TONE) & (tint < _SAME_TINT)
-    shaded = (tone < _SAME_TONE) & (tone > -_DEEPEST) & (tint < shade)
-    like = (np.abs(tone) < _LIKE_TONE) & (tint < _LIKE_TINT)
-    apart = same & ~speck & (contact < _THING_SHARE)
-    uneven = shaded & (beyond < _FAINT)
-    part = within | (level & (apart | uneven | (speck & same & (contact > 0))))
-    wall = part[regions]
-    unsure = (like & level & ~part & (area > _WORTH_A_TAP * main.size))[regions]
-    return wall, unsure
-
-
 def _bounded(
     wall: Mask,
     unsure: Mask,
@@ -305,21 +262,37 @@ def _bounded(
     """Take from the wall what straight borders part from its main surface: that is unsure."""
     seen = np.asarray(cv2.GaussianBlur(small, (0, 0), 1.0), np.float32)
     ratio = np.log(np.maximum(seen, 1e-4) / np.maximum(calm, 1e-4))
-    tone, tint = _tone_and_tint(ratio)
-    like = (np.abs(tone) < _LIKE_TONE) & (tint < _LIKE_TINT)
-    parted = parted_surfaces(wall | like, borders, main, least_px)
+    tone, tint = tone_and_tint(ratio)
+    parted = np.zeros_like(wall)
+    # A door's lining by a lamp is lighter than the wall may be, and still no thing before it.
+    for most_tone, most_tint in ((LIKE_TONE, LIKE_TINT), (_LINING_TONE, _LINING_TINT)):
+        like = (np.abs(tone) < most_tone) & (tint < most_tint)
+        parted |= parted_surfaces(wall | like, borders, main, least_px)
+    parted |= _beyond_parted(wall & ~parted, parted, main)
     _, labels, stats, _ = cv2.connectedComponentsWithStats((parted & wall).astype(np.uint8))
-    large = stats[:, cv2.CC_STAT_AREA] > _WORTH_A_TAP * wall.size
+    large = stats[:, cv2.CC_STAT_AREA] > WORTH_A_TAP * wall.size
     large[0] = False
     return wall & ~parted, unsure | large[labels]
 
 
-def _tone_and_tint(
-    ratio: NDArray[np.floating],
-) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
-    """Split logarithms of light over the wall's (..., 3): by how much it is lighter, and tinted."""
-    tone = ratio @ LUMINANCE_32
-    return tone, np.abs(ratio - tone[..., None]).max(axis=-1)
+def _beyond_parted(wall: Mask, parted: Mask, main: Mask) -> Mask:
+    """Find parts of the wall that lie nearer to what is parted from it: a door beyond a pole."""
+    _, found = cv2.connectedComponents(wall.astype(np.uint8))
+    labels = np.asarray(found, np.int32)
+    joined = np.isin(labels, np.unique(labels[main & wall])) & wall
+    islands = wall & ~joined
+    if not (islands.any() and parted.any() and joined.any()):
+        return np.zeros_like(wall)
+    count = int(labels.max()) + 1
+    nearest = []
+    for source in (joined, parted):
+        away = cv2.distanceTransform((~source).astype(np.uint8), cv2.DIST_L2, 3)
+        least = np.full(count, np.inf)
+        np.minimum.at(least, labels[islands], away[islands])
+        nearest.append(least)
+    nearer = nearest[1] < nearest[0]
+    nearer[0] = False
+    return np.asarray(islands & nearer[labels])
 
 
 def _standing(strange: Mask, wall: Mask, height_mm: NDArray[np.float64], floor_mm: float) -> Mask:

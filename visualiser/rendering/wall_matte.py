@@ -93,7 +93,7 @@ def matte_wall(small: LinearRgb, expected: LinearRgb, wall: NDArray[np.bool_]) -
     square = np.ones((2 * _BAND_PX + 1,) * 2, np.uint8)
     solid = wall.astype(np.uint8)
     inner, outer = cv2.erode(solid, square) > 0, cv2.dilate(solid, square) > 0
-    calm = cv2.GaussianBlur(small, (0, 0), 0.7)
+    calm = np.asarray(cv2.GaussianBlur(small, (0, 0), 0.7), np.float32)
     light = _wall_light(small, expected, inner if inner.any() else wall)
     wall = wall & ~_odd_beside_things(calm, light, wall)
     solid = wall.astype(np.uint8)
