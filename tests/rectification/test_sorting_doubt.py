@@ -39,3 +39,13 @@ def test_long_edges_that_agree_are_hardly_doubted():
     ]
     fitted_deg, added_deg = tip_sigma_deg([*FRAME, *right])
     assert added_deg < fitted_deg
+
+
+def test_the_sides_of_one_frame_are_doubted_together():
+    """Top and foot of a picture, each checked by the other only, may both be crooked."""
+    level = [piece("top", [1000, 700], [1600, 700]), piece("foot", [1000, 760], [1600, 760])]
+    upright = [FRAME[2], piece("right", [2300, 160], [2300, 1790])]
+    fit = fitted([*upright, *level])
+    alone = fitted([*upright, level[0]])
+    added = [np.linalg.norm(sorting_covariance(one)[:3, :3]) for one in (fit, alone)]
+    assert added[0] > 0.5 * added[1]

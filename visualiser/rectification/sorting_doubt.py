@@ -1,10 +1,13 @@
 """What the doubt about each line's direction adds to the camera's covariance.
 
 A fit takes every line for what it most likely is. It may be meant so and crooked, as what hangs by
-eye is, or run another way altogether.
+eye is, or run another way altogether; and what stands beside it, as the other sides of a frame do,
+strays with it.
 """
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +20,8 @@ from visualiser.rectification.lines.priors import AXIS_OF, KINDS, LinePriors
 
 Array = NDArray[np.float64]
 
+COMPANION = 0.25
+"""Lines whose strays are as alike as this are doubted together."""
 FREE_INFORMATION = 1 / np.radians(45.0) ** 2
 """What is known of the direction of a line that may run anyhow, rad^-2."""
 
@@ -24,10 +29,11 @@ FREE_INFORMATION = 1 / np.radians(45.0) ** 2
 def sorting_covariance(fit: LineFit) -> Array:
     """Find the covariance (11, 11) that the sorting's own doubt adds to the camera's.
 
-    Held as loosely as things that hang by eye, or not at all, a line would leave the camera
-    elsewhere and less well known (to first order). How likely that is follows from how far it
-    strays, and how unsurely, once it has no part in the fit: one that nothing else can check is no
-    surer than lines like it are beforehand. So it would by another sorting of all lines.
+    Held as loosely as things that hang by eye, or not at all, a line and its companions would leave
+    the camera elsewhere and less well known (to first order). How likely that is follows from how
+    far the line strays, and how unsurely, once they have no part in the fit: one that nothing else
+    can check is no surer than lines like it are beforehand. So it would by another sorting of all
+    lines.
 
     Parameters
     ----------
@@ -39,40 +45,64 @@ def sorting_covariance(fit: LineFit) -> Array:
         added += share * np.outer(change, change)
     if fit.priors is None:
         return added
-    solution, priors = fit.solution, fit.priors
-    normals, _ = line_normals(fit.lines, solution.camera)
-    misses = normals @ (AXIS_OF @ solution.camera.rotation.T).T
-    # Only the last observation's shared turns are ever held: its lines' come first, all free.
-    before = CAMERA_SIZE + sum(int(free.sum()) for free in solution.own_free[:-1])
-    for i, direction in enumerate(fit.directions):
-        if direction.kind == "straight":
-            continue
-        k = KINDS.index(direction.kind)
-        place = before + PER_LINE * i + LINE_TURN
-        turn = float(solution.own[-1][PER_LINE * i + LINE_TURN])
-        variance = float(solution.joint[place, place])
-        gain = solution.joint[:CAMERA_SIZE, place] / variance
-        held = 1 / direction.sigma_rad**2
-        alone = _held_by(FREE_INFORMATION, held, turn, variance)
-        loose = _held_by(float(priors.crooked_sigma[i, k]) ** -2, held, turn, variance)
-        chances = _chances(priors, i, k, misses, alone)
-        for chance, (other, spread) in zip(chances, (loose, alone), strict=True):
-            second_moment = (other - turn) ** 2 + max(spread - variance, 0.0)
-            added += chance * second_moment * np.outer(gain, gain)
+    camera, priors = fit.solution.camera, fit.priors
+    normals, _ = line_normals(fit.lines, camera)
+    misses = normals @ (AXIS_OF @ camera.rotation.T).T
+    kinds = np.array([direction.kind for direction in fit.directions])
+    held = np.array([1 / direction.sigma_rad**2 for direction in fit.directions])
+    for i in np.flatnonzero(kinds != "straight"):
+        k = KINDS.index(kinds[i])
+        group = np.flatnonzero((kinds == kinds[i]) & (priors.alike[i] > COMPANION))
+        place = int(np.flatnonzero(group == i)[0])
+        turns = _Turns.of(fit, group)
+        alone = turns.held_by(np.full(len(group), FREE_INFORMATION), held[group])
+        # Crooked together they are no surer than one of them.
+        crooked = priors.crooked_sigma[group, k] ** -2 / len(group)
+        loose = turns.held_by(crooked, held[group])
+        chances = _chances(
+            priors, int(i), k, misses, float(alone.turn[place]), float(alone.block[place, place])
+        )
+        for chance, other in zip(chances, (loose, alone), strict=True):
+            moved = turns.gain @ (other.turn - turns.turn)
+            wider = turns.gain @ (other.block - turns.block) @ turns.gain.T
+            # Each of the group tells of it once.
+            added += chance / len(group) * (np.outer(moved, moved) + wider)
     return added
 
 
-def _held_by(information: float, held: float, turn: float, variance: float) -> tuple[float, float]:
-    """Find a line's turn and its variance, were it held to its direction by other information."""
-    known = max(1 / variance - held, 0.0) + min(information, held)
-    return turn / variance / known, 1 / known
+class _Turns(NamedTuple):
+    """Turns (G,) of some lines against their directions, in a fit.
+
+    Their covariance (G, G), and how the camera moves with them (11, G).
+    """
+
+    turn: Array
+    block: Array
+    gain: Array
+
+    @classmethod
+    def of(cls, fit: LineFit, group: NDArray[np.intp]) -> _Turns:
+        """Look them up."""
+        solution = fit.solution
+        # Only the last observation's shared turns are ever held: its lines' come first, all free.
+        before = CAMERA_SIZE + sum(int(free.sum()) for free in solution.own_free[:-1])
+        own = PER_LINE * group + LINE_TURN
+        block = np.asarray(solution.joint[np.ix_(before + own, before + own)])
+        gain = np.linalg.solve(block, solution.joint[:CAMERA_SIZE, before + own].T).T
+        return cls(solution.own[-1][own], block, np.asarray(gain))
+
+    def held_by(self, information: Array, held: Array) -> _Turns:
+        """Find what they would be, were each held (G,) by other information about it."""
+        whole = np.linalg.inv(self.block)
+        block = np.linalg.inv(whole + np.diag(np.minimum(information - held, 0.0)))
+        return self._replace(turn=block @ whole @ self.turn, block=block)
 
 
 def _chances(
-    priors: LinePriors, line: int, k: int, misses: Array, alone: tuple[float, float]
+    priors: LinePriors, line: int, k: int, misses: Array, turn: float, variance: float
 ) -> tuple[float, float]:
     """Find how likely a line is crooked, and how likely something else, from its free turn."""
     off, extra = misses.copy(), np.zeros_like(misses)
-    off[line, k], extra[line, k] = alone
+    off[line, k], extra[line, k] = turn, variance
     true, crooked, _ = priors.taken(off, extra)
     return float(crooked[line, k]), 1 - float(true[line, k] + crooked[line, k])

@@ -121,7 +121,7 @@ def test_the_edges_of_one_askew_frame_do_not_outvote_the_ceiling():
     covariance = np.diag([*np.full(3, np.radians(1.5)), 0.04, 0.06, 0.06]) ** 2
     together = LinePriors.of(lines, LONG_SIDE, ModelTerms())
     turned_deg, ceilings = [], []
-    for priors in (together, replace(together, own_share=np.ones(len(lines)))):
+    for priors in (together, replace(together, alike=np.eye(len(lines)))):
         best = propose_sortings(lines, camera, covariance, priors)[0]
         turn = vector_from_rotation(best.camera.rotation @ camera.rotation.T)
         turned_deg.append(np.degrees(np.linalg.norm(turn)))

@@ -72,8 +72,8 @@ class LinePriors:
         (L, 3) turn about the plumb that it shares with others of its kind.
     usual_sigma
         (L, 3) spread about each in a building like most.
-    own_share
-        (L,) how much of a witness each is: one of some that stray together is a part of one.
+    alike
+        (L, L) correlations of their strays: edges of one crooked frame are all crooked.
     """
 
     true_sigma: Array
@@ -83,7 +83,7 @@ class LinePriors:
     none_share: Array
     askew_rad: Array
     usual_sigma: Array
-    own_share: Array
+    alike: Array
 
     @classmethod
     def of(
@@ -138,8 +138,13 @@ class LinePriors:
             none,
             askew,
             usual_sigma,
-            1 / companions(lines, long_side_px).sum(axis=1),
+            companions(lines, long_side_px),
         )
+
+    @property
+    def own_share(self) -> Array:
+        """How much of a witness each is (L,): one of some that stray together is a part of one."""
+        return np.asarray(1 / self.alike.sum(axis=1))
 
     @property
     def best_density(self) -> Array:
