@@ -106,6 +106,21 @@ def test_an_unknown_camera_is_taken_for_a_phone():
     assert prior.covariance[0, 0] == pytest.approx(0.09)
 
 
+def test_as_much_distortion_is_left_at_the_corners_of_a_longer_lens():
+    terms = ModelTerms()
+
+    def at_corner(focal_px):
+        prior = lens_prior(Photo(np.zeros((300, 400, 3), np.uint8), focal_px, 0.02), terms)
+        off = np.sqrt(prior.covariance[[1, 2], [1, 2]])
+        return off * (250 / focal_px) ** np.array([2, 4])
+
+    phone = 28 / 43.267 * 500
+    assert at_corner(phone) == pytest.approx([0.0239, 0.0071], rel=0.01)
+    assert at_corner(2 * phone) == pytest.approx(at_corner(phone))
+    wide = lens_prior(Photo(np.zeros((300, 400, 3), np.uint8), phone / 2, 0.02), terms)
+    assert np.sqrt(wide.covariance[1, 1]) == pytest.approx(terms.k1_sigma)
+
+
 @needs_samples
 def test_intrinsics_agree_with_the_published_ones():
     """left_intrinsics.yml beside the pictures: within 3 %."""

@@ -139,6 +139,10 @@ def lens_prior(photo: Photo, terms: ModelTerms, profile: LensProfile | None = No
         focal = PHONE_FOCAL_35MM / FULL_FRAME_DIAGONAL_MM * float(np.hypot(width, height))
         sigma = UNKNOWN_FOCAL_SIGMA
     centre = terms.centre_sigma * max(width, height)
-    sigmas = np.array([sigma, terms.k1_sigma, terms.k2_sigma, centre, centre])
+    # Tangent of the angle at which the corners are seen, against an unknown phone's.
+    corner = float(np.hypot(width, height)) / 2 / focal
+    longer = max(FULL_FRAME_DIAGONAL_MM / 2 / PHONE_FOCAL_35MM / corner, 1.0)
+    bent = np.array([terms.k1_sigma * longer**2, terms.k2_sigma * longer**4])
+    sigmas = np.array([sigma, *bent, centre, centre])
     lens = Lens(focal, (width - 1) / 2, (height - 1) / 2)
     return LensPrior(lens, np.diag(np.maximum(sigmas, 1e-6) ** 2))
