@@ -29,6 +29,7 @@ from visualiser.rectification.camera.projection import (
     vector_from_rotation,
 )
 from visualiser.rectification.camera.reference_observation import TURN, ReferenceObservation
+from visualiser.rectification.camera.shown_change import shown_change
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.checks import leave_out_odd_side, refuse_bent, refuse_leaning
 from visualiser.rectification.edges.locate import no_samples, sample_side
@@ -36,7 +37,6 @@ from visualiser.rectification.finder.acceptance import ACCEPTANCE
 from visualiser.rectification.finder.find import convincing
 from visualiser.rectification.fit_lines import (
     LineFit,
-    camera_change,
     fit_with_lines,
     fit_without_lines,
     gather_lines,
@@ -361,7 +361,7 @@ def _line_findings(fit: LineFit, lines: Sequence[object]) -> list[Finding]:
 def _rival_spread(best: LineFit, rival: LineFit) -> tuple[Array, list[Finding]]:
     """Second moment to add where a second pose explains the photo nearly as well."""
     share = 1 / (1 + np.exp(min((rival.price - best.price) / 2, 50)))
-    apart = camera_change(best.solution.camera, rival.solution.camera)
+    apart = shown_change(best.solution.camera, rival.solution.camera)
     if share < RIVAL_SHARE or np.linalg.norm(apart[:3]) < SAME_TURN:
         return np.zeros((CAMERA_SIZE, CAMERA_SIZE)), []
     # Second moment of two likely values about the one reported.

@@ -24,9 +24,9 @@ from visualiser.rectification.camera.observation import Observation
 from visualiser.rectification.camera.projection import (
     CAMERA_PARAMETERS,
     CAMERA_SIZE,
-    CameraState,
     vector_from_rotation,
 )
+from visualiser.rectification.camera.shown_change import shown_change
 from visualiser.rectification.camera.terms import BOW_SHARE, ModelTerms
 from visualiser.rectification.lines.borders import told_beside_wall
 from visualiser.rectification.lines.building import Building, scale_of
@@ -403,37 +403,19 @@ def _same_sorting(one: Sorting, other: Sorting) -> bool:
 
 def _rivals(fits: Sequence[LineFit]) -> tuple[tuple[float, Array], ...]:
     """Shares of the likelihood of all sortings but the first, and how they move the camera."""
-    first = fits[0].solution.camera
-    apart = [camera_change(first, fit.solution.camera) for fit in fits[1:]]
-    fits = [fits[0]] + [
-        fit
-        for fit, change in zip(fits[1:], apart, strict=True)
-        if np.linalg.norm(change[:3]) > SAME_TURN
-    ]
-    share = np.exp(-0.5 * np.minimum([fit.surprise - fits[0].surprise for fit in fits], 100.0))
+    kept: list[LineFit] = []
+    for fit in fits:
+        turns = [fit.solution.camera.rotation @ one.solution.camera.rotation.T for one in kept]
+        if all(np.linalg.norm(vector_from_rotation(turn)) > SAME_TURN for turn in turns):
+            kept.append(fit)
+    share = np.exp(-0.5 * np.minimum([fit.surprise - kept[0].surprise for fit in kept], 100.0))
     share /= share.sum()
-    best = fits[0].solution.camera
+    best = kept[0].solution.camera
     return tuple(
-        (float(part), camera_change(best, fit.solution.camera))
-        for part, fit in zip(share[1:], fits[1:], strict=True)
+        (float(part), shown_change(best, fit.solution.camera))
+        for part, fit in zip(share[1:], kept[1:], strict=True)
         if part > RIVAL_SHARE
     )
-
-
-def camera_change(one: CameraState, other: CameraState) -> Array:
-    """Change (11,) of the camera's parameters from one to another."""
-    change = np.zeros(CAMERA_SIZE)
-    change[:3] = vector_from_rotation(other.rotation @ one.rotation.T)
-    change[3:6] = other.translation_mm - one.translation_mm
-    a, b = one.lens, other.lens
-    change[6] = np.log(b.focal_px / a.focal_px)
-    change[7:] = [
-        b.k1 - a.k1,
-        b.k2 - a.k2,
-        b.centre_x_px - a.centre_x_px,
-        b.centre_y_px - a.centre_y_px,
-    ]
-    return change
 
 
 def _taken_apart(lines: Sequence[RoomLine], is_straight: NDArray[np.bool_]) -> list[RoomLine]:

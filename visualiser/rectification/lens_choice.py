@@ -25,8 +25,9 @@ from visualiser.rectification.camera.lens_alternatives import (
 from visualiser.rectification.camera.lens_profile import LensPrior
 from visualiser.rectification.camera.projection import CAMERA_SIZE
 from visualiser.rectification.camera.reference_observation import ReferenceObservation
+from visualiser.rectification.camera.shown_change import shown_change
 from visualiser.rectification.checks import LOOSE_SHARE
-from visualiser.rectification.fit_lines import LineFit, camera_change
+from visualiser.rectification.fit_lines import LineFit
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.sorting_doubt import sorting_covariance
 from visualiser.wording import Length, sentence
@@ -99,7 +100,7 @@ def weigh_lenses(
     chosen: LensAlternative, best: LineFit, rival: Rival, lenses: Sequence[LensAlternative]
 ) -> list[Posterior]:
     """List what both lenses came to, in their order, each with its own fit."""
-    apart = camera_change(best.solution.camera, rival.fit.solution.camera)
+    apart = shown_change(best.solution.camera, rival.fit.solution.camera)
     same = Posterior(1 - rival.chance, np.zeros(CAMERA_SIZE), best.solution.covariance)
     doubt = rival.fit.solution.covariance + sorting_covariance(rival.fit)
     other = Posterior(rival.chance, apart, doubt)

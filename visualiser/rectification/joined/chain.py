@@ -28,6 +28,7 @@ from visualiser.rectification.camera.reference_observation import (
     TURN,
     ReferenceObservation,
 )
+from visualiser.rectification.camera.shown_change import camera_change
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.camera.tie_points import TieKind, TiePoints
 from visualiser.rectification.contradictions import in_words
@@ -39,7 +40,6 @@ from visualiser.rectification.fit import (
 )
 from visualiser.rectification.fit_lines import (
     LineFit,
-    camera_change,
     fit_with_lines,
     gather_lines,
     sort_by_straightness,
