@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from visualiser.app.child_process import start_process
+from visualiser.app.child_process import say_in_child, start_process
 from visualiser.arrangement.proposing import propose
 from visualiser.errors import UnitError, VisualiserError
 from visualiser.inventory.piece import Piece
@@ -41,3 +41,11 @@ def test_being_killed_is_told():
     child.process.kill()
     with pytest.raises(VisualiserError, match="cut short"):
         child.result()
+
+
+def test_it_says_how_far_it_is():
+    child = start_process(say_in_child, "Joining photo 2 of 3 …")
+    child.process.wait()
+    assert child.words == "Joining photo 2 of 3 …"
+    child.result()
+    assert not child.said.exists()

@@ -32,7 +32,7 @@ def page_with_layout(jobs_folder, room):
     digest = hashlib.sha256(data).hexdigest()
     page.session_state["laid-out-photo"] = (digest, data)
     page.session_state["laid-out-found"] = (
-        f"{digest}|a4",
+        f"{digest}|a4|floor",
         LaidPhoto(layout, data, 1600, 1200),
     )
     return job_id, page.run()

@@ -58,3 +58,14 @@ def test_one_photo_is_refused_in_words(tmp_path):
     result = CliRunner().invoke(app, ["join", str(place), "--json"])
     assert result.exit_code == 1
     assert json.loads(result.stdout)["do"]
+
+
+def test_the_joined_picture_becomes_the_wall_of_a_new_job(photos, tmp_path):
+    folder = tmp_path / "corridor"
+    result = CliRunner().invoke(app, ["join", *map(str, photos), "--into", str(folder), "--json"])
+    assert result.exit_code == 0, result.output
+    job = vis.open_project(folder)
+    assert len(job.document.marks.joined.photos) == 2
+    assert [e.path.startswith("photos/") for e in job.document.pictures] == [True] * 3
+    plane = job.survey().plane
+    assert plane.to_wall(plane.to_photo([[600.0, 0.0]])) == pytest.approx(np.array([[600.0, 0.0]]))

@@ -6,6 +6,7 @@ between this program and its own child, never read from outside.
 
 from __future__ import annotations
 
+import os
 import pickle
 import secrets
 import subprocess
@@ -14,13 +15,17 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import IO, Any
 from weakref import WeakValueDictionary
 
 from visualiser.errors import VisualiserError, is_memory_short, memory_short
 
 _CHILD = "from visualiser.app.child_process import run_child; run_child()"
+_SAID_IN = "VISUALISER_SAYS_IN"
+"""Environment variable that names the file in which a child says what it is doing."""
 
 
 @dataclass(slots=True, weakref_slot=True, eq=False)
@@ -29,6 +34,7 @@ class ChildProcess:
 
     process: subprocess.Popen[bytes]
     answer: IO[bytes]
+    said: Path
     begun_s: float = field(default_factory=time.monotonic)
     token: str = field(default_factory=lambda: secrets.token_urlsafe(12))
     _answered: tuple[bool, Any] | None = field(default=None, init=False)
@@ -46,6 +52,14 @@ class ChildProcess:
     def done(self) -> bool:
         """Whether it has ended, well or not."""
         return self.process.poll() is not None
+
+    @property
+    def words(self) -> str:
+        """What it is doing, as it said last; empty where it has said nothing."""
+        try:
+            return self.said.read_text("utf-8")
+        except (OSError, UnicodeDecodeError):
+            return ""
 
     def result(self) -> Any:
         """Give what came of it.
@@ -66,6 +80,7 @@ class ChildProcess:
 
     def _read(self) -> tuple[bool, Any]:
         code = self.process.wait()
+        self._forget_words()
         with self.answer:
             self.answer.seek(0)
             data = self.answer.read()
@@ -81,7 +96,12 @@ class ChildProcess:
         """End it at once."""
         self.process.kill()
         self.process.wait()
+        self._forget_words()
         self.answer.close()
+
+    def _forget_words(self) -> None:
+        with suppress(OSError):
+            self.said.unlink()
 
 
 _BEGUN: WeakValueDictionary[str, ChildProcess] = WeakValueDictionary()
@@ -91,6 +111,12 @@ def has_ended(token: str) -> bool:
     """Whether the work of a token has ended, well or not; what nobody waits for any more has."""
     child = _BEGUN.get(token)
     return child is None or child.done
+
+
+def words_of(token: str) -> str:
+    """Give what the work of a token says that it is doing; empty where it says nothing."""
+    child = _BEGUN.get(token)
+    return "" if child is None else child.words.removesuffix(" …")
 
 
 def start_process(function: Callable[..., Any], *arguments: Any) -> ChildProcess:
@@ -113,13 +139,27 @@ def start_process(function: Callable[..., Any], *arguments: Any) -> ChildProcess
             pickle.dump((function, arguments), asked)
             asked.seek(0)
             answer = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the result
-            process = subprocess.Popen([sys.executable, "-c", _CHILD], stdin=asked, stdout=answer)
+            handle, said = tempfile.mkstemp(prefix="visualiser-", suffix=".txt")
+            os.close(handle)
+            process = subprocess.Popen(
+                [sys.executable, "-c", _CHILD],
+                stdin=asked,
+                stdout=answer,
+                env={**os.environ, _SAID_IN: said},
+            )
     except OSError as error:
         raise VisualiserError(
             f"The work could not be begun: {(error.strerror or str(error)).lower()}.",
             hint="Make room in the folder for temporary files, then try again.",
         ) from error
-    return ChildProcess(process, answer)
+    return ChildProcess(process, answer, Path(said))
+
+
+def say_in_child(words: str) -> None:
+    """Say, in the child, what it is doing now."""
+    if place := os.environ.get(_SAID_IN):
+        with suppress(OSError):
+            Path(place).write_text(words, "utf-8")
 
 
 def run_child() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from visualiser.laid_out.layout import Layout
-from visualiser.laid_out.reading import read_layout
+from visualiser.laid_out.reading import Surface, read_layout
 from visualiser.photo.decoding import load_photo
 from visualiser.rectification.finder.find import find_references
 
@@ -20,10 +20,10 @@ class LaidPhoto:
     height_px: int
 
 
-def read_laid_photo(data: bytes, kind: str) -> LaidPhoto:
-    """Find the pieces in a photo of them laid out beside a sheet of a kind."""
+def read_laid_photo(data: bytes, kind: str, surface: Surface = "floor") -> LaidPhoto:
+    """Find the pieces in a photo of them on a floor or a wall, beside a sheet of a kind."""
     from visualiser.app.results import reduced_jpeg
 
     photo = load_photo(data)
-    layout = read_layout(photo, find_references(photo, kind))
+    layout = read_layout(photo, find_references(photo, kind), surface=surface)
     return LaidPhoto(layout, reduced_jpeg(photo.pixels), photo.width_px, photo.height_px)

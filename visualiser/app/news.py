@@ -28,7 +28,8 @@ def news_for(query: str) -> bytes:
 
     Returns
     -------
-    An object: ``saved``, null where there is nothing to read, and ``ended``.
+    An object: ``saved``, null where there is nothing to read, ``ended``, and ``says`` where the
+    work says what it is doing.
     """
     try:
         asked = {name: values[0] for name, values in parse_qs(query, max_num_fields=4).items()}
@@ -41,4 +42,7 @@ def news_for(query: str) -> bytes:
         except VisualiserError:
             saved = None
     ended = "work" in asked and child_process.has_ended(asked["work"])
-    return json.dumps({"saved": saved, "ended": ended}).encode()
+    answer = {"saved": saved, "ended": ended}
+    if "work" in asked and (says := child_process.words_of(asked["work"])):
+        answer["says"] = says
+    return json.dumps(answer).encode()

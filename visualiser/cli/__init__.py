@@ -60,7 +60,7 @@ EXAMPLES: dict[Callable[..., None], str] = {
     target.target: "visualiser target --paper letter --out target.pdf",
     wall.wall: "visualiser wall wall.jpg --reference a4 --keep-clear --lower-edge '1300 mm'",
     pieces.pieces: "visualiser pieces hall --add 'Heron 40 x 50 cm' --change 'p1 weight kg=3.2'",
-    join.join: "visualiser join left.jpg right.jpg --reference a4 --out wall.png",
+    join.join: "visualiser join left.jpg right.jpg --reference a4 --into corridor",
     layout.layout: "visualiser layout floor.jpg --reference a4 --into hall --out found.jpg",
     wall_marks.marks: "visualiser marks hall --floor 'sheet 1300' --line 'plumb 812,440 812,1900'",
     wall_marks.zones: "visualiser zones hall --seen --add 'switch 80 x 80 at 3500, 1050'",

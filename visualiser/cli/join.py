@@ -24,6 +24,7 @@ from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
 
 if TYPE_CHECKING:
+    from visualiser.project.joined import JoinedFiles
     from visualiser.rectification.joined.wall import JoinedWall
 
 
@@ -31,7 +32,7 @@ _UNMEASURED = Finding(
     "caution",
     "The picture carries no ±: measured again from the sheet in it, it would claim to be more "
     "exact far from the sheet than it is.",
-    "Go by the ± given here, or tape a second sheet to the far end and join again.",
+    "Go by the ± given here, or make it the wall of a job by --into, which keeps them.",
     "picture-without-doubt",
 )
 
@@ -51,11 +52,19 @@ def join(
     out: Annotated[
         Path | None, typer.Option(help="Picture to write: the whole wall straight on, to scale.")
     ] = None,
+    into: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="JOB",
+            help="Make the joined picture the wall of this job; a new folder begins a job.",
+        ),
+    ] = None,
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Measure a wall through several overlapping photos, and join them into one picture."""
     import visualiser as vis
+    from visualiser.project.joined import joined_files
     from visualiser.units import format_both, format_half_width
 
     place = None if out is None else target_of(out, (".jpg", ".png"), force=force, as_json=as_json)
@@ -63,9 +72,12 @@ def join(
         with working("Looking for references …"):
             pictures = [vis.load_photo(read_file(photo)) for photo in photos]
             seen = [vis.find_references(picture, reference) for picture in pictures]
-        with working("Joining the photos …"):
-            wall = vis.join_photos(pictures, seen)
-            joined = None if place is None else vis.straight_on_picture(pictures, wall)
+        with working("Joining the photos …") as show:
+            wall = vis.join_photos(pictures, seen, progress=show)
+            pictured = place is not None or into is not None
+            joined = vis.straight_on_picture(pictures, wall) if pictured else None
+            if into is not None and joined is not None:
+                _fill(into, photos, joined_files(wall, joined), reference)
     except VisualiserError as error:
         fail(error, as_json=as_json, extra={"found": False})
         return
@@ -80,6 +92,7 @@ def join(
                 "photos": measured,
                 "reference_tilt_deg": round(wall.reference_tilt_deg, 3),
                 "file": None if place is None else str(place),
+                "job": None if into is None else str(into),
                 "findings": finding_data(findings),
             }
         )
@@ -91,7 +104,23 @@ def join(
         say(f"{one['photo']}: its middle lies {where}, {half}", as_json=False)
     if place is not None:
         say(f"  {place}", as_json=False)
+    if into is not None:
+        say(f"The job {into} has the joined picture as its wall.", as_json=False)
     say_findings(findings, as_json=False)
+
+
+def _fill(folder: Path, photos: list[Path], joined: JoinedFiles, reference: str) -> None:
+    """Make the joined picture the wall of a job, which is begun where there is none."""
+    import visualiser as vis
+    from visualiser.project.filling import with_marks
+    from visualiser.project.joined import with_joined_photos
+    from visualiser.project.paths import DOCUMENT_NAME
+
+    there = (folder / DOCUMENT_NAME).exists()
+    job = vis.open_project(folder) if there else vis.create_project(folder)
+    named = [(photo.name, read_file(photo)) for photo in photos]
+    document = with_marks(job.document, (), {"reference": reference})
+    job.save(with_joined_photos(document, job.add_file, named, joined))
 
 
 def _photo_data(photo: Path, wall: JoinedWall, k: int) -> dict[str, Any]:

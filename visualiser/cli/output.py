@@ -80,15 +80,20 @@ def say_findings(findings: tuple[Finding, ...], *, as_json: bool, units: Unit = 
 
 
 @contextmanager
-def working(what: str) -> Iterator[None]:
-    """Show on standard error that work goes on, when a person is watching."""
+def working(what: str) -> Iterator[Callable[[str], None]]:
+    """Show on standard error that work goes on, when a person is watching.
+
+    Yields
+    ------
+    What changes the words that it is shown by.
+    """
     if not sys.stderr.isatty():
-        yield
+        yield lambda _: None
         return
     from rich.console import Console
 
-    with Console(stderr=True).status(what):
-        yield
+    with Console(stderr=True).status(what) as status:
+        yield status.update
 
 
 def read_file(path: Path) -> bytes:

@@ -28,7 +28,7 @@ from visualiser.laid_out.floor_light import FloorLight, floor_light
 from visualiser.laid_out.layout import LaidPiece, Layout
 from visualiser.laid_out.support import EdgeField, widened
 from visualiser.laid_out.top_view import TopView, see_from_above
-from visualiser.laid_out.window import read_front, see_front, window_corners
+from visualiser.laid_out.window import read_front, see_front, shows_nothing, window_corners
 from visualiser.photo.linear_light import to_linear, to_pixels
 from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.lens_profile import LensProfile
@@ -292,6 +292,8 @@ def _with_picture(
             gain = (1.0 / np.maximum(white, 1e-3)).astype(np.float32)
             neutral = to_pixels(to_linear(np.ascontiguousarray(squared.artwork.pixels)) * gain)
             artwork = Artwork(neutral, piece.id)
+            if shows_nothing(neutral):
+                findings.append(_nothing_in_frame(piece.id))
             findings += [
                 replace(f, text=f"{piece.id}: {f.text[0].lower()}{f.text[1:]}")
                 for f in squared.findings
@@ -315,6 +317,16 @@ def _with_picture(
         mat_colour=_hex(front.mat_lab, white),
         artwork=artwork,
         findings=tuple(findings),
+    )
+
+
+def _nothing_in_frame(name: str) -> Finding:
+    return Finding(
+        "advice",
+        f"{name}: no picture is seen in its frame: a mirror, a reflection over the glass, or "
+        "nothing in it yet.",
+        "Say that it is a mirror, or give it its picture by itself.",
+        "nothing-in-frame",
     )
 
 

@@ -30,6 +30,10 @@ SLIMMEST_MAT_MM = 8.0
 BLUR_MM = 3.0
 """How far from where a colour is left the edge itself may lie."""
 
+BLANK_SIDE = 48
+BLANK_LAB = 2.0
+"""Scatter, in Lab units about a smooth fall of light, below which a window shows no picture."""
+
 
 class Front(NamedTuple):
     """Insets (mm) of lip and window at the top, right, bottom and left, and Lab of rail and mat."""
@@ -174,3 +178,14 @@ def window_corners(plane: WallPlane, box: PieceBox, insets_mm: Array) -> PointsP
     c, s = np.cos(np.radians(box.tilt_deg)), np.sin(np.radians(box.tilt_deg))
     flat = local @ np.array([[c, -s], [s, c]]).T + [box.x_mm, box.y_mm]
     return plane.project(np.c_[flat, np.full(4, box.depth_mm)])
+
+
+def shows_nothing(pixels: NDArray[np.uint8]) -> bool:
+    """Tell whether nothing but a smooth fall of light is seen in a window (H, W, 3)."""
+    small = cv2.resize(pixels, (BLANK_SIDE, BLANK_SIDE), interpolation=cv2.INTER_AREA)
+    lab = cv2.cvtColor(small.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2LAB)
+    seen = np.asarray(lab, float).reshape(-1, 3)
+    x, y = (axis.ravel() for axis in np.meshgrid(*[np.linspace(-1, 1, BLANK_SIDE)] * 2))
+    smooth = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
+    left = seen - smooth @ np.linalg.lstsq(smooth, seen, rcond=None)[0]
+    return float(np.sqrt((left**2).sum(axis=1).mean())) < BLANK_LAB

@@ -214,9 +214,7 @@ def _write(place: Path, data: bytes) -> None:
 
 def _files(job: Project) -> str:
     """State of a job's document and pictures, told apart by length and time."""
-    document = job.document
-    entries = [document.photo, *(piece.artwork for piece in document.pieces)]
-    named = [job.folder / DOCUMENT_NAME, *(job.folder / e.path for e in entries if e is not None)]
+    named = [job.folder / DOCUMENT_NAME, *(job.folder / e.path for e in job.document.pictures)]
     return "\0".join(_stamp(place) for place in named)
 
 

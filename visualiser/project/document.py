@@ -48,8 +48,10 @@ cannot be worked out again; what is left out takes the default given here.
         "wall_taps": [{"at_px": [x, y], "wall": true}],    whose region is wall, or is not
         "light": null,                 or {"side": "left", "height": "level", "edges": "soft"}:
                                        where the light comes from, if the photo does not show
-        "lens": null                   or {"camera": "…", "photos": 8, "focal_px": 2900, …}: what
-      },                               photos of the target told of the lens; "used": false: not
+        "lens": null,                  or {"camera": "…", "photos": 8, "focal_px": 2900, …}: what
+                                       photos of the target told of the lens; "used": false: not
+        "joined": null                 or {"photos": [{"path": …}, …], "focal_px": 3000, …}: the
+      },                               photos that ``photo`` was joined from, and what they measured
       "pieces": [{"id": "p1", "name": "", "width_mm": 500, "height_mm": 700,
                   "moulding": {…} or null, "mat": {…} or null, "glazing": "clear",
                   "hanger": {…}, "weight_kg": null, "depth_mm": 20,
@@ -169,6 +171,14 @@ class Document(Entry):
             If the result would not be a valid job.
         """
         return _validated({**dict(self), **values}, _does_not_fit)
+
+    @property
+    def pictures(self) -> tuple[FileEntry, ...]:
+        """Every picture that the job names."""
+        joined = self.marks.joined.photos if self.marks.joined is not None else ()
+        artworks = (piece.artwork for piece in self.pieces)
+        named = (self.photo, *joined, self.as_hung_photo, *artworks)
+        return tuple(entry for entry in named if entry is not None)
 
     def replacing(self, *entries: OptionEntry | PieceEntry) -> Document:
         """Copy with options and pieces in the place of those of the same ids, checked anew.

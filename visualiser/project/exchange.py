@@ -18,7 +18,7 @@ from visualiser.errors import PhotoError, ProjectError
 from visualiser.photo.limits import PhotoLimits
 from visualiser.photo.opening import check_picture
 from visualiser.project.contents import checked_content
-from visualiser.project.document import Document, HistoryEntry, read_document, write_document
+from visualiser.project.document import HistoryEntry, read_document, write_document
 from visualiser.project.entries import FileEntry
 from visualiser.project.paths import DOCUMENT_NAME, UNPACKING_PREFIX, file_inside
 from visualiser.project.privacy import strip_private
@@ -63,7 +63,13 @@ def export_zip(project: Project) -> bytes:
             return packed[entry.path]
 
         document = project.document
+        marks = document.marks
+        if marks.joined is not None:
+            photos = tuple(pack(entry) for entry in marks.joined.photos)
+            joined = marks.joined.model_copy(update={"photos": photos})
+            marks = marks.model_copy(update={"joined": joined})
         document = document.changed(
+            marks=marks,
             history=HistoryEntry(),
             photo=pack(document.photo),
             as_hung_photo=pack(document.as_hung_photo),
@@ -102,7 +108,7 @@ def import_zip(data: bytes | Path, folder: Path | str) -> Project:
             if DOCUMENT_NAME not in members:
                 raise _refused("it holds no project.json")
             document = read_document(_content(archive, members[DOCUMENT_NAME]))
-            if missing := sorted(_files_of(document) - members.keys()):
+            if missing := sorted({e.path for e in document.pictures} - members.keys()):
                 raise _refused(f"{missing[0]} is missing from it")
         except _BROKEN as error:
             raise _refused("it is damaged, or of a kind that is not read") from error
@@ -111,7 +117,7 @@ def import_zip(data: bytes | Path, folder: Path | str) -> Project:
             with tempfile.TemporaryDirectory(prefix=UNPACKING_PREFIX, dir=folder.parent) as aside:
                 unpacked = Path(aside) / "job"
                 create_project(unpacked, document)
-                for entry in _entries_of(document):
+                for entry in document.pictures:
                     _unpack(archive, members[entry.path], entry, unpacked)
                 if folder.exists() and not any(folder.iterdir()):
                     folder.rmdir()  # Windows renames onto nothing, not even an empty folder
@@ -208,15 +214,6 @@ def _unpack(
         raise _refused(f"{entry.path} is no picture that is read here ({error.message})") from error
     make_folder(place.parent)
     write_atomically(place, content)
-
-
-def _entries_of(document: Document) -> list[FileEntry]:
-    entries = [document.photo, document.as_hung_photo, *(p.artwork for p in document.pieces)]
-    return [entry for entry in entries if entry is not None]
-
-
-def _files_of(document: Document) -> set[str]:
-    return {entry.path for entry in _entries_of(document)}
 
 
 def _without_private(entry: FileEntry, data: bytes) -> tuple[bytes, str]:

@@ -17,7 +17,7 @@ from visualiser.survey.survey import Survey
 def with_layout(
     document: Document,
     keep: KeepFile,
-    survey: Survey,
+    survey: Survey | None,
     layout: Layout,
     kept: Sequence[str],
     *,
@@ -32,13 +32,13 @@ def with_layout(
     keep
         Keeps a picture with the job.
     survey
-        Its wall.
+        Its wall; None while nothing is known of it: the pieces come without their places then.
     layout, kept, even_gaps
         As for `add_layout`.
 
     Returns
     -------
-    The job, the option's letter, and the id that each piece has in the job.
+    The job, the option's letter (empty without one), and the id that each piece has in the job.
 
     Raises
     ------
@@ -62,6 +62,8 @@ def with_layout(
         taken.add(f"p{number}")
     renamed = replace(layout, pieces=tuple(replace(p, id=ids[p.id]) for p in chosen))
     pieces = [piece.as_piece() for piece in renamed.pieces]
+    if survey is None:
+        return with_pieces(document, keep, pieces), "", ids
     hung = hang_as_laid(renamed, survey, document.guidelines, even_gaps=even_gaps, pieces=pieces)
     document, letter = with_pieces(document, keep, pieces).with_option(hung)
     if document.chosen is None and len(document.options) == 1:

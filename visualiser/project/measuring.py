@@ -82,13 +82,15 @@ def size_as_seen(entry: ReferenceEntry, corners_px: PointsPx) -> tuple[float, fl
 
 
 def measure_plane(photo: Photo, marks: MarksEntry) -> WallPlane:
-    """Measure the wall's plane.
+    """Measure the wall's plane; that of a picture joined from several photos is kept with it.
 
     Raises
     ------
     ReferenceNotFound, MeasurementError
         If the photo cannot be measured.
     """
+    if marks.joined is not None:
+        return marks.joined.plane()
     # What was measured before is kept: most commands need nothing of this.
     from visualiser.rectification.fit import fit_wall_plane
 

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from visualiser.errors import ProjectError
 
 if TYPE_CHECKING:
-    from visualiser.project.document import Document
     from visualiser.project.store import Project
 
 
@@ -74,7 +73,7 @@ def create_sample(name: str, folder: Path) -> Project:
     pictures = {path.name: path for path in source.rglob("*.*") if path.suffix != ".json"}
     try:
         make_folder(folder, private=True)
-        for relative in _pictures_of(document):
+        for relative in (entry.path for entry in document.pictures):
             picture = pictures.get(Path(relative).name)
             if picture is None:
                 raise ProjectError(
@@ -90,9 +89,3 @@ def create_sample(name: str, folder: Path) -> Project:
             hint="Choose a folder that you may write to and that has room.",
         ) from error
     return create_project(folder, document)
-
-
-def _pictures_of(document: Document) -> list[str]:
-    """List paths of a job's pictures."""
-    entries = [document.photo, document.as_hung_photo, *(p.artwork for p in document.pieces)]
-    return [entry.path for entry in entries if entry is not None]

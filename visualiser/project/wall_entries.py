@@ -8,6 +8,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from visualiser.project.entries import Entry, Number, Point, Size, Text
+from visualiser.project.joined_entry import JoinedEntry
 from visualiser.project.lens_entry import LensEntry
 from visualiser.rectification.camera.lens_profile import LensProfile
 from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
@@ -154,6 +155,7 @@ class MarksEntry(Entry):
     wall_taps: Annotated[tuple[WallTapEntry, ...], Field(max_length=100, fail_fast=True)] = ()
     light: LightChoice | None = None
     lens: LensEntry | None = None
+    joined: JoinedEntry | None = None
 
     def marks(self) -> Marks:
         """Gather the marks that the wall is measured with."""

@@ -18,10 +18,13 @@ from visualiser.app.steps.wall import KINDS, SHEETS
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload
 from visualiser.errors import VisualiserError
 from visualiser.laid_out.layout import LaidPiece
+from visualiser.laid_out.reading import Surface
 from visualiser.project.laid import with_layout
 
 _SPOT = "laid-out"
 _KIND_KEY = "laid-out-reference"
+_SURFACE_KEY = "laid-out-surface"
+_SURFACES: dict[Surface, str] = {"floor": "laid on the floor", "wall": "hanging on another wall"}
 _PHOTO: Kept[tuple[str, bytes]] = Kept("laid-out-photo")
 """The photo that was dropped last: its digest and its file."""
 _FOUND: Kept[tuple[str, LaidPhoto]] = Kept("laid-out-found")
@@ -60,22 +63,27 @@ def offer_laid_out(work: Work, results: Results) -> bool:
     with st.expander("From one photo of them laid out", expanded=_PHOTO.get() is not None):
         st.caption(
             "Lay the framed pieces on the floor as they might hang, a sheet of paper flat beside "
-            "them, and photograph all of it from above, as squarely as you can."
+            "them, and photograph all of it from above, as squarely as you can. Or photograph "
+            "them where they hang now, a sheet taped up beside them."
         )
         upload = st.file_uploader(
             "Photo of the pieces laid out", PICTURE_KINDS, max_upload_size=60, key="laid-out-upload"
         )
-        kind = st.selectbox(
-            "Lying beside them",
+        beside, where = st.columns(2)
+        kind = beside.selectbox(
+            "Beside them",
             SHEETS,
             format_func=KINDS.__getitem__,
             key=_KIND_KEY,
+        )
+        surface = where.selectbox(
+            "They are", list(_SURFACES), format_func=_SURFACES.__getitem__, key=_SURFACE_KEY
         )
         try:
             if (data := fresh_upload(upload, _SPOT)) is not None:
                 _PHOTO.put((hashlib.sha256(data).hexdigest(), data))
                 st.rerun()
-            return _look_and_confirm(work, results, kind)
+            return _look_and_confirm(work, results, kind, surface)
         except VisualiserError as error:
             tell(error)
     return False
@@ -83,7 +91,10 @@ def offer_laid_out(work: Work, results: Results) -> bool:
 
 def _asked() -> str | None:
     photo = _PHOTO.get()
-    return None if photo is None else f"{photo[0]}|{st.session_state.get(_KIND_KEY, 'a4')}"
+    if photo is None:
+        return None
+    kind = st.session_state.get(_KIND_KEY, SHEETS[0])
+    return f"{photo[0]}|{kind}|{st.session_state.get(_SURFACE_KEY, 'floor')}"
 
 
 def _found() -> LaidPhoto | None:
@@ -91,7 +102,7 @@ def _found() -> LaidPhoto | None:
     return kept[1] if kept is not None and kept[0] == _asked() else None
 
 
-def _look_and_confirm(work: Work, results: Results, kind: str) -> bool:
+def _look_and_confirm(work: Work, results: Results, kind: str, surface: Surface) -> bool:
     asked, photo = _asked(), _PHOTO.get()
     if asked is None or photo is None:
         return False
@@ -106,7 +117,7 @@ def _look_and_confirm(work: Work, results: Results, kind: str) -> bool:
         return _confirm(work, results, found)
     ended = trouble is not None or under_way.has_ended(_SPOT, asked)
     if not ended or st.button("Look for the pieces", width="stretch"):
-        under_way.begin(_SPOT, asked, read_laid_photo, photo[1], kind)
+        under_way.begin(_SPOT, asked, read_laid_photo, photo[1], kind, surface)
         st.rerun()
     return False
 
@@ -124,12 +135,17 @@ def _confirm(work: Work, results: Results, found: LaidPhoto) -> bool:
         key=f"laid-out-yours-{_asked()}",
     )
     tell_findings(found.layout.findings, unit_of(work))
-    even = st.toggle("Even the gaps", key="laid-out-even", help="By the rules of this job.")
     added = False
     count = len(yours)
-    words = f"Add {'it' if count == 1 else f'these {count}'}, hung as they lie"
+    words = f"Add {'it' if count == 1 else f'these {count}'}"
+    even = False
+    if results.wall_known:
+        even = st.toggle("Even the gaps", key="laid-out-even", help="By the rules of this job.")
+        words += ", hung as they lie"
+    else:
+        st.caption("Of the wall nothing is known yet: they come in without their places.")
     if st.button(words, type="primary", disabled=not yours, width="stretch"):
-        survey = results.survey()
+        survey = results.survey() if results.wall_known else None
         document, _, _ = with_layout(
             work.document, work.project.add_file, survey, found.layout, yours, even_gaps=even
         )

@@ -10,6 +10,7 @@ from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.app.step import View
 from visualiser.app.steps.lens import lens_in_use, measure_lens
+from visualiser.app.steps.wide_wall import joined_facts, offer_wide_wall
 from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
 from visualiser.errors import VisualiserError
 from visualiser.photo.decoding import load_photo
@@ -49,12 +50,14 @@ def show(work: Work, results: Results) -> None:
             st.rerun()
     except VisualiserError as error:
         tell(error)
+    offer_wide_wall(work, results)
     _name(work)
     if work.document.photo is None:
         _typed_wall(work)
     else:
-        _facts(results)
-        lens_in_use(work, results)
+        if not joined_facts(work, results):
+            _facts(results)
+            lens_in_use(work, results)
     if work.document.photo is None:
         st.subheader("Before you leave the site")
         bullets(BEFORE_LEAVING)

@@ -101,7 +101,9 @@ def show(work: Work, results: Results) -> None:
     if work.document.photo is None:
         _typed(work, results)
         return
-    _reference(work)
+    joined = work.document.marks.joined is not None  # measured by then, in its photos
+    if not joined:
+        _reference(work)
     try:
         _measured(work, results)
         measured = True
@@ -110,12 +112,15 @@ def show(work: Work, results: Results) -> None:
         stopped = results.withheld is not None  # to look for a guess would be to measure
         if stopped or not _offer_guess(work, results, error):
             tell(error)
-    _corners(work, results)
+    if not joined:
+        _corners(work, results)
     _floor(work, results)
     if measured:
         _is_this_right(work, results)
     with st.expander("Mark something else, or the usable wall"):
         mark_by_hand(work, results)
+    if joined:
+        return
     with st.expander("Lines and lengths that sharpen the measurement"):
         drawn_lines(work, results)
         taped_lengths(work, results)

@@ -35,6 +35,7 @@ class Ticking {
     const { token } = this;
     const news = await newsOf({ work: token });
     this.looking = false;
+    if (news?.says && token === this.token) this.what = news.says;
     if (!news?.ended || token !== this.token || !this.words.isConnected) return;
     this.patience = AGAIN_TICKS;
     this.setStateValue("ended", { token, at: performance.now() });

@@ -38,15 +38,13 @@ from visualiser.rectification.joined.features import (
     find_features,
     match_features,
 )
-from visualiser.rectification.joined.wall import JoinedWall
+from visualiser.rectification.joined.wall import FEWEST, MOST, JoinedWall
 from visualiser.rectification.reference import Reference
 from visualiser.wording import BothUnits, sentence
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
 
-FEWEST, MOST = 2, 8
-"""Photos of one wall."""
 FAR_MM = 25.0
 """95 % half-width from which the end of a chain is worth a word."""
 

@@ -16,6 +16,9 @@ from visualiser.rectification.plane import (
     worst_half_width,
 )
 
+FEWEST, MOST = 2, 8
+"""Photos of one wall."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JoinedWall:

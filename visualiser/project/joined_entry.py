@@ -1,0 +1,103 @@
+"""The wall that several photos showed together, as a saved job holds it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+import numpy as np
+from pydantic import Field, model_validator
+
+from visualiser.findings import Finding, Severity
+from visualiser.project.entries import Entry, FileEntry, Number, Point, Size
+from visualiser.rectification.camera.projection import CAMERA_SIZE, FLIP, Lens
+from visualiser.rectification.joined.wall import FEWEST, MOST
+from visualiser.rectification.plane import WallPlane
+
+_Row = Annotated[
+    tuple[float, ...], Field(min_length=CAMERA_SIZE, max_length=CAMERA_SIZE, fail_fast=True)
+]
+
+
+class SaidEntry(Entry):
+    """A finding of the joining, in words as they were found."""
+
+    severity: Severity
+    text: Annotated[str, Field(max_length=600)]
+    hint: Annotated[str, Field(max_length=600)] = ""
+    code: Annotated[str, Field(max_length=60)] = ""
+
+
+class JoinedEntry(Entry):
+    """Photos that the job's picture of the wall was joined from, and the wall of that picture.
+
+    The picture is straight on: as if taken square to the wall by a lens without distortion.
+    """
+
+    photos: Annotated[
+        tuple[FileEntry, ...], Field(min_length=FEWEST, max_length=MOST, fail_fast=True)
+    ]
+    focal_px: Size
+    centre_px: Point
+    camera_mm: tuple[Number, Number, Size]
+    reference_corners_px: tuple[Point, Point, Point, Point]
+    reference_tilt_deg: Annotated[float, Field(ge=-180, le=180)]
+    level_sigma_deg: Annotated[float, Field(ge=0, le=180)]
+    left_over_px: Annotated[float, Field(ge=0, le=1e5)]
+    covariance: Annotated[
+        tuple[_Row, ...], Field(min_length=CAMERA_SIZE, max_length=CAMERA_SIZE, fail_fast=True)
+    ]
+    findings: Annotated[tuple[SaidEntry, ...], Field(max_length=50, fail_fast=True)] = ()
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        covariance = np.array(self.covariance)
+        scale = np.sqrt(np.maximum(np.diag(covariance), 1e-300))
+        alike = covariance / np.outer(scale, scale)
+        if not np.allclose(alike, alike.T, atol=1e-6) or np.linalg.eigvalsh(alike).min() < -1e-6:
+            raise ValueError("the covariance of a joined wall must be symmetric and not negative")
+        return self
+
+    @classmethod
+    def from_plane(cls, plane: WallPlane, photos: tuple[FileEntry, ...]) -> Self:
+        """Entry of the straight-on picture's plane.
+
+        Raises
+        ------
+        ValueError
+            If the plane is not seen straight on.
+        """
+        if not np.allclose(plane.rotation, FLIP):
+            raise ValueError("the wall of a joined picture is seen straight on")
+        x, y, z = plane.camera_mm.tolist()
+        return cls.model_validate(
+            {
+                "photos": photos,
+                "focal_px": plane.lens.focal_px,
+                "centre_px": (plane.lens.centre_x_px, plane.lens.centre_y_px),
+                "camera_mm": (x, y, z),
+                "reference_corners_px": [tuple(c) for c in plane.reference_corners_px.tolist()],
+                "reference_tilt_deg": plane.reference_tilt_deg,
+                "level_sigma_deg": plane.level_sigma_deg,
+                "left_over_px": plane.left_over_px,
+                "covariance": [tuple(row) for row in plane.parameter_covariance.tolist()],
+                "findings": [
+                    SaidEntry(severity=f.severity, text=str(f.text), hint=str(f.hint), code=f.code)
+                    for f in plane.findings
+                ],
+            }
+        )
+
+    def plane(self) -> WallPlane:
+        """Wall of the straight-on picture."""
+        return WallPlane(
+            lens=Lens(self.focal_px, *self.centre_px),
+            rotation=FLIP,
+            translation_mm=-FLIP @ np.array(self.camera_mm),
+            reference_corners_px=np.array(self.reference_corners_px),
+            reference_tilt_deg=self.reference_tilt_deg,
+            parameter_covariance=np.array(self.covariance),
+            findings=tuple(Finding(f.severity, f.text, f.hint, f.code) for f in self.findings),
+            level_sigma_deg=self.level_sigma_deg,
+            flatness_sigma_mm=0.0,
+            left_over_px=self.left_over_px,
+        )
