@@ -56,7 +56,6 @@ if TYPE_CHECKING:
     from visualiser.rectification.finder.find import find_references
     from visualiser.rectification.finder.questions import Question, questions
     from visualiser.rectification.fit import fit_wall_plane
-    from visualiser.rectification.joined.join import join_photos
     from visualiser.rectification.joined.picture import JoinedPicture, straight_on_picture
     from visualiser.rectification.joined.wall import JoinedWall
     from visualiser.rectification.marks import DrawnLine, Marks, TapedLength
@@ -68,6 +67,7 @@ if TYPE_CHECKING:
     from visualiser.survey.suggestions import suggest_zones
     from visualiser.survey.survey import Furniture, Survey, Zone
     from visualiser.survey.surveying import survey_wall
+    from visualiser.survey.wide_wall import join_photos
 
 
 _HOME = {
@@ -101,7 +101,7 @@ _HOME = {
     "questions": "rectification.finder.questions",
     "WallPlane": "rectification.plane",
     "fit_wall_plane": "rectification.fit",
-    "join_photos": "rectification.joined.join",
+    "join_photos": "survey.wide_wall",
     "JoinedPicture": "rectification.joined.picture",
     "straight_on_picture": "rectification.joined.picture",
     "JoinedWall": "rectification.joined.wall",

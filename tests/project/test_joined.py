@@ -23,7 +23,9 @@ def straight_plane():
     """A picture of 480 x 240 px, 10 mm a pixel, as joined walls have it."""
     rng = np.random.default_rng(3)
     half = rng.normal(0, 1, (11, 11)) * ([1e-4] * 3 + [2.0] * 3 + [1e-3] * 3 + [0.5] * 2)
-    drift = Finding("advice", sentence("Far off: ", BothUnits(31.0), "."), "A sheet.", "joint-drift")
+    drift = Finding(
+        "advice", sentence("Far off: ", BothUnits(31.0), "."), "A sheet.", "joint-drift"
+    )
     return WallPlane(
         lens=Lens(300.0, 239.5, 119.5),
         rotation=FLIP,

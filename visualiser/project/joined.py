@@ -60,8 +60,8 @@ def join_files(
     ReferenceNotFound, MeasurementError
         If they cannot be joined.
     """
-    from visualiser.rectification.joined.join import join_photos
     from visualiser.rectification.joined.picture import straight_on_picture
+    from visualiser.survey.wide_wall import join_photos
 
     say = progress or (lambda _: None)
     sought = reference.model_copy(update={"corners_px": None, "as_set": False})

@@ -33,13 +33,27 @@ def points(seed=0, count=40):
     return wall, room
 
 
-def ties(noise=0.0):
+FLOOR_MM = -1400.0
+
+
+def floor_points(seed=0, count=40):
+    """Places on the floor before the wall that both photos see."""
+    rng = np.random.default_rng(seed)
+    x, z = rng.uniform([300, 50], [1400, 900], (count, 2)).T
+    return np.c_[x, np.full(count, FLOOR_MM), z]
+
+
+def ties(noise=0.0, kinds=("wall", "room"), floor_sigma_mm=0.0):
     rng = np.random.default_rng(3)
     out = []
-    for kind, xyz in zip(("wall", "room"), points(), strict=True):
+    wall, room = points()
+    for kind, xyz in {"wall": wall, "room": room, "floor": floor_points()}.items():
         seen = [c.project(xyz)[0] + rng.normal(0, 1, (len(xyz), 2)) * noise
                 for c in (CAMERA, BESIDE)]  # fmt: skip
-        out.append(TiePoints(0, 1, kind, *seen, np.full(len(xyz), max(noise, 0.3))))
+        sigma = np.full(len(xyz), max(noise, 0.3))
+        plane = (floor_sigma_mm, FLOOR_MM) if kind == "floor" else (0.0, 0.0)
+        if kind in kinds:
+            out.append(TiePoints(0, 1, kind, *seen, sigma, *plane))
     return tuple(out)
 
 
@@ -55,7 +69,8 @@ def photos(start=BESIDE, noise=0.0):
 
 def test_derivatives_agree_with_central_differences():
     """At the true cameras: what moves a residual's sigma is left out, and worth nothing there."""
-    observation = photos()
+    every = ties(kinds=("wall", "room", "floor"), floor_sigma_mm=5.0)
+    observation = replace(photos(), ties=every)
     own = observation.own_start(CAMERA)
     residual, by_camera, by_own = observation.linearise(CAMERA, own)
     rows = np.r_[: len(residual)][len(observation.seen[0].observation.groups) :]
@@ -69,7 +84,7 @@ def test_derivatives_agree_with_central_differences():
         numeric = ((ahead - behind) / (2 * step[i]))[rows]
         scale = np.abs(by_camera[rows, i]).max() + 1e-6
         assert by_camera[rows, i] == pytest.approx(numeric, abs=1e-4 * scale), f"camera {i}"
-    for i in range(7):
+    for i in (*range(7), observation.tie_places[2]):
         step = np.zeros(len(own))
         step[i] = 1e-3 if i in (3, 4, 5) else 1e-6
         ahead = observation.linearise(CAMERA, own + step).residual
@@ -109,3 +124,31 @@ def test_the_covariance_of_the_other_photos_camera_holds_for_drawn_noise():
         shift = found.translation_mm - BESIDE.translation_mm
         off += list(shift**2 / np.diag(covariance)[3:6])
     assert 0.2 < np.mean(off) < 2.5
+
+
+def test_a_floor_of_known_height_carries_the_size_where_the_wall_shows_nothing():
+    """With things before the wall alone, how far the next photo was taken from is not told."""
+    moved = BESIDE.moved(np.array([0.02, -0.02, 0.01, 30, -20, 60, 0, 0, 0, 0, 0]))
+    bare = photos(replace(moved, lens=LENS))
+    known = replace(bare, ties=ties(kinds=("room", "floor"), floor_sigma_mm=4.0))
+    loose = replace(bare, ties=ties(kinds=("room",)))
+    prior = replace(PRIOR, lens=LENS)
+    sigma = []
+    for observation in (known, loose):
+        solution = adjust(CAMERA, [observation], prior)
+        own, free = solution.own[0], solution.own_free[0]
+        slope = observation.camera_jacobian(1, own, free)
+        sigma.append(np.sqrt(np.diag(slope @ solution.joint @ slope.T)[3]))
+        if observation is known:
+            found = observation.cameras(solution.camera, own)[1]
+            assert found.translation_mm == pytest.approx(BESIDE.translation_mm, abs=2.0)
+    assert sigma[0] < 15
+    assert sigma[1] > 10 * sigma[0]
+
+
+def test_there_is_one_floor_whichever_photos_show_it():
+    """Two pairs that see the same floor know its height no better than one."""
+    once = ties(kinds=("wall", "floor"), floor_sigma_mm=6.0)
+    observation = replace(photos(), ties=(*once, once[1]))
+    assert observation.tie_places[1] == observation.tie_places[2]
+    assert np.count_nonzero(observation.own_sigma == 6.0) == 1

@@ -80,6 +80,24 @@ def blocks_of(observation: Observation, camera: CameraState, own: Array) -> list
     return [Block(slice(0, len(part.residual)), np.arange(len(own)), part)]
 
 
+def on_plane(camera: CameraState, points_px: Array, across: int, at_mm: float) -> Array:
+    """Room mm (N, 3) seen at pixels (N, 2) on a plane square to a wall axis.
+
+    Parameters
+    ----------
+    camera, points_px
+        The camera, and what it sees.
+    across
+        The wall axis that the plane is square to: 2 for the wall itself, 1 for a floor.
+    at_mm
+        Where the plane lies along that axis.
+    """
+    rays = np.c_[camera.lens.to_rays(points_px), np.ones(len(points_px))] @ camera.rotation
+    centre = -camera.rotation.T @ camera.translation_mm
+    far = (at_mm - centre[across]) / rays[:, across]
+    return np.asarray(centre + far[:, None] * rays)
+
+
 def on_wall(camera: CameraState, points_px: Array) -> Array:
     """Wall mm (N, 2) seen at pixels (N, 2)."""
     rays = camera.lens.to_rays(points_px)

@@ -79,6 +79,8 @@ class PhotosObservation:
     """Places of each entry's own parameters among all."""
     own_size: int = field(init=False)
     """Number of own parameters."""
+    tie_places: tuple[int, ...] = field(init=False)
+    """Place of each set of ties' stand-off; there is one floor, whichever photos show it."""
     weights: tuple[Array, ...] = field(init=False)
     """Weights of each set of ties, as of the first poses."""
 
@@ -94,6 +96,9 @@ class PhotosObservation:
             places.append(own)
             count += size - shared
         object.__setattr__(self, "places", tuple(places))
+        floors = [k for k, tie in enumerate(self.ties) if tie.kind == "floor"]
+        held = [floors[0] if k in floors else k for k in range(len(self.ties))]
+        object.__setattr__(self, "tie_places", tuple(count + k for k in held))
         object.__setattr__(self, "own_size", count + len(self.ties))
         starts = self.starts
         weights = tuple(t.weights(starts[t.first], starts[t.second]) for t in self.ties)
@@ -107,7 +112,8 @@ class PhotosObservation:
         sigma[: OWN_POSE * (len(self.starts) - 1)] = np.tile(pose, len(self.starts) - 1)
         for one, place in zip(reversed(self.seen), reversed(self.places), strict=True):
             sigma[place] = one.observation.own_sigma
-        sigma[self.own_size - len(self.ties) :] = [tie.stand_off_sigma_mm for tie in self.ties]
+        for tie, place in zip(self.ties, self.tie_places, strict=True):
+            sigma[place] = tie.stand_off_sigma_mm
         return sigma
 
     @property
@@ -167,8 +173,7 @@ class PhotosObservation:
             places = np.concatenate([self._pose(one.photo), place])
             by_own = np.concatenate([by_pose, part.by_own], axis=1)
             out.append(Block(rows, places, Linearised(part.residual, by_camera, by_own)))
-        first_tie = self.own_size - len(self.ties)
-        for k, (tie, weights) in enumerate(zip(self.ties, self.weights, strict=True), first_tie):
+        for k, tie, weights in zip(self.tie_places, self.ties, self.weights, strict=True):
             both = tie.linearise(cameras[tie.first], cameras[tie.second], weights, float(own[k]))
             rows = slice(row, row := row + tie.size)
             by_one, first = self._by_photo(tie.first, own, both.by_first)

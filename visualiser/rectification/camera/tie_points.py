@@ -1,9 +1,9 @@
 """Points seen in two photographs of one wall, as residuals between two cameras.
 
 A point on the wall's plane is where both say it is: seen in the first, it lies at one place of the
-wall, which the second has to see where it does (two residuals). A point anywhere in the room only
-has to lie on both rays (one residual). The points themselves are eliminated: neither kind brings
-unknowns of its own; a whole set may stand off the wall together.
+wall, which the second has to see where it does (two residuals); likewise a point on the floor. A
+point anywhere in the room only has to lie on both rays (one residual). The points themselves are
+eliminated: no kind brings unknowns of its own; a whole set may stand off its plane together.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.camera.observation import on_wall
+from visualiser.rectification.camera.observation import on_plane
 from visualiser.rectification.camera.projection import (
     CAMERA_SIZE,
     LENS,
@@ -25,10 +25,13 @@ from visualiser.rectification.camera.projection import (
 )
 
 Array = NDArray[np.float64]
-TieKind = Literal["wall", "room"]
+TieKind = Literal["wall", "floor", "room"]
 
-ON_WALL_SIGMA_MM = 1.5
-"""How far what is taken for the wall itself lies off its plane: plaster's waves, paper, paint."""
+ON_PLANE_SIGMA_MM: dict[TieKind, float] = {"wall": 1.5, "floor": 4.0}
+"""How far what is taken for the wall or the floor itself lies off its plane: plaster's waves, paper
+and paint; boards, joints and a carpet's pile (from memory)."""
+ACROSS_PLANE: dict[TieKind, int] = {"wall": 2, "floor": 1}
+"""The wall axis that a plane is square to."""
 
 
 class TieResiduals(NamedTuple):
@@ -49,14 +52,17 @@ class TiePoints:
     first, second
         The photos, counted from zero.
     kind
-        Whether they lie on the wall's plane or anywhere in the room.
+        Whether they lie on the wall's plane, on the floor or anywhere in the room.
     first_px, second_px
         (N, 2) where each is seen.
     sigma_px
         (N,) how well, in either.
     stand_off_sigma_mm
         How far all of them together may lie before the wall: where two photos share nothing but
-        pictures, their fronts are what looks like the wall.
+        pictures, their fronts are what looks like the wall. Of the floor: how well its height is
+        known.
+    plane_mm
+        Where their plane lies along the axis across it: 0 for the wall, the floor's height.
     """
 
     first: int
@@ -66,24 +72,26 @@ class TiePoints:
     second_px: Array
     sigma_px: Array
     stand_off_sigma_mm: float = 0.0
+    plane_mm: float = 0.0
 
     @property
     def size(self) -> int:
         """Count the residuals."""
-        return len(self.sigma_px) * (2 if self.kind == "wall" else 1)
+        return len(self.sigma_px) * (1 if self.kind == "room" else 2)
 
     def weights(self, one: CameraState, other: CameraState) -> Array:
-        """Find what turns residuals into sigmas: (N, 2, 2) on the wall, (N,) in the room.
+        """Find what turns residuals into sigmas: (N, 2, 2) on a plane, (N,) in the room.
 
         Taken at the cameras an adjustment starts from, and kept: were they to move with it, steps
         by derivatives that leave this out would get stuck.
         """
-        if self.kind == "wall":
-            carried, parallax = _Carried.of(one, other, self.first_px)[3:]
+        if self.kind != "room":
+            carried, parallax = self._carried(one, other)[3:]
             spread = self.sigma_px[:, None, None] ** 2
             spread = spread * (np.eye(2) + carried @ carried.swapaxes(1, 2))
             # Off the plane, a point is seen aside in both: what does not cancel is its parallax.
-            spread = spread + ON_WALL_SIGMA_MM**2 * parallax[:, :, None] * parallax[:, None, :]
+            off = ON_PLANE_SIGMA_MM[self.kind]
+            spread = spread + off**2 * parallax[:, :, None] * parallax[:, None, :]
             return np.asarray(np.linalg.inv(np.linalg.cholesky(spread)))
         near, far = _Sight.of(one, self.first_px), _Sight.of(other, self.second_px)
         base, _ = _bearing(far.centre - near.centre)
@@ -102,24 +110,27 @@ class TiePoints:
     ) -> TieResiduals:
         """Residuals and derivatives at given cameras and stand-off; weights as of these if none."""
         weights = self.weights(one, other) if weights is None else weights
-        if self.kind == "wall":
-            return self._on_wall(one, other, weights, stand_off_mm)
+        if self.kind != "room":
+            return self._on_plane(one, other, weights, stand_off_mm)
         return self._in_room(one, other, weights)
 
     def depths(self, one: CameraState, other: CameraState) -> tuple[Array, Array]:
-        """How far each lies before the wall (N,), mm, to first order, and how well that is known.
+        """How far each lies off its plane (N,), mm, to first order, and how well that is known.
 
         Infinitely badly where both photos were taken from one place.
         """
-        pixels, _, _, _, parallax = _Carried.of(one, other, self.first_px)
+        pixels, _, _, _, parallax = self._carried(one, other)
         size = np.maximum((parallax**2).sum(axis=1), 1e-18)
         depth = (parallax * (self.second_px - pixels)).sum(axis=1) / size
         return depth, self.sigma_px * np.sqrt(2 / size)
 
-    def _on_wall(
+    def _carried(self, one: CameraState, other: CameraState) -> _Carried:
+        return _Carried.of(one, other, self.first_px, ACROSS_PLANE[self.kind], self.plane_mm)
+
+    def _on_plane(
         self, one: CameraState, other: CameraState, white: Array, stand_off_mm: float
     ) -> TieResiduals:
-        pixels, by_first, by_second, carried, parallax = _Carried.of(one, other, self.first_px)
+        pixels, by_first, by_second, carried, parallax = self._carried(one, other)
         gap = white @ (pixels + stand_off_mm * parallax - self.second_px)[:, :, None]
         return TieResiduals(
             gap.reshape(-1),
@@ -152,7 +163,7 @@ def _bearing(apart: Array) -> tuple[Array, Array]:
 
 
 class _Carried(NamedTuple):
-    """Pixels (N, 2) carried over the wall's plane, and how they move.
+    """Pixels (N, 2) carried over a plane of the room, and how they move.
 
     By the first camera at its pixel and by the second (N, 2, 11), by the first pixel (N, 2, 2), and
     by a stand-off (N, 2).
@@ -165,12 +176,16 @@ class _Carried(NamedTuple):
     parallax: Array
 
     @classmethod
-    def of(cls, one: CameraState, other: CameraState, first_px: Array) -> _Carried:
-        wall = np.c_[on_wall(one, first_px), np.zeros(len(first_px))]
-        _, by_first, first_by_xyz = one.project(wall)
-        pixels, by_second, second_by_xyz = other.project(wall)
-        carried = second_by_xyz[:, :, :2] @ np.linalg.inv(first_by_xyz[:, :, :2])
-        parallax = second_by_xyz[:, :, 2] - (carried @ first_by_xyz[:, :, 2:])[:, :, 0]
+    def of(
+        cls, one: CameraState, other: CameraState, first_px: Array, across: int, at_mm: float
+    ) -> _Carried:
+        points = on_plane(one, first_px, across, at_mm)
+        _, by_first, first_by_xyz = one.project(points)
+        pixels, by_second, second_by_xyz = other.project(points)
+        along = [axis for axis in range(3) if axis != across]
+        carried = second_by_xyz[:, :, along] @ np.linalg.inv(first_by_xyz[:, :, along])
+        off = first_by_xyz[:, :, [across]]
+        parallax = second_by_xyz[:, :, across] - (carried @ off)[:, :, 0]
         return cls(pixels, by_first, by_second, carried, parallax)
 
 

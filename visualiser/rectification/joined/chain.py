@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -48,7 +49,12 @@ from visualiser.rectification.joined.features import (
     LONG_SIDE,
     Matches,
 )
-from visualiser.rectification.joined.next_pose import PairPose, pose_from_matches, sort_matches
+from visualiser.rectification.joined.next_pose import (
+    Floor,
+    PairPose,
+    pose_from_matches,
+    sort_matches,
+)
 from visualiser.rectification.joined.wall import JoinedWall
 from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import FittedLine, WallPlane
@@ -59,7 +65,10 @@ from visualiser.wording import sentence
 Array = NDArray[np.float64]
 
 LEAST_WALL_TIES = 10
-"""Fewer points on the wall's plane than this carry no scale from photo to photo."""
+"""Fewer points on the wall's or the floor's plane than this carry no scale from photo to photo."""
+FEW_WALL_TIES = 30
+"""Fewer than this may be things before the wall that happen to lie on one plane: the floor has a
+say then, where it is known."""
 LEAST_TIES = 16
 """Fewer points altogether may agree by chance."""
 LEAST_SHARE = 0.25
@@ -93,6 +102,7 @@ class Chain:
     fit: PhotoFit
     matches: dict[tuple[int, int], Matches]
     terms: ModelTerms
+    find_floor: Callable[[], Floor | None] = lambda: None
     order: list[int] = field(init=False)
     cameras: list[CameraState] = field(init=False)
     entries: list[SeenIn] = field(init=False)
@@ -118,6 +128,21 @@ class Chain:
         assert isinstance(observed, ReferenceObservation)
         return observed.reference
 
+    @cached_property
+    def floor(self) -> Floor | None:
+        """Floor of the first photo; looked for once a pair shares too little of the wall."""
+        return self.find_floor()
+
+    def pose_of(self, known: int, new: int) -> PairPose | None:
+        """Find the pose of a photo from what it shares with one placed: the wall, or the floor."""
+        camera, matches = self.cameras[self.order.index(known)], self.between(known, new)
+        pose = pose_from_matches(camera, matches)
+        if pose is not None and pose.on_wall.sum() >= FEW_WALL_TIES:
+            return pose
+        if self.floor is None:
+            return pose
+        return pose_from_matches(camera, matches, self.floor) or pose
+
     @property
     def left(self) -> list[int]:
         """Photos not placed yet."""
@@ -142,10 +167,8 @@ class Chain:
             key=lambda pair: -len(self.between(*pair).sigma_px),
         )
         for known, new in choices:
-            matches = self.between(known, new)
-            camera = self.cameras[self.order.index(known)]
-            pose = pose_from_matches(camera, matches)
-            if pose is not None and agrees(pose, len(matches.sigma_px)):
+            pose = self.pose_of(known, new)
+            if pose is not None and agrees(pose, len(self.between(known, new).sigma_px)):
                 before = list(self.cameras)
                 self._place(new, pose.camera)
                 if self._strain() > DOUBTED_STRAIN and 0 in self.lines:
@@ -160,8 +183,7 @@ class Chain:
                 return
         # Every photo left has been tried with all those placed: the likeliest pair is named.
         known, new = choices[0]
-        pose = pose_from_matches(self.cameras[self.order.index(known)], self.between(known, new))
-        raise cannot_join(known, new, pose)
+        raise cannot_join(known, new, self.pose_of(known, new))
 
     def _strain(self) -> float:
         """Squared distance, in sigmas, by which the first camera has left its own measurement."""
@@ -190,12 +212,18 @@ class Chain:
             matches = self.between(self.order[i], self.order[j])
             if len(matches.sigma_px) < LEAST_TIES:
                 continue
-            pair = sort_matches(self.cameras[i], self.cameras[j], matches, rough)
+            pair = sort_matches(self.cameras[i], self.cameras[j], matches, None, rough)
+            if pair.on_wall.sum() < FEW_WALL_TIES and self.floor is not None:
+                pair = sort_matches(self.cameras[i], self.cameras[j], matches, self.floor, rough)
             if not agrees(pair, len(matches.sigma_px)):
                 continue
             off = WALL_SEEN_SIGMA_MM if pair.backs else ONE_LAYER_SIGMA_MM
             self.ties += _thinned(i, j, "wall", matches, np.flatnonzero(pair.on_wall), off)
             self.ties += _thinned(i, j, "room", matches, np.flatnonzero(pair.in_room))
+            down = np.flatnonzero(pair.on_floor)
+            if self.floor is not None and len(down):
+                sigma_mm, y_mm = self.floor.sigma_mm, self.floor.y_mm
+                self.ties += _thinned(i, j, "floor", matches, down, sigma_mm, y_mm)
 
     def observation(self) -> PhotosObservation:
         """Everything seen, as one observation."""
@@ -366,9 +394,9 @@ class Chain:
 
 def agrees(pose: PairPose, count: int) -> bool:
     """Whether enough of the matches of two photos agree on a pose."""
-    on_wall, in_room = int(pose.on_wall.sum()), int(pose.in_room.sum())
-    enough = on_wall >= LEAST_WALL_TIES and on_wall + in_room >= LEAST_TIES
-    return enough and on_wall + in_room >= LEAST_SHARE * count
+    fitting = int((pose.on_wall | pose.on_floor | pose.in_room).sum())
+    enough = pose.on_planes >= LEAST_WALL_TIES and fitting >= LEAST_TIES
+    return enough and fitting >= LEAST_SHARE * count
 
 
 def _lines_left_out(photo: int) -> Finding:
@@ -396,7 +424,8 @@ def cannot_join(known: int, new: int, pose: PairPose | None) -> MeasurementError
     if pose is not None and pose.in_room.sum() >= LEAST_TIES:
         return MeasurementError(
             f"{pair} share things before the wall, but next to nothing on the wall itself.",
-            hint="Tape a few notes or a second sheet to the wall where they overlap, or step back.",
+            hint="Tape a few notes or a second sheet to the wall where they overlap, or step back "
+            "until the floor before it is in both.",
         )
     return MeasurementError(
         f"{pair} show too little in common to be joined.",
@@ -412,6 +441,7 @@ def _thinned(
     matches: Matches,
     picked: NDArray[np.intp],
     stand_off_sigma_mm: float = 0.0,
+    plane_mm: float = 0.0,
 ) -> list[TiePoints]:
     """Keep the best placed matches of each cell of the overlap, at most `MOST_TIES` in all."""
     if not len(picked):
@@ -434,5 +464,6 @@ def _thinned(
             matches.second_px[kept],
             matches.sigma_px[kept],
             stand_off_sigma_mm,
+            plane_mm,
         )
     ]

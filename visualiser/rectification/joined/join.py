@@ -5,9 +5,10 @@ with those placed before, and all are adjusted together: one lens, every pose, r
 lines and the points that tie the photos, with the covariance of everything. What drifts along a
 chain of photos is in each point's ±.
 
-Limits: one phone, one zoom, all photos the same way up; points on the wall itself are what carries
-the scale from photo to photo (things that stand before it carry only directions), so that a plain
-wall without socket, poster or pattern where two photos overlap is refused. Where they share nothing
+Limits: one phone, one zoom, all photos the same way up; points on the wall itself, or on a floor of
+known height, are what carries the scale from photo to photo (things that stand before it carry only
+directions), so that a plain wall without socket, poster or pattern where two photos overlap is
+refused unless its floor is in both. Where they share nothing
 but pictures, the fronts of these are taken for the wall, and the ± grows by what that may be worth.
 Lines of the room tell each photo what is level, but not yet that a skirting in two photos is one
 skirting. Things that moved between the photos are left out as strays.
@@ -38,12 +39,16 @@ from visualiser.rectification.joined.features import (
     find_features,
     match_features,
 )
+from visualiser.rectification.joined.next_pose import Floor
 from visualiser.rectification.joined.wall import FEWEST, MOST, JoinedWall
+from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import Reference
 from visualiser.wording import BothUnits, sentence
 
 Array = NDArray[np.float64]
 Progress = Callable[[str], None]
+FindFloor = Callable[[Photo, WallPlane], Floor | None]
+"""Where the floor lies in the wall mm of a measured photo; None where it does not show."""
 
 FAR_MM = 25.0
 """95 % half-width from which the end of a chain is worth a word."""
@@ -58,6 +63,7 @@ def join_photos(
     terms: ModelTerms | None = None,
     lens_profile: LensProfile | None = None,
     progress: Progress | None = None,
+    find_floor: FindFloor | None = None,
 ) -> JoinedWall:
     """Measure one wall through several overlapping photos.
 
@@ -74,6 +80,9 @@ def join_photos(
         Lens measured beforehand.
     progress
         Called with a sentence before each step.
+    find_floor
+        Finds the floor in the photo that comes first, for pairs that share too little of the wall;
+        without it the floor ties nothing.
 
     Returns
     -------
@@ -98,7 +107,11 @@ def join_photos(
     say("Measuring the photos that show a reference …")
     fits = _fits(photos, seen, terms, lens_profile)
     first = min(fits, key=lambda k: _reach(fits[k]))
-    chain = Chain(photos, first, fits[first], matches, terms)
+
+    def floor() -> Floor | None:
+        return find_floor(photos[first], fits[first].plane) if find_floor is not None else None
+
+    chain = Chain(photos, first, fits[first], matches, terms, floor)
     while chain.left:
         say(f"Joining photo {len(chain.order) + 1} of {len(photos)} …")
         chain.grow()

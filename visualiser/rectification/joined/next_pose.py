@@ -1,8 +1,8 @@
 """Where a further photograph was taken from, by what it shares with one whose place is known.
 
 Two kinds of guess: the planes that sets of matches suggest, each taken for the wall; and the
-relative pose of all matches together, in the size that puts most of them on the wall. The better
-guess sees all of the room consistently, nothing of it behind the wall.
+relative pose of all matches together, in the size that puts most of them on the wall or on the
+floor. The better guess sees all of the room consistently, nothing of it behind the wall.
 
 References
 ----------
@@ -12,13 +12,14 @@ R. Hartley & A. Zisserman, "Multiple View Geometry in Computer Vision", 2nd ed. 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.camera.observation import on_wall
+from visualiser.rectification.camera.observation import on_plane, on_wall
 from visualiser.rectification.camera.projection import CameraState, plane_poses
 from visualiser.rectification.camera.tie_points import TiePoints
 from visualiser.rectification.joined.features import Matches
@@ -43,13 +44,22 @@ DEPTH_KNOWN_MM = 6.0
 """Depths known worse than this say nothing of which of two planes is the wall."""
 LAYER_SHARE, LEAST_LAYER = 0.12, 8
 """A layer behind others has at least so many points, as a share of the fullest, and in all."""
+FLOOR_REACH_MM = 6000.0
+"""How far before the wall the floor is looked at."""
 PLANE_WORTH = 0.05
 """Of two guesses with as many matches that fit, that with more of them on the wall is better. Only
 then: one plane bends to take in the wall and the pictures before it, and loses others by that."""
 
 
+class Floor(NamedTuple):
+    """Height of the floor in the wall's mm, and its standard uncertainty."""
+
+    y_mm: float
+    sigma_mm: float
+
+
 class PairPose(NamedTuple):
-    """Pose of the second photo, and which matches lie on the wall or elsewhere in the room.
+    """Pose of the second photo, and which matches lie on the wall, the floor or elsewhere.
 
     ``backs`` says that pictures were seen to hang before what was taken for the wall; ``fitting``
     counts the matches, each by how closely its rays meet.
@@ -58,27 +68,39 @@ class PairPose(NamedTuple):
     camera: CameraState
     on_wall: Mask
     in_room: Mask
+    on_floor: Mask
     backs: bool = False
     fitting: float = 0.0
 
+    @property
+    def on_planes(self) -> int:
+        """Count the matches that carry the size from photo to photo."""
+        return max(int(self.on_wall.sum()), int(self.on_floor.sum()))
 
-def pose_from_matches(known: CameraState, matches: Matches, seed: int = 0) -> PairPose | None:
+
+def pose_from_matches(
+    known: CameraState, matches: Matches, floor: Floor | None = None, seed: int = 0
+) -> PairPose | None:
     """Find the pose of a photo from its matches with one of known pose; None where none fits."""
     if len(matches.sigma_px) < LEAST_ON_PLANE:
         return None
     best, most = None, -np.inf
-    for camera in _guesses(known, matches, seed):
-        pair = sort_matches(known, camera, matches)
-        score = pair.fitting + PLANE_WORTH * float(pair.on_wall.sum())
+    for camera in _guesses(known, matches, floor, seed):
+        pair = sort_matches(known, camera, matches, floor)
+        score = pair.fitting + PLANE_WORTH * float(pair.on_wall.sum() + pair.on_floor.sum())
         if score > most:
             best, most = pair, score
     return best
 
 
 def sort_matches(
-    one: CameraState, other: CameraState, matches: Matches, rough_px: float | None = None
+    one: CameraState,
+    other: CameraState,
+    matches: Matches,
+    floor: Floor | None = None,
+    rough_px: float | None = None,
 ) -> PairPose:
-    """Sort matches by whether two cameras see them on the wall, elsewhere in the room, or neither.
+    """Sort matches by whether two cameras see them on the wall, on the floor, elsewhere, or not.
 
     Parameters
     ----------
@@ -86,6 +108,8 @@ def sort_matches(
         Cameras of the first and the second photo.
     matches
         What both show.
+    floor
+        Where the floor lies, if that is known.
     rough_px
         What the cameras leave over beside the matches' own sigma.
     """
@@ -112,10 +136,33 @@ def sort_matches(
         lies = np.where(doubt < DEPTH_KNOWN_MM, meets & flush, lies & (abs(layer) <= FLUSH_MM))
         before = depth[known] - layer
         backs = int(((before > 2 * FLUSH_MM) & (before < BEHIND_MM)).sum()) >= LEAST_LAYER
-    elsewhere = ~lies & meets & _before_wall(one, other, matches)
+    below = np.zeros(len(sigma), bool)
+    if floor is not None:
+        lies = lies & (seen[:, 1] > floor.y_mm)
+        below = meets & ~lies & _on_floor(one, other, matches, sigma, floor)
+    elsewhere = ~lies & ~below & meets & _before_wall(one, other, matches)
     closeness = 1 - np.minimum(room / CLOSE_SIGMAS, 1.0) ** 2
-    fitting = float(closeness[lies | elsewhere].sum())
-    return PairPose(other, lies, elsewhere, backs, fitting)
+    fitting = float(closeness[lies | below | elsewhere].sum())
+    return PairPose(other, lies, elsewhere, below, backs, fitting)
+
+
+def _floor_seen(camera: CameraState, points_px: Array, floor: Floor) -> tuple[Array, Mask]:
+    """Floor mm (N, 3) at pixels, and which of them look down at the floor before the wall."""
+    points = on_plane(camera, points_px, 1, floor.y_mm)
+    ahead = (points @ camera.rotation.T + camera.translation_mm)[:, 2] > 0
+    return points, np.asarray(ahead & (points[:, 2] > 0) & (points[:, 2] < FLOOR_REACH_MM))
+
+
+def _on_floor(
+    one: CameraState, other: CameraState, matches: Matches, sigma: Array, floor: Floor
+) -> Mask:
+    """Which matches both cameras see at one place of the floor, to what its height is known."""
+    _, seen = _floor_seen(one, matches.first_px, floor)
+    tie = TiePoints(
+        0, 1, "floor", matches.first_px, matches.second_px, sigma, floor.sigma_mm, floor.y_mm
+    )
+    close = np.linalg.norm(tie.linearise(one, other).residual.reshape(-1, 2), axis=1)
+    return np.asarray(seen & (close < CLOSE_SIGMAS))
 
 
 def _deepest_layer(depths: Array) -> float | None:
@@ -155,7 +202,9 @@ def _before_wall(one: CameraState, other: CameraState, matches: Matches) -> Mask
     return np.asarray(unsure | ((near > 0) & (far > 0) & (depth > -BEHIND_MM)))
 
 
-def _guesses(known: CameraState, matches: Matches, seed: int) -> list[CameraState]:
+def _guesses(
+    known: CameraState, matches: Matches, floor: Floor | None, seed: int
+) -> list[CameraState]:
     lens = known.lens
     wall = on_wall(known, matches.first_px)
     ahead = np.abs(wall).max(axis=1) < 20_000
@@ -174,7 +223,10 @@ def _guesses(known: CameraState, matches: Matches, seed: int) -> list[CameraStat
         inliers = left[mask.ravel() > 0]
         left = left[mask.ravel() == 0]
         guesses += _facing(plane_poses(wall[inliers], matches.second_px[inliers], lens))
-    return guesses + _facing(_from_relative_pose(known, matches, wall, rays))
+    planes = [(np.c_[wall, np.zeros(len(wall))], ahead)]
+    if floor is not None:
+        planes.append(_floor_seen(known, matches.first_px, floor))
+    return guesses + _facing(_from_relative_pose(known, matches, planes, rays))
 
 
 def _facing(cameras: list[CameraState]) -> list[CameraState]:
@@ -183,9 +235,13 @@ def _facing(cameras: list[CameraState]) -> list[CameraState]:
 
 
 def _from_relative_pose(
-    known: CameraState, matches: Matches, wall: Array, rays: Array
+    known: CameraState, matches: Matches, planes: Sequence[tuple[Array, Mask]], rays: Array
 ) -> list[CameraState]:
-    """Guess from all matches together; the wall gives the size."""
+    """Guess from all matches together; what lies on a known plane gives the size.
+
+    ``planes`` holds, of each, the points (N, 3) that matches would be if they lay on it, and which
+    of them (N,) may.
+    """
     first = known.lens.to_rays(matches.first_px)
     if len(first) < LEAST_ON_PLANE:
         return []
@@ -196,31 +252,50 @@ def _from_relative_pose(
         return []
     _, turn, direction, _ = cv2.recoverPose(essential, first, rays, np.eye(3), mask=mask.copy())
     direction = direction.ravel()
-    inliers = mask.ravel() > 0
-    at = np.c_[wall, np.zeros(len(wall))] @ known.rotation.T + known.translation_mm
-    at = (at @ turn.T)[inliers]
-    seen = np.c_[rays, np.ones(len(rays))][inliers]
+    guesses = []
+    for points, usable in planes:
+        inliers = (mask.ravel() > 0) & usable
+        at = ((points @ known.rotation.T + known.translation_mm) @ turn.T)[inliers]
+        seen = np.c_[rays, np.ones(len(rays))][inliers]
+        for length in _likely_lengths(at, seen, direction, float(known.translation_mm[2])):
+            guesses.append(
+                CameraState(
+                    turn @ known.rotation,
+                    turn @ known.translation_mm + length * direction,
+                    known.lens,
+                )
+            )
+    return guesses
+
+
+def _likely_lengths(at: Array, seen: Array, direction: Array, far_mm: float) -> list[float]:
+    """Lengths, mm, of the way from photo to photo that most points agree on, at most four.
+
+    Parameters
+    ----------
+    at
+        (N, 3) points of a plane in the second camera's axes, were it where the first stood.
+    seen
+        (N, 3) rays on which the second camera sees them.
+    direction
+        (3,) of the way.
+    far_mm
+        How far away the wall is.
+    """
     across, along = np.cross(seen, at), np.cross(seen, direction)
     size = np.maximum((along**2).sum(axis=1), 1e-12)
     lengths = -(across * along).sum(axis=1) / size
     # How well each of them would tell the length: by the parallax it has.
-    sigma = known.translation_mm[2] * 2e-3 / np.sqrt(size)
-    guesses = []
+    sigma = far_mm * 2e-3 / np.sqrt(size)
     usable = np.abs(lengths) < 10_000
     lengths, sigma = lengths[usable], np.maximum(sigma[usable], 3.0)
+    found: list[float] = []
     for _ in range(4):
         if len(lengths) < 4:
             break
         votes = (np.abs(lengths[:, None] - lengths) < 2 * sigma[:, None]).sum(axis=1)
         middle = votes.argmax()
         close = np.abs(lengths - lengths[middle]) < 2 * sigma[middle]
-        length = float(np.median(lengths[close]))
+        found.append(float(np.median(lengths[close])))
         lengths, sigma = lengths[~close], sigma[~close]
-        guesses.append(
-            CameraState(
-                turn @ known.rotation,
-                turn @ known.translation_mm + length * direction,
-                known.lens,
-            )
-        )
-    return guesses
+    return found

@@ -1,0 +1,49 @@
+"""The pose of a further photo from exact matches, by the wall they lie on or by the floor."""
+
+import numpy as np
+import pytest
+
+from tests.rectification.camera.test_photos_observation import (
+    BESIDE,
+    CAMERA,
+    FLOOR_MM,
+    floor_points,
+    points,
+)
+from visualiser.rectification.joined.chain import agrees
+from visualiser.rectification.joined.features import Matches
+from visualiser.rectification.joined.next_pose import Floor, pose_from_matches
+
+RNG_NOISE_PX = 0.2
+
+
+def matches(*groups):
+    rng = np.random.default_rng(4)
+    xyz = np.concatenate(groups)
+    seen = [
+        c.project(xyz)[0] + rng.normal(0, RNG_NOISE_PX, (len(xyz), 2)) for c in (CAMERA, BESIDE)
+    ]
+    return Matches(*seen, np.full(len(xyz), 0.35))
+
+
+def test_points_of_the_wall_place_the_next_photo():
+    wall, room = points()
+    pose = pose_from_matches(CAMERA, matches(wall, room))
+    assert pose.on_wall[: len(wall)].mean() > 0.9
+    assert pose.camera.translation_mm == pytest.approx(BESIDE.translation_mm, abs=40)
+    assert agrees(pose, 2 * len(wall))
+
+
+def test_without_the_wall_a_floor_of_known_height_places_it():
+    """Things before the wall alone say which way the next photo was taken, not how far off."""
+    (_, room), floor = points(), floor_points()
+    room, floor = room + [0, 0, 300.0], floor + [0, 0, 350.0]  # well before the wall
+    shared = matches(room, floor)
+    height = Floor(FLOOR_MM, 5.0)
+    poses = [pose_from_matches(CAMERA, shared, known) for known in (None, height)]
+    off = [np.linalg.norm(p.camera.translation_mm - BESIDE.translation_mm) for p in poses]
+    assert off[1] < min(40, 0.7 * off[0])
+    pose = poses[1]
+    assert agrees(pose, len(shared.sigma_px))
+    assert pose.on_floor[len(room) :].mean() > 0.9
+    assert not pose.on_floor[: len(room)].any()
