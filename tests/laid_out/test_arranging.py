@@ -8,7 +8,7 @@ from tests.laid_out.test_box import plane_from_above
 from visualiser.laid_out.layout import LaidPiece, Layout
 from visualiser.laid_out.reading import reading_order
 from visualiser.project.document import Document, WallEntry
-from visualiser.project.laid import add_layout
+from visualiser.project.laid import add_layout, with_layout
 
 
 def laid(number, x, y, width, height):
@@ -64,6 +64,13 @@ def test_confirmed_pieces_and_their_layout_come_into_a_job(layout, tmp_path):
     assert [p.piece_id for p in job.document.option(letter).placements] == ["p2", "p3"]
     with pytest.raises(vis.ProjectError, match="No piece"):
         add_layout(job, layout, [])
+
+
+def test_while_nothing_is_known_of_the_wall_the_pieces_come_alone(layout, tmp_path):
+    job = vis.create_project(tmp_path / "hall")
+    document, letter, ids = with_layout(job.document, job.add_file, None, layout, ["p1", "p2"])
+    assert (letter, document.options) == ("", ())
+    assert [piece.id for piece in document.pieces] == list(ids.values())
 
 
 def test_pieces_are_named_row_by_row():
