@@ -33,7 +33,7 @@ def joined_page(gathered):
     """The same once the two have been joined beside the page."""
     job_id, page = gathered
     asked = "|".join(["a4", *(named(*photo).digest for photo in PHOTOS)])
-    joined = JoinedFiles(grey(100), straight_plane(), (3.0, 12.0))
+    joined = JoinedFiles(grey(100), straight_plane())
     page.session_state["outcome-wide-wall"] = (asked, joined, None)
     return job_id, page.run()
 

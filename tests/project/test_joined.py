@@ -1,20 +1,30 @@
 """A wall joined from several photos as a job holds it: saved, read back, measured, sent on."""
 
 import hashlib
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from pydantic import ValidationError
 
 import visualiser as vis
+from visualiser.arrangement.arrangement import Placement
 from visualiser.findings import Finding
-from visualiser.project.document import Document, MarksEntry, read_document, write_document
+from visualiser.inventory.piece import Moulding, Piece
+from visualiser.project.document import (
+    Document,
+    MarksEntry,
+    OptionEntry,
+    read_document,
+    write_document,
+)
 from visualiser.project.exchange import export_zip, import_zip
 from visualiser.project.joined import JoinedFiles, with_joined_photos
 from visualiser.project.joined_entry import JoinedEntry
 from visualiser.project.measuring import measure_plane
 from visualiser.project.store import create_project
-from visualiser.rectification.camera.projection import FLIP, Lens
+from visualiser.project.views import mockup_in_photo
+from visualiser.rectification.camera.projection import FLIP, Lens, rotation_from_vector
 from visualiser.rectification.plane import WallPlane
 from visualiser.wording import BothUnits, sentence
 
@@ -44,13 +54,22 @@ def grey(value):
     return vis.encode_png(np.full((240, 480, 3), value, np.uint8))
 
 
+def in_photo(x_mm):
+    """The wall as a photo taken from 3 m shows it, turned a little and through a bent lens."""
+    turn = rotation_from_vector(np.array([0.02, 0.1, 0.01])) @ FLIP
+    lens = Lens(400.0, 239.0, 121.0, k1=0.02, k2=-0.01)
+    at = -turn @ np.array([x_mm, 0.0, 3000.0])
+    return replace(straight_plane(), lens=lens, rotation=turn, translation_mm=at)
+
+
+JOINED = (straight_plane(), (in_photo(0.0), in_photo(2600.0)))
 PHOTOS = [("left.png", grey(90)), ("right.png", grey(120))]
 
 
 @pytest.fixture
 def filled(tmp_path):
     job = create_project(tmp_path / "hall")
-    joined = JoinedFiles(grey(100), straight_plane(), (3.0, 12.0))
+    joined = JoinedFiles(grey(100), *JOINED)
     return job.save(with_joined_photos(job.document, job.add_file, PHOTOS, joined))
 
 
@@ -64,6 +83,35 @@ def test_the_wall_read_back_is_the_one_that_was_joined(filled):
     assert again.reference_corners_px == pytest.approx(plane.reference_corners_px)
     assert [f.code for f in again.findings] == ["joint-drift"]
     assert "31 mm" in again.findings[0].text
+
+
+def test_each_photo_shows_the_same_wall(filled):
+    points = np.array([[100.0, 0.0], [1900.0, 300.0]])
+    for number, x_mm in ((1, 0.0), (2, 2600.0)):
+        photo, plane = filled.view(number)
+        assert photo.width_px == 480
+        assert plane.to_photo(points) == pytest.approx(in_photo(x_mm).to_photo(points))
+    with pytest.raises(vis.ProjectError, match="no number 3"):
+        filled.view(3)
+
+
+def test_a_mockup_is_drawn_in_each_photo_that_shows_its_pieces(filled):
+    """The left piece is seen in the left photo alone, where its corners project to."""
+    survey = filled.survey()
+    piece = Piece("p1", 400, 300, moulding=Moulding(20, 25, "black"))
+    job = filled.add_pieces([piece])
+    x, y = -survey.datum_mm[0], -survey.datum_mm[1] + 200
+    option = OptionEntry(id="a", placements=(Placement("p1", x, y),))
+    job = job.save(job.document.changed(options=(option,), chosen="a"))
+    drawn = mockup_in_photo(job, 1)
+    wall = np.array([[-200.0, 350.0], [200, 350], [200, 50], [-200, 50]])
+    assert drawn.corners_px["p1"] == pytest.approx(
+        in_photo(0.0).project(np.c_[wall, np.full(4, 25.0)]), abs=1.0
+    )
+    middle = drawn.corners_px["p1"].mean(axis=0).round().astype(int)
+    assert (drawn.pixels[middle[1], middle[0]] != job.view(1)[0].pixels[0, 0]).any()
+    with pytest.raises(vis.ProjectError, match="Nothing of this option"):
+        mockup_in_photo(job, 2)
 
 
 def test_the_job_surveys_the_picture_by_the_joined_wall(filled):
@@ -107,7 +155,7 @@ def test_marks_of_the_photo_before_are_dropped_and_typed_places_stay(tmp_path):
     job = create_project(tmp_path / "hall")
     job = job.add_photo(vis.encode_png(np.full((300, 640, 3), 80, np.uint8)))
     job = job.mark(outline_px=[(10, 10), (400, 10), (400, 200)], reference_height_mm=1300)
-    joined = JoinedFiles(grey(100), straight_plane(), (3.0, 12.0))
+    joined = JoinedFiles(grey(100), *JOINED)
     marks = with_joined_photos(job.document, job.add_file, PHOTOS, joined).marks
     assert marks.outline_px is None
     assert marks.reference_height_mm == 1300

@@ -311,6 +311,18 @@ class Results:
         options = self.project.mockup_options(option_id)
         return (self.photo(), self.survey(), self.arrangement(option_id), options)
 
+    def in_photo(self, number: int, option_id: str | None) -> bytes:
+        """Draw an option small in one of the photos that the wall was joined from, as a JPEG."""
+        from visualiser.project.views import mockup_in_photo
+
+        options = self.project.mockup_options(option_id, PREVIEW_PX)
+
+        def draw() -> bytes:
+            mockup = mockup_in_photo(self.project, number, option_id, options)
+            return encode_jpeg(mockup.pixels, quality=85)
+
+        return self.kept(f"in-photo|{number}|{self.option_key(option_id)}", draw)
+
     def straight_on(self, option_id: str | None) -> bytes:
         """Draw an option as seen square on, with dimension lines, as a JPEG."""
         options = self.project.mockup_options(option_id)

@@ -66,6 +66,14 @@ def mockup(
         ),
     ] = False,
     crop: Annotated[bool, typer.Option("--crop", help="Show the group and little more.")] = False,
+    in_photo: Annotated[
+        int | None,
+        typer.Option(
+            metavar="NUMBER",
+            min=1,
+            help="Draw in this one of the photos that the wall was joined from, counted from 1.",
+        ),
+    ] = None,
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -74,6 +82,8 @@ def mockup(
 
     if every_option and option:
         raise typer.BadParameter("give --option or --every-option, not both")
+    if in_photo and (straight_on or crop):
+        raise typer.BadParameter("--in-photo shows a whole photo as it was taken")
     tried = _tried(finish, wall_colour, room_light)
     if every_option and str(out) == "-":
         raise typer.BadParameter("--every-option writes files: give --out a name")
@@ -92,7 +102,7 @@ def mockup(
     ]
     with working("Drawing the mock-up …"):
         for entry, place in zip(options, places, strict=True):
-            result = _draw(job, entry.id, tried, straight_on, crop)
+            result = _draw(job, entry.id, tried, straight_on, crop, in_photo)
             place.write(encode_picture(result.pixels, place.ending, entry.name or None))
             done.append((entry.id, place, result))
     if as_json:
@@ -125,14 +135,23 @@ def _tried(finish: str, wall_colour: str, room_light: str) -> dict[str, Any]:
 
 
 def _draw(
-    job: Project, option_id: str | None, tried: dict[str, Any], straight_on: bool, crop: bool
+    job: Project,
+    option_id: str | None,
+    tried: dict[str, Any],
+    straight_on: bool,
+    crop: bool,
+    in_photo: int | None,
 ) -> Mockup:
     from visualiser.rendering.compositing import render_mockup
     from visualiser.rendering.cropping import cropped_to_group
     from visualiser.rendering.straight_on import render_straight_on
 
-    photo, survey, arrangement = job.photo(), job.survey(), job.arrangement(option_id)
     options: MockupOptions = replace(job.mockup_options(option_id), **tried)
+    if in_photo is not None:
+        from visualiser.project.views import mockup_in_photo
+
+        return mockup_in_photo(job, in_photo, option_id, options)
+    photo, survey, arrangement = job.photo(), job.survey(), job.arrangement(option_id)
     if straight_on:
         unit = job.document.units
         return render_straight_on(photo, survey, arrangement, options, unit=unit)

@@ -28,12 +28,12 @@ QUALITY = 95
 class JoinedFiles:
     """Straight-on picture joined from files of photos, a JPEG, and its wall.
 
-    ``half_widths_mm`` is the 95 % half-width in the middle of each photo.
+    ``in_photos`` is the wall as each photo shows it.
     """
 
     picture: bytes
     plane: WallPlane
-    half_widths_mm: tuple[float, ...]
+    in_photos: tuple[WallPlane, ...] = ()
 
 
 def join_files(
@@ -83,10 +83,8 @@ def join_files(
 
 def joined_files(wall: JoinedWall, picture: JoinedPicture) -> JoinedFiles:
     """Encode the straight-on picture of a measured wall as a job keeps it."""
-    halves = tuple(
-        float(plane.half_width(wall.middle_mm(k))[0]) for k, plane in enumerate(wall.photos)
-    )
-    return JoinedFiles(encode_jpeg(picture.photo.pixels, quality=QUALITY), picture.plane, halves)
+    jpeg = encode_jpeg(picture.photo.pixels, quality=QUALITY)
+    return JoinedFiles(jpeg, picture.plane, wall.photos)
 
 
 def with_joined_photos(
@@ -117,6 +115,6 @@ def with_joined_photos(
         light=old.light,
         zones=tuple(zone for zone in old.zones if zone.points_mm),
         furniture=tuple(item for item in old.furniture if item.points_mm),
-        joined=JoinedEntry.from_plane(joined.plane, entries),
+        joined=JoinedEntry.from_plane(joined.plane, entries, joined.in_photos),
     )
     return document.changed(photo=picture, marks=marks)

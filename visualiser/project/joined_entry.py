@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Self
 
 import numpy as np
@@ -9,7 +10,13 @@ from pydantic import Field, model_validator
 
 from visualiser.findings import Finding, Severity
 from visualiser.project.entries import Entry, FileEntry, Number, Point, Size
-from visualiser.rectification.camera.projection import CAMERA_SIZE, FLIP, Lens
+from visualiser.rectification.camera.projection import (
+    CAMERA_SIZE,
+    FLIP,
+    Lens,
+    rotation_from_vector,
+    vector_from_rotation,
+)
 from visualiser.rectification.joined.wall import FEWEST, MOST
 from visualiser.rectification.plane import WallPlane
 
@@ -27,6 +34,47 @@ class SaidEntry(Entry):
     code: Annotated[str, Field(max_length=60)] = ""
 
 
+_Ratio = Annotated[float, Field(ge=-10, le=10)]
+_Vector = tuple[Number, Number, Number]
+
+
+class ViewEntry(Entry):
+    """Where one of the photos was taken from, in the wall's mm, and through which lens."""
+
+    turn: tuple[_Ratio, _Ratio, _Ratio]
+    shift_mm: _Vector
+    focal_px: Size
+    centre_px: Point
+    k1: _Ratio = 0.0
+    k2: _Ratio = 0.0
+
+    @classmethod
+    def from_plane(cls, plane: WallPlane) -> Self:
+        """Entry of the wall as one photo shows it."""
+        turn, lens = vector_from_rotation(plane.rotation), plane.lens
+        return cls.model_validate(
+            {
+                "turn": tuple(turn.tolist()),
+                "shift_mm": tuple(plane.translation_mm.tolist()),
+                "focal_px": lens.focal_px,
+                "centre_px": (lens.centre_x_px, lens.centre_y_px),
+                "k1": lens.k1,
+                "k2": lens.k2,
+            }
+        )
+
+    def plane(self, joined: WallPlane) -> WallPlane:
+        """Wall as this photo shows it, to draw in: how well it is known is the joined one's."""
+        plane = replace(
+            joined,
+            lens=Lens(self.focal_px, *self.centre_px, self.k1, self.k2),
+            rotation=rotation_from_vector(np.array(self.turn)),
+            translation_mm=np.array(self.shift_mm),
+        )
+        corners = joined.to_wall(joined.reference_corners_px)
+        return replace(plane, reference_corners_px=plane.to_photo(corners))
+
+
 class JoinedEntry(Entry):
     """Photos that the job's picture of the wall was joined from, and the wall of that picture.
 
@@ -36,6 +84,7 @@ class JoinedEntry(Entry):
     photos: Annotated[
         tuple[FileEntry, ...], Field(min_length=FEWEST, max_length=MOST, fail_fast=True)
     ]
+    views: Annotated[tuple[ViewEntry, ...], Field(max_length=MOST, fail_fast=True)] = ()
     focal_px: Size
     centre_px: Point
     camera_mm: tuple[Number, Number, Size]
@@ -50,6 +99,8 @@ class JoinedEntry(Entry):
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
+        if len(self.views) not in (0, len(self.photos)):
+            raise ValueError("there must be as many views as photos, or none")
         covariance = np.array(self.covariance)
         scale = np.sqrt(np.maximum(np.diag(covariance), 1e-300))
         alike = covariance / np.outer(scale, scale)
@@ -58,8 +109,13 @@ class JoinedEntry(Entry):
         return self
 
     @classmethod
-    def from_plane(cls, plane: WallPlane, photos: tuple[FileEntry, ...]) -> Self:
-        """Entry of the straight-on picture's plane.
+    def from_plane(
+        cls,
+        plane: WallPlane,
+        photos: tuple[FileEntry, ...],
+        in_photos: tuple[WallPlane, ...] = (),
+    ) -> Self:
+        """Entry of the straight-on picture's plane, and of the wall as each photo shows it.
 
         Raises
         ------
@@ -72,6 +128,7 @@ class JoinedEntry(Entry):
         return cls.model_validate(
             {
                 "photos": photos,
+                "views": tuple(ViewEntry.from_plane(one) for one in in_photos),
                 "focal_px": plane.lens.focal_px,
                 "centre_px": (plane.lens.centre_x_px, plane.lens.centre_y_px),
                 "camera_mm": (x, y, z),

@@ -50,6 +50,7 @@ from visualiser.rendering.mockup import MockupOptions
 if TYPE_CHECKING:
     from visualiser.inventory.piece_list import ListedPiece
     from visualiser.project.filling import Mark
+    from visualiser.rectification.plane import WallPlane
     from visualiser.survey.survey import Survey
 
 REVISIONS_NAME = "revisions"
@@ -83,6 +84,35 @@ class Project:
                 hint="Add one, or work straight-on with the typed size of the wall.",
             )
         return load_photo(checked_content(self.document.photo, self.read_file))
+
+    def view(self, number: int) -> tuple[Photo, WallPlane]:
+        """Decode one of the photos that the wall was joined from, with the wall as it shows it.
+
+        Parameters
+        ----------
+        number
+            Which, from 1.
+
+        Raises
+        ------
+        ProjectError
+            If there is no such photo, or it is missing or has been exchanged.
+        PhotoError
+            If it cannot be decoded.
+        """
+        from visualiser.photo.decoding import load_photo
+
+        joined = self.document.marks.joined
+        count = 0 if joined is None else len(joined.views)
+        if joined is None or not 1 <= number <= count:
+            raise ProjectError(
+                f"The wall is joined from {count} photos; there is no number {number}."
+                if count
+                else "The wall of this job is not joined from several photos.",
+                hint="Draw it over the picture of the wall.",
+            )
+        photo = load_photo(checked_content(joined.photos[number - 1], self.read_file))
+        return photo, joined.views[number - 1].plane(joined.plane())
 
     def pieces(self) -> tuple[Piece, ...]:
         """All pieces, with their artworks decoded.

@@ -119,9 +119,16 @@ class PreparedWall:
 
 
 def prepare_wall(
-    photo: Photo, survey: Survey, options: MockupOptions | None = None
+    photo: Photo,
+    survey: Survey,
+    options: MockupOptions | None = None,
+    *,
+    wall_reflectance: NDArray[np.float32] | None = None,
 ) -> PreparedWall:
-    """Prepare a photo for many mock-ups: reduced if asked, light measured, reference hidden."""
+    """Prepare a photo for many mock-ups: reduced if asked, light measured, reference hidden.
+
+    ``wall_reflectance`` (3,) is that of the paint, where another photo of the wall has shown it.
+    """
     options = options or MockupOptions()
     if survey.plane is None:
         raise ValueError("this survey was typed, it has no photo to draw on")
@@ -130,7 +137,7 @@ def prepare_wall(
         layers = {}
         photo, survey, options = reduced(photo, survey, options)
     assert survey.plane is not None
-    light = estimate_light(photo, survey)
+    light = estimate_light(photo, survey, wall_reflectance=wall_reflectance)
     sharpness = measure_sharpness(photo, survey.plane.reference_corners_px)
     grain = measure_grain(photo, _calm_regions(survey, photo)) if options.grain else Grain()
     pixels = photo.pixels.copy()

@@ -6,7 +6,7 @@ import streamlit as st
 
 from visualiser.app import scene, under_way
 from visualiser.app.downloads import file_stem, offer
-from visualiser.app.fields import nothing_yet, tell, tell_findings, unit_of
+from visualiser.app.fields import nothing_yet, plain, tell, tell_findings, unit_of
 from visualiser.app.look import (
     choose_finish,
     choose_fits,
@@ -86,6 +86,9 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
             width="stretch",
             alt="The group seen square on, with its measures",
         )
+    joined = work.document.marks.joined
+    if joined and joined.views and option.placements and st.toggle("Show it in each photo"):
+        _in_photos(results, option, len(joined.views))
     findings = results.mockup_findings(option.id)
     tell_findings(findings, unit_of(work))
     ids = [i for f in findings if f.code == "print-aspect" for i in f.piece_ids]
@@ -93,6 +96,20 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
     if ids:
         with st.expander("How pictures fit their mats"):
             choose_fits(work, results, ids)
+
+
+def _in_photos(results: Results, option: OptionEntry, count: int) -> None:
+    """Show the option in the photos that the wall was joined from."""
+    for number in range(1, count + 1):
+        try:
+            st.image(
+                results.in_photo(number, option.id),
+                caption=f"Photo {number}",
+                width="stretch",
+                alt=f"The group in photo {number}, as it was taken",
+            )
+        except VisualiserError as error:
+            st.caption(plain(error.message))
 
 
 def _close_up_made(work: Work, results: Results) -> tuple[bytes, int, int] | None:
