@@ -5,9 +5,12 @@ import hashlib
 import pytest
 
 from tests.app.conftest import labelled_button, make_job, opened_page, wall_data
-from tests.project.test_joined import PHOTOS, grey, straight_plane
+from tests.project.test_joined import JOINED, PHOTOS, grey
 from visualiser.app import jobs
 from visualiser.app.steps.wide_wall import NamedPhoto
+from visualiser.arrangement.arrangement import Placement
+from visualiser.errors import MeasurementError
+from visualiser.project.document import OptionEntry, PieceEntry
 from visualiser.project.joined import JoinedFiles
 from visualiser.rectification.joined.wall import MOST
 
@@ -33,7 +36,7 @@ def joined_page(gathered):
     """The same once the two have been joined beside the page."""
     job_id, page = gathered
     asked = "|".join(["a4", *(named(*photo).digest for photo in PHOTOS)])
-    joined = JoinedFiles(grey(100), straight_plane())
+    joined = JoinedFiles(grey(100), *JOINED)
     page.session_state["outcome-wide-wall"] = (asked, joined, None)
     return job_id, page.run()
 
@@ -74,8 +77,6 @@ def test_a_photo_taken_out_of_a_joined_wall_leaves_the_rest_to_join(gathered):
 def test_what_cannot_be_joined_is_said_and_can_be_tried_again(gathered):
     _, page = gathered
     digests = [named(*photo).digest for photo in PHOTOS]
-    from visualiser.errors import MeasurementError
-
     error = MeasurementError("Photos 1 and 2 show too little in common to be joined.", hint="More.")
     page.session_state["outcome-wide-wall"] = ("|".join(["a4", *digests]), None, error)
     page.run()
@@ -96,3 +97,20 @@ def test_a_job_with_one_photo_offers_more_without_showing_any(jobs_folder):
     page = opened_page(job_id, "photo")
     assert any("wider than one photo" in box.label for box in page.expander)
     assert not any(label.startswith("Take out") for label in labels(page))
+
+
+def test_the_mockup_is_shown_in_each_photo_on_request(gathered):
+    """The piece hangs in the left photo; the right one, which does not show it, says so."""
+    job_id, _ = joined_page(gathered)
+    job = jobs.find_job(job_id)
+    datum = job.survey().datum_mm
+    place = Placement("p1", -datum[0], 200 - datum[1])
+    piece = PieceEntry(id="p1", width_mm=400, height_mm=300)
+    option = OptionEntry(id="a", placements=(place,))
+    job.save(job.document.changed(pieces=(piece,), options=(option,), chosen="a"))
+    page = opened_page(job_id, "mockup")
+    toggle = next(one for one in page.toggle if one.label == "Show it in each photo")
+    toggle.set_value(True).run()
+    assert not page.exception
+    assert len(page.get("imgs")) == 1
+    assert any("photo 2" in text.value for text in page.caption)

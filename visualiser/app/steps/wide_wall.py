@@ -6,6 +6,7 @@ import hashlib
 import io
 from dataclasses import dataclass
 
+import numpy as np
 import streamlit as st
 from PIL import Image
 
@@ -75,7 +76,8 @@ def joined_facts(work: Work, results: Results) -> bool:
         return False
     photo, plane = results.photo(), joined.plane()
     middle = (photo.height_px - 1) / 2
-    ends = plane.half_width(plane.to_wall([[0.0, middle], [photo.width_px - 1.0, middle]]))
+    sides = np.array([[0.0, middle], [photo.width_px - 1.0, middle]])
+    ends = plane.half_width(plane.to_wall(sides))
     left, right = (half_width(work, float(value)) for value in ends)
     st.markdown(
         f"Joined from {len(joined.photos)} photos. Places are good to {left} at its left end and "

@@ -112,8 +112,8 @@ class PhotosObservation:
         sigma[: OWN_POSE * (len(self.starts) - 1)] = np.tile(pose, len(self.starts) - 1)
         for one, place in zip(reversed(self.seen), reversed(self.places), strict=True):
             sigma[place] = one.observation.own_sigma
-        for tie, place in zip(self.ties, self.tie_places, strict=True):
-            sigma[place] = tie.stand_off_sigma_mm
+        for k, tie in zip(self.tie_places, self.ties, strict=True):
+            sigma[k] = tie.stand_off_sigma_mm
         return sigma
 
     @property

@@ -251,7 +251,7 @@ def _from_relative_pose(
     if essential is None or essential.shape != (3, 3) or mask is None:
         return []
     _, turn, direction, _ = cv2.recoverPose(essential, first, rays, np.eye(3), mask=mask.copy())
-    direction = direction.ravel()
+    direction = np.asarray(direction, float).ravel()
     guesses = []
     for points, usable in planes:
         inliers = (mask.ravel() > 0) & usable
