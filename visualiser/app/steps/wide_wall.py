@@ -61,6 +61,9 @@ def offer_wide_wall(work: Work, results: Results) -> None:
         )
         try:
             _take_outcome(work, gathered)
+        except VisualiserError as error:
+            tell(error)  # the photos stay, to be joined otherwise
+        try:
             if dropped := _dropped():
                 _put(work, _together(gathered, dropped))
                 st.rerun()

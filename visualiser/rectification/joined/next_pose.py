@@ -251,17 +251,17 @@ def _from_relative_pose(
     if essential is None or essential.shape != (3, 3) or mask is None:
         return []
     _, turn, direction, _ = cv2.recoverPose(essential, first, rays, np.eye(3), mask=mask.copy())
-    direction = np.asarray(direction, float).ravel()
+    way: Array = np.asarray(direction, float).ravel()
     guesses = []
     for points, usable in planes:
         inliers = (mask.ravel() > 0) & usable
         at = ((points @ known.rotation.T + known.translation_mm) @ turn.T)[inliers]
         seen = np.c_[rays, np.ones(len(rays))][inliers]
-        for length in _likely_lengths(at, seen, direction, float(known.translation_mm[2])):
+        for length in _likely_lengths(at, seen, way, float(known.translation_mm[2])):
             guesses.append(
                 CameraState(
                     turn @ known.rotation,
-                    turn @ known.translation_mm + length * direction,
+                    turn @ known.translation_mm + length * way,
                     known.lens,
                 )
             )
