@@ -41,6 +41,14 @@ def test_a_job_outside_the_folder_of_jobs_is_not_read(jobs_folder, room):
     assert told(job="../outside")["saved"] is None
 
 
+def test_work_says_how_far_it_is():
+    child = child_process.start_process(child_process.say_in_child, "Joining photo 2 of 3 …")
+    child.process.wait()
+    assert told(work=child.token)["says"] == "Joining photo 2 of 3"
+    child.result()
+    assert "says" not in told(work=child.token)
+
+
 def test_work_has_ended_when_its_process_has():
     child = child_process.start_process(time.sleep, 600)
     assert not told(work=child.token)["ended"]

@@ -1,6 +1,7 @@
 """Several photos of one wall on the page: gathered, joined, shown, and taken out again."""
 
 import hashlib
+from dataclasses import dataclass
 
 import pytest
 
@@ -17,6 +18,23 @@ from visualiser.rectification.joined.wall import MOST
 
 def named(name, data):
     return NamedPhoto(name, data, hashlib.sha256(data).hexdigest())
+
+
+@dataclass
+class Ended:
+    """Work beside the page that has ended, with what came of it."""
+
+    joined: JoinedFiles | MeasurementError
+    done: bool = True
+    words: str = ""
+
+    def result(self):
+        if isinstance(self.joined, MeasurementError):
+            raise self.joined
+        return self.joined
+
+    def stop(self):
+        pass
 
 
 def labels(page):
@@ -37,7 +55,7 @@ def joined_page(gathered):
     job_id, page = gathered
     asked = "|".join(["a4", *(named(*photo).digest for photo in PHOTOS)])
     joined = JoinedFiles(grey(100), *JOINED)
-    page.session_state["outcome-wide-wall"] = (asked, joined, None)
+    page.session_state["under-way-wide-wall"] = (asked, Ended(joined))
     return job_id, page.run()
 
 
@@ -78,7 +96,7 @@ def test_what_cannot_be_joined_is_said_and_can_be_tried_again(gathered):
     _, page = gathered
     digests = [named(*photo).digest for photo in PHOTOS]
     error = MeasurementError("Photos 1 and 2 show too little in common to be joined.", hint="More.")
-    page.session_state["outcome-wide-wall"] = ("|".join(["a4", *digests]), None, error)
+    page.session_state["under-way-wide-wall"] = ("|".join(["a4", *digests]), Ended(error))
     page.run()
     assert not page.exception
     assert any("Photos 1 and 2" in text.value for text in page.error)

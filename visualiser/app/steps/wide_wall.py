@@ -204,17 +204,20 @@ def _in_job(work: Work) -> tuple[NamedPhoto, ...]:
 
 
 def _take_outcome(work: Work, gathered: tuple[NamedPhoto, ...]) -> None:
-    outcome = under_way.take_outcome(_SPOT)
-    if outcome is None:
-        return
-    asked, joined = outcome
-    kind, *digests = asked.split("|")
-    if digests != [photo.digest for photo in gathered]:
-        return  # others by now
-    document = work.document.changed(
-        marks={**dict(work.document.marks), "reference": ReferenceEntry(kind=kind)}
-    )
-    named = [(photo.name, photo.data) for photo in gathered]
-    work.change(with_joined_photos(document, work.project.add_file, named, joined))
-    _put(work, ())
-    st.rerun()
+    """Make what has been joined the job's wall, unless other photos are gathered by now."""
+
+    def keep(outcome: tuple[str, JoinedFiles]) -> None:
+        asked, joined = outcome
+        kind, *digests = asked.split("|")
+        if digests != [photo.digest for photo in gathered]:
+            return
+        reference = ReferenceEntry(kind=kind)
+        document = work.document.changed(
+            marks={**dict(work.document.marks), "reference": reference}
+        )
+        named = [(photo.name, photo.data) for photo in gathered]
+        work.change(with_joined_photos(document, work.project.add_file, named, joined))
+        _GATHERED.put((work.job_id, ()))
+
+    if under_way.take_outcome(_SPOT, keep):
+        st.rerun()
