@@ -8,9 +8,11 @@ import pytest
 from tests.app.conftest import labelled_button, make_job, opened_page, wall_data
 from tests.project.test_joined import JOINED, PHOTOS, grey
 from visualiser.app import jobs
+from visualiser.app.results import Results
 from visualiser.app.steps.wide_wall import NamedPhoto
 from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import MeasurementError
+from visualiser.photo.decoding import load_photo
 from visualiser.project.document import OptionEntry, PieceEntry
 from visualiser.project.joined import JoinedFiles
 from visualiser.rectification.joined.wall import MOST
@@ -128,7 +130,14 @@ def test_the_mockup_is_shown_in_each_photo_on_request(gathered):
     job.save(job.document.changed(pieces=(piece,), options=(option,), chosen="a"))
     page = opened_page(job_id, "mockup")
     toggle = next(one for one in page.toggle if one.label == "Show it in each photo")
-    toggle.set_value(True).run()
+    drawn = []
+    with pytest.MonkeyPatch.context() as patch:
+        seen = Results.in_photo
+        patch.setattr(Results, "in_photo", lambda *a: drawn.append(seen(*a)) or drawn[-1])
+        toggle.set_value(True).run()
     assert not page.exception
-    assert len(page.get("imgs")) == 1
-    assert any("photo 2" in text.value for text in page.caption)
+    (picture,) = drawn
+    assert load_photo(picture).width_px == 480
+    told = [text.value for text in page.caption if "Nothing of this option" in text.value]
+    assert len(told) == 1
+    assert "photo 2" in told[0]
