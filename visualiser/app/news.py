@@ -42,7 +42,7 @@ def news_for(query: str) -> bytes:
         except VisualiserError:
             saved = None
     ended = "work" in asked and child_process.has_ended(asked["work"])
-    answer = {"saved": saved, "ended": ended}
+    answer: dict[str, object] = {"saved": saved, "ended": ended}
     if "work" in asked and (says := child_process.words_of(asked["work"])):
         answer["says"] = says
     return json.dumps(answer).encode()
