@@ -1,6 +1,6 @@
 // Asks the program what has happened behind the page's back (see news.py). Nothing is drawn for that.
 
-const FIRST_AGAIN_MS = 4000, LONGEST_AGAIN_MS = 64000;
+const FIRST_AGAIN_MS = 4000, LONGEST_AGAIN_MS = 64000, HANDS_REST_MS = 1500;
 
 /**
  * What the program says of a job or of work under way; null where it does not answer.
@@ -16,16 +16,31 @@ export async function newsOf(about) {
   }
 }
 
-// Whether the page is being drawn just now: to have it drawn anew would only begin that again.
-export function isDrawing() {
-  return document.querySelector('[data-testid="stApp"]')?.getAttribute("data-test-script-state") === "running";
+// When hands touched the page last.
+function lastTouched() {
+  const kept = globalThis.visualiserTouched ??= { at: -Infinity, heard: false };
+  if (!kept.heard) {
+    kept.heard = true;
+    for (const name of ["pointerdown", "pointerup", "keydown", "input", "drop"]) {
+      addEventListener(name, () => { kept.at = performance.now(); }, true);
+    }
+  }
+  return kept.at;
+}
+
+// Whether the page is being drawn, or about to be by what hands do. To have it drawn anew then would give
+// up that run, and with it a button that has been pressed and not been come to yet.
+export function isBusy() {
+  const state = document.querySelector('[data-testid="stApp"]')?.getAttribute("data-test-script-state");
+  return state === "running" || performance.now() - lastTouched() < HANDS_REST_MS;
 }
 
 // Whether the job has been saved elsewhere, as in a second window. The page is told of each save once,
 // and again, ever more rarely, as long as it shows an older one.
 export class SavedElsewhere {
-  constructor(ask = newsOf) {
+  constructor(ask = newsOf, busy = isBusy) {
     this.ask = ask;
+    this.busy = busy;
     /** @type {number | null | undefined} */
     this.told = undefined;
     this.againMs = this.againAt = 0;
@@ -38,9 +53,10 @@ export class SavedElsewhere {
   }
 
   async look(now = performance.now()) {
+    if (this.busy()) return;
     const { job, saved } = this;
     const news = await this.ask({ job });
-    if (!news || news.saved === saved || job !== this.job || saved !== this.saved) return;
+    if (!news || this.busy() || news.saved === saved || job !== this.job || saved !== this.saved) return;
     const again = news.saved === this.told;
     if (again && now < this.againAt) return;
     this.againMs = again ? Math.min(2 * this.againMs, LONGEST_AGAIN_MS) : FIRST_AGAIN_MS;

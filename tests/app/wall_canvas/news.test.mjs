@@ -5,8 +5,9 @@ import test from "node:test";
 import { SavedElsewhere, newsOf } from "../../../visualiser/app/news.js";
 
 function watched(saved) {
-  const there = { saved, ended: false }, told = [], asked = [];
-  const watch = new SavedElsewhere(async (about) => { asked.push(about); return there.gone ? null : { ...there }; });
+  const there = { saved, ended: false, busy: false }, told = [], asked = [];
+  const ask = async (about) => { asked.push(about); return there.gone ? null : { ...there }; };
+  const watch = new SavedElsewhere(ask, () => there.busy);
   const shows = (number, job = "hall") => watch.shows(job, number, (to) => told.push(to));
   shows(saved);
   return { watch, there, told, asked, shows };
@@ -31,6 +32,22 @@ test("a save elsewhere is told once, and ever more rarely while the page shows t
     if (told.length > before) at.push(now);
   }
   assert.deepEqual(at, [0, 4000, 12_000, 28_000, 60_000, 124_000]);
+});
+
+test("nothing is told while the page is drawn or hands are on it, though asked before", async () => {
+  const { watch, there, told, asked } = watched(3);
+  there.saved = 4;
+  there.busy = true;
+  await watch.look(0);
+  assert.equal(asked.length, 0);
+  there.busy = false;
+  const looking = watch.look(2000);
+  there.busy = true;
+  await looking;
+  assert.deepEqual(told, []);
+  there.busy = false;
+  await watch.look(4000);
+  assert.deepEqual(told, [4]);
 });
 
 test("each further save is told at once", async () => {

@@ -1,7 +1,7 @@
 // The unit, undo and redo, the keys for them, and the line that says what is not saved yet. It sends the
 // outbox.
 
-import { SavedElsewhere, isDrawing } from "../news.js";
+import { SavedElsewhere } from "../news.js";
 import { stepAddress } from "./address.js";
 import { pageOutbox } from "./outbox.js";
 import { StepRow } from "./step_row.js";
@@ -60,7 +60,7 @@ class CommandBar {
   // What this page is about to save, or is being shown, is no news.
   look() {
     if (!this.undo.isConnected) return this.leave();
-    if (document.hidden || isDrawing() || this.outbox.pending().length) return;
+    if (document.hidden || this.outbox.pending().length) return;
     this.elsewhere.look();
   }
 

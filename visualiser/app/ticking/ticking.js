@@ -1,6 +1,6 @@
 // What is being done and for how long; once it has ended, the page is drawn anew.
 
-import { isDrawing, newsOf } from "../news.js";
+import { isBusy, newsOf } from "../news.js";
 
 const LOOK_MS = 500, AGAIN_TICKS = 10;
 const tickings = new WeakMap();
@@ -30,13 +30,13 @@ class Ticking {
     if (!this.words.isConnected) return this.leave();
     this.draw();
     if (this.patience > 0) this.patience -= 1;
-    if (this.patience || this.looking || isDrawing()) return;
+    if (this.patience || this.looking || isBusy()) return;
     this.looking = true;
     const { token } = this;
     const news = await newsOf({ work: token });
     this.looking = false;
     if (news?.says && token === this.token) this.what = news.says;
-    if (!news?.ended || token !== this.token || !this.words.isConnected) return;
+    if (!news?.ended || token !== this.token || isBusy() || !this.words.isConnected) return;
     this.patience = AGAIN_TICKS;
     this.setStateValue("ended", { token, at: performance.now() });
   }
