@@ -43,6 +43,11 @@ export class SavedElsewhere {
     this.busy = busy;
     /** @type {number | null | undefined} */
     this.told = undefined;
+    /** @type {number | null | undefined} */
+    this.saved = undefined;
+    this.job = "";
+    /** @type {(saved: number | null) => void} */
+    this.tell = () => {};
     this.againMs = this.againAt = 0;
   }
 

@@ -56,7 +56,7 @@ export class StepRow {
   }
 
   markSides() {
-    const row = document.querySelector(ROW);
+    const row = /** @type {HTMLElement | null} */ (document.querySelector(ROW));
     if (!row) return;
     const more = sidesWithMore(row.scrollLeft, row.clientWidth, row.scrollWidth);
     if (row.dataset.more !== more) row.dataset.more = more;

@@ -7,9 +7,11 @@ const tables = new WeakMap();
 
 const freshName = () => `new-${[...crypto.getRandomValues(new Uint32Array(2))].map((n) => n.toString(36)).join("")}`;
 
+/** @typedef {{ row: string, key?: string, waits?: boolean, cells: Record<string, string> }} Row */
+
 /**
  * The rows of a state with edits that are not in it yet.
- * @param {Array<{ row: string, key?: string, cells: Record<string, string> }>} rows
+ * @param {Row[]} rows
  * @param {Array<{ kind: string, row: string, cells?: Record<string, string> }>} edits
  */
 export function withEdits(rows, edits) {
@@ -99,6 +101,7 @@ class PieceRows {
     this.order = lines;
   }
 
+  /** @param {Row} given */
   filled({ row, key, cells, waits }) {
     const line = this.lines.get(row) ?? this.built(row);
     line.fresh = !key;

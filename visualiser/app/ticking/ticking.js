@@ -10,7 +10,10 @@ class Ticking {
     this.words = root.querySelector(".words");
     this.seconds = root.querySelector(".seconds"); // nobody is read every second aloud
     this.timer = setInterval(() => this.tick(), LOOK_MS);
-    this.patience = 0; // ticks until the page is asked again
+    this.patience = this.begun = 0; // the first: ticks until the page is asked again
+    this.what = this.token = "";
+    this.looking = false;
+    this.setStateValue = (_name, _value) => {};
   }
 
   update({ words, seconds, token }, setStateValue) {
