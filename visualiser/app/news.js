@@ -5,7 +5,7 @@ const FIRST_AGAIN_MS = 4000, LONGEST_AGAIN_MS = 64000, HANDS_REST_MS = 1500;
 /**
  * What the program says of a job or of work under way; null where it does not answer.
  * @param {Record<string, string>} about
- * @returns {Promise<{ saved: number | null, ended: boolean } | null>}
+ * @returns {Promise<{ saved: number | null, ended: boolean, says?: string } | null>}
  */
 export async function newsOf(about) {
   try {
