@@ -118,7 +118,8 @@ def test_a_lens_is_measured_on_screen(page, server, room, files, tmp_path):
     page.goto(f"{server.url}/?job={job_id}&step=photo")
     page.wait_for_selector(".stage")
     page.get_by_text("Measure your phone's lens, once").click()
-    page.locator("input[type=file]").nth(1).set_input_files(paths)
+    targets = page.get_by_test_id("stFileUploader").filter(has_text="Photos of the printed target")
+    targets.locator("input[type=file]").set_input_files(paths)
     page.get_by_role("button", name="Measure the lens").click()
     told = page.get_by_text(re.compile("from another phone, zoom or size"))
     told.wait_for(timeout=240_000)  # measured in a process of its own, slowly on a busy machine
