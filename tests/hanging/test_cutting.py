@@ -100,12 +100,14 @@ def test_within_a_twentieth_of_the_exact_best(seed, count):
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("count", [6, 7, 8])
 @pytest.mark.parametrize("seed", range(4))
 def test_six_to_eight_cuts_within_a_twentieth_of_the_exact_best(seed, count):
     sizes = drawn(100 + seed, count)
     cuts = nest({str(i): size for i, size in enumerate(sizes)}, 36 * INCH)
-    assert cuts.length_mm <= 1.05 * shortest_strip(sizes, 36 * INCH, seconds=120)
+    # As long as a busy machine takes: a search that is cut short knows no more than a lower bound.
+    assert cuts.length_mm <= 1.05 * shortest_strip(sizes, 36 * INCH, seconds=1500)
 
 
 def test_a_perfect_fit_is_found():
