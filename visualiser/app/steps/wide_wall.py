@@ -26,7 +26,7 @@ from visualiser.rectification.joined.wall import FEWEST, MOST
 
 _SPOT = "wide-wall"
 _THUMB_PX = 360
-_A_ROW = 4
+_A_ROW = 2  # its button is cut off in a narrower column
 
 
 @dataclass(frozen=True, slots=True)
