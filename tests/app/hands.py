@@ -269,7 +269,11 @@ class Hands:
             self.page.keyboard.press(keys)
         else:
             self.page.get_by_role("button", name=name, exact=True).click()
-        self.until(f"{name} is noted", lambda: self.outbox()["last"] > before)
+        try:
+            self.until(f"{name} is noted", lambda: self.outbox()["last"] > before)
+        except AssertionError as error:
+            focused = self.page.evaluate("document.activeElement?.outerHTML.slice(0, 200)")
+            raise AssertionError(f"{error}; the focus is on {focused}") from error
 
     def choose_unit(self):
         unit = self.rng.choice([u for u in UNITS if u != self.model.unit])

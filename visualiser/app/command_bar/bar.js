@@ -43,6 +43,7 @@ class CommandBar {
     this.looking = setInterval(this.onLook, LOOK_MS);
     document.addEventListener("visibilitychange", this.onLook);
     this.tries = 0;
+    this.left = false;
   }
 
   update(data, setStateValue) {
@@ -166,6 +167,7 @@ class CommandBar {
 
   // The page has put up another in its place.
   leave() {
+    this.left = true;
     removeEventListener("keydown", this.onKey, true);
     removeEventListener("beforeunload", this.onLeave);
     removeEventListener("online", this.onOnline);
@@ -181,7 +183,7 @@ class CommandBar {
 export default function (component) {
   const { parentElement, data, setStateValue } = component;
   let bar = bars.get(parentElement);
-  if (!bar?.undo.isConnected) {
+  if (!bar?.undo.isConnected || bar.left) { // one that has left hears no keys, though it be put back
     bar?.leave();
     bar = new CommandBar(parentElement);
     bars.set(parentElement, bar);
