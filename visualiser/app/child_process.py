@@ -25,7 +25,7 @@ from visualiser.errors import VisualiserError, is_memory_short, memory_short
 
 _CHILD = "from visualiser.app.child_process import run_child; run_child()"
 _SAID_IN = "VISUALISER_SAYS_IN"
-"""Environment variable that names the file in which a child says what it is doing."""
+"""Environment variable that names the file which a child writes its progress to."""
 
 
 @dataclass(slots=True, weakref_slot=True, eq=False)
@@ -114,7 +114,7 @@ def has_ended(token: str) -> bool:
 
 
 def words_of(token: str) -> str:
-    """Give what the work of a token says that it is doing; empty where it says nothing."""
+    """Read what the work of a token is doing; empty where it has written nothing."""
     child = _BEGUN.get(token)
     return "" if child is None else child.words.removesuffix(" …")
 

@@ -46,3 +46,7 @@ def news_for(query: str) -> bytes:
     if "work" in asked and (says := child_process.words_of(asked["work"])):
         answer["says"] = says
     return json.dumps(answer).encode()
+
+
+def draw_anew() -> None:
+    """Do nothing: that the browser's word begins a run of the page is all that is wanted."""

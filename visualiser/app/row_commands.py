@@ -140,12 +140,11 @@ def edit_rows(
     """
     unit = command.unit if isinstance(command, EditRow) else document.units
     rows = shown_rows(document, unit, waiting)
-    there = next((row for row in rows if row["row"] == command.row), None) or _made_of(
-        command, rows
-    )
+    there = next((row for row in rows if row["row"] == command.row), None)
     if isinstance(command, RemoveRow):
         rows = [row for row in rows if row is not there]
     else:
+        there = there or _made_of(command, rows)
         if there is None:
             if not command.row.startswith(NEW):
                 raise ProjectError(
@@ -166,15 +165,13 @@ def edit_rows(
     return outcome.document, Waiting(waiting.job_id, outcome.waiting, names)
 
 
-def _made_of(command: EditRow | RemoveRow, rows: list[Row]) -> Row | None:
+def _made_of(command: EditRow, rows: list[Row]) -> Row | None:
     """Find the piece that a new row has become, on a page that was loaded anew since.
 
     It was sent before this edit, and commands are carried out in their order: so it is there,
     unless it has been taken away.
     """
-    if isinstance(command, RemoveRow) or not (
-        command.was.get("width") and command.was.get("height")
-    ):
+    if not (command.was.get("width") and command.was.get("height")):
         return None
     begun = {**dict.fromkeys(COLUMNS, ""), **command.was}
     (made,) = table_change(Document(), [begun], command.unit).document.pieces or (None,)

@@ -11,6 +11,7 @@ from typing import Any
 
 import streamlit as st
 
+from visualiser.app.news import draw_anew
 from visualiser.app.scripts import asset, joined
 
 KEY = "command_bar"
@@ -41,12 +42,8 @@ def mount(data: dict[str, Any], on_outbox: Callable[[], None], on_step: Callable
         data=data,
         on_outbox_change=on_outbox,
         on_step_change=on_step,
-        on_news_change=_drawn_anew,
+        on_news_change=draw_anew,
     )
-
-
-def _drawn_anew() -> None:
-    """Nothing: a save elsewhere is shown by any run of the page."""
 
 
 def mount_typing() -> None:

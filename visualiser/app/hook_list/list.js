@@ -2,6 +2,7 @@
 // answered yet is shown as ticked already.
 
 import { pageOutbox } from "../command_bar/outbox.js";
+import { node } from "../nodes.js";
 
 const lists = new WeakMap();
 const SAME_HOOK_MM = 1;
@@ -10,13 +11,6 @@ const SAME_HOOK_MM = 1;
 export function isUp(hook, ticks) {
   const last = ticks.findLast(({ at_mm: [x, y] }) => Math.hypot(x - hook.at_mm[0], y - hook.at_mm[1]) <= SAME_HOOK_MM);
   return last ? last.up : hook.is_up;
-}
-
-function node(name, className, text = "") {
-  const made = document.createElement(name);
-  made.className = className;
-  made.textContent = text;
-  return made;
 }
 
 class HookList {

@@ -2,6 +2,7 @@
 // the page has not answered yet is shown as typed. The cell under the keyboard is never written over.
 
 import { pageOutbox } from "../command_bar/outbox.js";
+import { node } from "../nodes.js";
 
 const tables = new WeakMap();
 
@@ -24,13 +25,6 @@ export function withEdits(rows, edits) {
     Object.assign(there.cells, cells);
   }
   return out;
-}
-
-function node(name, className, text = "") {
-  const made = document.createElement(name);
-  made.className = className;
-  made.textContent = text;
-  return made;
 }
 
 class PieceRows {

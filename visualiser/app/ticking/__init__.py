@@ -8,6 +8,7 @@ from __future__ import annotations
 import streamlit as st
 
 from visualiser.app.child_process import ChildProcess
+from visualiser.app.news import draw_anew
 from visualiser.app.scripts import joined
 
 _HTML = """<p class="ticking">
@@ -34,8 +35,4 @@ def mount(spot: str, words: str, child: ChildProcess) -> None:
         js=joined("ticking/ticking.js"),
     )
     data = {"words": words, "seconds": round(child.seconds, 1), "token": child.token}
-    ticking(key=f"ticking-{spot}", data=data, on_ended_change=_drawn_anew)
-
-
-def _drawn_anew() -> None:
-    """Nothing: that the page is drawn anew is all that is wanted."""
+    ticking(key=f"ticking-{spot}", data=data, on_ended_change=draw_anew)
