@@ -292,6 +292,7 @@ def page(browser):
     page.set_default_timeout(60_000)
     troubles = []
     page.on("pageerror", lambda error: troubles.append(str(error)))
+    page.on("console", lambda m: troubles.append(m.text) if "ForwardMsg" in m.text else None)
     strangers = []
     page.on("request", lambda r: strangers.append(r.url) if "//127.0.0.1" not in r.url else None)
     yield page

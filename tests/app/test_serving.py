@@ -12,10 +12,13 @@ import socket
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import pytest
 from streamlit import config
+from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+from streamlit.runtime.forward_msg_cache import populate_hash_if_needed
 
 from tests.app.watching import calls_outside, watched
 from visualiser.app import jobs, serving
@@ -226,6 +229,21 @@ def test_what_the_page_promises_is_what_the_server_takes():
     for place in (ROOT / "visualiser" / "app").rglob("*.py"):
         for most in re.findall(r"max_upload_size=(\d+)", place.read_text("utf-8")):
             assert int(most) <= serving.UPLOAD_MB
+
+
+def test_no_part_of_the_page_is_sent_as_the_one_the_browser_has():
+    """Streamlit 1.67: a browser that has let go of it meanwhile takes no further message."""
+    settings = tomllib.loads((ROOT / ".streamlit" / "config.toml").read_text())
+    before = config.get_option("global.minCachedMessageSize")
+    config.set_option("global.minCachedMessageSize", settings["global"]["minCachedMessageSize"])
+    try:
+        message = ForwardMsg()
+        message.delta.new_element.markdown.body = "plaster " * 1_000_000
+        populate_hash_if_needed(message)
+        assert message.hash
+        assert not message.metadata.cacheable
+    finally:
+        config.set_option("global.minCachedMessageSize", before)
 
 
 RUN = "from visualiser.cli import main; main()"
