@@ -10,6 +10,7 @@ import streamlit as st
 
 from visualiser.app import under_way
 from visualiser.app.fields import tell
+from visualiser.app.presses import pressed
 from visualiser.app.session import Kept
 from visualiser.errors import VisualiserError
 
@@ -74,7 +75,7 @@ def offer(
             under_way.watch(spot, f"Making {label}")
             return
         under_way.give_up(spot)  # the job has changed meanwhile
-        if not st.button(
+        if not pressed(
             f"Make {label}",
             key=f"make-{spot}",
             help=f"{help_text or ''} It is saved at once.".strip(),

@@ -9,6 +9,7 @@ import streamlit as st
 
 from visualiser.app.fields import plain, shortened
 from visualiser.app.marking import change_marks
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.geometry import PointsPx
@@ -105,9 +106,11 @@ def outline_things(work: Work, results: Results) -> None:
         "Draw the outline a little too large in the photo: the true edge is looked for inside it."
     )
     front, gone = st.columns(2)
-    if front.button("Something in front", width="stretch", help="A lamp, a plant, a sofa's back."):
+    if pressed(
+        "Something in front", at=front, width="stretch", help="A lamp, a plant, a sofa's back."
+    ):
         change_marks(work, in_front=(*marks.in_front, InFrontEntry(outline_px=_ring(results))))
-    if gone.button("Paint something out", width="stretch", help="A nail, an old picture."):
+    if pressed("Paint something out", at=gone, width="stretch", help="A nail, an old picture."):
         change_marks(
             work, painted_out=(*marks.painted_out, PaintedOutEntry(outline_px=_ring(results)))
         )

@@ -14,7 +14,8 @@ from PIL import Image, ImageDraw
 
 from visualiser.app import jobs, starting
 from visualiser.app.fields import tell
-from visualiser.app.session import HOLD, WORK
+from visualiser.app.presses import forget_presses
+from visualiser.app.session import HOLD, WAY, WORK
 from visualiser.app.warming import warm_up
 from visualiser.errors import ProjectError
 
@@ -35,6 +36,7 @@ def run() -> None:
         from visualiser.app import job_page
 
         job_page.show(work)
+    forget_presses()
     warm_up()
 
 
@@ -62,6 +64,7 @@ def _work_at_hand() -> Work | None:
     from visualiser.app.state import Work
     from visualiser.project.store import open_project
 
+    WAY.take()
     before, hold = WORK.get(), HOLD.get()
     if before is None or hold is None or hold.job_id != job_id:
         before = hold = None

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import streamlit as st
 
 from visualiser.app.fields import length_field, names_of, tell
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
 from visualiser.arrangement import editing
@@ -41,7 +42,12 @@ def other_size(work: Work, results: Results, option: OptionEntry) -> None:
         )
     if width is None or height is None or (width, height) == (entry.width_mm, entry.height_mm):
         return
-    if st.button("Use this size", width="stretch", help="For every option of the job."):
+    if pressed(
+        "Use this size",
+        key=f"use-size-{entry.id}",
+        width="stretch",
+        help="For every option of the job.",
+    ):
         try:
             changed = PieceEntry.model_validate(
                 {**dict(entry), "width_mm": width, "height_mm": height}

@@ -6,6 +6,7 @@ declared here. Widgets keep their values by themselves, under the keys they are 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 import streamlit as st
@@ -43,6 +44,18 @@ WORK: Kept[Work] = Kept("work")
 """The job that the page is on, as its last run began with it."""
 HOLD: Kept[Hold] = Kept("hold")
 """What the page keeps of that job from run to run."""
+
+
+@dataclass(slots=True)
+class Way:
+    """Where the first page is on its way to: a job that has just been begun, and a step of it."""
+
+    job_id: str | None = None
+    step: str | None = None
+
+
+WAY: Kept[Way] = Kept("way")
+"""Kept until the page is there: the run that began the job may be given up before it opens it."""
 STEP: Kept[str] = Kept("step")
 """The step that the page is on."""
 _PICKER: Kept[int] = Kept("step-picker-number")

@@ -13,6 +13,7 @@ from visualiser.app import scene
 from visualiser.app.commands import Points
 from visualiser.app.dispatch import SQUARED, SQUARED_SHAPE
 from visualiser.app.fields import plain, tell, tell_findings
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results, reduced_jpeg
 from visualiser.app.session import Kept
 from visualiser.app.state import Work
@@ -81,8 +82,9 @@ def offer_squaring(work: Work, results: Results, entry: PieceEntry) -> None:
         tell_findings(said)
     squaring = at_work(work)
     if squaring is None or squaring.piece_id != entry.id:
-        if st.button(
+        if pressed(
             "Square up this picture",
+            key=f"square-{entry.id}",
             icon=":material/crop_free:",
             help="For a photo of the artwork taken at an angle, or with its surroundings in it.",
         ):
@@ -95,9 +97,9 @@ def offer_squaring(work: Work, results: Results, entry: PieceEntry) -> None:
         help="Otherwise its shape is worked out from the perspective.",
     )
     done, left = st.columns(2)
-    if done.button("Use it squared up", type="primary", width="stretch"):
+    if pressed("Use it squared up", at=done, type="primary", width="stretch"):
         _finish(work, results, entry, squaring, exact=exact)
-    if left.button("Leave it as it is", width="stretch"):
+    if pressed("Leave it as it is", at=left, width="stretch"):
         _AT_WORK.take()
         SQUARED.take()
         st.rerun()

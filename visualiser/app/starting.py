@@ -11,13 +11,17 @@ import streamlit as st
 from visualiser.app import command_bar, jobs
 from visualiser.app.fields import plain, shortened, tell
 from visualiser.app.job_pictures import job_picture
+from visualiser.app.presses import pressed
 from visualiser.app.reach import only_this_computer
 from visualiser.app.serving import UPLOAD_MB
-from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
+from visualiser.app.session import WAY, Way
+from visualiser.app.uploads import PICTURE_KINDS, keep_picture, take_upload
 from visualiser.errors import VisualiserError
 from visualiser.project.samples import sample_picture
 
 if TYPE_CHECKING:
+    from streamlit.runtime.uploaded_file_manager import UploadedFile
+
     from visualiser.project.store import Project
 
 
@@ -29,13 +33,14 @@ def show() -> None:
         "true scale, judge their colours, and take a measured plan to the wall."
     )
     command_bar.mount_typing()
+    _go(_way())
     sample, own, kept = st.columns(3, gap="large")
     with sample:
         st.subheader("Look around")
         if picture := sample_picture(jobs.FIRST_SAMPLE):
             st.image(picture, width="stretch", alt="A reading room with five pictures over a sofa")
         st.write("A furnished room with five pieces on its wall, ready to be moved about.")
-        if st.button("Open the sample job", type="primary", icon=":material/door_open:"):
+        if pressed("Open the sample job", type="primary", icon=":material/door_open:"):
             _begin(jobs.sample_job, step="arrange")
     with own:
         _own_job()
@@ -52,14 +57,10 @@ def _own_job() -> None:
         max_upload_size=60,
         help="On a tablet or phone this also offers the camera. A4 or Letter, taped flat.",
     )
-    try:
-        data = fresh_upload(upload, "first-photo")
-    except VisualiserError as error:
-        tell(error)
-        return
-    if data is not None and upload is not None:
-        _begin(lambda: _with_photo(name or "New job", upload.name, data), step="wall")
-    if st.button("Start without a photo", help="Type the wall's size instead."):
+    _begin_with(
+        upload, "first-photo", lambda file, data: _with_photo(name or "New job", file, data), "wall"
+    )
+    if pressed("Start without a photo", help="Type the wall's size instead."):
         _begin(lambda: jobs.new_job(name or "New job"))
 
 
@@ -74,20 +75,18 @@ def _kept_jobs() -> None:
             shown, button = st.columns([1, 3], vertical_alignment="center", gap="small")
             if picture := job_picture(job_id):
                 shown.image(picture, width=96, alt=f"Wall of {shortened(name or job_id, 60)}")
-            if button.button(
-                label, key=f"open-{job_id}", icon=":material/folder_open:", width="stretch"
+            if pressed(
+                label,
+                at=button,
+                key=f"open-{job_id}",
+                icon=":material/folder_open:",
+                width="stretch",
             ):
-                _open(job_id)
+                _go(Way(job_id))
     else:
         st.caption("On a shared server a job is opened by its own address: keep its link.")
     packed = st.file_uploader("Or open a job from its zip", ["zip"], max_upload_size=UPLOAD_MB)
-    try:
-        data = fresh_upload(packed, "job-zip")
-    except VisualiserError as error:
-        tell(error)
-        return
-    if data is not None:
-        _begin(lambda: jobs.unpack_job(data))
+    _begin_with(packed, "job-zip", lambda _, data: jobs.unpack_job(data))
     if only_this_computer():
         _large_zip()
 
@@ -100,24 +99,51 @@ def _large_zip() -> None:
             placeholder="/home/me/stair-hall.zip",
             help="The whole path of the zip file.",
         )
-        if st.button("Open it", key="open-large-zip") and typed.strip():
+        if pressed("Open it", key="open-large-zip") and typed.strip():
             place = Path(typed.strip().strip('"'))
             _begin(lambda: jobs.unpack_job(place))
 
 
-def _begin(make: Callable[[], tuple[str, Project]], step: str | None = None) -> None:
+def _begin_with(
+    upload: UploadedFile | None,
+    spot: str,
+    make: Callable[[str, bytes], tuple[str, Project]],
+    step: str | None = None,
+) -> None:
+    way = _way()
+
+    def keep(name: str, data: bytes) -> None:
+        way.job_id, way.step = make(name, data)[0], step
+
     try:
-        job_id, _ = make()
+        if take_upload(upload, spot, keep):
+            _go(way)
+    except VisualiserError as error:
+        tell(error)
+
+
+def _begin(make: Callable[[], tuple[str, Project]], step: str | None = None) -> None:
+    way = _way()
+    try:
+        way.job_id, way.step = make()[0], step
     except VisualiserError as error:
         tell(error)
         return
-    _open(job_id, step)
+    _go(way)
 
 
-def _open(job_id: str, step: str | None = None) -> None:
-    st.query_params["job"] = job_id
-    if step is not None:
-        st.query_params["step"] = step
+def _way() -> Way:
+    way = WAY.get() or Way()
+    WAY.put(way)
+    return way
+
+
+def _go(way: Way) -> None:
+    if way.job_id is None:
+        return
+    st.query_params["job"] = way.job_id
+    if way.step is not None:
+        st.query_params["step"] = way.step
     st.rerun()
 
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from threading import Lock
 from typing import TYPE_CHECKING
 
+import streamlit as st
+
 from visualiser.app.session import Kept
-from visualiser.errors import PhotoError
+from visualiser.errors import PhotoError, VisualiserError
 
 if TYPE_CHECKING:
     from streamlit.runtime.uploaded_file_manager import UploadedFile
@@ -36,26 +41,116 @@ def keep_picture(work: Work, folder: str, name: str, data: bytes) -> FileEntry:
     return work.project.add_file(folder, name, data, picture_suffix(data))
 
 
-def fresh_upload(upload: UploadedFile | None, spot: str) -> bytes | None:
-    """Content of a file dropped just now; None once it has been dealt with.
+@dataclass(slots=True)
+class _Taken:
+    """What a page has taken of the files that lie on it, by the place they were dropped at.
+
+    Two runs of a page can be at work at once: what one is keeping, the other waits for.
+    """
+
+    lock: Lock = field(default_factory=Lock)
+    files: dict[str, frozenset[str]] = field(default_factory=dict)
+    troubles: dict[str, VisualiserError] = field(default_factory=dict)
+
+    def fresh(self, spot: str, uploads: Sequence[UploadedFile]) -> list[UploadedFile]:
+        """Those that are yet to be taken."""
+        done = self.files.get(spot, frozenset())
+        return [upload for upload in uploads if upload.file_id not in done]
+
+    def note(self, spot: str, uploads: Sequence[UploadedFile]) -> None:
+        """Have them count as taken."""
+        self.files[spot] = frozenset(upload.file_id for upload in uploads)
+
+    def nothing_new(self, spot: str) -> bool:
+        """Say so, or what is wrong with those that lie there."""
+        if trouble := self.troubles.get(spot):
+            raise trouble
+        return False
+
+    def forget(self, spot: str) -> None:
+        """Nothing lies there any more."""
+        self.files.pop(spot, None)
+        self.troubles.pop(spot, None)
+
+
+_TAKEN: Kept[_Taken] = Kept("taken-uploads")
+_FIRST = Lock()
+
+
+def take_uploads(
+    uploads: Sequence[UploadedFile],
+    spot: str,
+    keep: Callable[[list[tuple[str, bytes]]], object],
+    words: str = "Reading the file …",
+) -> bool:
+    """Keep the files that were dropped just now, once.
+
+    Parameters
+    ----------
+    uploads
+        What lies at that place of the page now.
+    spot
+        Name of the place.
+    keep
+        Keeps the files, given their names and contents, and draws nothing. It is called before
+        they count as taken: a run of the page may be given up at whatever it draws, and the next
+        one then takes them.
+    words
+        What to say meanwhile.
+
+    Returns
+    -------
+    Whether any were kept just now.
 
     Raises
     ------
-    PhotoError
-        If it is empty.
+    VisualiserError
+        If they cannot be kept, as long as they lie there.
     """
-    taken: Kept[str] = Kept(f"taken-{spot}")
-    if upload is None:
-        taken.take()
-        return None
-    if taken.get() == upload.file_id:
-        return None
-    taken.put(upload.file_id)
-    if not upload.size:
-        raise PhotoError("The file is empty.", hint="Copy it from the phone or camera again.")
-    data = upload.getvalue()
-    let_go(upload)
-    return data
+    taken = _taken()
+    if not uploads:
+        taken.forget(spot)
+        return False
+    if not taken.fresh(spot, uploads):
+        return taken.nothing_new(spot)
+    with st.spinner(words), taken.lock:
+        fresh = taken.fresh(spot, uploads)
+        if not fresh:
+            return taken.nothing_new(spot)  # another run of the page has kept them meanwhile
+        taken.troubles.pop(spot, None)
+        try:
+            if not all(upload.size for upload in fresh):
+                raise PhotoError(
+                    "The file is empty.", hint="Copy it from the phone or camera again."
+                )
+            keep([(upload.name, upload.getvalue()) for upload in fresh])
+        except VisualiserError as error:
+            taken.troubles[spot] = error
+            taken.note(spot, uploads)
+            raise
+        taken.note(spot, uploads)
+        for upload in fresh:
+            let_go(upload)
+        return True
+
+
+def take_upload(
+    upload: UploadedFile | None,
+    spot: str,
+    keep: Callable[[str, bytes], object],
+    words: str = "Reading the file …",
+) -> bool:
+    """Keep the one file that was dropped just now, once; see ``take_uploads``."""
+    return take_uploads([upload] if upload else [], spot, lambda files: keep(*files[0]), words)
+
+
+def _taken() -> _Taken:
+    with _FIRST:
+        taken = _TAKEN.get()
+        if taken is None:
+            taken = _Taken()
+            _TAKEN.put(taken)
+        return taken
 
 
 def let_go(upload: UploadedFile) -> None:

@@ -8,6 +8,7 @@ from visualiser.app import scene
 from visualiser.app.commands import WALL
 from visualiser.app.following import bare_wall_ready
 from visualiser.app.marking import change_marks
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
 from visualiser.app.session import Kept
@@ -60,12 +61,12 @@ def choose_wall_parts(work: Work, results: Results) -> None:
     if places:
         counted = "One place" if len(places) == 1 else f"{len(places)} places"
         st.caption(f"{counted} may be wall: tap it in the photo to paint it, or say so here.")
-        if st.button("Paint all of these", key="doubts-all", width="stretch"):
+        if pressed("Paint all of these", key="doubts-all", width="stretch"):
             said = tuple(WallTapEntry(at_px=place.inside_px) for place in places)
             change_marks(work, wall_taps=(*taps, *said))
     more, less = st.columns(2)
     for place, wall, label in ((more, True, "Paint a part"), (less, False, "Leave a part")):
-        if place.button(label, width="stretch"):
+        if pressed(label, at=place, width="stretch"):
             _WAITING.put((wall, len(taps)))
             st.rerun()
     if (waiting := _waiting(work)) is not None:

@@ -10,6 +10,7 @@ import streamlit as st
 from visualiser.app.downloads import file_stem, offer
 from visualiser.app.fields import length, nothing_yet, plain, tell
 from visualiser.app.paper import paper_choice
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import View
@@ -128,6 +129,6 @@ def _option(work: Work, results: Results, option: OptionEntry) -> None:
             )
         if chosen:
             button.markdown(":material/check: On view")
-        elif button.button("Choose", key=f"choose-{option.id}", width="stretch"):
+        elif pressed("Choose", at=button, key=f"choose-{option.id}", width="stretch"):
             work.change(work.document.changed(chosen=option.id))
             st.rerun()

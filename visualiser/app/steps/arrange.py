@@ -21,6 +21,7 @@ from visualiser.app.fields import (
 )
 from visualiser.app.following import survey_if_known
 from visualiser.app.options import option_picker
+from visualiser.app.presses import pressed
 from visualiser.app.resizing import kept_pieces, other_size
 from visualiser.app.results import Results
 from visualiser.app.session import Kept, go_to_step
@@ -89,7 +90,9 @@ def _watch(work: Work, results: Results) -> None:
 
 def _remove(work: Work) -> None:
     option = work.document.option(option_on_view(work))
-    if st.button("Remove this option", icon=":material/delete:", type="tertiary"):
+    if pressed(
+        "Remove this option", key=f"remove-{option.id}", icon=":material/delete:", type="tertiary"
+    ):
         rest = tuple(o for o in work.document.options if o.id != option.id)
         chosen = rest[0].id if rest else None
         work.change(work.document.changed(options=rest, chosen=chosen))
@@ -156,14 +159,17 @@ def _propose(work: Work, results: Results) -> None:
         begun = _ask_for_proposals(work, results, families)
     ask, by_hand = st.columns(2)
     settled = bool(proposals or work.document.options)
-    if ask.button(
+    if pressed(
         "Propose",
+        at=ask,
         type="secondary" if settled else "primary",
         icon=":material/grid_view:",
         width="stretch",
     ):
         begun = _ask_for_proposals(work, results, families)
-    if by_hand.button("Start by hand", width="stretch", help="All pieces in one row, to move."):
+    if pressed(
+        "Start by hand", at=by_hand, width="stretch", help="All pieces in one row, to move."
+    ):
         try:
             add_option(work, _in_a_row(results))
         except VisualiserError as error:

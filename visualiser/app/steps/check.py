@@ -19,13 +19,14 @@ from visualiser.app.fields import (
     unit_of,
 )
 from visualiser.app.options import option_picker
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results, reduced_jpeg
 from visualiser.app.session import Kept
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import Picture, View
 from visualiser.app.steps.nudges import EXAGGERATED, nudges_in_photo
 from visualiser.app.steps.wall import KINDS, SHEETS
-from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
+from visualiser.app.uploads import PICTURE_KINDS, keep_picture, take_upload
 from visualiser.as_hung.report import AsHungReport, PieceDeviation
 from visualiser.errors import VisualiserError
 from visualiser.photo.decoding import load_photo
@@ -89,11 +90,13 @@ def show(work: Work, results: Results) -> None:
         "taped beside it makes the check sharper; without one the frames' own sizes are used."
     )
     upload = st.file_uploader("Photo of the hung group", PICTURE_KINDS, max_upload_size=60)
+
+    def keep(name: str, data: bytes) -> None:
+        kept = keep_picture(work, "photos", name, data)
+        work.change(work.document.changed(as_hung_photo=kept))
+
     try:
-        data = fresh_upload(upload, "as-hung")
-        if data is not None and upload is not None:
-            kept = keep_picture(work, "photos", upload.name, data)
-            work.change(work.document.changed(as_hung_photo=kept))
+        if take_upload(upload, "as-hung", keep, "Reading the photo …"):
             st.rerun()
     except VisualiserError as error:
         tell(error)
@@ -125,7 +128,7 @@ def _compared(
     under_way.give_up(_SPOT)  # the plan or the photo has changed meanwhile
     by_itself = report is None and trouble is None and not under_way.has_ended(_SPOT, asked)
     if by_itself or (
-        report is None and st.button("Compare with the plan", type="primary", width="stretch")
+        report is None and pressed("Compare with the plan", type="primary", width="stretch")
     ):
         arrangement = results.arrangement(option_on_view(work))
         refuse_overlap(arrangement.rects())

@@ -10,12 +10,13 @@ import streamlit as st
 from visualiser.app import under_way
 from visualiser.app.fields import length, tell, tell_findings, unit_of
 from visualiser.app.laying import LaidPhoto, read_laid_photo
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.session import Kept
 from visualiser.app.state import Work
 from visualiser.app.step import Picture, View
 from visualiser.app.steps.wall import KINDS, SHEETS
-from visualiser.app.uploads import PICTURE_KINDS, fresh_upload
+from visualiser.app.uploads import PICTURE_KINDS, take_upload
 from visualiser.errors import VisualiserError
 from visualiser.laid_out.layout import LaidPiece
 from visualiser.laid_out.reading import Surface
@@ -80,13 +81,16 @@ def offer_laid_out(work: Work, results: Results) -> bool:
             "They are", list(_SURFACES), format_func=_SURFACES.__getitem__, key=_SURFACE_KEY
         )
         try:
-            if (data := fresh_upload(upload, _SPOT)) is not None:
-                _PHOTO.put((hashlib.sha256(data).hexdigest(), data))
+            if take_upload(upload, _SPOT, _keep_photo):
                 st.rerun()
             return _look_and_confirm(work, results, kind, surface)
         except VisualiserError as error:
             tell(error)
     return False
+
+
+def _keep_photo(_name: str, data: bytes) -> None:
+    _PHOTO.put((hashlib.sha256(data).hexdigest(), data))
 
 
 def _asked() -> str | None:
@@ -116,7 +120,7 @@ def _look_and_confirm(work: Work, results: Results, kind: str, surface: Surface)
     if found is not None:
         return _confirm(work, results, found)
     ended = trouble is not None or under_way.has_ended(_SPOT, asked)
-    if not ended or st.button("Look for the pieces", width="stretch"):
+    if not ended or pressed("Look for the pieces", width="stretch"):
         under_way.begin(_SPOT, asked, read_laid_photo, photo[1], kind, surface)
         st.rerun()
     return False
@@ -144,14 +148,14 @@ def _confirm(work: Work, results: Results, found: LaidPhoto) -> bool:
         words += ", hung as they lie"
     else:
         st.caption("Of the wall nothing is known yet: they come in without their places.")
-    if st.button(words, type="primary", disabled=not yours, width="stretch"):
+    if pressed(words, type="primary", disabled=not yours, width="stretch"):
         survey = results.survey() if results.wall_known else None
         document, _, _ = with_layout(
             work.document, work.project.add_file, survey, found.layout, yours, even_gaps=even
         )
         work.change(document)
         added = True
-    if st.button("Put the photo away", width="stretch") or added:
+    if pressed("Put the photo away", width="stretch") or added:
         _FOUND.take()
         _PHOTO.take()
         if not added:

@@ -7,6 +7,7 @@ import streamlit as st
 from visualiser.app import lenses, under_way
 from visualiser.app.downloads import offer
 from visualiser.app.fields import plain, tell
+from visualiser.app.presses import pressed
 from visualiser.app.reach import only_this_computer
 from visualiser.app.results import Results
 from visualiser.app.state import Work
@@ -60,7 +61,7 @@ def measure_lens(work: Work, results: Results) -> None:
             )
             return
         under_way.give_up(_SPOT)
-        if st.button("Measure the lens", disabled=not files, width="stretch"):
+        if pressed("Measure the lens", disabled=not files, width="stretch"):
             data = [file.getvalue() for file in files]
             under_way.begin(_SPOT, asked, lenses.lens_of_files, data, kind)
             st.rerun()

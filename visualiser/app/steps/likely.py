@@ -8,6 +8,7 @@ import numpy as np
 import streamlit as st
 
 from visualiser.app.fields import length, lengths_in, plain, unit_of
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
 from visualiser.app.session import Kept
@@ -59,7 +60,7 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     else:
         st.caption("Outlined in the photo: tap what is right to take it, or say so here.")
     marks = work.document.marks
-    if len(seen) > 1 and st.button(f"All {len(seen)} are right", key="likely-all", width="stretch"):
+    if len(seen) > 1 and pressed(f"All {len(seen)} are right", key="likely-all", width="stretch"):
         return _with(marks, seen, survey)
     for index, one in enumerate(seen):
         text = st.container()

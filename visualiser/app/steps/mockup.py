@@ -15,6 +15,7 @@ from visualiser.app.look import (
     outline_things,
 )
 from visualiser.app.options import option_picker
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.session import Kept, is_on
 from visualiser.app.state import Work, option_on_view
@@ -129,7 +130,7 @@ def _draw_close_up(work: Work, results: Results) -> None:
             return
         asked = results.option_key(option_on_view(work))
         if not under_way.is_under_way(_CLOSE_UP, asked):
-            if under_way.has_ended(_CLOSE_UP, asked) and not st.button("Draw it after all"):
+            if under_way.has_ended(_CLOSE_UP, asked) and not pressed("Draw it after all"):
                 return
             under_way.begin(_CLOSE_UP, asked, results.close_up(option_on_view(work)))
         under_way.watch(_CLOSE_UP, "Drawing the group close up")

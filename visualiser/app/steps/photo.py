@@ -11,7 +11,7 @@ from visualiser.app.state import Work
 from visualiser.app.step import View
 from visualiser.app.steps.lens import lens_in_use, measure_lens
 from visualiser.app.steps.wide_wall import joined_facts, offer_wide_wall
-from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture
+from visualiser.app.uploads import PICTURE_KINDS, keep_picture, take_upload
 from visualiser.errors import VisualiserError
 from visualiser.photo.decoding import load_photo
 from visualiser.project.wall_entries import MarksEntry
@@ -39,14 +39,15 @@ def show(work: Work, results: Results) -> None:
         max_upload_size=60,
         help="On a tablet or phone this also offers the camera.",
     )
+
+    def keep(name: str, data: bytes) -> None:
+        photo = keep_picture(work, "photos", name, data)
+        reference = work.document.marks.reference.model_copy(update={"corners_px": None})
+        marks = MarksEntry(reference=reference, lens=lens_at_hand(lambda: load_photo(data)))
+        work.change(work.document.changed(photo=photo, marks=marks))
+
     try:
-        data = fresh_upload(upload, "photo")
-        if data is not None and upload is not None:
-            with st.spinner("Reading the photo …"):
-                photo = keep_picture(work, "photos", upload.name, data)
-            reference = work.document.marks.reference.model_copy(update={"corners_px": None})
-            marks = MarksEntry(reference=reference, lens=lens_at_hand(lambda: load_photo(data)))
-            work.change(work.document.changed(photo=photo, marks=marks))
+        if take_upload(upload, "photo", keep, "Reading the photo …"):
             st.rerun()
     except VisualiserError as error:
         tell(error)

@@ -12,13 +12,13 @@ from visualiser.app.fields import length_field, names_of, plain, shortened, tell
 from visualiser.app.piece_table import cell_text, table_change
 from visualiser.app.results import Results
 from visualiser.app.row_commands import TYPED, shown_rows, waiting_rows
-from visualiser.app.session import EDIT_TROUBLE, Kept
+from visualiser.app.session import Kept
 from visualiser.app.squaring import offer_squaring, squaring_view
 from visualiser.app.state import Work
 from visualiser.app.step import View
 from visualiser.app.steps.laid_out import laid_out_view, offer_laid_out
 from visualiser.app.steps.piece_cards import MOST_CARDS, show_cards
-from visualiser.app.uploads import PICTURE_KINDS, fresh_upload, keep_picture, let_go
+from visualiser.app.uploads import PICTURE_KINDS, keep_picture, take_upload, take_uploads
 from visualiser.errors import PieceError, VisualiserError
 from visualiser.inventory.hanger import HANGERS
 from visualiser.inventory.piece import FINISHES, Finish, Hanger, Mat, Moulding, PieceKind, Profile
@@ -108,18 +108,25 @@ def _drop_artworks(work: Work) -> None:
         max_upload_size=60,
         key=f"artworks-{_FRESH.get() or 0}",
     )
-    if not uploads:
-        return
-    entries = list(work.document.pieces)
-    with st.spinner("Reading the pictures …"):
-        for upload in uploads:
+
+    def keep(files: list[tuple[str, bytes]]) -> None:
+        entries, refused = list(work.document.pieces), None
+        for name, data in files:
             try:
-                entries.append(_piece_of_picture(work, entries, upload.name, upload.getvalue()))
-                let_go(upload)
+                entries.append(_piece_of_picture(work, entries, name, data))
             except VisualiserError as error:
-                EDIT_TROUBLE.put(error)
+                refused = error
+        work.change(work.document.changed(pieces=tuple(entries)))
+        if refused is not None:
+            raise refused
+
+    try:
+        if not take_uploads(uploads, "artworks", keep, "Reading the pictures …"):
+            return
+    except VisualiserError as error:
+        tell(error)
+        return
     _FRESH.put((_FRESH.get() or 0) + 1)
-    work.change(work.document.changed(pieces=tuple(entries)))
     st.rerun()
 
 
@@ -129,10 +136,8 @@ def _take_list(work: Work) -> None:
         upload = st.file_uploader(
             "List of pieces, as CSV", ["csv"], max_upload_size=2, key=f"list-{_FRESH.get() or 0}"
         )
-        data = fresh_upload(upload, "piece-list")
-        if data is None:
-            return
-        try:
+
+        def keep(_name: str, data: bytes) -> None:
             listed = pieces_from_csv(data.decode("utf-8-sig", "replace"), unit_of(work))
             known = {entry.id for entry in work.document.pieces}
             if twice := [item.piece.id for item in listed if item.piece.id in known]:
@@ -141,12 +146,15 @@ def _take_list(work: Work) -> None:
                     hint="Give each piece of the list a mark of its own.",
                 )
             added = tuple(PieceEntry.from_piece(item.piece) for item in listed)
-            document = work.document.changed(pieces=(*work.document.pieces, *added))
+            work.change(work.document.changed(pieces=(*work.document.pieces, *added)))
+
+        try:
+            if not take_upload(upload, "piece-list", keep):
+                return
         except VisualiserError as error:
             tell(error)
             return
     _FRESH.put((_FRESH.get() or 0) + 1)
-    work.change(document)
     st.rerun()
 
 
@@ -190,9 +198,9 @@ def _detail(work: Work, results: Results) -> None:
     if entry is None:
         return
     try:
-        changed = _artwork(work, entry)
+        _take_artwork(work, entry)
         offer_squaring(work, results, entry)
-        changed = _frame(work, changed)
+        changed = _frame(work, entry)
         changed = _hanging(work, changed)
         if changed != entry:
             _FRESH.put((_FRESH.get() or 0) + 1)
@@ -203,18 +211,21 @@ def _detail(work: Work, results: Results) -> None:
         tell(error)
 
 
-def _artwork(work: Work, entry: PieceEntry) -> PieceEntry:
+def _take_artwork(work: Work, entry: PieceEntry) -> None:
     upload = st.file_uploader(
         f"Picture of {plain(shortened(entry.name or entry.id, 40))}",
         PICTURE_KINDS,
         max_upload_size=60,
         key=f"artwork-{entry.id}",
     )
-    data = fresh_upload(upload, f"artwork-{entry.id}")
-    if data is None or upload is None:
-        return entry
-    kept = keep_picture(work, "artworks", upload.name, data)
-    return entry.model_copy(update={"artwork": kept})
+
+    def keep(name: str, data: bytes) -> None:
+        kept = keep_picture(work, "artworks", name, data)
+        work.change(work.document.replacing(entry.model_copy(update={"artwork": kept})))
+
+    if take_upload(upload, f"artwork-{entry.id}", keep, "Reading the picture …"):
+        _FRESH.put((_FRESH.get() or 0) + 1)
+        st.rerun()
 
 
 def _frame(work: Work, entry: PieceEntry) -> PieceEntry:

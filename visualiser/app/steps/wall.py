@@ -24,6 +24,7 @@ from visualiser.app.fields import (
     unit_of,
 )
 from visualiser.app.marking import change_marks
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.session import Kept, is_on
 from visualiser.app.state import Work
@@ -237,14 +238,16 @@ def _offer_guess(work: Work, results: Results, doubt: VisualiserError) -> bool:
     for kind in kinds:
         words = f"Yes, {KINDS.get(kind, kind)}" if len(kinds) > 1 else "Yes, measure from it"
         likeliest = kind == kinds[0]
-        if st.button(
+        if pressed(
             words,
             type="primary" if likeliest else "secondary",
-            key=f"yes-{kind}",
+            key=f"yes-{kind}-{number}",
             width="stretch",
         ):
             _set_corners(work, now.points, kind)
-    if number + 1 < len(asked) and st.button("No, look elsewhere", width="stretch"):
+    if number + 1 < len(asked) and pressed(
+        "No, look elsewhere", key=f"no-{number}", width="stretch"
+    ):
         _ask_about(work, results, asked, number + 1)
     return True
 
@@ -280,7 +283,7 @@ def _is_this_right(work: Work, results: Results) -> None:
     )
     if kinds:
         add_furniture(work, results, kinds)
-    if st.button("Nothing stands there", width="stretch"):
+    if pressed("Nothing stands there", width="stretch"):
         change_marks(work, nothing_before_wall=True)
 
 
@@ -336,7 +339,7 @@ def _while_placing(work: Work, now: Placing) -> None:
         "Drag each corner onto the sheet's own, or Tab to it and use the arrow keys. The wall is "
         f"measured once all four are placed; {left} to go."
     )
-    if now.placed and st.button("They are right as they lie", width="stretch"):
+    if now.placed and pressed("They are right as they lie", width="stretch"):
         _set_corners(work, now.points)
 
 
@@ -393,15 +396,17 @@ def _floor_and_side(work: Work, results: Results) -> None:
     left, right = st.columns(2)
     width_px, height_px = photo_size(results)
     if marks.floor_px:
-        if left.button("Remove floor line", width="stretch"):
+        if pressed("Remove floor line", at=left, width="stretch"):
             change_marks(work, floor_px=())
-    elif left.button(
-        "Mark the floor line", width="stretch", help="Where the wall meets the floor."
+    elif pressed(
+        "Mark the floor line", at=left, width="stretch", help="Where the wall meets the floor."
     ):
         y = 0.9 * height_px
         change_marks(work, floor_px=((0.3 * width_px, y), (0.7 * width_px, y)))
     if marks.side_px is not None:
-        if right.button("Remove side mark", width="stretch"):
+        if pressed("Remove side mark", at=right, width="stretch"):
             change_marks(work, side_px=None)
-    elif right.button("Mark the side", width="stretch", help="What distances across start from."):
+    elif pressed(
+        "Mark the side", at=right, width="stretch", help="What distances across start from."
+    ):
         change_marks(work, side_px=(0.1 * width_px, 0.5 * height_px))

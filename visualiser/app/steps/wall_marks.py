@@ -8,6 +8,7 @@ import streamlit as st
 
 from visualiser.app.fields import length_field, plain
 from visualiser.app.marking import change_marks
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.state import Work
 from visualiser.project.wall_entries import FurnitureEntry, ZoneEntry
@@ -26,10 +27,10 @@ def drawn_lines(work: Work, results: Results) -> None:
     )
     x, y = (value / 2 for value in photo_size(results))
     left, right = st.columns(2)
-    if left.button("Add a plumb line", width="stretch"):
+    if pressed("Add a plumb line", at=left, width="stretch"):
         line = DrawnLine((x, 0.6 * y), (x, 1.4 * y), "plumb")
         change_marks(work, lines=(*marks.lines, line))
-    if right.button("Add a level line", width="stretch"):
+    if pressed("Add a level line", at=right, width="stretch"):
         line = DrawnLine((0.6 * x, y), (1.4 * x, y), "level")
         change_marks(work, lines=(*marks.lines, line))
     for index, line in enumerate(marks.lines):
@@ -41,7 +42,7 @@ def taped_lengths(work: Work, results: Results) -> None:
     """Add, type and take away lengths measured by tape."""
     marks = work.document.marks
     x, y = (value / 2 for value in photo_size(results))
-    if st.button("Add a length measured by tape", width="stretch"):
+    if pressed("Add a length measured by tape", width="stretch"):
         tape = TapedLength((0.8 * x, y), (1.2 * x, y), 1000.0)
         change_marks(work, taped=(*marks.taped, tape))
     for index, tape in enumerate(marks.taped):
@@ -63,7 +64,7 @@ def mark_by_hand(work: Work, results: Results) -> None:
     zone = part == "keep clear"
     name = kind.selectbox("Kind", ZONES if zone else FURNITURE, key=f"add-{zone}")
     where = _typed_box(work) if work.document.photo is None else {}
-    if st.button("Add it to the wall", width="stretch"):
+    if pressed("Add it to the wall", width="stretch"):
         if work.document.photo is not None:
             points = tuple((float(x), float(y)) for x, y in box_in_photo(results, 0.08, 0.08))
             where = {"points_px": points}
@@ -82,10 +83,10 @@ def mark_by_hand(work: Work, results: Results) -> None:
     if work.document.photo is None:
         return
     if marks.outline_px is None:
-        if st.button("Draw the usable wall by hand", width="stretch"):
+        if pressed("Draw the usable wall by hand", width="stretch"):
             box = box_in_photo(results, 0.35, 0.3)
             change_marks(work, outline_px=tuple((float(x), float(y)) for x, y in box))
-    elif st.button("Use the wall as surveyed", width="stretch"):
+    elif pressed("Use the wall as surveyed", width="stretch"):
         change_marks(work, outline_px=None)
 
 

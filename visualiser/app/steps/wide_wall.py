@@ -13,11 +13,12 @@ from PIL import Image
 from visualiser.app import under_way
 from visualiser.app.child_process import say_in_child
 from visualiser.app.fields import half_width, plain, tell
+from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.session import Kept
 from visualiser.app.state import Work
 from visualiser.app.steps.wall import KINDS, SHEETS
-from visualiser.app.uploads import PICTURE_KINDS, let_go
+from visualiser.app.uploads import PICTURE_KINDS, take_uploads
 from visualiser.errors import VisualiserError
 from visualiser.project.contents import checked_content
 from visualiser.project.joined import JoinedFiles, join_files, with_joined_photos
@@ -64,8 +65,7 @@ def offer_wide_wall(work: Work, results: Results) -> None:
         except VisualiserError as error:
             tell(error)  # the photos stay, to be joined otherwise
         try:
-            if dropped := _dropped():
-                _put(work, _together(gathered, dropped))
+            if _take_dropped(work):
                 st.rerun()
             _show(work, results, gathered)
         except VisualiserError as error:
@@ -99,7 +99,7 @@ def _put(work: Work, photos: tuple[NamedPhoto, ...]) -> None:
     _GATHERED.put((work.job_id, photos))
 
 
-def _dropped() -> tuple[NamedPhoto, ...]:
+def _take_dropped(work: Work) -> bool:
     uploads = st.file_uploader(
         "Photos of one wall",
         PICTURE_KINDS,
@@ -107,13 +107,15 @@ def _dropped() -> tuple[NamedPhoto, ...]:
         max_upload_size=60,
         key=f"wide-wall-{_FRESH.get() or 0}",
     )
-    if not uploads:
-        return ()
-    photos = tuple(_named(upload.name, upload.getvalue()) for upload in uploads)
-    for upload in uploads:
-        let_go(upload)
+
+    def keep(files: list[tuple[str, bytes]]) -> None:
+        dropped = tuple(_named(name, data) for name, data in files)
+        _put(work, _together(_gathered(work), dropped))
+
+    if not take_uploads(uploads, _SPOT, keep, "Reading the photos …"):
+        return False
     _FRESH.put((_FRESH.get() or 0) + 1)
-    return photos
+    return True
 
 
 def _named(name: str, data: bytes) -> NamedPhoto:
@@ -151,11 +153,11 @@ def _show(work: Work, results: Results, gathered: tuple[NamedPhoto, ...]) -> Non
     join, away = st.columns(2)
     possible = FEWEST <= len(gathered) <= MOST
     words = f"Join these {len(gathered)}" if possible else f"Join {FEWEST} to {MOST} photos"
-    if join.button(words, type="primary", disabled=not possible, width="stretch"):
+    if pressed(words, at=join, type="primary", disabled=not possible, width="stretch"):
         contents = [photo.data for photo in gathered]
         under_way.begin(_SPOT, asked, join_in_child, contents, ReferenceEntry(kind=kind))
         st.rerun()
-    if away.button("Put them away", width="stretch"):
+    if pressed("Put them away", at=away, width="stretch"):
         _put(work, ())
         st.rerun()
 
@@ -174,9 +176,7 @@ def _show_one(
             st.image(small, caption=f"Photo {number + 1}", width="stretch")
         except VisualiserError as error:
             st.caption(f"Photo {number + 1}: {plain(error.message)}")
-        if st.button(
-            f"Take out {number + 1}", key=f"wide-wall-out-{photo.digest}", width="stretch"
-        ):
+        if pressed(f"Take out {number + 1}", key=f"wide-wall-out-{photo.digest}", width="stretch"):
             _put(work, tuple(one for one in photos if one != photo))
             st.rerun()
 
