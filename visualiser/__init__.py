@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from visualiser.project.store import Project, create_project, open_project
     from visualiser.rectification.camera.lens_calibration import calibrate_lens
     from visualiser.rectification.camera.lens_profile import LensProfile
+    from visualiser.rectification.corner import CornerWalls, measure_corner
     from visualiser.rectification.finder.find import find_references
     from visualiser.rectification.finder.questions import Question, questions
     from visualiser.rectification.fit import fit_wall_plane
@@ -99,6 +100,8 @@ _HOME = {
     "find_references": "rectification.finder.find",
     "Question": "rectification.finder.questions",
     "questions": "rectification.finder.questions",
+    "CornerWalls": "rectification.corner",
+    "measure_corner": "rectification.corner",
     "WallPlane": "rectification.plane",
     "fit_wall_plane": "rectification.fit",
     "join_photos": "survey.wide_wall",
@@ -158,6 +161,7 @@ __all__ = [
     "ArrangementError",
     "Artwork",
     "ColourError",
+    "CornerWalls",
     "DrawnLine",
     "Finding",
     "Furniture",
@@ -216,6 +220,7 @@ __all__ = [
     "hang_as_laid",
     "join_photos",
     "load_photo",
+    "measure_corner",
     "open_project",
     "palette_distance",
     "plan_hanging",

@@ -146,9 +146,11 @@ def test_a_covariance_that_cannot_be_is_refused():
         JoinedEntry.model_validate({**dict(entry), "covariance": rows.tolist()})
 
 
-def test_one_photo_is_no_joined_wall():
+def test_a_straight_on_picture_is_made_of_one_photo_at_least():
+    """Of one photo where its wall lies beyond a corner."""
+    assert JoinedEntry.from_plane(straight_plane(), ({"path": "photos/a.png"},)).photos
     with pytest.raises(ValidationError):
-        JoinedEntry.from_plane(straight_plane(), ({"path": "photos/a.png"},))
+        JoinedEntry.from_plane(straight_plane(), ())
 
 
 def test_marks_of_the_photo_before_are_dropped_and_typed_places_stay(tmp_path):

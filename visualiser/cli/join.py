@@ -77,7 +77,7 @@ def join(
             pictured = place is not None or into is not None
             joined = vis.straight_on_picture(pictures, wall) if pictured else None
             if into is not None and joined is not None:
-                _fill(into, photos, joined_files(wall, joined), reference)
+                fill_with_wall(into, photos, joined_files(joined, wall.photos), reference)
     except VisualiserError as error:
         fail(error, as_json=as_json, extra={"found": False})
         return
@@ -109,8 +109,8 @@ def join(
     say_findings(findings, as_json=False)
 
 
-def _fill(folder: Path, photos: list[Path], joined: JoinedFiles, reference: str) -> None:
-    """Make the joined picture the wall of a job, which is begun where there is none."""
+def fill_with_wall(folder: Path, photos: list[Path], joined: JoinedFiles, reference: str) -> None:
+    """Make a straight-on picture the wall of a job, which is begun where there is none."""
     import visualiser as vis
     from visualiser.project.filling import with_marks
     from visualiser.project.joined import with_joined_photos

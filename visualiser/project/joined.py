@@ -18,7 +18,6 @@ from visualiser.rectification.plane import WallPlane
 
 if TYPE_CHECKING:
     from visualiser.rectification.joined.picture import JoinedPicture
-    from visualiser.rectification.joined.wall import JoinedWall
 
 QUALITY = 95
 """Of the joined picture's JPEG: edges in it are still looked for."""
@@ -78,13 +77,13 @@ def join_files(
             seen.append([])
     wall = join_photos(photos, seen, progress=say)
     say("Joining them into one picture …")
-    return joined_files(wall, straight_on_picture(photos, wall))
+    return joined_files(straight_on_picture(photos, wall), wall.photos)
 
 
-def joined_files(wall: JoinedWall, picture: JoinedPicture) -> JoinedFiles:
-    """Encode the straight-on picture of a measured wall as a job keeps it."""
+def joined_files(picture: JoinedPicture, in_photos: tuple[WallPlane, ...]) -> JoinedFiles:
+    """Encode the straight-on picture of a wall, measured in these photos, as a job keeps it."""
     jpeg = encode_jpeg(picture.photo.pixels, quality=QUALITY)
-    return JoinedFiles(jpeg, picture.plane, wall.photos)
+    return JoinedFiles(jpeg, picture.plane, in_photos)
 
 
 def with_joined_photos(

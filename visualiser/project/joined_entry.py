@@ -17,7 +17,7 @@ from visualiser.rectification.camera.projection import (
     rotation_from_vector,
     vector_from_rotation,
 )
-from visualiser.rectification.joined.wall import FEWEST, MOST
+from visualiser.rectification.joined.wall import MOST
 from visualiser.rectification.plane import WallPlane
 
 _Row = Annotated[
@@ -76,14 +76,14 @@ class ViewEntry(Entry):
 
 
 class JoinedEntry(Entry):
-    """Photos that the job's picture of the wall was joined from, and the wall of that picture.
+    """Photos that the job's picture of the wall was made from, and the wall of that picture.
+
+    Several of a wide wall; one of a wall beyond a corner.
 
     The picture is straight on: as if taken square to the wall by a lens without distortion.
     """
 
-    photos: Annotated[
-        tuple[FileEntry, ...], Field(min_length=FEWEST, max_length=MOST, fail_fast=True)
-    ]
+    photos: Annotated[tuple[FileEntry, ...], Field(min_length=1, max_length=MOST, fail_fast=True)]
     views: Annotated[tuple[ViewEntry, ...], Field(max_length=MOST, fail_fast=True)] = ()
     focal_px: Size
     centre_px: Point
