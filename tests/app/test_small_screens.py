@@ -54,3 +54,12 @@ def test_the_row_of_steps_shows_that_it_goes_on(page, server, room):
 def test_on_a_tablet_the_page_itself_does_not_scroll(page, server, room):
     open_wall(page, server, room, (1024, 768))
     assert page.evaluate(OVERFLOW) == [0, 0]
+
+
+def test_at_twice_its_size_the_step_begins_in_sight(page, server, room):
+    """WCAG 2.2, 1.4.4: a page of 1440 × 900 at 200 % has 720 × 450 px."""
+    open_wall(page, server, room, (720, 450))
+    heading = page.get_by_role("heading", name="Wall", exact=True, level=2).bounding_box()
+    foot = page.locator(".st-key-next-step").bounding_box()
+    assert heading["y"] + 1.5 * heading["height"] <= foot["y"]
+    assert page.evaluate(OVERFLOW)[1] <= 0

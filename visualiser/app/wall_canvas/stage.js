@@ -26,6 +26,8 @@ export function isTheWalls(fingers, zoom, on) {
 }
 
 const PINNED_SHARE = 0.2, PINNED_WITH_MORE = 0.14; // of the page's height; the second over a strip of proposals
+// Below this the page is low, as at twice its size: what the step asks begins in sight all the same.
+const LOW_PAGE_PX = 520;
 const SMALL_FROM_PX = 24;
 
 /**
@@ -116,7 +118,8 @@ export class Stage {
       page.setProperty("--wall-top", `${top - above}px`);
       this.setHeight(Math.max(innerHeight - top - (this.under?.() ?? 0) - 8, 260));
     } else {
-      const height = Math.min(width * h / w, Math.max(innerHeight * 0.58, 220));
+      const most = innerHeight < LOW_PAGE_PX ? innerHeight * 0.42 : Math.max(innerHeight * 0.58, 220);
+      const height = Math.min(width * h / w, Math.max(most, 160));
       const least = Math.min(height, innerHeight * (this.under?.() ? PINNED_WITH_MORE : PINNED_SHARE));
       page.setProperty("--wall-past", `${above + height - least}px`);
       this.setHeight(height, this.staysInSight() ? least : height);
