@@ -6,8 +6,8 @@ import visualiser as vis
 from visualiser.arrangement import editing
 from visualiser.arrangement.contexts import evaluate
 from visualiser.arrangement.editing import Bench
-from visualiser.geometry import Rect
-from visualiser.survey.survey import Furniture, Survey
+from visualiser.geometry import Polygon, Rect
+from visualiser.survey.survey import Furniture, Survey, Zone
 from visualiser.wording import in_unit
 
 WALL = Survey.from_size(4000, 2600)
@@ -67,3 +67,23 @@ def test_refusals_are_whole_sentences():
         vis.propose([vis.Piece("A", 300.0, 300.0)], WALL, families=["grid", "row"])
     with pytest.raises(vis.ArrangementError, match="No family of arrangements was chosen"):
         vis.propose([vis.Piece("A", 300.0, 300.0)], WALL, families=[])
+
+
+@pytest.mark.parametrize(("ceiling", "remedy"), [(2600.0, "Raise the group."), (1900.0, "no room")])
+def test_a_group_is_to_be_raised_only_where_the_ceiling_leaves_room(ceiling, remedy):
+    hung = vis.Arrangement((vis.Piece("A", 700.0, 900.0),), (vis.Placement("A", 2000.0, 1350.0),))
+    found = vis.check_arrangement(hung, Survey.from_size(4000, ceiling), vis.Guidelines())
+    assert [f.code for f in found] == ["centre-height"]
+    assert remedy in found[0].hint
+
+
+def test_findings_of_a_proposal_name_pieces_in_the_order_of_the_list():
+    """A switch beside a row: cables may run level with it, through the hooks of both."""
+    switch = Zone("switch", Polygon.from_rect(Rect(3700, 1560, 80, 400)), "light switch")
+    pieces = [vis.Piece("A", 300.0, 300.0), vis.Piece("B", 500.0, 500.0)]
+    wall = Survey.from_size(4000, 2600, zones=(switch,))
+    made = vis.propose(pieces, wall, families=["pair"], count=1)[0]
+    assert [f.text for f in made.findings if f.code == "cable-run"] == [
+        "Hooks of A and B lie straight above, below or beside the light switch, where cables "
+        "may run."
+    ]

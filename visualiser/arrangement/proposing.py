@@ -138,9 +138,8 @@ def propose(
     proposals = []
     for item in varied(best, count, setting, one_of_a_kind=families is None):
         turned = _mirrored(item, bounds.left_mm + bounds.right_mm) if flip else item
-        proposals.append(_arrangement(turned, home, weights))
-    listed = tuple(pieces)
-    return [replace(p, pieces=listed) for p in proposals]
+        proposals.append(_arrangement(turned, home, tuple(pieces), weights))
+    return proposals
 
 
 def _choose(families: Iterable[str] | None) -> list[Family]:
@@ -297,9 +296,12 @@ def _mirrored(item: Candidate, axis_sum_mm: float) -> Candidate:
     )
 
 
-def _arrangement(item: Candidate, setting: Setting, weights: Mapping[str, float]) -> Arrangement:
+def _arrangement(
+    item: Candidate, setting: Setting, listed: tuple[Piece, ...], weights: Mapping[str, float]
+) -> Arrangement:
+    """Give a proposal of pieces in the order in which they were listed."""
     score, terms = explain(item.centres, setting, weights, item.context)
-    made = replace(_hung(item, setting), score=score, terms=terms)
+    made = replace(_hung(item, setting), pieces=listed, score=score, terms=terms)
     return replace(made, findings=check_arrangement(made, setting.survey, setting.guidelines))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations
 
 from visualiser.arrangement.arrangement import Arrangement
@@ -118,7 +119,7 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
                     Lengths((low, high), " to "),
                     " is usual.",
                 ),
-                "Lower the group.",
+                _remedy(arrangement, survey, guidelines, high - lift),
                 "furniture-clearance",
                 ids,
             )
@@ -148,10 +149,28 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
                     Length(rest),
                     " where a group so tall rests.",
                 ),
-                "Lower the group." if off > 0 else "Raise the group.",
+                _remedy(arrangement, survey, guidelines, rest - height),
                 "centre-height",
                 ids,
             )
+
+
+def _remedy(arrangement: Arrangement, survey: Survey, guidelines: Guidelines, up_mm: float) -> str:
+    """Say to move a group by ``up_mm``, or what to do where that would break a hard rule."""
+    moved = replace(
+        arrangement,
+        placements=tuple(replace(p, y_mm=p.y_mm + up_mm) for p in arrangement.placements),
+    )
+    room = (on_wall, off_zones, off_furniture, across_ledges, off_floor)
+    before = broken_rules(
+        tuple(found for check in room for found in check(arrangement, survey, guidelines))
+    )
+    after = broken_rules(
+        tuple(found for check in room for found in check(moved, survey, guidelines))
+    )
+    if len(after) > len(before):
+        return "There is no room for it there: fewer or smaller pieces would come nearer."
+    return "Raise the group." if up_mm > 0 else "Lower the group."
 
 
 def _people(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> Iterator[Finding]:

@@ -151,7 +151,7 @@ LOOKS: Mapping[str, tuple[str, str, float]] = MappingProxyType(
         ),
         "room about it": (
             "It keeps well clear of the ceiling and of the wall's ends.",
-            "It keeps {:.0f} % of the room that clears it of the ceiling and the wall's ends.",
+            "It hangs near the ceiling or a wall's end, with {:.0f} % of the room it wants there.",
             1.0,
         ),
         "weight beside": (
@@ -490,7 +490,7 @@ def _sentence(
         return sentence(
             *high,
             Length(abs(off)),
-            " from where it rests.",
+            f" {'above' if off > 0 else 'below'} where a group so tall rests.",
         )
     if name == "centred":
         axis = _axis(setting, context)
