@@ -176,7 +176,7 @@ def sort_lines(
         turning = float(priors.askew_rad[i, k]) if kind != "straight" else 0.0
         directions.append(Direction(kind, sigma, turning))
         chance.append(float(t[k]))
-    repeated = float((misfit * (1 - priors.own_share)).sum())
+    repeated = float(misfit.sum() - priors.joint_misfit(misfit))
     return Sorting(tuple(directions), np.array(chance), camera, misfit, repeated)
 
 
@@ -355,4 +355,4 @@ class _Search:
         held = np.einsum("ha,ab,hb->h", turns, self.information, turns)
         change = np.linalg.solve(left, pull[..., None])[..., 0]
         spread = np.linalg.slogdet(left)[1] - np.linalg.slogdet(self.information)[1]
-        return turns - change, misfit @ self.priors.own_share + held + spread
+        return turns - change, self.priors.joint_misfit(misfit) + held + spread

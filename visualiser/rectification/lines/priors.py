@@ -45,6 +45,8 @@ COMPANION_CORRELATION, COMPANION_REACH = 0.7, 0.12
 distance, as a share of the picture's long side, at which that has fallen to 1/e. (Long edges of
 York Urban 0.7 next to each other, 0.5 at 0.05 of the long side apart, 0.3 at 0.12 and 0.1 at 0.24;
 in rendered rooms with hung frames 0.3 to 0.9, 0 to 0.8, 0.1 to 0.6 and 0 to 0.4.)"""
+LEAST_OWN = 0.05
+"""Least that correlations of strays leave to a combination of them by itself."""
 PARALLEL = 0.98
 """Cosine between edges that may belong to one thing."""
 LONG, MEDIUM = 0.35, 0.22
@@ -146,6 +148,25 @@ class LinePriors:
         """How much of a witness each is (L,): one of some that stray together is a part of one."""
         return np.asarray(1 / self.alike.sum(axis=1))
 
+    def joint_misfit(self, misfit: Array) -> Array:
+        """Sum up lines' misfits (..., L), each thing's once (...).
+
+        Sides of one crooked frame are one misfit; an edge that strays where those beside it do not
+        is alone in that. So each counts by what it adds to what those that stray more say: the
+        information on one mean in observations that are as alike as these lines.
+
+        References
+        ----------
+        G. Choquet, "Theory of capacities", 1954: the integral of a function over a measure that
+        does not add up; A. C. Aitken, "On least squares and linear combination of observations",
+        1935: the mean of correlated observations (both from memory).
+        """
+        order = np.argsort(-misfit, axis=-1)
+        falling = np.take_along_axis(misfit, order, axis=-1)
+        root = np.linalg.cholesky(self.alike[order[..., :, None], order[..., None, :]])
+        added = np.linalg.solve(root, np.ones_like(falling)[..., None])[..., 0] ** 2
+        return np.asarray((added * falling).sum(axis=-1))
+
     @property
     def best_density(self) -> Array:
         """Highest density (L,) of a line's angle, of one that is true in a usual building."""
@@ -213,4 +234,8 @@ def companions(lines: Sequence[RoomLine], long_side_px: int) -> Array:
     drawn = np.array([line.drawn is not None for line in lines], bool)
     alike[(np.abs(along @ along.T) < PARALLEL) | drawn[:, None] | drawn[None]] = 0.0
     np.fill_diagonal(alike, 1.0)
+    least = float(np.linalg.eigvalsh(alike).min(initial=1.0))
+    if least < LEAST_OWN:  # nearness is no proper distance: lines may be alike in a way none can be
+        alike = (1 - LEAST_OWN) * alike + (LEAST_OWN - least) * np.eye(len(lines))
+        alike /= np.diag(alike)[:, None]
     return np.asarray(alike)
