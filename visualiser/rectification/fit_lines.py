@@ -121,7 +121,11 @@ class LineFit:
         A line that pins the camera down where nothing else does agrees with it whatever it is; the
         sides of one frame are one witness.
         """
-        return self.price - self.repeated - float(np.linalg.slogdet(self.solution.covariance)[1])
+        return (
+            self.price
+            - self.repeated
+            - float(np.linalg.slogdet(self.solution.relative_covariance)[1])
+        )
 
     @property
     def sorting_share(self) -> float:

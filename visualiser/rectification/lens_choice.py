@@ -85,7 +85,7 @@ def choose_lens(
         return first, reading, None
     scores = [
         math.log(lens.chance)
-        + log_evidence(one.fits[0].price, one.fits[0].solution.covariance, lens.prior)
+        + log_evidence(one.fits[0].price, one.fits[0].solution.relative_covariance, lens.prior)
         # Other sortings speak for the lens as well.
         - math.log(one.fits[0].sorting_share)
         for lens, one in ((first, reading), (rest[0], other))

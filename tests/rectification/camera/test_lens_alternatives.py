@@ -134,3 +134,14 @@ def test_what_the_file_shows_decides_which_are_tried(chance, first):
         trimmed = found[-1].prior
         assert trimmed.lens.focal_px == pytest.approx(320 * np.exp(0.1))
         assert np.sqrt(np.diag(trimmed.covariance))[3:] == pytest.approx([100, 50], rel=0.01)
+
+
+def test_a_room_twice_as_large_says_as_much_of_the_lens():
+    """One picture fits a room and a sheet, or both twice as large: the evidence is the same."""
+    camera = CameraState(np.eye(3), np.array([100.0, 50.0, 3000.0]), MIDDLE)
+    scale = np.array([1, 1, 1, 2, 2, 2, 1, 1, 1, 1, 1.0])
+    one = np.cov(np.random.default_rng(2).normal(size=(11, 40)))
+    twice = CameraState(np.eye(3), 2 * camera.translation_mm, MIDDLE)
+    small = Solution(camera, one, (), one, (), (), 0.0)
+    large = Solution(twice, one * np.outer(scale, scale), (), one, (), (), 0.0)
+    assert large.relative_covariance == pytest.approx(small.relative_covariance)

@@ -76,3 +76,12 @@ def test_one_of_the_two_poses_is_the_true_one(camera, points):
     poses = plane_poses(flat, seen, camera.lens)
     assert poses[0].translation_mm == pytest.approx(camera.translation_mm, rel=1e-6)
     assert poses[0].rotation == pytest.approx(camera.rotation, abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_change_to_another_camera_leads_there(camera, points, seed):
+    rng = np.random.default_rng(seed)
+    size = [0.3, 0.3, 0.3, 400, 400, 900, 0.2, 0.05, 0.02, 150, 150]
+    other = camera.moved(rng.uniform(-1, 1, 11) * size)
+    there = camera.moved(camera.change_to(other))
+    assert there.project(points)[0] == pytest.approx(other.project(points)[0], abs=1e-6)

@@ -9,7 +9,7 @@ from visualiser.rectification.camera.projection import (
     Lens,
     rotation_from_vector,
 )
-from visualiser.rectification.camera.shown_change import camera_change, shown_change
+from visualiser.rectification.camera.shown_change import shown_change
 
 CAMERA = CameraState(
     rotation_from_vector(np.array([0.05, 0.2, 0.0])) @ FLIP,
@@ -32,7 +32,7 @@ def test_derivatives_with_it_show_the_wall_as_the_other_camera_does():
     far_mm = 2500.0 * 1903 / 1046
     bearing = (CAMERA.project(np.zeros((1, 3)))[0][0] - [250.0, 430.0]) / 1903
     other = CameraState(turn, np.array([*(far_mm * bearing), far_mm]), lens)
-    assert misses_px(camera_change(CAMERA, other), other) > 15
+    assert misses_px(CAMERA.change_to(other), other) > 15
     assert misses_px(shown_change(CAMERA, other), other) < 1.5
 
 
@@ -44,4 +44,4 @@ def test_a_small_change_is_the_change_itself():
 
 def test_where_the_wall_is_behind_one_camera_it_is_the_change_itself():
     behind = CameraState(CAMERA.rotation, np.array([0.0, 0.0, -500.0]), CAMERA.lens)
-    assert shown_change(CAMERA, behind) == pytest.approx(camera_change(CAMERA, behind))
+    assert shown_change(CAMERA, behind) == pytest.approx(CAMERA.change_to(behind))

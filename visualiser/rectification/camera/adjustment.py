@@ -66,6 +66,16 @@ class Solution:
     variance_factors: tuple[Array, ...]
     cost: float
 
+    @property
+    def relative_covariance(self) -> Array:
+        """Covariance (11, 11) of the camera's parameters, its place counted in distances.
+
+        A camera as far again may stand anywhere among twice the millimetres, and is no likelier.
+        """
+        scale = np.ones(CAMERA_SIZE)
+        scale[3:6] = 1 / self.camera.translation_mm[2]
+        return np.asarray(self.covariance * np.outer(scale, scale))
+
     def covariance_with_own(self, observation: int, parameter: int) -> Array:
         """Covariance (12, 12) of the camera's parameters and one own parameter after them."""
         before = sum(int(f.sum()) for f in self.own_free[:observation])

@@ -245,6 +245,21 @@ class CameraState:
         u, _, vt = np.linalg.svd(rotation)
         return CameraState(u @ vt, _shifted(self.translation_mm, change[3:6]), lens)
 
+    def change_to(self, other: CameraState) -> Array:
+        """Find the change (11,) that makes this camera another: the inverse of `moved`."""
+        old, new = self.lens, other.lens
+        return np.array(
+            [
+                *vector_from_rotation(other.rotation @ self.rotation.T),
+                *_shift_between(self.translation_mm, other.translation_mm),
+                float(np.log(new.focal_px / old.focal_px)),
+                new.k1 - old.k1,
+                new.k2 - old.k2,
+                new.centre_x_px - old.centre_x_px,
+                new.centre_y_px - old.centre_y_px,
+            ]
+        )
+
     def project(self, xyz_mm: Array) -> tuple[Array, Array, Array]:
         """Room points (N, 3) to pixels (N, 2), by parameters (N, 2, 11), by point (N, 2, 3)."""
         turned = xyz_mm @ self.rotation.T
@@ -272,6 +287,17 @@ def _shifted(translation_mm: Array, change: Array) -> Array:
     far = z * float(np.exp(np.clip(change[2] / z, -0.7, 0.7)))
     bearing = (translation_mm[:2] + change[:2] - np.array([x, y]) * change[2] / z) / z
     return np.asarray([*(far * bearing), far])
+
+
+def _shift_between(one_mm: Array, other_mm: Array) -> Array:
+    """Find the change that `_shifted` takes from one translation to another."""
+    near, far = float(one_mm[2]), float(other_mm[2])
+    if not (near > 0 and far > 0):
+        return np.asarray(other_mm - one_mm)
+    bearing = one_mm[:2] / near
+    deeper = near * float(np.log(far / near))
+    aside = near * other_mm[:2] / far - one_mm[:2] + bearing * deeper
+    return np.array([*aside, deeper])
 
 
 FLIP = np.diag([1.0, -1.0, -1.0])

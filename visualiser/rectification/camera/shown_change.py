@@ -10,11 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.camera.projection import (
-    CAMERA_SIZE,
-    CameraState,
-    vector_from_rotation,
-)
+from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState
 
 Array = NDArray[np.float64]
 
@@ -31,9 +27,9 @@ LEFT = 1e-4
 def shown_change(camera: CameraState, other: CameraState) -> Array:
     """Find the change (11,) that to first order moves the wall's points as the other camera does.
 
-    Of all that do it is the one nearest to the plain difference of the cameras' parameters.
+    Of all that do it is the one nearest to the change that leads to the other camera.
     """
-    change = camera_change(camera, other)
+    change = camera.change_to(other)
     along = np.linspace(-REACH_MM, REACH_MM, ACROSS)
     grid = np.stack(np.meshgrid(along, along), axis=-1).reshape(-1, 2)
     points = np.c_[grid, np.zeros(len(grid))]
@@ -46,22 +42,6 @@ def shown_change(camera: CameraState, other: CameraState) -> Array:
     scale = np.abs(change) + FLOORS
     missing = shown - slope @ change
     return np.asarray(change + scale * np.linalg.lstsq(slope * scale, missing, rcond=LEFT)[0])
-
-
-def camera_change(one: CameraState, other: CameraState) -> Array:
-    """Change (11,) of the camera's parameters from one to another."""
-    change = np.zeros(CAMERA_SIZE)
-    change[:3] = vector_from_rotation(other.rotation @ one.rotation.T)
-    change[3:6] = other.translation_mm - one.translation_mm
-    a, b = one.lens, other.lens
-    change[6] = np.log(b.focal_px / a.focal_px)
-    change[7:] = [
-        b.k1 - a.k1,
-        b.k2 - a.k2,
-        b.centre_x_px - a.centre_x_px,
-        b.centre_y_px - a.centre_y_px,
-    ]
-    return change
 
 
 def _before(camera: CameraState, points_mm: Array) -> NDArray[np.bool_]:

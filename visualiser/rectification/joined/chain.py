@@ -29,7 +29,6 @@ from visualiser.rectification.camera.reference_observation import (
     TURN,
     ReferenceObservation,
 )
-from visualiser.rectification.camera.shown_change import camera_change
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.camera.tie_points import TieKind, TiePoints
 from visualiser.rectification.contradictions import in_words
@@ -190,7 +189,7 @@ class Chain:
         alone = self.fit.fit.alone
         held = 0 in self.lines
         camera = self.fit.fit.solution.camera if held else alone.camera
-        change = camera_change(camera, self.cameras[0])
+        change = camera.change_to(self.cameras[0])
         covariance = self.fit.plane.parameter_covariance if held else alone.covariance
         scale = np.sqrt(np.diag(covariance))
         change, covariance = change / scale, covariance / np.outer(scale, scale)
