@@ -67,7 +67,9 @@ def walls_of(entry):
     photo = load_photo((Path(FOLDER) / entry["image"]).read_bytes())
     x0, y0, x1, y1 = truth["centred_crop_xyxy"]
     part = np.ascontiguousarray(photo.pixels[y0:y1, x0:x1])
-    photo = Photo(part, photo.focal_px, photo.focal_relative_sigma, photo.camera)
+    photo = Photo(
+        part, photo.focal_px, photo.focal_relative_sigma, photo.camera, focal_35mm=photo.focal_35mm
+    )
     given = truth["lens"]
     lens = Lens(given["fx"], given["cx"] - x0, given["cy"] - y0, given["k1"], given["k2"])
     up = np.array(truth["plumb_up"])

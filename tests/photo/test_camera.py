@@ -38,6 +38,8 @@ def test_resized_file():
     taken = LensTags(focal_35mm=26, pixel_dimensions=(4032, 3024))
     whole = focal_prior(taken, 4032, 3024)
     half = focal_prior(taken, 1512, 2016)
+    assert half.focal_35mm == 26
+    assert half.from_size
     assert half.focal_px == pytest.approx(whole.focal_px / 2, rel=1e-3)
     assert half.relative_sigma == pytest.approx(whole.relative_sigma)
 
@@ -69,6 +71,8 @@ def test_focal_plane_resolution(unit, resolution):
     prior = focal_prior(LensTags.from_exif(tags), 4000, 2667)
     assert prior.focal_px == pytest.approx(50 / 36 * 4000, rel=1e-6)
     assert prior.relative_sigma == pytest.approx(0.02)
+    assert prior.focal_35mm is None
+    assert not prior.from_size
 
 
 def test_digital_zoom_leaves_the_number_open():

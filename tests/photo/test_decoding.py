@@ -108,6 +108,7 @@ def test_focal_length_is_read_for_the_upright_pixels(scene, encoded):
     photo = load_photo(encoded(scene, "JPEG", exif=exif.tobytes()))
     assert (photo.width_px, photo.height_px) == (48, 64)
     assert photo.focal_px == pytest.approx(26 / 43.2666 * 80, rel=1e-4)
+    assert photo.focal_35mm == 26
     assert photo.camera == "Maker Model 7"
 
 

@@ -35,12 +35,17 @@ programs that trim on a phone leave every pixel where it is (common practice, no
 class FocalPrior:
     """Focal length in pixels, and its standard uncertainty as a fraction of it.
 
-    Last whether it was worked out from the picture's size, which trimming changes.
+    Last the 35 mm equivalent that it was worked out of; None where the file states it otherwise.
     """
 
     focal_px: float
     relative_sigma: float
-    from_size: bool = True
+    focal_35mm: float | None = None
+
+    @property
+    def from_size(self) -> bool:
+        """Whether it was worked out from the picture's size, which trimming changes."""
+        return self.focal_35mm is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,27 +118,27 @@ def focal_prior(tags: LensTags, width_px: int, height_px: int) -> FocalPrior | N
     (3029, 0.031)
     """
     taken = tags.pixel_dimensions or (width_px, height_px)
-    from_size = True
+    equivalent = None
     long_taken, short_taken = float(max(taken)), float(min(taken))
     scale, scale_sigma = scale_since_taken(
         long_taken, short_taken, float(max(width_px, height_px)), float(min(width_px, height_px))
     )
     if tags.focal_35mm is not None and 5 <= tags.focal_35mm <= 3000:
-        focal = tags.focal_35mm / FILM_DIAGONAL_MM * math.hypot(long_taken, short_taken)
-        rounding = 0.5 / tags.focal_35mm / math.sqrt(3)
+        equivalent = tags.focal_35mm
+        focal = equivalent / FILM_DIAGONAL_MM * math.hypot(long_taken, short_taken)
+        rounding = 0.5 / equivalent / math.sqrt(3)
         sigma = math.hypot(_reading_sigma(long_taken, short_taken), rounding, _NOMINAL_SIGMA)
     elif tags.focal_mm is not None and tags.plane_px_per_mm is not None:
         focal = tags.focal_mm * tags.plane_px_per_mm * tags.digital_zoom
         if not 0.2 < focal / long_taken < 100:
             return None  # the two tags contradict the picture's size
         sigma = _FOCAL_PLANE_SIGMA
-        from_size = False
     else:
         return None
     # Whether a digital zoom is already in the equivalent is not laid down: allow for both.
     zoom_sigma = abs(math.log(tags.digital_zoom)) / math.sqrt(12)
     sigma = math.hypot(sigma, scale_sigma, zoom_sigma)
-    return FocalPrior(focal * scale, sigma, from_size) if sigma < _USELESS_SIGMA else None
+    return FocalPrior(focal * scale, sigma, equivalent) if sigma < _USELESS_SIGMA else None
 
 
 def _reading_sigma(long_px: float, short_px: float) -> float:

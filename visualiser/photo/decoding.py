@@ -127,6 +127,7 @@ def _decoded(data: bytes, limits: PhotoLimits | None, least_side_px: int | None)
         photo,
         focal_px=prior.focal_px * reduced,
         focal_relative_sigma=prior.relative_sigma,
+        focal_35mm=prior.focal_35mm,
     )
 
 

@@ -34,6 +34,9 @@ class Photo:
         What had to be assumed to decode it.
     frame
         Whether the pixels are the camera's whole frame; for pixels that never were a file they are.
+    focal_35mm
+        35 mm equivalent that ``focal_px`` was worked out of, or None: it is how wide an angle the
+        whole frame takes in, so that what bends the corners changes the focal length.
     """
 
     pixels: PixelsRgb
@@ -43,6 +46,7 @@ class Photo:
     digest: str = ""
     findings: tuple[Finding, ...] = ()
     frame: FrameEvidence = WHOLE
+    focal_35mm: float | None = None
 
     def __post_init__(self) -> None:
         if self.pixels.ndim != 3 or self.pixels.shape[2] != 3 or self.pixels.dtype != np.uint8:

@@ -121,6 +121,28 @@ def test_as_much_distortion_is_left_at_the_corners_of_a_longer_lens():
     assert np.sqrt(wide.covariance[1, 1]) == pytest.approx(terms.k1_sigma)
 
 
+def test_a_stated_angle_of_view_ties_the_focal_length_to_what_bends_the_corners():
+    """Lenses drawn at random, whose corners are seen at the stated angle in half of the makes.
+
+    CIPA DCG-001 (from memory): a 35 mm equivalent is that of the angle of view.
+    """
+    rng, count, tangent = np.random.default_rng(8), 40_000, 43.267 / 2 / 35
+    pixels = np.zeros((300, 400, 3), np.uint8)
+    prior = lens_prior(Photo(pixels, 250 / tangent, 0.02, focal_35mm=35.0), ModelTerms())
+    k1, k2 = np.sqrt(np.diag(prior.covariance)[1:3])[:, None] * rng.normal(size=(2, count))
+    corner = tangent * (1 + k1 * tangent**2 + k2 * tangent**4)
+    angle = rng.random(count) < 0.5
+    focal = np.where(angle, 250 / corner, 250 / tangent) * np.exp(rng.normal(0, 0.02, count))
+    drawn = np.cov(np.array([np.log(focal / prior.lens.focal_px), k1, k2]))
+    scale = np.sqrt(np.outer(np.diag(drawn), np.diag(drawn)))
+    assert prior.covariance[:3, :3] / scale == pytest.approx(drawn / scale, abs=0.03)
+
+
+def test_a_focal_length_stated_otherwise_is_tied_to_nothing():
+    prior = lens_prior(Photo(np.zeros((300, 400, 3), np.uint8), 300.0, 0.02), ModelTerms())
+    assert prior.covariance == pytest.approx(np.diag(np.diag(prior.covariance)))
+
+
 @needs_samples
 def test_intrinsics_agree_with_the_published_ones():
     """left_intrinsics.yml beside the pictures: within 3 %."""

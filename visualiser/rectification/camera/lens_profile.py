@@ -19,6 +19,10 @@ PHONE_FOCAL_35MM = 28.0
 FULL_FRAME_DIAGONAL_MM = 43.267
 UNKNOWN_FOCAL_SIGMA = 0.3
 """Relative uncertainty of that guess: it spans wide to short tele."""
+STATED_FIELD = 0.5
+"""Share of makers whose 35 mm equivalent is the angle that the picture's corners take in, as the
+guideline has it; others scale the lens's own focal length by the sensor's size, barrel or not.
+(Common practice, no source. York Urban's one camera lies further off than either.)"""
 FOCAL_MATCH = 0.01
 """Files of one camera and zoom state the same focal length to this."""
 PROFILE_REUSE_SIGMAS = (0.002, 0.002, 0.002)
@@ -143,6 +147,31 @@ def lens_prior(photo: Photo, terms: ModelTerms, profile: LensProfile | None = No
     corner = float(np.hypot(width, height)) / 2 / focal
     longer = max(FULL_FRAME_DIAGONAL_MM / 2 / PHONE_FOCAL_35MM / corner, 1.0)
     bent = np.array([terms.k1_sigma * longer**2, terms.k2_sigma * longer**4])
-    sigmas = np.array([sigma, *bent, centre, centre])
-    lens = Lens(focal, (width - 1) / 2, (height - 1) / 2)
-    return LensPrior(lens, np.diag(np.maximum(sigmas, 1e-6) ** 2))
+    sigmas = np.maximum([sigma, *bent, centre, centre], 1e-6)
+    covariance = np.diag(sigmas**2)
+    if photo.focal_35mm is not None:
+        _tie_to_corners(covariance, FULL_FRAME_DIAGONAL_MM / 2 / photo.focal_35mm)
+    return LensPrior(Lens(focal, (width - 1) / 2, (height - 1) / 2), covariance)
+
+
+def _tie_to_corners(covariance: Array, tangent: float) -> None:
+    """Let a focal length that was stated as an angle of view depend on what bends the corners.
+
+    Corners seen at that angle lie ``focal * tangent * (1 + k1 tangent^2 + k2 tangent^4)`` from the
+    middle, whatever the lens: log focal is what was stated less ``k1 tangent^2 + k2 tangent^4``.
+
+    Parameters
+    ----------
+    covariance
+        (5, 5) of a lens prior, the lens's parameters independent as yet; changed in place.
+    tangent
+        Tangent of half the angle that is stated of the picture's diagonal.
+
+    References
+    ----------
+    CIPA DCG-001: the 35 mm equivalent is that of the angle of view (from memory).
+    """
+    by_k = -np.array([tangent**2, tangent**4])
+    bent = np.diag(covariance)[1:3]
+    covariance[0, 1:3] = covariance[1:3, 0] = STATED_FIELD * by_k * bent
+    covariance[0, 0] += STATED_FIELD * float((by_k**2 * bent).sum())
