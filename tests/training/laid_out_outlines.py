@@ -18,8 +18,8 @@ from sklearn.exceptions import ConvergenceWarning
 from sklearn.neural_network import MLPClassifier
 
 from tests.laid_out.drawn_floor import random_floor, sheet_reference
+from visualiser.laid_out.close_up import VIEW_HEIGHT_MM
 from visualiser.laid_out.outlines import NAMES, Ground, candidate_outlines, features
-from visualiser.laid_out.reading import VIEW_HEIGHT_MM
 from visualiser.laid_out.support import EdgeField
 from visualiser.laid_out.top_view import TopView, see_from_above
 from visualiser.rectification.fit import fit_wall_plane

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.laid_out.box import PieceBox
+from visualiser.laid_out.close_up import look_closely
 from visualiser.laid_out.piece_observation import (
     SHIFT,
     observe_piece,
@@ -29,8 +30,11 @@ from visualiser.rectification.reference import Reference
 
 Array = NDArray[np.float64]
 
-SEARCHES_PX = (7.0, 3.0)
-"""How far from where they should be lines are looked for: first, and once the camera is known."""
+OUTLINE_MM, OUTLINE_PX = 8.0, 7.0
+"""How far from where they should be outlines are looked for at first: what a top view's samples,
+and a camera known by the reference alone, leave them off by."""
+KNOWN_PX = 3.0
+"""The same of all lines once the camera is known, and each piece's depth is read again."""
 LEAST_SIDES = 3
 """Fewer sides than this are no piece."""
 OWN = SHIFT
@@ -64,6 +68,7 @@ def measure_together(
     reference: Reference,
     plane: WallPlane,
     boxes: Sequence[PieceBox],
+    usual: tuple[float, float],
     lens_profile: LensProfile | None = None,
 ) -> Measured:
     """Adjust the camera to the reference and to every piece's sides at once.
@@ -77,7 +82,9 @@ def measure_together(
     plane
         The plane as the reference alone gives it.
     boxes
-        The pieces, to about 7 px.
+        The pieces, to about 8 mm.
+    usual
+        Depth that is expected of them, and its standard uncertainty, mm.
     lens_profile
         Lens measured beforehand.
     """
@@ -90,8 +97,17 @@ def measure_together(
     view = LinearView.whole(photo)
     kept = list(range(len(boxes)))
     now = list(boxes)
-    for search in SEARCHES_PX:
-        observed = [observe_piece(view, plane, box, search) for box in now]
+    for outlines_only in (True, False):
+        if outlines_only:
+            mm_px = plane.mm_per_px(np.array([[box.x_mm, box.y_mm] for box in now]))
+            reach = np.maximum(OUTLINE_MM / mm_px, OUTLINE_PX)
+        else:
+            now = [look_closely(photo, plane, box, usual) for box in now]
+            reach = np.full(len(now), KNOWN_PX)
+        observed = [
+            observe_piece(view, plane, box, float(search), outlines_only=outlines_only)
+            for box, search in zip(now, reach, strict=True)
+        ]
         good = [k for k, one in enumerate(observed) if sides_seen(one.lines) >= LEAST_SIDES]
         kept, observed = [kept[k] for k in good], [observed[k] for k in good]
         everything: list[Observation] = [sheet, *observed]

@@ -15,12 +15,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.laid_out.support import EdgeField
 from visualiser.laid_out.top_view import TopView
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.quadrilaterals import outward_normals, side_runs
 
 Array = NDArray[np.float64]
+Image = NDArray[np.float32]
 
 USUAL_DEPTH_MM, DEPTH_SIGMA_MM = 22.0, 9.0
 """How far the fronts of frames stand off: common practice, no source."""
@@ -100,28 +100,49 @@ def box_from_outline(outline: Array, view: TopView, plane: WallPlane, depth_mm: 
     return PieceBox(float(width), float(height), depth_mm, float(centre[0]), float(centre[1]), tilt)
 
 
-def side_profiles(field: EdgeField, outline: Array, step_mm: float) -> Array:
+def outline_of_box(box: PieceBox, view: TopView, plane: WallPlane) -> Array:
+    """Find the rectangle (4, 2) of a top view as which a box's outline is seen."""
+    camera, normals = plane.camera_mm, box.outwards()
+    far = np.where(box.away(camera) > 0, box.depth_mm, 0.0)
+    seen = box.away(camera) * (camera[2] - view.height_mm) / (camera[2] - far)
+    before = np.roll(normals, 1, axis=0)
+    # Neighbours are square to each other: a corner lies as far out along both normals.
+    corners = camera[:2] + seen[:, None] * normals + np.roll(seen, 1)[:, None] * before
+    return view.from_mm(corners)
+
+
+def side_profiles(seen: Image, outline: Array, step_mm: float, per_mm: int = 1) -> Array:
     """Edge strength (4, M), 0 to 1, of lines parallel to each side, from without inwards.
 
-    Samples are 1 mm apart, from `OUT_MM` beyond the outline to `IN_MM` within.
+    Parameters
+    ----------
+    seen
+        (H, W, 3) Lab of a top view, a little smoothed.
+    outline
+        (4, 2) of a piece in it.
+    step_mm
+        From one sample of the view to the next.
+    per_mm
+        Samples of the profiles a mm, from `OUT_MM` beyond the outline to `IN_MM` within.
     """
-    offsets = np.arange(OUT_MM, -IN_MM - 1, -1.0) / step_mm
+    offsets = np.linspace(OUT_MM, -IN_MM, (OUT_MM + IN_MM) * per_mm + 1) / step_mm
     normal = outward_normals(outline)
     t = np.linspace(0.1, 0.9, 64)
     points = outline[:, None] + t[:, None] * side_runs(outline)[:, None]
     grid = points[:, None] + offsets[None, :, None, None] * normal[:, None, None]
     flat = grid.reshape(4, -1, 2).astype(np.float32)
-    seen = cv2.remap(field.smooth, flat[..., 0], flat[..., 1], cv2.INTER_LINEAR)
-    mean = seen.reshape(4, len(offsets), len(t), 3).mean(axis=2)
+    lines = cv2.remap(seen, flat[..., 0], flat[..., 1], cv2.INTER_LINEAR)
+    mean = lines.reshape(4, len(offsets), len(t), 3).mean(axis=2)
     step = np.zeros((4, len(offsets)))
     step[:, 2:-2] = np.abs(mean[:, 4:] - mean[:, :-4]).sum(axis=-1)
     return np.asarray(step / (step + 9.0))
 
 
 def at_line(profile: Array, inwards_mm: Array | float) -> Array:
-    """Read a profile (M,) so many mm within the outline, a mm to and fro counting as the place."""
+    """Read a profile (M,) so many mm within the outline, a sample to and fro counting as there."""
     near = np.maximum(profile, np.maximum(np.roll(profile, 1), np.roll(profile, -1)))
-    at = np.asarray(inwards_mm) + OUT_MM
+    per_mm = (len(profile) - 1) / (OUT_MM + IN_MM)
+    at = (np.asarray(inwards_mm) + OUT_MM) * per_mm
     return np.asarray(np.interp(at, np.arange(len(profile)), near))
 
 
@@ -140,7 +161,12 @@ class DepthReading:
 
 
 def read_depth(
-    box: PieceBox, profiles: Array, plane: WallPlane, usual_mm: float, usual_sigma_mm: float
+    box: PieceBox,
+    profiles: Array,
+    plane: WallPlane,
+    usual_mm: float,
+    usual_sigma_mm: float,
+    line_sigma_mm: float = LINE_SIGMA_MM,
 ) -> DepthReading:
     """Estimate depth and moulding's width from the lines along the four sides.
 
@@ -152,6 +178,8 @@ def read_depth(
         As `side_profiles` gives them.
     usual_mm, usual_sigma_mm
         What is expected of the depth.
+    line_sigma_mm
+        How well a line's place is read.
     """
     lever = np.maximum(-box.away(plane.camera_mm) / plane.camera_mm[2], 0.0)
     # Of a side that faces the camera the front's edge is seen so many mm within, per mm of depth.
@@ -180,7 +208,7 @@ def read_depth(
     weight /= weight.sum()
     depth = float(weight @ DEPTHS_MM)
     spread = float(np.sqrt(weight @ (DEPTHS_MM - depth) ** 2))
-    told = LINE_SIGMA_MM / max(float(np.linalg.norm(lever)), 1e-6)
+    told = line_sigma_mm / max(float(np.linalg.norm(lever)), 1e-6)
     # Where nothing tells it, it is what is usual.
     sigma = max(spread, min(told, usual_sigma_mm))
     row = ring[int(np.abs(DEPTHS_MM - depth).argmin())]

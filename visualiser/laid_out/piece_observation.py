@@ -147,9 +147,18 @@ def _at_height(camera: CameraState, points_px: Array, z_mm: Array) -> Array:
 
 
 def observe_piece(
-    view: LinearView, plane: WallPlane, box: PieceBox, search_px: float
+    view: LinearView,
+    plane: WallPlane,
+    box: PieceBox,
+    search_px: float,
+    *,
+    outlines_only: bool = False,
 ) -> PieceObservation:
-    """Sample the lines that a box shows, each to within ``search_px`` of where it should be."""
+    """Sample the lines that a box shows, each to within ``search_px`` of where it should be.
+
+    ``outlines_only`` leaves out the front's edge where the side before it is seen: where that lies
+    depends on a depth that is not known yet.
+    """
     camera = plane.camera_mm
     away = box.away(camera)
     scale = 1 / float(plane.mm_per_px(np.array([[box.x_mm, box.y_mm]]))[0])
@@ -170,6 +179,8 @@ def observe_piece(
             wanted = [(True, search_px, 0.0)]
         elif apart < MERGED_PX:
             wanted = [(False, search_px, apart / 2)]
+        elif outlines_only:
+            wanted = [(False, search_px, 0.0)]
         else:
             reach = min(search_px, 0.45 * apart)
             wanted = [(False, reach, 0.0), (True, reach, 0.0)]

@@ -15,18 +15,12 @@ from visualiser.findings import Finding
 from visualiser.inventory.artwork import square_up
 from visualiser.inventory.piece import Artwork
 from visualiser.laid_out.adjusting import OWN, Measured, measure_together
-from visualiser.laid_out.box import (
-    DEPTH_SIGMA_MM,
-    USUAL_DEPTH_MM,
-    PieceBox,
-    box_from_outline,
-    read_depth,
-    side_profiles,
-)
+from visualiser.laid_out.box import DEPTH_SIGMA_MM, USUAL_DEPTH_MM, PieceBox
 from visualiser.laid_out.choosing import Chosen, choose_outlines
+from visualiser.laid_out.close_up import VIEW_HEIGHT_MM, read_box
 from visualiser.laid_out.floor_light import FloorLight, floor_light
 from visualiser.laid_out.layout import LaidPiece, Layout
-from visualiser.laid_out.support import EdgeField, widened
+from visualiser.laid_out.support import EdgeField
 from visualiser.laid_out.top_view import TopView, see_from_above
 from visualiser.laid_out.window import read_front, see_front, shows_nothing, window_corners
 from visualiser.photo.linear_light import to_linear, to_pixels
@@ -41,8 +35,6 @@ from visualiser.rectification.reference import Reference
 Array = NDArray[np.float64]
 Surface = Literal["floor", "wall"]
 
-VIEW_HEIGHT_MM = 20.0
-"""The top view is taken through about where fronts are."""
 GIVEN_DEPTH_SIGMA_MM = 1.5
 """A depth that a person measured."""
 MOVED_MM = 12.0
@@ -99,6 +91,9 @@ def read_layout(
     marks = Marks(find_lines=surface == "wall")
     plane = fit_wall_plane(photo, references, marks, lens_profile=lens_profile)
     first_plane = plane
+    usual = (USUAL_DEPTH_MM, DEPTH_SIGMA_MM)
+    if depth_mm is not None:
+        usual = (depth_mm, GIVEN_DEPTH_SIGMA_MM)
     for _ in range(2):
         view = see_from_above(photo, plane, VIEW_HEIGHT_MM)
         field = EdgeField(np.asarray(cv2.cvtColor(view.pixels, cv2.COLOR_RGB2LAB), np.uint8))
@@ -106,9 +101,9 @@ def read_layout(
         chosen = choose_outlines(view, field, sheet)
         if not chosen.outlines.size:
             raise _no_pieces()
-        boxes = _boxes(chosen, view, field, plane, depth_mm)
+        boxes = _boxes(chosen, view, field, plane, usual)
         boxes = _upright(boxes, plane)
-        measured = measure_together(photo, reference, first_plane, boxes, lens_profile)
+        measured = measure_together(photo, reference, first_plane, boxes, usual, lens_profile)
         moved = _moved_mm(plane, measured, boxes)
         plane = measured.plane
         if moved < MOVED_MM:
@@ -128,21 +123,10 @@ def _no_pieces() -> MeasurementError:
 
 
 def _boxes(
-    chosen: Chosen, view: TopView, field: EdgeField, plane: WallPlane, depth_mm: float | None
+    chosen: Chosen, view: TopView, field: EdgeField, plane: WallPlane, usual: tuple[float, float]
 ) -> list[PieceBox]:
     """Boxes of the outlines; what their own sides do not tell of their depth the others tell."""
-    usual, sigma = USUAL_DEPTH_MM, DEPTH_SIGMA_MM
-    if depth_mm is not None:
-        usual, sigma = depth_mm, GIVEN_DEPTH_SIGMA_MM
-    profiles = [side_profiles(field, quad, view.step_mm) for quad in chosen.outlines]
-    boxes = []
-    for quad, profile in zip(chosen.outlines, profiles, strict=True):
-        start = box_from_outline(quad, view, plane, usual)
-        told = read_depth(start, profile, plane, usual, sigma)
-        outline = widened(quad[None], told.outward_mm[None] / view.step_mm)[0]
-        box = box_from_outline(outline, view, plane, told.depth_mm)
-        boxes.append(replace(box, depth_sigma_mm=told.sigma_mm, rail_mm=told.rail_mm))
-    return boxes
+    return [read_box(quad, field.smooth, view, plane, usual) for quad in chosen.outlines]
 
 
 def _upright(boxes: Sequence[PieceBox], plane: WallPlane) -> list[PieceBox]:
