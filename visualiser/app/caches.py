@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 import streamlit as st
 
 from visualiser.app.measuring import MeasuringStopped
 from visualiser.errors import ProjectError, VisualiserError
+
+if TYPE_CHECKING:
+    from visualiser.photo.photo import Photo
 
 T = TypeVar("T")
 
@@ -56,6 +59,12 @@ def cached_artwork(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa:
 def cached_photo(key: str, _work: Callable[[], Any]) -> Outcome[Any]:  # noqa: ARG001 - is hashed
     """Keep decoded photos."""
     return _outcome(_work)
+
+
+def kept_photo(key: str, load: Callable[[], Photo]) -> Photo:
+    """Decode a wall's photo, or give the one kept by the hash of its content."""
+    photo: Photo = cached_photo(key, load).unwrap()
+    return photo
 
 
 @st.cache_resource(max_entries=300, ttl=1800, show_spinner=False)

@@ -14,7 +14,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.app.caches import cached_answer, cached_artwork, cached_photo, cached_wall
+from visualiser.app.caches import cached_answer, cached_artwork, cached_wall, kept_photo
 from visualiser.app.faces import face_picture
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.errors import ProjectError, VisualiserError
@@ -152,8 +152,7 @@ class Results:
             raise ProjectError(
                 "This job has no photo of the wall.", hint="Add one in the step Photo."
             )
-        photo: Photo = cached_photo(f"photo|{self._photo_key}", self.project.photo).unwrap()
-        return photo
+        return kept_photo(self._photo_key, self.project.photo)
 
     def shown_photo(self) -> bytes:
         """Encode the photo at the size the browser needs."""

@@ -15,7 +15,7 @@ from visualiser.app.presses import pressed
 from visualiser.app.reach import only_this_computer
 from visualiser.app.serving import UPLOAD_MB
 from visualiser.app.session import WAY, Way
-from visualiser.app.uploads import PICTURE_KINDS, keep_picture, take_upload
+from visualiser.app.uploads import PICTURE_KINDS, decoded, keep_picture, take_upload
 from visualiser.errors import VisualiserError
 from visualiser.project.samples import sample_picture
 
@@ -150,14 +150,13 @@ def _go(way: Way) -> None:
 def _with_photo(name: str, file_name: str, data: bytes) -> tuple[str, Project]:
     from visualiser.app.lenses import lens_at_hand
     from visualiser.app.state import Work
-    from visualiser.photo.decoding import load_photo
     from visualiser.photo.limits import check_wall_size
     from visualiser.project.wall_entries import MarksEntry
 
-    decoded = load_photo(data)  # before a folder is made for it
-    check_wall_size(decoded.width_px, decoded.height_px)
+    picture = decoded(data)  # before a folder is made for it
+    check_wall_size(picture.width_px, picture.height_px)
     job_id, project = jobs.new_job(name)
     work = Work.opened(job_id, project)
     photo = keep_picture(work, "photos", file_name, data)
-    marks = MarksEntry(lens=lens_at_hand(lambda: decoded))
+    marks = MarksEntry(lens=lens_at_hand(lambda: picture))
     return job_id, project.save(project.document.changed(photo=photo, marks=marks), step=False)

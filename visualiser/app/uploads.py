@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from threading import Lock
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from streamlit.runtime.uploaded_file_manager import UploadedFile
 
     from visualiser.app.state import Work
+    from visualiser.photo.photo import Photo
     from visualiser.project.entries import FileEntry
 
 PICTURE_KINDS = ["jpg", "jpeg", "png", "webp", "tif", "tiff", "heic", "heif"]
@@ -35,10 +37,26 @@ def keep_picture(work: Work, folder: str, name: str, data: bytes) -> FileEntry:
     from visualiser.photo.limits import check_wall_size
     from visualiser.project.filling import picture_suffix
 
-    photo = load_photo(data)
     if folder == "photos":
+        photo = decoded(data)
         check_wall_size(photo.width_px, photo.height_px)
+    else:
+        load_photo(data)
     return work.project.add_file(folder, name, data, picture_suffix(data))
+
+
+def decoded(data: bytes) -> Photo:
+    """Decode a wall's photo, once for all that the page will ask of it.
+
+    Raises
+    ------
+    PhotoError
+        If it cannot be decoded.
+    """
+    from visualiser.app.caches import kept_photo
+    from visualiser.photo.decoding import load_photo
+
+    return kept_photo(hashlib.sha256(data).hexdigest(), lambda: load_photo(data))
 
 
 @dataclass(slots=True)

@@ -11,9 +11,8 @@ from visualiser.app.state import Work
 from visualiser.app.step import View
 from visualiser.app.steps.lens import lens_in_use, measure_lens
 from visualiser.app.steps.wide_wall import joined_facts, offer_wide_wall
-from visualiser.app.uploads import PICTURE_KINDS, keep_picture, take_upload
+from visualiser.app.uploads import PICTURE_KINDS, decoded, keep_picture, take_upload
 from visualiser.errors import VisualiserError
-from visualiser.photo.decoding import load_photo
 from visualiser.project.wall_entries import MarksEntry
 from visualiser.survey.survey import Survey
 
@@ -43,7 +42,7 @@ def show(work: Work, results: Results) -> None:
     def keep(name: str, data: bytes) -> None:
         photo = keep_picture(work, "photos", name, data)
         reference = work.document.marks.reference.model_copy(update={"corners_px": None})
-        marks = MarksEntry(reference=reference, lens=lens_at_hand(lambda: load_photo(data)))
+        marks = MarksEntry(reference=reference, lens=lens_at_hand(lambda: decoded(data)))
         work.change(work.document.changed(photo=photo, marks=marks))
 
     try:
