@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 
 import pytest
 import streamlit as st
@@ -202,12 +203,12 @@ def test_what_is_likely_to_need_room_is_kept_clear_once_accepted(opened, room, m
     labelled(
         page.toggle, "Look for switches, sockets, radiators, windows, doors and furniture"
     ).set_value(True).run()
-    offered = [b.label for b in page.button if b.label.startswith("Add ") and b.label[4:].isdigit()]
+    offered = [b.label for b in page.button if re.fullmatch(r"\d+ is right", b.label)]
     outlined = [s for s in view_data(page)["shapes"] if s["kind"] == "likely"]
     assert offered
-    assert [f"Add {s['label'].partition(':')[0]}" for s in outlined] == offered
+    assert [f"{s['label'].partition(':')[0]} is right" for s in outlined] == offered
     assert jobs.find_job(job_id).document.marks.zones == before
-    labelled(page.button, "Add 1").click().run()
+    labelled(page.button, "1 is right").click().run()
     (added,) = jobs.find_job(job_id).document.marks.zones[len(before) :]
     assert added.kind == "switch"
     assert len(added.points_px) == 4

@@ -55,7 +55,7 @@ def test_hooks_carry_pounds_where_lengths_are_in_inches(jobs_folder):
             for part in page.get("bidi_component")
             if '"held"' in part.proto.json
         ]
-        told = [row["held"].partition(" each")[0].split() for row in rows]
+        told = [row["held"].partition(" on ")[0].split() for row in rows]
         told_of = [part.value for part in (*page.markdown, *page.error)]  # no boxes for advice
         assert any("Heron" in text for text in told_of)
         assert not any("p1" in text for text in told_of)

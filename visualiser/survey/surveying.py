@@ -77,7 +77,9 @@ def survey_wall(photo: Photo, plane: WallPlane, marks: Marks | None = None) -> S
                 "note",
                 "No left corner of the wall is seen: positions across are measured from the "
                 "middle of the reference.",
-                "Mark in the photo the side to measure from.",
+                "Mark in the photo the side to measure from; or mark that middle on the wall, "
+                "above the group, before the reference comes down, and every hook before a picture "
+                "hides it.",
                 "side-from-reference",
             ),
         )

@@ -39,6 +39,7 @@ def show(work: Work, results: Results) -> None:
     else:
         try:
             show_client(work, results)
+            st.caption("The client chooses there, or on the page that you send; or choose here.")
         except VisualiserError as error:
             tell(error)
     for option in document.options:
@@ -128,7 +129,7 @@ def _option(work: Work, results: Results, option: OptionEntry) -> None:
                 f"{length(work, bounds.centre_mm[1])} above the floor"
             )
         if chosen:
-            button.markdown(":material/check: On view")
+            button.markdown(":material/check: Chosen")
         elif pressed("Choose", at=button, key=f"choose-{option.id}", width="stretch"):
             work.change(work.document.changed(chosen=option.id))
             st.rerun()

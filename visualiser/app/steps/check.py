@@ -87,7 +87,8 @@ def show(work: Work, results: Results) -> None:
     option_picker(work)
     st.markdown(
         "Photograph the group once it hangs, from about where the first photo was taken. A sheet "
-        "taped beside it makes the check sharper; without one the frames' own sizes are used."
+        "taped beside it makes the check sharper; without one the frames' own sizes are used. "
+        "The check says how far each piece is off, and which way to nudge it."
     )
     upload = st.file_uploader("Photo of the hung group", PICTURE_KINDS, max_upload_size=60)
 

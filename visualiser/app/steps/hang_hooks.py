@@ -42,6 +42,11 @@ def show_hooks(work: Work, plan: HangingPlan) -> None:
     across, up = plan.measures.across_half_width_mm, plan.measures.up_half_width_mm
     sides, heights = (half_width(work, mm).replace(" ", "\u00a0") for mm in (across, up))
     st.markdown(f"Measured to {sides} across and {heights} in height.")
+    if not plan.measures.side_known and plan.measures.side == "left":
+        st.markdown(
+            "Mark the middle of the sheet on the wall, above the group, before the sheet comes "
+            "down, and every hook before the first picture hides it."
+        )
     hook_list.mount(
         {
             "job": work.job_id,
@@ -59,10 +64,11 @@ def _piece_row(work: Work, plan: HangingPlan, piece: PiecePlan) -> dict[str, Any
         for finding in plan.findings
         if belongs_to_hooks(finding, plan) and piece.piece.id in finding.piece_ids
     ]
-    each = f"{load(work, piece.fixing.load_kg)} each" if piece.hooks_mm else "to its middle"
+    where = {0: "to its middle", 1: "on its hook"}.get(len(piece.hooks_mm), "on each hook")
+    held = f"{load(work, piece.fixing.load_kg)} {where}" if piece.hooks_mm else where
     return {
         "name": held_together(piece.name),
-        "held": f"{each} · {_fixing(piece)}",
+        "held": f"{held} · {_fixing(piece)}",
         "cautions": [
             f"{lengths_in(finding.text, unit)} {lengths_in(finding.hint, unit)}".strip()
             for finding in concerning

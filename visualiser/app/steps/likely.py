@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import streamlit as st
 
-from visualiser.app.fields import length, lengths_in, plain, unit_of
+from visualiser.app.fields import half_width, lengths_in, plain, unit_of
 from visualiser.app.presses import pressed
 from visualiser.app.results import Results
 from visualiser.app.scene import Shape
@@ -65,13 +65,13 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     for index, one in enumerate(seen):
         text = st.container()
         button, dismiss = st.columns(2)
-        if dismiss.button(f"Dismiss {index + 1}", key=f"dismiss-{index}", width="stretch"):
+        if dismiss.button(f"{index + 1} is not", key=f"dismiss-{index}", width="stretch"):
             _DISMISSED.put(gone | {_rect_key(one)})
             st.rerun()
-        width = length(work, one.bounds.width_mm, one.half_width_mm(survey))
         why = lengths_in(one.why, unit_of(work))
-        text.markdown(plain(f"{index + 1}: {_name(one)}, {width} wide. {why}"))
-        if button.button(f"Add {index + 1}", key=f"likely-{index}", width="stretch"):
+        good_to = half_width(work, one.half_width_mm(survey))
+        text.markdown(plain(f"{index + 1}: {_name(one)}, its width good to {good_to}. {why}"))
+        if button.button(f"{index + 1} is right", key=f"likely-{index}", width="stretch"):
             return _with(marks, (one,), survey)
     return {}
 

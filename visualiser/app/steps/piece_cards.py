@@ -76,7 +76,7 @@ def _card(work: Work, results: Results, entry: PieceEntry, piece: Piece | None) 
             picture.image(results.face(piece), width="stretch", alt=f"{entry.name or entry.id}")
         shown = size_text(entry, unit)
         typed = words.text_input(
-            f"{name}: width × height",
+            f"{name}: outside width × height",
             shown,
             key=f"size-{entry.id}-{unit}-{work.generation}",
             max_chars=60,
@@ -98,7 +98,7 @@ def _one_more(work: Work) -> None:
     """Let the person type the size of another piece, framed or not yet known how."""
     with st.form("one-more", clear_on_submit=True, border=False):
         typed = st.text_input(
-            "Another piece: width × height",
+            "Another piece: outside width × height",
             key=_NEW,
             placeholder=_EXAMPLES[unit_of(work)],
             max_chars=60,
