@@ -33,6 +33,9 @@ WIDEN_TO_MM = 75.0
 UNEVEN_MM = 34.0
 """How much further out one side may lie than another: a deep frame's side face."""
 PEAKS = 3
+BEYOND_MM = (8.0, 60.0)
+"""How far beyond a corner it is looked at whether an edge runs on: clear of its own blur, and less
+than from piece to piece."""
 BINS = 24
 """Bins of each Lab channel in the histogram of the floor's colours."""
 
@@ -147,6 +150,7 @@ NAMES = (
     "weakest side", "support", "weakest bin", "weak bins", "uneven within", "rails differ",
     "contrast", "floor without", "floor without, least", "floor within", "nested within",
     "nested without", "size", "aspect", "grid within", "floor inside", "floor inside, most",
+    "runs on", "runs on, most",
 )  # fmt: skip
 
 
@@ -163,6 +167,9 @@ def features(quads: Array, bins: Array, field: EdgeField, ground: Ground, step_m
     without = floor_beside(ground, quads, 9 / step_mm)
     within = floor_beside(ground, quads, -6 / step_mm)
     inside = _ground_inside(ground, quads)
+    beyond = np.sort(
+        field.beyond(quads, *(v / step_mm for v in BEYOND_MM)).reshape(count, 8), axis=1
+    )
     nested, surrounded, holds = _nesting(quads, support.min(axis=1), step_mm)
     lengths = side_lengths(quads) * step_mm
     sides = np.sort((lengths[:, :2] + lengths[:, 2:]) / 2, axis=1)
@@ -185,6 +192,8 @@ def features(quads: Array, bins: Array, field: EdgeField, ground: Ground, step_m
             holds,
             inside.mean(axis=1),
             np.partition(inside, inside.shape[1] // 5, axis=1)[:, inside.shape[1] // 5],
+            beyond.mean(axis=1),
+            beyond[:, 4:].mean(axis=1),
         ],
         axis=1,
     )

@@ -16,6 +16,8 @@ Image = NDArray[np.float32]
 
 POINTS = 48
 """Places along a side at which it is looked at."""
+POINTS_BEYOND = 16
+"""Places beyond its end."""
 SHIFTS = (-1.0, 0.0, 1.0)
 """Samples by which an edge may lie beside where it is looked for."""
 
@@ -43,13 +45,34 @@ class EdgeField:
         run = side_runs(quads).astype(np.float32)
         t = ((np.arange(points) + 0.5) / points).astype(np.float32)
         along = quads.astype(np.float32)[:, :, None] + t[:, None] * run[:, :, None]
-        best = np.zeros((len(quads), 4, 8), np.float32)
+        return self._along(along, normal, shifts)
+
+    def beyond(self, quads: Array, start: float, end: float) -> Image:
+        """Support (R, 4, 2) on the way on from either end of each side, ``start`` to ``end``.
+
+        A piece's edges end at its corners; the joints of tiles and boards run on.
+        """
+        normal = outward_normals(quads).astype(np.float32)
+        run = side_runs(quads).astype(np.float32)
+        ahead = run / np.linalg.norm(run, axis=2, keepdims=True)
+        far = np.linspace(start, end, POINTS_BEYOND).astype(np.float32)[:, None]
+        ends = quads.astype(np.float32), np.roll(quads, -1, axis=1).astype(np.float32)
+        seen = [
+            self._along(corner[:, :, None] + sign * far * ahead[:, :, None], normal, SHIFTS)
+            for corner, sign in zip(ends, (np.float32(-1), np.float32(1)), strict=True)
+        ]
+        return np.stack([bins.mean(axis=2) for bins in seen], axis=2)
+
+    def _along(self, along: Image, normal: Image, shifts: Sequence[float]) -> Image:
+        """Support in eight bins (R, 4, 8) of rows of samples (R, 4, P, 2)."""
+        count, points = len(along), along.shape[2]
+        best = np.zeros((count, 4, 8), np.float32)
         for shift in shifts:
             at = np.asarray(along + np.float32(shift) * normal[:, :, None], np.float32)
             gx, gy = self.look_up(self.along_x, at), self.look_up(self.along_y, at)
             across = gx * normal[:, :, None, :1] + gy * normal[:, :, None, 1:]
             vote = across / (np.abs(across) + self.doubtful)
-            binned = vote.reshape(len(quads), 4, 8, points // 8, 3).mean(axis=3)
+            binned = vote.reshape(count, 4, 8, points // 8, 3).mean(axis=3)
             # Coherent: the same sign along the whole side, in the channel that shows it best.
             sign = np.sign(binned.mean(axis=2, keepdims=True))
             coherent = (binned * sign).clip(0, 1)
