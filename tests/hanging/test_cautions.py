@@ -239,3 +239,11 @@ def test_a_wall_without_marked_switches_says_so():
     assert [finding.code for finding in bare.findings] == ["no-switch-marked"]
     marked = plan_hanging(arrangement, Survey.from_size(4000, 2500, zones=(SOCKET,)))
     assert "no-switch-marked" not in {finding.code for finding in marked.findings}
+
+
+@pytest.mark.parametrize(("drop_mm", "low"), [(240, False), (345, False), (355, True)])
+def test_a_wire_is_low_below_the_middle_and_not_at_a_third(drop_mm, low):
+    """Fixed a third down is usual (common practice, no source); below the middle the top leans."""
+    hanger = Hanger("wire", 60, 400, attachment_drop_mm=drop_mm)
+    piece = Piece("a", 500, 700, hanger=hanger, weight_kg=1)
+    assert ("wire-low" in codes(2000, 1700, piece=piece)) == low

@@ -29,6 +29,19 @@ def test_every_piece_is_cut_once_whole_and_on_the_roll(sizes):
     assert 0 <= cuts.waste < 1
 
 
+@pytest.mark.parametrize("beside_mm", [300.0, 300.2, 300.6])
+def test_two_lie_side_by_side_only_where_the_roll_holds_both(beside_mm):
+    """300 + 300 fit on 600 mm of paper, 300.2 + 300.2 would hang over its edge."""
+    cuts = nest({"a": (beside_mm, 700), "b": (beside_mm, 700)}, 600)
+    assert max(cut.rect.right_mm for cut in cuts.cuts) <= 600 + 1e-6
+    assert (cuts.length_mm < 701) == (beside_mm == 300)
+
+
+def test_no_pieces_need_no_paper():
+    cuts = nest({}, 600)
+    assert (cuts.length_mm, cuts.cuts) == (0, ())
+
+
 def shortest_strip(sizes, roll, seconds=60):
     """Exact least length: relative places and turns as a mixed-integer programme (HiGHS)."""
     n, big = len(sizes), sum(max(s) for s in sizes)

@@ -125,13 +125,20 @@ def test_tape_border():
         ((2000, 1500), {"wall": "straw"}, "straw"),
         ((2000, 1500), {"roll_width_mm": 0}, "paper roll is 0 mm wide"),
         ((3755, 1500), {}, "No paper is printed"),
-        ((2000, 1500), {"safety_factor": 0}, "safety factor"),
+        ((2000, 1500), {"safety_factor": 0.99}, "safety factor"),
+        ((2000, 1500), {"safety_factor": float("inf")}, "safety factor"),
     ],
 )
 def test_plans_that_could_not_be_hung_are_named(wall, place, options, sentence):
     arrangement = Arrangement((Piece("a", 500, 700),), (Placement("a", *place),))
     with pytest.raises(HangingError, match=re.escape(sentence)):
         plan_hanging(arrangement, wall, **options)
+
+
+def test_a_load_may_be_stated_as_it_is(wall):
+    """A safety factor of 1 is none, and a class's own rating then holds alone."""
+    arrangement = Arrangement((Piece("a", 500, 700),), (Placement("a", 2000, 1500),))
+    assert plan_hanging(arrangement, wall, safety_factor=1).pieces
 
 
 def test_a_hook_in_the_slope_of_an_attic_is_off_the_wall():
