@@ -9,7 +9,8 @@ one point. Of the three channels the clearest is taken.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -312,22 +313,38 @@ def _find_track(profiles: _Profiles, search_px: float) -> tuple[Array, Array] | 
     gradient = _gradient(profiles.light, 1.0)
     noise = np.maximum(robust_sigma(np.diff(gradient, axis=0), axis=(0, 1)), 1e-5)
     count, width = gradient.shape[:2]
-    middle = (width - 1) / 2
-    reach = int(search_px / STEP_PX)
-    ends = np.arange(-reach, reach + 1)
-    first, last = (v.ravel() for v in np.meshgrid(ends, ends, indexing="ij"))
-    t = np.linspace(0, 1, count)
-    index = np.rint(middle + first[:, None] * (1 - t) + last[:, None] * t).astype(int)
-    rows = np.broadcast_to(np.arange(count), index.shape)
+    first, last, along = _tracks(count, width, int(search_px / STEP_PX))
     # Winsorised, so that a strip of tape or a neighbour's corner cannot outvote the rest.
     limit = 3 * np.median(np.abs(gradient).max(axis=1), axis=0) + noise
-    sums = np.clip(gradient, -limit, limit)[rows, index].sum(axis=1)
+    sums = along @ np.clip(gradient, -limit, limit).reshape(count * width, -1)
     score = ((sums / noise) ** 2).sum(axis=1)
     best = int(score.argmax())
     if score[best] < 30 * count / 2 and score[best] < 150:
         return None
+    t = np.linspace(0, 1, count)
     track = (first[best] * (1 - t) + last[best] * t) * STEP_PX
     return track, sums[best] / count
+
+
+@lru_cache(24)
+def _tracks(count: int, width: int, reach: int) -> tuple[NDArray[np.int_], NDArray[np.int_], Any]:
+    """List all straight lines across blocks of samples.
+
+    Returns
+    -------
+    Their first and last offsets (T,) from the middle, in samples, and a sparse matrix
+    (T, count * width) that adds up what lies along each.
+    """
+    from scipy.sparse import csr_array
+
+    ends = np.arange(-reach, reach + 1)
+    first, last = (v.ravel() for v in np.meshgrid(ends, ends, indexing="ij"))
+    t = np.linspace(0, 1, count)
+    index = np.rint((width - 1) / 2 + first[:, None] * (1 - t) + last[:, None] * t).astype(int)
+    places = (np.arange(count) * width + index).ravel()
+    starts = np.arange(0, places.size + 1, count)
+    along = csr_array((np.ones(places.size), places, starts), shape=(len(first), count * width))
+    return first, last, along
 
 
 def _refine(
