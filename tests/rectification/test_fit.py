@@ -3,6 +3,7 @@
 from dataclasses import replace
 from functools import cache
 
+import cv2
 import numpy as np
 import pytest
 
@@ -173,6 +174,31 @@ def test_a_second_sheet_joins_though_its_edges_wander():
     )
     plane = fit_wall_plane(photo, [clicked(scene), replace(second, sides=faint)], terms=EXACT)
     assert "reference-left-out" not in {f.code for f in plane.findings}
+
+
+def small_sheet(printed_inset_px):
+    """A sheet of 40 by 36 px with a grey panel printed on it; the corners are known."""
+    fine, size = 8, np.array([40, 36])
+    corners = np.array([60, 50]) + np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * size
+    picture = np.full((120 * fine, 160 * fine, 3), 200, np.uint8)
+    for inset, level in ((0, 238), (printed_inset_px, 130))[: 1 + (printed_inset_px > 0)]:
+        low, high = (corners[0] + inset) * fine, (corners[2] - inset) * fine - 1
+        cv2.rectangle(picture, low.tolist(), high.tolist(), (level,) * 3, -1)
+    seen = cv2.GaussianBlur(
+        cv2.resize(picture, (160, 120), interpolation=cv2.INTER_AREA), (0, 0), 0.8
+    )
+    return Photo(seen), Reference("custom", corners - 0.5, 300.0, 270.0, origin="clicked")
+
+
+def test_sides_all_inside_the_corners_are_of_what_is_printed_on_the_sheet():
+    """On a small sheet each is near its corners; all four make it a tenth larger."""
+    photo, reference = small_sheet(0)
+    assert all(len(side) for side in reference_sides(photo, reference))
+    moved = np.array([[1.6, -1.2], [-1.0, 1.5], [1.4, 1.1], [0.5, -1.8]])
+    astray = replace(reference, corners_px=reference.corners_px + moved)
+    assert all(len(side) for side in reference_sides(photo, astray))
+    photo, reference = small_sheet(3)
+    assert not any(len(side) for side in reference_sides(photo, reference))
 
 
 def test_a_second_sheet_of_another_size_is_left_out():

@@ -284,8 +284,15 @@ def reference_sides(photo: Photo, reference: Reference) -> tuple[EdgeSamples, ..
     sides = tuple(sample_side(photo, corners[i], corners[(i + 1) % 4]) for i in range(4))
     if not all(len(s) for s in sides):
         return nothing
-    moved = np.hypot(*(side_corners(reference, sides) - corners).T)
-    return sides if moved.max() < CLICK_SLACK_PX + 0.02 * np.ptp(corners, axis=0).max() else nothing
+    moved = side_corners(reference, sides) - corners
+    slack = CLICK_SLACK_PX + 0.02 * np.ptp(corners, axis=0).max()
+    if np.hypot(*moved.T).max() >= slack:
+        return nothing
+    # Clicks go astray one by one. Four that all lie outside the edges found, or inside, are of
+    # another outline, as of what is printed on the sheet.
+    outward = corners - corners.mean(axis=0)
+    outward /= np.hypot(*outward.T)[:, None]
+    return sides if abs((moved * outward).sum(axis=1).mean()) < slack / 2 else nothing
 
 
 def observe_reference(
