@@ -82,7 +82,9 @@ def _kept_jobs() -> None:
                 icon=":material/folder_open:",
                 width="stretch",
             ):
-                _go(Way(job_id))
+                way = _way()
+                way.job_id, way.step = job_id, None
+                _go(way)
     else:
         st.caption("On a shared server a job is opened by its own address: keep its link.")
     packed = st.file_uploader("Or open a job from its zip", ["zip"], max_upload_size=UPLOAD_MB)
