@@ -23,7 +23,7 @@ from visualiser.laid_out.top_view import TopView
 
 Array = NDArray[np.float64]
 
-ACCEPTED = -1.0
+ACCEPTED = -2.0
 """Log-odds from which an outline is taken for a piece."""
 LAPPED = 0.12
 """Share of the smaller of two outlines from which they are held to lie over each other."""

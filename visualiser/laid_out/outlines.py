@@ -28,6 +28,8 @@ SUPPORTED = 0.38
 SAME = 2.5
 """Rectangles whose corners differ by less, in samples, are one."""
 MOST_KEPT, MOST_WIDENED = 500, 220
+RUNS_ON_WORTH = 2.0
+"""How much support, of two at most, edges lose that run on in full."""
 WIDEN_TO_MM = 75.0
 """How far out from one rectangle of a piece the next is looked for: a wide moulding and side."""
 UNEVEN_MM = 34.0
@@ -52,22 +54,31 @@ def candidate_outlines(
     corners = square_corners(view, field) if corners is None else corners
     quads = rectangles(corners, SMALLEST_MM / view.step_mm, LARGEST_MM / view.step_mm)
     bins = np.asarray(field.sides(quads), float)
-    quads, bins = _best_of_alike(quads, bins)
+    quads, bins = _best_of_alike(quads, bins, field, view.step_mm)
     wider = _next_further_out(quads, field, view.step_mm)
     if len(wider):
         quads = np.concatenate([quads, wider])
         bins = np.concatenate([bins, np.asarray(field.sides(wider), float)])
-        quads, bins = _best_of_alike(quads, bins)
+        quads, bins = _best_of_alike(quads, bins, field, view.step_mm)
     return quads, bins
 
 
-def _best_of_alike(quads: Array, bins: Array) -> tuple[Array, Array]:
-    """Keep supported rectangles, of those alike the best supported."""
+def _best_of_alike(
+    quads: Array, bins: Array, field: EdgeField, step_mm: float
+) -> tuple[Array, Array]:
+    """Keep supported rectangles, of those alike the best supported.
+
+    Those whose edges run on beyond their corners come last: any two joints of a tiled floor and
+    any other two across form one, hundreds of them.
+    """
+    weakest = bins.mean(axis=2).min(axis=1) if len(quads) else np.empty(0)
+    seen = weakest > SUPPORTED
+    quads, bins, weakest = quads[seen], bins[seen], weakest[seen]
     if not len(quads):
         return quads, bins
-    weakest = bins.mean(axis=2).min(axis=1)
-    order = np.argsort(-(weakest + bins.mean(axis=(1, 2))), kind="stable")
-    order = order[weakest[order] > SUPPORTED][: 4 * MOST_KEPT]
+    runs_on = np.asarray(field.beyond(quads, *(v / step_mm for v in BEYOND_MM)).mean(axis=(1, 2)))
+    worth = weakest + bins.mean(axis=(1, 2)) - RUNS_ON_WORTH * runs_on
+    order = np.argsort(-worth, kind="stable")[: 4 * MOST_KEPT]
     flat = quads[order].reshape(len(order), 8)
     free = np.ones(len(order), bool)
     kept = []
