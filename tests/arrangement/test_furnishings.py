@@ -53,4 +53,24 @@ def test_a_clothes_rail_does_not_take_the_whole_wall():
 
 def test_a_group_hangs_above_a_television_stand():
     stand = thing("tv stand", 0, 500, "sideboard")
-    assert main_furniture(Survey.from_size(4000, 2600, furniture=(stand,))) is stand
+    survey = Survey.from_size(4000, 2600, furniture=(stand,))
+    assert main_furniture(survey, vis.Guidelines()) is stand
+
+
+def test_a_group_hangs_at_eye_level_beside_a_bookcase_and_not_high_above_it():
+    """On a wall of 3.8 m there is room above the bookcase, where nobody looks."""
+    bookcase = Furniture("other", Rect(1300, 0, 850, 1730), "bookcase")
+    survey = Survey.from_size(2170, 3800, furniture=(bookcase,))
+    pieces = [vis.Piece(f"P{k}", 305.0, 406.0) for k in range(4)]
+    made = vis.propose(pieces, survey, families=["grid"], count=1)[0]
+    assert made.bounds.centre_mm[1] == pytest.approx(1524)
+    assert made.bounds.right_mm <= 1300
+
+
+def test_what_fits_above_a_fireplace_only_in_three_rows_is_hung_no_higher_than_it_may():
+    """Rows of 300 with gaps of 50 from 150 above 1085: the middle of three is at 1735."""
+    fireplace = Furniture("other", Rect(30, 0, 1148, 1085), "fireplace")
+    survey = Survey.from_size(1208, 2500, furniture=(fireplace,))
+    pieces = [vis.Piece(f"P{k}", 300.0, 300.0) for k in range(7)]
+    made = vis.propose(pieces, survey, count=1, effort="quick")[0]
+    assert made.bounds.centre_mm[1] == pytest.approx(1735)

@@ -7,6 +7,7 @@ from visualiser.arrangement import editing
 from visualiser.arrangement.contexts import evaluate
 from visualiser.arrangement.editing import Bench
 from visualiser.geometry import Polygon, Rect
+from visualiser.inventory.hanger import Hanger
 from visualiser.survey.survey import Furniture, Survey, Zone
 from visualiser.wording import in_unit
 
@@ -87,3 +88,23 @@ def test_findings_of_a_proposal_name_pieces_in_the_order_of_the_list():
         "Hooks of A and B lie straight above, below or beside the light switch, where cables "
         "may run."
     ]
+
+
+def test_a_piece_that_hangs_from_two_hooks_is_named_once():
+    switch = Zone("switch", Polygon.from_rect(Rect(3700, 1300, 80, 700)), "light switch")
+    rings = vis.Piece("A", 500.0, 500.0, hanger=Hanger(kind="d-rings"))
+    hung = vis.Arrangement((rings,), (vis.Placement("A", 2000.0, 1524.0),))
+    found = vis.check_arrangement(hung, Survey.from_size(4000, 2600, zones=(switch,)),
+                                  vis.Guidelines())  # fmt: skip
+    assert [f.text for f in found if f.code == "cable-run"] == [
+        "Hooks of A lie straight above, below or beside the light switch, where cables may run."
+    ]
+
+
+def test_one_piece_that_finds_no_place_is_told_about_by_itself():
+    wide = Zone("window", Polygon.from_rect(Rect(300, 400, 1400, 1700)), "window")
+    survey = Survey.from_size(2000, 2300, zones=(wide,))
+    with pytest.raises(vis.ArrangementError) as caught:
+        vis.propose([vis.Piece("A", 700.0, 500.0)], survey)
+    assert caught.value.message.startswith("A finds no place that keeps the hard rules")
+    assert caught.value.hint == "Choose smaller sizes, or ask for fewer clearances."

@@ -7,15 +7,20 @@ a tiny frame in a row of large ones, frames close under the ceiling or at the wa
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from visualiser.arrangement.measures import Measured, MeasuringContext, straight_sides
-from visualiser.arrangement.neighbours import Floats, scale_of
+from visualiser.arrangement.neighbours import NEAR, Floats, scale_of
 from visualiser.arrangement.setting import Centres, Setting
 
-WIDE = 1.75
-"""Gaps from which two pieces that face each other leave a hole between them."""
-HOLE_COUNTS = 2.0
-"""A hole of half a mean piece counts as wholly failed."""
+FULL_VOID = 3.0
+"""Gaps more than one, that an empty place inside a group is broad, which count as wholly failed."""
+LEAST_VOID = 0.1
+"""Share of a mean piece's side that breadth is counted in where gaps are narrower."""
+FULL_ADRIFT = 0.6
+"""Share at which a small frame counts as wholly adrift."""
+CELLS = 32768
+"""Numbers worked on at once: what a processor's nearest memory holds."""
 HAIR = 1e-6
 LEAST_LIKE = 0.6
 """Height of the lowest over that of the tallest in a row, from which they look alike."""
@@ -41,8 +46,16 @@ def appearance_terms(
         "straight sides": straight_sides(low, high, gap),
         "symmetry": symmetry(low, high, context.host if context.kind == "flank" else None),
         "like sizes": _alike_in_line(low, high),
-        "no holes": 1 - np.minimum(largest_hole(low, high, gap) * HOLE_COUNTS, 1),
+        "no holes": np.ones(len(centres)),
+        "small ones held": 1 - np.minimum(adrift(low, high, gap) / FULL_ADRIFT, 1),
     }
+    mass = ~in_one_line(low, high)
+    if mass.any():
+        own_low, own_high = low[mass], high[mass]
+        taken = None if context.rise else _taken(own_low, own_high, setting)
+        broad = widest_void(own_low, own_high, taken) - gap
+        full = FULL_VOID * void_scale(setting.sizes, gap)
+        out["no holes"][mass] = 1 - np.clip(broad / full, 0, 1)
     wall = setting.survey.outline.bounds
     boxes = setting.boxes(centres)
     over = (setting.space.ceiling_mm - boxes[..., 3].max(axis=1)) / (HEADROOM * wall.height_mm)
@@ -57,6 +70,16 @@ def appearance_terms(
     return out
 
 
+def _taken(low: Floats, high: Floats, setting: Setting) -> Floats:
+    """Rectangles (M, 4) of what else is on the wall or before it within the groups' outlines."""
+    survey = setting.survey
+    rects = [zone.polygon.bounds for zone in survey.zones] + [f.rect for f in survey.furniture]
+    boxes = np.array([(r.left_mm, r.bottom_mm, r.right_mm, r.top_mm) for r in rects]).reshape(-1, 4)
+    first, last = low.min(axis=(0, 1)), high.max(axis=(0, 1))
+    meets = (boxes[:, :2] < last).all(axis=1) & (boxes[:, 2:] > first).all(axis=1)
+    return np.asarray(boxes[meets])
+
+
 def _levelled(centres: Centres, context: MeasuringContext) -> Centres:
     """Take layouts down to level from the slope that they follow."""
     if not context.rise:
@@ -66,34 +89,85 @@ def _levelled(centres: Centres, context: MeasuringContext) -> Centres:
     return out
 
 
-def largest_hole(low: Floats, high: Floats, gap_mm: float) -> Floats:
-    """Area (K,) of the largest hole inside each group, in mean pieces.
+def in_one_line(low: Floats, high: Floats) -> NDArray[np.bool_]:
+    """Whether each group (K,) is one row or one column: a level or a plumb line meets all of it."""
+    return np.asarray((low.max(axis=1) < high.min(axis=1)).any(axis=1))
 
-    A hole is what lies between two pieces that face each other across more than a gap, with
-    nothing in between.
+
+def void_scale(sizes: Floats, gap_mm: float) -> float:
+    """Length that the breadth of an empty place is counted in: a gap, where there are gaps."""
+    return max(gap_mm, LEAST_VOID * float(np.sqrt(np.prod(sizes, axis=1).mean())))
+
+
+def widest_void(low: Floats, high: Floats, taken: Floats | None = None) -> Floats:
+    """Side (K,) of the largest empty square inside the outline of each group, mm.
+
+    Inside a group and along its edge alike the eye finds the place that is broad both ways; a
+    long narrow one reads as a gap.
+
+    Parameters
+    ----------
+    low, high
+        Lower left and upper right corners (K, N, 2) of the pieces.
+    taken
+        Rectangles (M, 4) of other things, which are not empty either.
+
+    Notes
+    -----
+    A largest empty square can be moved left until it meets a side of a piece or of the outline,
+    and then down. So its lower left corner is at the right side of one piece and the upper side
+    of one, and what lies up and to the right of that corner bounds it.
     """
-    worst = np.zeros(len(low))
-    area = np.prod(high - low, axis=2).mean(axis=1)
+    if taken is not None and len(taken):
+        every = [np.broadcast_to(taken[:, k : k + 2], (len(low), len(taken), 2)) for k in (0, 2)]
+        all_low, all_high = (
+            np.concatenate([own, more], axis=1)
+            for own, more in zip((low, high), every, strict=True)
+        )
+    else:
+        all_low, all_high = low, high
+    count, pieces = all_low.shape[:2]
+    best = np.zeros(count)
+    some = max(8, CELLS // (pieces + 1) ** 2)
+    for part in (slice(k, k + some) for k in range(0, count, some)):
+        near, far = all_low[part], all_high[part]
+        first, last = low[part].min(axis=1), high[part].max(axis=1)
+        starts = np.maximum(np.concatenate([first[:, None], far], axis=1), first[:, None])
+        x, y = starts[:, :, None, 0], starts[:, None, :, 1]
+        side = np.minimum(last[:, None, None, 0] - x, last[:, None, None, 1] - y)
+        for k in range(pieces):
+            beyond = (far[:, k, None, None, 0] > x + HAIR) & (far[:, k, None, None, 1] > y + HAIR)
+            away = np.maximum(near[:, k, None, None, 0] - x, near[:, k, None, None, 1] - y)
+            side = np.where(beyond, np.minimum(side, away), side)
+        best[part] = side.max(axis=(1, 2))
+    return np.maximum(best, 0.0)
+
+
+def adrift(low: Floats, high: Floats, gap_mm: float) -> Floats:
+    """How far the loosest small frame (K,) of each group hangs free of its neighbours, 0 to 1.
+
+    The share of its sides that faces no near neighbour, times how much smaller than the mean
+    piece it is: a large frame at the edge holds its place by itself.
+    """
+    size = high - low
+    facing = np.zeros(size.shape[:2])
     for axis in (0, 1):
         along = 1 - axis
-        clear = low[:, None, :, axis] - high[:, :, None, axis]
-        left = np.maximum(low[:, :, None, along], low[:, None, :, along])
-        right = np.minimum(high[:, :, None, along], high[:, None, :, along])
-        pair = np.nonzero((clear > WIDE * scale_of(gap_mm)) & (right - left > gap_mm))
-        group, one, two = pair
-        if not len(group):
-            continue
-        start, stop = high[group, one, axis, None], low[group, two, axis, None]
-        first, last = left[pair][:, None], right[pair][:, None]
-        between = (
-            (low[group, :, axis] < stop - HAIR)
-            & (high[group, :, axis] > start + HAIR)
-            & (low[group, :, along] < last - HAIR)
-            & (high[group, :, along] > first + HAIR)
-        ).any(axis=1)
-        empty = (clear[pair] - gap_mm) * (last - first)[:, 0]
-        np.maximum.at(worst, group, np.where(between, 0.0, empty) / area[group])
-    return worst
+        # Half a gap more at either end: between two neighbours in line there is no opening.
+        shared = np.minimum(
+            high[:, :, None, along], high[:, None, :, along] + gap_mm / 2
+        ) - np.maximum(low[:, :, None, along], low[:, None, :, along] - gap_mm / 2)
+        for clear in (
+            low[:, None, :, axis] - high[:, :, None, axis],
+            low[:, :, None, axis] - high[:, None, :, axis],
+        ):
+            near = (clear > -HAIR) & (clear < NEAR * scale_of(gap_mm))
+            held = np.where(near, np.maximum(shared, 0.0), 0.0).sum(axis=2)
+            facing += np.minimum(held, size[..., along])
+    free = 1 - facing / (2 * size.sum(axis=2))
+    area = np.prod(size, axis=2)
+    small = np.maximum(1 - area / area.mean(axis=1, keepdims=True), 0.0)
+    return np.asarray((free * small).max(axis=1))
 
 
 def symmetry(

@@ -22,16 +22,19 @@ _LEAST_RAIL_MM = 1500.0
 rails run above eye level, common practice, no source."""
 
 
-def main_furniture(survey: Survey) -> Furniture | None:
+def main_furniture(survey: Survey, guidelines: Guidelines) -> Furniture | None:
     """Give the furniture a group belongs above: the widest with free wall over its middle.
 
-    What reaches so high that nothing is hung above it is none, nor is a chair, nor what has a
-    television, a mirror or a window over it: there a group hangs beside, or flanks that.
+    What reaches so high that frames above it would begin over eye level is none, nor is a chair,
+    nor what has a television, a mirror or a window over it: there a group hangs beside, or flanks
+    that.
     """
+    least = guidelines.furniture_clearance_min_mm
     items = [
         item
         for item in survey.furniture
         if item.kind != "chair"
+        and item.rect.top_mm + least < guidelines.centre_height_mm
         and not is_ledge(item)
         and not is_rail(item)
         and not hangs_on_wall(item)

@@ -12,13 +12,15 @@ from itertools import combinations
 import numpy as np
 
 from visualiser.arrangement.measures import MeasuringContext
+from visualiser.arrangement.neighbours import LINE_SHARE, scale_of
 from visualiser.arrangement.places import normal_places
 from visualiser.arrangement.scoring import score_layouts
 from visualiser.arrangement.setting import Centres, Setting
 
 MOST_MOVES = 6
 PLACES = 300
-"""Places tried for all the pieces together, for each those nearest to the middle of the group."""
+"""Places tried for all the pieces together, for each those nearest to the middle of the group, and
+lines of edges brought together, those first that miss each other least."""
 LEAST_GAIN = 0.02
 ALIKE = 0.02
 """Gaps by which sizes may differ and still be one."""
@@ -34,8 +36,8 @@ def polished(
     """Make the best move again and again; give the group (N, 2) and its score."""
     now = float(score_layouts(centres[None], setting, weights, context).total[0])
     for _ in range(MOST_MOVES):
-        tries = _hung(np.concatenate([_moved(centres, setting), _exchanged(centres, setting)]),
-                      setting)  # fmt: skip
+        ways = (_moved, _exchanged, _lined_up)
+        tries = _hung(np.concatenate([way(centres, setting) for way in ways]), setting)
         if not len(tries):
             break
         totals = np.round(score_layouts(tries, setting, weights, context).total, 6)
@@ -75,6 +77,37 @@ def _exchanged(centres: Centres, setting: Setting) -> Centres:
     tries = np.repeat(centres[None], len(pairs), axis=0)
     for row, (one, two) in zip(tries, pairs, strict=True):
         row[[one, two]] = row[[two, one]]
+    return _clear(tries, setting)
+
+
+def _lined_up(centres: Centres, setting: Setting) -> Centres:
+    """Bring edges that miss each other by up to a gap into one line, in every way (K, N, 2).
+
+    One piece moves, or all that share its edge; the gaps beside them open or close.
+    """
+    half, reach = setting.sizes / 2, setting.gap_mm
+    hair = LINE_SHARE * scale_of(setting.gap_mm)
+    tries = []
+    for axis in (0, 1):
+        for side in (-1, 0, 1):
+            edges = centres[:, axis] + side * half[:, axis]
+            off = edges[None] - edges[:, None]
+            for one, two in np.argwhere((np.abs(off) > hair) & (np.abs(off) <= reach)):
+                alone = np.arange(setting.count) == one
+                for moving in (alone, np.abs(edges - edges[one]) <= hair):
+                    tried = centres.copy()
+                    tried[moving, axis] += off[one, two]
+                    tries.append(tried)
+    if not tries:
+        return np.empty((0, *centres.shape))
+    every = _clear(np.stack(tries), setting)
+    _, first = np.unique(np.round(every, 3), axis=0, return_index=True)
+    far = np.abs(every[first] - centres).max(axis=(1, 2))
+    return every[first[np.argsort(np.round(far, 6), kind="stable")[:PLACES]]]
+
+
+def _clear(tries: Centres, setting: Setting) -> Centres:
+    """Keep the groups in which no gap is too small."""
     half = setting.sizes / 2
     clear = np.abs(tries[:, :, None] - tries[:, None]) - half[:, None] - half[None]
     apart = clear.max(axis=3) >= setting.guidelines.gap_min_mm - HAIR

@@ -42,15 +42,24 @@ def refusal(
     """
     if not families:
         drop = to_leave_out(setting.pieces, survey, guidelines)
-        leave = f"Leave out {', '.join(drop)}: the others can hang" if drop else "Leave some out"
+        leave = f"Leave out {', '.join(drop)}: the others can hang; or " if drop else ""
+        hint = f"{leave}choose smaller sizes, or ask for fewer clearances."
+        if setting.count == 1:
+            refused = f"{setting.pieces[0].called} finds no place that keeps the hard rules"
+        else:
+            refused = (
+                f"No arrangement of all {setting.count} pieces was found that keeps the hard rules "
+                "on this wall: they find no room beside each other"
+            )
         return ArrangementError(
             sentence(
-                f"No arrangement of all {setting.count} pieces keeps the hard rules on this "
-                "wall: they find no room beside each other in the ",
+                f"{refused} in the ",
                 Lengths((setting.space.whole.width_mm, setting.space.whole.height_mm)),
-                " that are left of it, less what is to stay clear.",
+                " that are left of it, less what is to stay clear."
+                if setting.count > 1
+                else " that are left of this wall, less what is to stay clear.",
             ),
-            hint=f"{leave}; or choose smaller sizes, or ask for fewer clearances.",
+            hint=hint[0].upper() + hint[1:],
         )
     return ArrangementError(
         sentence(

@@ -104,7 +104,7 @@ def off_zones(
 ) -> Iterator[Finding]:
     """Hold what must stay clear, and cables near it, against pieces and their hooks."""
     clear = guidelines.zone_clearance_mm
-    near_cables: dict[str, list[str]] = {}
+    near_cables: dict[str, dict[str, int]] = {}
     for piece_id, rect in arrangement.rects().items():
         name = arrangement.called(piece_id)
         hooks = hook_points(arrangement.piece(piece_id), rect)
@@ -141,13 +141,17 @@ def off_zones(
                     "zone",
                     (piece_id,),
                 )
-            elif any(in_cable_band(zone, x, y) for x, y in hooks):
-                near_cables.setdefault(label, []).append(piece_id)
-    for label, ids in near_cables.items():
+            elif near := sum(in_cable_band(zone, x, y) for x, y in hooks):
+                hooks_near = near_cables.setdefault(label, {})
+                hooks_near[piece_id] = max(near, hooks_near.get(piece_id, 0))
+    for label, hooks_near in near_cables.items():
+        ids = list(hooks_near)
+        several = sum(hooks_near.values()) > 1
         yield Finding(
             guidelines.severity("cable-run", soft="caution"),
-            f"Hooks of {named(arrangement, ids)} lie straight above, below or beside the "
-            f"{label}, where cables may run.",
+            f"{'Hooks' if several else 'A hook'} of {named(arrangement, ids)} "
+            f"{'lie' if several else 'lies'} straight above, below or beside the {label}, where "
+            "cables may run.",
             "Check with a cable detector before drilling; follow the local wiring rules.",
             "cable-run",
             tuple(ids),

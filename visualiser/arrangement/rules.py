@@ -31,6 +31,10 @@ from visualiser.survey.dangers import protrudes
 from visualiser.survey.survey import Survey
 from visualiser.wording import Length, Lengths, sentence
 
+MOST_DRAWN_TOGETHER = 1.0
+"""Share of the furniture's width up to which a group may come within the usual one by narrower
+gaps or another order; a wider one takes too much whatever its order."""
+
 
 def check_arrangement(
     arrangement: Arrangement, survey: Survey, guidelines: Guidelines
@@ -84,7 +88,7 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
         return
     if placed_by(arrangement, survey, guidelines):
         return
-    furniture = main_furniture(survey)
+    furniture = main_furniture(survey, guidelines)
     over = (
         furniture is not None
         and bounds.gap_to(furniture.rect)[0] < 0
@@ -98,7 +102,9 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
             alone = len(ids) == 1
             what = arrangement.called(ids[0]) if alone else "The group"
             larger = "Choose a larger one" if alone else "Spread the group"
-            smaller = "Choose a smaller one" if alone else "Draw it together, or leave a piece out"
+            smaller = "Draw it together, or leave a piece out"
+            if alone or share > MOST_DRAWN_TOGETHER:
+                smaller = "Choose a smaller one" if alone else "Choose smaller pieces, or fewer"
             yield Finding(
                 guidelines.severity("furniture-share"),
                 f"{what} is {100 * share:.0f} % as wide as the {label}; {100 * low:.0f} to "

@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from visualiser.arrangement.appearance import HOLE_COUNTS, appearance_terms
+from visualiser.arrangement.appearance import FULL_VOID, appearance_terms, void_scale
 from visualiser.arrangement.arrangement import ScoreTerm
 from visualiser.arrangement.balance import assessment_of_balance, weight_field
 from visualiser.arrangement.furnishings import rail_height
@@ -37,7 +37,7 @@ WEIGHTS: Mapping[str, float] = MappingProxyType(
         "even gaps": 0.10,
         "shared lines": 0.02,
         "compact outline": 0.05,
-        "closed outline": 0.15,
+        "closed outline": 0.10,
         "outline shape": 0.02,
         "balance": 0.04,
         "focal piece": 0.05,
@@ -47,10 +47,11 @@ WEIGHTS: Mapping[str, float] = MappingProxyType(
         "colour spread": 0.05,
         "weight below": 0.03,
         "usual way": 0.16,
-        "straight sides": 0.08,
-        "no holes": 0.05,
+        "straight sides": 0.09,
+        "no holes": 0.10,
+        "small ones held": 0.08,
         "symmetry": 0.05,
-        "like sizes": 0.03,
+        "like sizes": 0.06,
         "room about it": 0.04,
         "weight beside": 0.01,
         "ledge or rail": 0.08,
@@ -95,6 +96,7 @@ SOURCES: Mapping[str, str] = MappingProxyType(
         "usual way": "common practice, no source",
         "straight sides": "common practice, no source",
         "no holes": "common practice, no source",
+        "small ones held": "common practice, no source",
         "symmetry": "common practice, no source",
         "like sizes": "common practice, no source",
         "room about it": "common practice, no source",
@@ -109,11 +111,12 @@ DROPPED: Mapping[Kind, frozenset[str]] = MappingProxyType(
         "around": frozenset(),
         "standing": frozenset(
             ("height", "closed outline", "outline shape", "compact outline", "shared lines",
-             "focal piece", "weight below", "even gaps", "no holes", "straight sides")
+             "focal piece", "weight below", "even gaps", "no holes", "straight sides",
+             "small ones held")
         ),
         "flank": frozenset(
             ("compact outline", "closed outline", "outline shape", "proportion", "focal piece",
-             "no holes")
+             "no holes", "small ones held")
         ),
         "door": frozenset(("height", "proportion", "outline shape", "closed outline")),
         "slope": frozenset(("outline shape",)),
@@ -137,6 +140,11 @@ LOOKS: Mapping[str, tuple[str, str, float]] = MappingProxyType(
         "straight sides": (
             "Frames lie flush along all four sides of the group.",
             "Frames lie flush along {:.0f} % of the group's four sides.",
+            1.0,
+        ),
+        "small ones held": (
+            "Small frames have neighbours along their sides.",
+            "The small frame with fewest neighbours is held to {:.0f} %.",
             1.0,
         ),
         "symmetry": (
@@ -473,10 +481,11 @@ def _sentence(
         return f"People who hang groups {_how_often(value)} sign this way of hanging as it is."
     if name == "no holes":
         if value > 1 - SEEN:
-            return "No hole lies between frames."
-        hole = 100 * (1 - value) / HOLE_COUNTS
-        more = "" if value > 0 else " or more"
-        return f"The largest hole between frames is {hole:.0f} % of a frame{more}."
+            return "No empty place within it is broader than a gap."
+        aimed = context.gap_mm or setting.gap_mm
+        broad = aimed + void_scale(setting.sizes, aimed) * FULL_VOID * (1 - value)
+        more = " or more" if value <= 0 else ""
+        return sentence("The broadest empty place within it is ", Length(broad), f"{more} wide.")
     if name in LOOKS:
         held, lacking, whole = LOOKS[name]
         return held if value > 1 - SEEN else lacking.format(100 * whole * value)

@@ -126,7 +126,7 @@ def _lines(
         height = guidelines.centre_height_mm + floor_height(survey.outline, moving.centre_mm[0])
         yield Guide("centre line", axis, height, height - middle)
     else:
-        furniture = main_furniture(survey)
+        furniture = main_furniture(survey, guidelines)
         bounds = furniture.rect if furniture else survey.outline.bounds
         at = bounds.centre_mm[0]
         yield Guide("wall middle", axis, at, at - middle)

@@ -276,7 +276,7 @@ def wall_space(survey: Survey, guidelines: Guidelines, *, standing: bool = False
     devices = [box for boxes, parts in zip(zones, apart, strict=True) if not parts for box in boxes]
     small = len(devices)
     array = frozen(np.array(blocks + devices, dtype=np.float64).reshape(-1, 4), (None, 4))
-    below = main_furniture(survey)
+    below = main_furniture(survey, guidelines)
     if below is not None:
         axis = below.rect.centre_mm[0]
     elif stair is not None:

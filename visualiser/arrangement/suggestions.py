@@ -121,7 +121,7 @@ def size_up(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) ->
     -------
     The factor and the next usual size for each piece; None where the group is wide enough.
     """
-    furniture = main_furniture(survey)
+    furniture = main_furniture(survey, guidelines)
     if furniture is None or not arrangement.placements:
         return None
     wanted = guidelines.furniture_share_min * furniture.rect.width_mm

@@ -71,12 +71,18 @@ def distances_to_try(item: Flanked, setting: Setting, width: float) -> list[floa
     out = [least * k for k in NEAR_OBJECT]
     left, right = item.rect.left_mm - bounds.left_mm, bounds.right_mm - item.rect.right_mm
     alcove = (min(left, right) - width) / 2
-    if item.rect.height_mm > ALCOVE_HEIGHT * setting.survey.outline.bounds.height_mm:
+    if parts_alcoves(item, setting):
         # Beside a chimney breast each half has an alcove of its own, and hangs in its middle.
         return [alcove] if alcove >= least else []
     if least < alcove < 4 * least + width / 2 and abs(left - right) < 0.25 * max(left, right):
         out.append(alcove)
     return out
+
+
+def parts_alcoves(item: Flanked, setting: Setting) -> bool:
+    """Whether an object, like a chimney breast, parts the wall into alcoves of their own."""
+    tall = item.rect.height_mm > ALCOVE_HEIGHT * setting.survey.outline.bounds.height_mm
+    return tall and not item.corner and not item.small
 
 
 def _placed(

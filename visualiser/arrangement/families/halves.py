@@ -16,7 +16,12 @@ from visualiser.arrangement.contexts import (
 )
 from visualiser.arrangement.families.boxes import realised, sliced
 from visualiser.arrangement.families.family import Family, Layout
-from visualiser.arrangement.families.flanks import centred_half, distances_to_try, pairs_of_all
+from visualiser.arrangement.families.flanks import (
+    centred_half,
+    distances_to_try,
+    pairs_of_all,
+    parts_alcoves,
+)
 from visualiser.arrangement.families.lines import line_up
 from visualiser.arrangement.setting import Centres, Setting
 from visualiser.arrangement.slopes import floor_rise
@@ -92,7 +97,7 @@ def _placed(one: _Half, two: _Half, item: Flanked, setting: Setting) -> Iterator
     y = level_beside(item, setting, max(one.height, two.height))
     tries = [(away, away) for away in distances_to_try(item, setting, max(one.width, two.width))]
     alcoves = (item.rect.left_mm - bounds.left_mm, bounds.right_mm - item.rect.right_mm)
-    if tries and not item.corner and not item.small:
+    if tries and parts_alcoves(item, setting):
         tries.append(((alcoves[0] - one.width) / 2, (alcoves[1] - two.width) / 2))
     for left, right in tries:
         centres = np.zeros((setting.count, 2))

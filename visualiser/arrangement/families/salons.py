@@ -57,6 +57,8 @@ def _fitted(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
     yield from _one_mass_on_the_wall(setting, rng)
     for centres in fitted_apart(setting, rng):
         yield Layout(centres, "where there is room", fixed=True)
+        # Piece by piece they may end up higher than the whole may hang.
+        yield Layout(centres, "where there is room")
 
 
 def fitted_apart(
