@@ -29,10 +29,9 @@ FAMILY_POINTS = 2.0
 """Points that it loses for being of the same family."""
 LINE_POINTS = 6.0
 """Points that it loses for being one line too, where only the order of pieces can differ."""
-OFFERED = 80.0
+OFFERED = 77.0
 """Points from which a further layout is offered; the best always is. Of the judged drawings
-that score so and are not the best of their set, one in forty was rejected, and one in ten of those
-from 75 points."""
+that score so and are not the best of their set one in twenty was rejected."""
 ABOVE_LEDGE = 0.1
 """Share of a ledge's width by which a group above it may hang off its middle."""
 SPECIAL_POINTS = 0.5

@@ -22,6 +22,9 @@ PLACES = 300
 """Places tried for all the pieces together, for each those nearest to the middle of the group, and
 lines of edges brought together, those first that miss each other least."""
 LEAST_GAIN = 0.02
+LEAST_EVEN = 0.9
+"""Evenness of gaps, of 1, below which no move may bring a group."""
+ONE = np.ones(1)
 ALIKE = 0.02
 """Gaps by which sizes may differ and still be one."""
 HAIR = 1e-6
@@ -34,13 +37,19 @@ def polished(
     context: MeasuringContext,
 ) -> tuple[Centres, float]:
     """Make the best move again and again; give the group (N, 2) and its score."""
-    now = float(score_layouts(centres[None], setting, weights, context).total[0])
+    scores = score_layouts(centres[None], setting, weights, context)
+    now, even = float(scores.total[0]), float(scores.terms.get("even gaps", ONE)[0])
     for _ in range(MOST_MOVES):
         ways = (_moved, _exchanged, _lined_up)
         tries = _hung(np.concatenate([way(centres, setting) for way in ways]), setting)
         if not len(tries):
             break
-        totals = np.round(score_layouts(tries, setting, weights, context).total, 6)
+        scores = score_layouts(tries, setting, weights, context)
+        totals = np.round(scores.total, 6)
+        if "even gaps" in scores.terms:
+            # Edges are not lined up at the cost of gaps that show.
+            uneven = scores.terms["even gaps"] < min(LEAST_EVEN, even) - HAIR
+            totals = np.where(uneven, -1.0, totals)
         best = int(np.argmax(totals))
         if totals[best] <= now + LEAST_GAIN:
             break

@@ -41,7 +41,7 @@ from visualiser.survey.survey import Survey
 Thoroughness = Literal["full", "quick"]
 KEPT = 2
 """Times as many layouts kept of each family as are asked for, so that there is a choice."""
-POLISHED_COUNTS = range(3, 25)
+POLISHED_COUNTS = range(4, 25)
 """Numbers of pieces with which groups are bettered piece by piece; more take too long."""
 POLISHED = 3
 """Groups of a family that are."""

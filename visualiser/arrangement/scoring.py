@@ -144,7 +144,7 @@ LOOKS: Mapping[str, tuple[str, str, float]] = MappingProxyType(
         ),
         "small ones held": (
             "Small frames have neighbours along their sides.",
-            "The small frame with fewest neighbours is held to {:.0f} %.",
+            "A small frame hangs loose, with few neighbours along its sides.",
             1.0,
         ),
         "symmetry": (
