@@ -47,3 +47,17 @@ def test_without_the_wall_a_floor_of_known_height_places_it():
     assert agrees(pose, len(shared.sigma_px))
     assert pose.on_floor[len(room) :].mean() > 0.9
     assert not pose.on_floor[: len(room)].any()
+
+
+def test_one_face_before_a_plain_wall_is_not_taken_for_the_wall():
+    """A box's front, 250 mm before the wall, among things at other depths."""
+    rng = np.random.default_rng(6)
+    x, y = rng.uniform([700, -600], [860, -400], (60, 2)).T
+    front = np.c_[x, y, np.full(60, 250.0)]
+    (_, room) = points()
+    room = room + [0, 0, 300.0]
+    shared = matches(front, room)
+    pose = pose_from_matches(CAMERA, shared)
+    assert pose is None or not agrees(pose, len(shared.sigma_px))
+    # Spread over the wall as a wall's own marks are, as many points are one.
+    assert agrees(pose_from_matches(CAMERA, matches(*points())), 80)

@@ -44,6 +44,8 @@ DEPTH_KNOWN_MM = 6.0
 """Depths known worse than this say nothing of which of two planes is the wall."""
 LAYER_SHARE, LEAST_LAYER = 0.12, 8
 """A layer behind others has at least so many points, as a share of the fullest, and in all."""
+LEAST_SPREAD_MM = 350.0
+"""What lies on one plane and within less may be any thing's face before the wall: a box, a book."""
 FLOOR_REACH_MM = 6000.0
 """How far before the wall the floor is looked at."""
 PLANE_WORTH = 0.05
@@ -139,11 +141,20 @@ def sort_matches(
     below = np.zeros(len(sigma), bool)
     if floor is not None:
         lies = lies & (seen[:, 1] > floor.y_mm)
+    if lies.any() and not backs and _spread_mm(seen[lies]) < LEAST_SPREAD_MM:
+        lies = np.zeros(len(sigma), bool)
+    if floor is not None:
         below = meets & ~lies & _on_floor(one, other, matches, sigma, floor)
     elsewhere = ~lies & ~below & meets & _before_wall(one, other, matches)
     closeness = 1 - np.minimum(room / CLOSE_SIGMAS, 1.0) ** 2
     fitting = float(closeness[lies | below | elsewhere].sum())
     return PairPose(other, lies, elsewhere, below, backs, fitting)
+
+
+def _spread_mm(points_mm: Array) -> float:
+    """Diagonal of what points (N, 2) lie within, but for the outermost of twenty."""
+    low, high = np.quantile(points_mm, [0.025, 0.975], axis=0)
+    return float(np.hypot(*(high - low)))
 
 
 def _floor_seen(camera: CameraState, points_px: Array, floor: Floor) -> tuple[Array, Mask]:
