@@ -49,10 +49,11 @@ def test_without_the_wall_a_floor_of_known_height_places_it():
     assert not pose.on_floor[: len(room)].any()
 
 
-def test_one_face_before_a_plain_wall_is_not_taken_for_the_wall():
-    """A box's front, 250 mm before the wall, among things at other depths."""
+@pytest.mark.parametrize("wide_mm", [160, 420])
+def test_faces_before_a_plain_wall_are_not_taken_for_the_wall(wide_mm):
+    """Fronts of one box or of a row, 250 mm before the wall, among things at other depths."""
     rng = np.random.default_rng(6)
-    x, y = rng.uniform([700, -600], [860, -400], (60, 2)).T
+    x, y = rng.uniform([700, -600], [700 + wide_mm, -390], (60, 2)).T
     front = np.c_[x, y, np.full(60, 250.0)]
     (_, room) = points()
     room = room + [0, 0, 300.0]

@@ -44,8 +44,9 @@ DEPTH_KNOWN_MM = 6.0
 """Depths known worse than this say nothing of which of two planes is the wall."""
 LAYER_SHARE, LEAST_LAYER = 0.12, 8
 """A layer behind others has at least so many points, as a share of the fullest, and in all."""
-LEAST_SPREAD_MM = 350.0
-"""What lies on one plane and within less may be any thing's face before the wall: a box, a book."""
+LEAST_SPREAD_MM = 250.0
+"""What lies on one plane and is less wide or less high than this may be faces of things before the
+wall: a box, a row of books on a sideboard."""
 FLOOR_REACH_MM = 6000.0
 """How far before the wall the floor is looked at."""
 PLANE_WORTH = 0.05
@@ -152,9 +153,9 @@ def sort_matches(
 
 
 def _spread_mm(points_mm: Array) -> float:
-    """Diagonal of what points (N, 2) lie within, but for the outermost of twenty."""
+    """Shorter side of what points (N, 2) lie within, but for the outermost of twenty."""
     low, high = np.quantile(points_mm, [0.025, 0.975], axis=0)
-    return float(np.hypot(*(high - low)))
+    return float((high - low).min())
 
 
 def _floor_seen(camera: CameraState, points_px: Array, floor: Floor) -> tuple[Array, Mask]:
