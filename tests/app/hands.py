@@ -51,6 +51,12 @@ LABELS = """() => [...document.querySelectorAll("*")].map((n) => n.shadowRoot).f
 HELD = """() => [...document.querySelectorAll("*")].map((n) => n.shadowRoot).filter(Boolean)
   .flatMap((r) => [...r.querySelectorAll("g.piece.held")])
   .map((g) => g.getAttribute("aria-label"))"""
+STATE = """() => {
+  const app = document.querySelector("[data-testid=stApp]");
+  return { script: app?.dataset.testScriptState, connected: app?.dataset.testConnectionState,
+    stale: document.querySelectorAll("[data-stale=true]").length, url: location.search,
+    hidden: document.hidden, text: document.body.innerText.slice(0, 400) };
+}"""
 OUTBOX = """() => {
   const box = globalThis.visualiserOutbox;
   const move = box && [...box.done, ...box.waiting].filter((c) => c.kind === "move").at(-1);
@@ -138,6 +144,7 @@ class Hands:
         self.context = context
         self.counts = Counter()
         self.trail = []
+        self.said = {}
         self.page = self.open("arrange")
         self.pages = [self.page]
 
@@ -145,6 +152,9 @@ class Hands:
 
     def open(self, step):
         page = self.context.new_page()
+        said = self.said.setdefault(page, [])
+        page.on("console", lambda m: said.append(m.text[:200]) if m.type == "error" else None)
+        page.on("pageerror", lambda error: said.append(str(error)[:200]))
         page.set_default_timeout(PATIENCE_S * 1000)
         page.goto(f"{self.server.url}/?job={self.job_id}&step={step}")
         page.wait_for_function(f"() => ({LABELS})().length === {len(self.names)}")
@@ -185,8 +195,16 @@ class Hands:
         deadline = time.monotonic() + patience_s
         while not condition():
             if time.monotonic() > deadline:
-                raise AssertionError(f"waited in vain: {what}; after {self.trail[-12:]}")
+                raise AssertionError(
+                    f"waited in vain: {what}; after {self.trail[-12:]}; pages {self.state()}"
+                )
             self.page.wait_for_timeout(25)
+
+    def state(self):
+        """What each window is doing, and what its browser has complained of."""
+        return [
+            (page is self.page, page.evaluate(STATE), self.said.get(page)) for page in self.pages
+        ]
 
     def outbox(self, page=None):
         return (page or self.page).evaluate(OUTBOX)
@@ -232,6 +250,8 @@ class Hands:
         self.page.locator(f"g.piece[aria-label^='{name},']").focus()
         settled = self.outbox()["pending"] == 0
         seen = self.shown(self.page)[self.names[name]]
+        # The bar learns of it before the pieces do: the screen may be an undo behind.
+        settled &= bool(np.abs(seen - self.model.places[self.names[name]]).max() <= AGREE_MM)
         self.page.keyboard.press(f"Arrow{key}")
         if np.array_equal(self.shown(self.page)[self.names[name]], seen):
             self.counts["missed"] += 1  # a page just loaded was drawn anew, and nothing was focused
