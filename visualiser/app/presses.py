@@ -35,7 +35,7 @@ def pressed(label: str, *, at: Any = st, key: str | None = None, **looks: Any) -
     -------
     Whether a press is to be dealt with now; of two, the other is given by the next run.
     """
-    waiting = _waiting()
+    waiting = _WAITING.get_or_make(list)
     name = key or f"press-{label}"
     at.button(label, key=name, on_click=waiting.append, args=(name,), **looks)
     if name not in waiting:
@@ -46,12 +46,4 @@ def pressed(label: str, *, at: Any = st, key: str | None = None, **looks: Any) -
 
 def forget_presses() -> None:
     """Let go of presses of buttons that the page no longer has: a run has drawn all of it."""
-    _waiting().clear()
-
-
-def _waiting() -> list[str]:
-    waiting = _WAITING.get()
-    if waiting is None:
-        waiting = []
-        _WAITING.put(waiting)
-    return waiting
+    _WAITING.get_or_make(list).clear()

@@ -6,7 +6,9 @@ declared here. Widgets keep their values by themselves, under the keys they are 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from threading import Lock
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 import streamlit as st
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from visualiser.app.state import Hold, Work
 
 T = TypeVar("T")
+_MAKING = Lock()
 
 
 class Kept(Generic[T]):
@@ -29,6 +32,15 @@ class Kept(Generic[T]):
         """Give the value, or None where nothing is kept."""
         value: T | None = st.session_state.get(self.key)
         return value
+
+    def get_or_make(self, make: Callable[[], T]) -> T:
+        """Give the value, made now where nothing is kept: one for all runs of a page."""
+        with _MAKING:
+            value = self.get()
+            if value is None:
+                value = make()
+                self.put(value)
+            return value
 
     def put(self, value: T) -> None:
         """Keep a value in the place of the last."""

@@ -33,7 +33,7 @@ def show() -> None:
         "true scale, judge their colours, and take a measured plan to the wall."
     )
     command_bar.mount_typing()
-    _go(_way())
+    _go(WAY.get_or_make(Way))
     sample, own, kept = st.columns(3, gap="large")
     with sample:
         st.subheader("Look around")
@@ -82,7 +82,7 @@ def _kept_jobs() -> None:
                 icon=":material/folder_open:",
                 width="stretch",
             ):
-                way = _way()
+                way = WAY.get_or_make(Way)
                 way.job_id, way.step = job_id, None
                 _go(way)
     else:
@@ -112,7 +112,7 @@ def _begin_with(
     make: Callable[[str, bytes], tuple[str, Project]],
     step: str | None = None,
 ) -> None:
-    way = _way()
+    way = WAY.get_or_make(Way)
 
     def keep(name: str, data: bytes) -> None:
         way.job_id, way.step = make(name, data)[0], step
@@ -125,19 +125,13 @@ def _begin_with(
 
 
 def _begin(make: Callable[[], tuple[str, Project]], step: str | None = None) -> None:
-    way = _way()
+    way = WAY.get_or_make(Way)
     try:
         way.job_id, way.step = make()[0], step
     except VisualiserError as error:
         tell(error)
         return
     _go(way)
-
-
-def _way() -> Way:
-    way = WAY.get() or Way()
-    WAY.put(way)
-    return way
 
 
 def _go(way: Way) -> None:

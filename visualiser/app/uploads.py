@@ -92,7 +92,6 @@ class _Taken:
 
 
 _TAKEN: Kept[_Taken] = Kept("taken-uploads")
-_FIRST = Lock()
 
 
 def take_uploads(
@@ -125,7 +124,7 @@ def take_uploads(
     VisualiserError
         If they cannot be kept, as long as they lie there.
     """
-    taken = _taken()
+    taken = _TAKEN.get_or_make(_Taken)
     if not uploads:
         taken.forget(spot)
         return False
@@ -160,15 +159,6 @@ def take_upload(
 ) -> bool:
     """Keep the one file that was dropped just now, once; see ``take_uploads``."""
     return take_uploads([upload] if upload else [], spot, lambda files: keep(*files[0]), words)
-
-
-def _taken() -> _Taken:
-    with _FIRST:
-        taken = _TAKEN.get()
-        if taken is None:
-            taken = _Taken()
-            _TAKEN.put(taken)
-        return taken
 
 
 def let_go(upload: UploadedFile) -> None:
