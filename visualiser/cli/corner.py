@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import numpy as np
 import typer
 
+from visualiser.cli.join import OnWall, fill_with_wall
 from visualiser.cli.output import (
     AsJson,
     Force,
@@ -39,10 +40,7 @@ def corner(
             help="Two places on the corner's edge in the photo, well apart: “1203,440 1207,1900”.",
         ),
     ],
-    reference: Annotated[
-        str,
-        typer.Option(metavar="KIND", help="What of known size is on the wall: a4, letter, …"),
-    ] = "a4",
+    reference: OnWall = "a4",
     out: Annotated[
         Path | None, typer.Option(help="Picture to write: the second wall straight on, to scale.")
     ] = None,
@@ -58,7 +56,6 @@ def corner(
 ) -> None:
     """Measure the wall beyond a corner too, from one photo; both walls share their height."""
     import visualiser as vis
-    from visualiser.cli.join import fill_with_wall
     from visualiser.project.joined import joined_files
     from visualiser.project.phrases import points_of
     from visualiser.rectification.corner import second_wall
@@ -113,12 +110,10 @@ def corner(
 
 def _corner_data(walls: CornerWalls) -> dict[str, Any]:
     """Give where the corner is and how well the second wall is known, for programs."""
-    sign = 1.0 if walls.side == "right" else -1.0
-    at = np.array([[sign * 1000.0, 0.0]])
     return {
         "side": walls.side,
         "corner_mm": round(walls.corner_mm, 1),
         "corner_half_width_mm": round(walls.corner_half_width_mm, 1),
         "off_square_deg": round(walls.off_square_deg, 2),
-        "half_width_mm_at_1m": round(float(walls.second.half_width(at)[0]), 1),
+        "half_width_mm_at_1m": round(walls.half_width_beyond(1000.0), 1),
     }

@@ -37,6 +37,11 @@ _UNMEASURED = Finding(
 )
 
 
+OnWall = Annotated[
+    str, typer.Option(metavar="KIND", help="What of known size is on the wall: a4, letter, …")
+]
+
+
 def join(
     photos: Annotated[
         list[Path],
@@ -45,10 +50,7 @@ def join(
             "least one shows the reference."
         ),
     ],
-    reference: Annotated[
-        str,
-        typer.Option(metavar="KIND", help="What of known size is on the wall: a4, letter, …"),
-    ] = "a4",
+    reference: OnWall = "a4",
     out: Annotated[
         Path | None, typer.Option(help="Picture to write: the whole wall straight on, to scale.")
     ] = None,

@@ -21,6 +21,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.adjustment import Solution, adjust
 from visualiser.rectification.camera.corner_observation import (
     OFF_SQUARE,
+    ONWARD,
     PLACE,
     CornerObservation,
     Side,
@@ -99,10 +100,14 @@ class CornerWalls:
         """95 % half-width of where the corner is on the first wall, mm."""
         return COVERAGE_95 * float(np.sqrt(self.covariance[-1, -1]))
 
+    def half_width_beyond(self, away_mm: float) -> float:
+        """95 % half-width of places on the second wall so far from the corner, mm."""
+        return float(self.second.half_width(np.array([[ONWARD[self.side] * away_mm, 0.0]]))[0])
+
     def way_round(self, first_mm: PointsMm, second_mm: PointsMm) -> tuple[float, float]:
         """Level distance along the walls between a place on each, and its 95 % half-width, mm."""
         start, end = (np.asarray(p, float).reshape(1, 2) for p in (first_mm, second_mm))
-        sign = 1.0 if self.side == "right" else -1.0
+        sign = ONWARD[self.side]
         (near, own), (far, other) = self.first.sensitivity(start), self.second.sensitivity(end)
         slope = np.concatenate([-near[0, 0], far[0, 0], [1.0]])
         variance = float(slope @ self.covariance @ slope) + own[0, 0, 0] + other[0, 0, 0]
@@ -233,7 +238,7 @@ def _right_of(corner_px: Array, point_px: Array) -> float:
 def _observe(fit: PhotoFit, corner: RoomLine, side: Side) -> _Seen:
     """Take the first wall's evidence but for lines of the second, and the corner's with these."""
     camera, ends = fit.fit.solution.camera, corner.ends_px
-    sign = 1.0 if side == "right" else -1.0
+    sign = ONWARD[side]
     own: list[_Line] = []
     away: list[_Line] = []
     for line, direction in zip(fit.fit.lines, fit.fit.directions, strict=True):
@@ -310,7 +315,7 @@ def _walls(
         corners = corner.sheets[0].reference.corners_px
     else:  # where the second wall is looked at first: as far from the corner as the sheet is
         outline = one.to_wall(one.reference_corners_px)
-        across = np.abs(outline[:, 0] - place) * (1 if corner.side == "right" else -1)
+        across = np.abs(outline[:, 0] - place) * ONWARD[corner.side]
         corners = two.to_photo(np.c_[across, outline[:, 1]][[1, 0, 3, 2]])
     square = float(np.degrees(np.sqrt(joint[CAMERA_SIZE + 1, CAMERA_SIZE + 1])))
     if square > SQUARE_KNOWN_DEG:

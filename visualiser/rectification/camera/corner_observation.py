@@ -52,6 +52,8 @@ FACING: dict[Side, Array] = {
     "left": np.array([[0.0, 0.0, 1.0], [0.0, 1.0, 0.0], [-1.0, 0.0, 0.0]]),
 }
 """Second wall's axes to the first's, were the corner square: columns x, y, z."""
+ONWARD: dict[Side, float] = {"left": -1.0, "right": 1.0}
+"""Sign of x, on either wall, from the first wall to the corner and on to the second."""
 
 
 def second_camera(
