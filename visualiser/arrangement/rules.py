@@ -168,11 +168,9 @@ def _remedy(arrangement: Arrangement, survey: Survey, guidelines: Guidelines, up
         placements=tuple(replace(p, y_mm=p.y_mm + up_mm) for p in arrangement.placements),
     )
     room = (on_wall, off_zones, off_furniture, across_ledges, off_floor)
-    before = broken_rules(
-        tuple(found for check in room for found in check(arrangement, survey, guidelines))
-    )
-    after = broken_rules(
-        tuple(found for check in room for found in check(moved, survey, guidelines))
+    before, after = (
+        broken_rules(tuple(found for check in room for found in check(one, survey, guidelines)))
+        for one in (arrangement, moved)
     )
     if len(after) > len(before):
         return "There is no room for it there: fewer or smaller pieces would come nearer."
