@@ -1,10 +1,14 @@
-"""Shapes on the wall against figures worked by hand."""
+"""Shapes on the wall against figures worked by hand, and against shapely (GEOS)."""
 
 import math
 
+import numpy as np
 import pytest
+import shapely
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
-from visualiser.geometry import Polygon, Rect, frozen
+from visualiser.geometry import Polygon, Rect, bounding_rect, frozen
 
 TRIANGLE = Polygon(((100.0, 50.0), (500.0, 50.0), (100.0, 350.0)))
 """Sides 400, 300 and 500."""
@@ -78,3 +82,61 @@ def test_values_that_are_kept_cannot_be_changed():
     kept = frozen(given, (None, 2))
     with pytest.raises(ValueError, match="read-only"):
         kept[0, 0] = 5.0
+
+
+# Corners on a coarse grid: most pairs touch, share a side's line or meet in a corner, where
+# tests of the inside go wrong.
+GRID = st.integers(0, 6).map(float)
+CORNERS = st.lists(st.tuples(GRID, GRID), min_size=3, max_size=8, unique=True)
+RECTS = st.builds(
+    lambda x, y, w, h: Rect(x, y, w, h), GRID, GRID, st.integers(1, 4), st.integers(1, 4)
+)
+
+
+def box_of(rect):
+    return shapely.box(rect.left_mm, rect.bottom_mm, rect.right_mm, rect.top_mm)
+
+
+@given(CORNERS)
+def test_an_outline_is_simple_where_shapely_says_so(corners):
+    outline = Polygon(tuple(corners))
+    assert (outline.crossing() is None) == shapely.LinearRing(corners).is_simple
+
+
+@given(CORNERS, RECTS)
+def test_a_rectangle_and_an_outline_as_shapely_has_them(corners, rect):
+    theirs, box = shapely.Polygon(corners), box_of(rect)
+    assume(theirs.is_valid and theirs.area > 0)
+    outline = Polygon(tuple(corners))
+    assert outline.area_mm2 == pytest.approx(theirs.area)
+    assert np.array_equal(list(Polygon.from_rect(outline.bounds)), outline.bounds.corners())
+    assert box_of(outline.bounds).equals(theirs.envelope)
+    assert outline.is_upright_rect == (
+        len(corners) == 4 and theirs.area == pytest.approx(outline.bounds.area_mm2)
+    )
+    assert outline.contains_rect(rect) == theirs.covers(box)
+    assert outline.overlaps_rect(rect) == (theirs.intersection(box).area > 1e-9)
+    assert outline.distance_to_rect(rect) == pytest.approx(theirs.distance(box), abs=1e-9)
+
+
+@given(CORNERS, st.tuples(st.floats(-1, 7), st.floats(-1, 7)))
+def test_a_point_lies_inside_where_shapely_says_so(corners, place):
+    theirs, point = shapely.Polygon(corners), shapely.Point(place)
+    assume(theirs.is_valid and theirs.boundary.distance(point) > 1e-9)
+    assert Polygon(tuple(corners)).contains_point(*place) == theirs.contains(point)
+
+
+@given(RECTS, RECTS, st.floats(-3, 3))
+def test_two_rectangles_as_shapely_has_them(one, other, margin_mm):
+    ours, theirs = box_of(one), box_of(other)
+    shared = ours.intersection(theirs).area
+    assert one.overlaps(other) == (shared > 1e-9)
+    assert one.contains(other) == ours.covers(theirs)
+    if not shared:
+        assert one.distance_to(other) == pytest.approx(ours.distance(theirs))
+    around = bounding_rect([one, other])
+    assert box_of(around).equals(shapely.union(ours, theirs).envelope)
+    grown = one.grown(margin_mm)
+    assert grown.centre_mm == pytest.approx(one.centre_mm)
+    wanted = [max(side + 2 * margin_mm, 0) for side in (one.width_mm, one.height_mm)]
+    assert [grown.width_mm, grown.height_mm] == pytest.approx(wanted)
