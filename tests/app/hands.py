@@ -19,6 +19,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -191,6 +192,24 @@ class Hands:
             p.piece_id: np.array([p.x_mm, p.y_mm]) for p in document.option().placements
         }
 
+    def last_saves(self, count=28):
+        """What each of the last saves changed, and which command of which page it was."""
+        job = open_project(self.server.folder / self.job_id)
+        states = [*filter(None, map(job.earlier, job.revisions()[-count:])), job.document]
+        told = []
+        for before, after in pairwise(states):
+            was = {p.piece_id: (p.x_mm, p.y_mm) for p in before.option().placements}
+            now = {p.piece_id: (p.x_mm, p.y_mm) for p in after.option().placements}
+            moved = {i: (was.get(i), place) for i, place in now.items() if was.get(i) != place}
+            others = [
+                name
+                for name, value in after
+                if name not in ("revision", "history", "options") and value != getattr(before, name)
+            ]
+            command = [*after.history.applied.items()][-1:]
+            told.append((after.revision, command, moved, others, len(after.history.back)))
+        return told
+
     def until(self, what, condition, patience_s=PATIENCE_S):
         deadline = time.monotonic() + patience_s
         while not condition():
@@ -238,7 +257,7 @@ class Hands:
         if carried or self.outbox()["last"] > before:
             self.done(name, before, f"drag {name} {dx},{dy}")
         else:  # the page was laid out anew, and the hand took hold of nothing
-            self.counts["missed"] += 1
+            self.missed(f"drag {name} {dx},{dy}")
 
     def nudge(self):
         """Press an arrow on a piece: one step of the unit."""
@@ -254,8 +273,12 @@ class Hands:
         settled &= bool(np.abs(seen - self.model.places[self.names[name]]).max() <= AGREE_MM)
         self.page.keyboard.press(f"Arrow{key}")
         if np.array_equal(self.shown(self.page)[self.names[name]], seen):
-            self.counts["missed"] += 1  # a page just loaded was drawn anew, and nothing was focused
-            return
+            # A page just loaded was drawn anew, and nothing was focused; or an undo's answer took
+            # the piece one step back as the key took it one on. Such a nudge waits to be sent.
+            self.page.evaluate("() => globalThis.visualiserOutbox.flush()")
+            if self.outbox()["last"] == before:
+                self.missed(f"nudge {name} {key}")
+                return
         self.done(name, before, f"nudge {name} {key}")
         if not settled:
             return  # an answer may have come between the look and the key
@@ -263,13 +286,23 @@ class Hands:
         off = np.abs(moved - np.array(way) * STEP_MM[self.model.unit]).max()
         assert off <= AGREE_MM, f"a nudge of one step went {moved} mm; {self.trail[-12:]}"
 
+    def missed(self, what):
+        self.counts["missed"] += 1
+        self.trail.append(f"missed {what}")
+
     def done(self, name, before, what):
         """Take over what the hand did: once it has let go, the piece stays as it left it."""
         self.until(f"{what} is let go", lambda: self.outbox()["last"] > before)
-        state = self.outbox()
-        assert state["last"] == before + 1, f"{what} was told {state['last'] - before} times"
+        state = self.noted_once(what, before)
         self.model.move(state["piece"], state["to"])  # of two that overlap, the upper one is taken
         self.count(what)
+
+    def noted_once(self, what, before):
+        """Make sure that the page took one act of the hand for one command."""
+        state = self.outbox()
+        times = state["last"] - before
+        assert times == 1, f"{what} was noted {times} times; {self.trail[-12:]}; {self.state()}"
+        return state
 
     def undo(self):
         if self.model.back:
@@ -294,12 +327,14 @@ class Hands:
         except AssertionError as error:
             focused = self.page.evaluate("document.activeElement?.outerHTML.slice(0, 200)")
             raise AssertionError(f"{error}; the focus is on {focused}") from error
+        self.noted_once(name, before)
 
     def choose_unit(self):
         unit = self.rng.choice([u for u in UNITS if u != self.model.unit])
         before = self.outbox()["last"]
         self.page.get_by_role("radio", name=unit, exact=True).click()
         self.until("the unit is noted", lambda: self.outbox()["last"] > before)
+        self.noted_once("the unit", before)
         self.model.set_unit(unit)
         self.count("unit")
 
@@ -386,7 +421,7 @@ class Hands:
         assert document.units == self.model.unit, f"shown in {document.units}; {self.trail[-25:]}"
         saves = document.revision - self.start_revision
         assert saves == self.model.saves, (
-            f"{saves} saves for {self.model.saves}; {self.trail[-25:]}"
+            f"{saves} saves for {self.model.saves}; {self.trail[-25:]}; {self.last_saves()}"
         )
         for page in self.pages:
             self.until("the screen agrees", lambda p=page: agrees(self.shown(p)))
