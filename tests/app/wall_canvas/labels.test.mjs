@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { placeLabels, sharedArea } from "../../../visualiser/app/wall_canvas/labels.js";
+import { freestCorner, hookNames, placeLabels, sharedArea } from "../../../visualiser/app/wall_canvas/labels.js";
 
 const label = (...places) => ({ w: 40, h: 16, places });
 
@@ -29,4 +29,31 @@ test("without a clear place the least covered is taken, and an optional label is
 test("labels stay on the picture", () => {
   const [box] = placeLabels([label([-30, 95])], [], [100, 100]);
   assert.deepEqual([box.x, box.y], [0, 84]);
+});
+
+const hook = (label, x, next = false) => ({ label, x, y: 50, next });
+
+test("two hooks of a piece have their own names where both fit between them, else its number once", () => {
+  const widthOf = () => 20; // 2 × (20 + 6) + 6 = 58
+  assert.deepEqual(hookNames([hook("2L", 100), hook("2R", 158)], widthOf).map(({ text }) => text), ["2L", "2R"]);
+  const [one, other] = hookNames([hook("2L", 100), hook("2R", 157)], widthOf);
+  assert.deepEqual([one.text, one.x, one.side, other], ["2", 128.5, "middle", null]);
+});
+
+test("the hook that is next keeps its name, and its neighbour gives way", () => {
+  const names = hookNames([hook("1L", 10), hook("1R", 40, true), hook("12", 200)], () => 20);
+  assert.deepEqual(names.map((name) => name?.text ?? null), [null, "1R", "12"]);
+});
+
+test("buttons lie in the corner where they cover the fewest handles", () => {
+  const corner = (...handles) => {
+    const { top, left } = freestCorner({ width: 140, height: 44 }, { width: 374, height: 280 }, handles, 8);
+    return [top, left];
+  };
+  const [right, left, upper] = [[274, 243], [90, 240], [300, 20]];
+  assert.deepEqual(corner(), [false, false]);
+  assert.deepEqual(corner([274, 100]), [false, false]);
+  assert.deepEqual(corner(right), [false, true]);
+  assert.deepEqual(corner(right, left), [true, false]);
+  assert.deepEqual(corner(right, left, upper), [true, true]);
 });

@@ -46,6 +46,51 @@ function keptWithin(box, within) {
   return { ...box, x: clamp(box.x, within[0] - box.w), y: clamp(box.y, within[1] - box.h) };
 }
 
+/**
+ * The corner of a frame where a bar lies over the fewest handles: of several the lower, and the right.
+ * @param {{ width: number, height: number }} bar
+ * @param {{ width: number, height: number }} frame
+ * @param {number[][]} handles middles, from the frame's top left corner
+ * @param {number} edge how far the bar keeps from the frame's edges
+ */
+export function freestCorner(bar, frame, handles, edge) {
+  const corners = [false, true].flatMap((top) => [false, true].map((left) => {
+    const under = handles.filter(([x, y]) => {
+      const [across, down] = [left ? x : frame.width - x, top ? y : frame.height - y];
+      return across > 0 && across < bar.width + 2 * edge && down > 0 && down < bar.height + 2 * edge;
+    });
+    return { top, left, covers: under.length };
+  }));
+  return corners.reduce((best, corner) => (corner.covers < best.covers ? corner : best));
+}
+
+const PIECE = /^\d+/, BESIDE_PX = 6, APART_PX = 6;
+
+/**
+ * What hooks are called: each by its own name, or all of a piece by its number, once in their middle,
+ * where their names would run into one another. The hook that is next keeps its name.
+ * @param {{ label: string, x: number, y: number, next: boolean }[]} hooks
+ * @param {(text: string) => number} widthOf
+ * @returns {({ text: string, x: number, y: number, side: "left" | "right" | "middle" } | null)[]} one for
+ *   each hook, null where another's stands for it
+ */
+export function hookNames(hooks, widthOf) {
+  const numbers = hooks.map(({ label }) => label.match(PIECE)?.[0] ?? label);
+  return hooks.map(({ label, x, y, next }, i) => {
+    const own = { text: label, x, y, side: /** @type {"left" | "right"} */ (label.endsWith("R") ? "left" : "right") };
+    const piece = hooks.filter((_, j) => numbers[j] === numbers[i]);
+    const xs = piece.map((hook) => hook.x).sort((a, b) => a - b);
+    const room = Math.min(...xs.slice(1).map((right, k) => right - xs[k]));
+    const widest = Math.max(...piece.map((hook) => widthOf(hook.label)));
+    if (piece.length < 2 || room >= 2 * (widest + BESIDE_PX) + APART_PX) return own;
+    const marked = piece.some((hook) => hook.next);
+    if (marked) return next ? own : null;
+    if (numbers.indexOf(numbers[i]) < i) return null;
+    const middle = (/** @type {number[]} */ values) => (Math.min(...values) + Math.max(...values)) / 2;
+    return { text: numbers[i], x: middle(xs), y: middle(piece.map((hook) => hook.y)), side: "middle" };
+  });
+}
+
 /** @type {CanvasRenderingContext2D | null | undefined} */
 let ruler;
 

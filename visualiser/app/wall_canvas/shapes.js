@@ -1,7 +1,7 @@
 // Marks on the photo: corners of the sheet, lines, zones. Points are photo px; each can be dragged
 // or moved by arrow keys, under a loupe.
 
-import { placeLabels } from "./labels.js";
+import { hookNames, placeLabels } from "./labels.js";
 import { follow, svgNode } from "./stage.js";
 
 const distance = (p, q) => Math.hypot(p[0] - q[0], p[1] - q[1]);
@@ -15,11 +15,6 @@ const samePlace = (p, q) => p.every((point, i) => distance(point, q[i]) === 0);
 
 const HOOK_PX = 7, SMALL_HOOK_PX = 4.5, NARROW_PX = 640;
 const TITLE_PX = 12.5, TITLE_HIGH_PX = 16;
-
-function hide(node) {
-  node.style.display = "none";
-  return false;
-}
 
 export class Shapes {
   constructor(view) {
@@ -184,30 +179,41 @@ export class Shapes {
   // piece is on, and is left out where there is no room, as its name stands in the list as well.
   drawTitles() {
     const { scale } = this.view;
+    const widthOf = (text) => this.view.textWidth(text, TITLE_PX) + 4;
     const hooks = this.items.filter(({ kind }) => kind.startsWith("hook"));
-    const crosses = hooks.map(({ points: [[x, y]] }) => {
-      const r = this.hookRadius;
-      return { x: x * scale - r, y: y * scale - r, w: 2 * r, h: 2 * r };
+    const r = this.hookRadius;
+    const crosses = hooks.map(({ points: [[x, y]] }) => ({ x: x * scale - r, y: y * scale - r, w: 2 * r, h: 2 * r }));
+    const datums = this.items.filter(({ kind }) => kind === "datum").map(({ points }) => {
+      const [xs, ys] = [0, 1].map((axis) => points.map((p) => p[axis] * scale));
+      const [x, y] = [Math.min(...xs) - 2, Math.min(...ys)];
+      return { x, y, w: Math.max(...xs) + 2 - x, h: Math.max(...ys) - y };
     });
-    const narrow = this.view.stage.frame.clientWidth < NARROW_PX;
-    const named = this.items.filter(
-      ({ label, kind, title }) => label && (!narrow || !kind.startsWith("hook") || kind === "hook next" || hide(title))
+    const names = hookNames(
+      hooks.map(({ points: [[x, y]], label, kind }) => ({ label, x: x * scale, y: y * scale, next: kind === "hook next" })),
+      widthOf
     );
-    const wanted = named.map(({ points, label, kind }) => {
-      const [x, y] = points.reduce((a, b) => (b[1] < a[1] ? b : a)).map((v) => v * scale);
-      const w = this.view.textWidth(label, TITLE_PX) + 4, above = y - TITLE_HIGH_PX - 6, below = y + 8;
+    const nameOf = new Map(hooks.map((item, i) => [item, names[i]]));
+    for (const { title } of this.items) title.style.display = "none";
+    const named = this.items.filter((item) => item.label && nameOf.get(item) !== null);
+    const wanted = named.map((item) => {
+      const name = nameOf.get(item);
+      const [x, y] = name ? [name.x, name.y] : item.points.reduce((a, b) => (b[1] < a[1] ? b : a)).map((v) => v * scale);
+      const w = widthOf(name?.text ?? item.label), above = y - TITLE_HIGH_PX - 6, below = y + 8;
       const right = [[x + 6, above], [x + 6, below]], left = [[x - w - 6, above], [x - w - 6, below]];
-      const hook = kind.startsWith("hook");
-      const places = !hook ? [right[0], left[0], right[1], left[1]] : label.endsWith("R") ? left : right;
-      return { w, h: TITLE_HIGH_PX, places, optional: hook };
+      const sides = {
+        right: [...right, ...left], left: [...left, ...right], middle: [[x - w / 2, below], [x - w / 2, above]],
+      };
+      const places = name ? sides[name.side] : [right[0], left[0], right[1], left[1]];
+      return { w, h: TITLE_HIGH_PX, places, optional: Boolean(name) };
     });
     const within = this.view.stage.size.map((v) => v * scale);
-    const boxes = placeLabels(wanted, crosses, within);
+    const boxes = placeLabels(wanted, [...crosses, ...datums], within);
     this.titled = [...crosses, ...boxes.filter(Boolean)];
-    named.forEach(({ title }, i) => {
-      const box = boxes[i];
-      title.style.display = box ? "" : "none";
+    named.forEach((item, i) => {
+      const box = boxes[i], { title } = item;
       if (!box) return;
+      title.textContent = nameOf.get(item)?.text ?? item.label;
+      title.style.display = "";
       title.setAttribute("x", box.x / scale);
       title.setAttribute("y", (box.y + 12) / scale);
       title.setAttribute("font-size", TITLE_PX / scale);

@@ -5,7 +5,7 @@
 import { pageOutbox } from "../command_bar/outbox.js";
 import { keepFocus } from "./focus.js";
 import { Choosing } from "./choosing.js";
-import { placeLabels, textWidth } from "./labels.js";
+import { freestCorner, placeLabels, textWidth } from "./labels.js";
 import { Mapping } from "./mapping.js";
 import { showPicture } from "./pictures.js";
 import { PieceBar } from "./piece_bar.js";
@@ -18,6 +18,7 @@ import { Waiting } from "./waiting.js";
 const views = new WeakMap();
 const CLOCK_SET_BACK_US = 60e6;
 const SAID_MS = 9000;
+const EDGE_PX = 8;
 
 class WallView {
   constructor(root) {
@@ -101,6 +102,21 @@ class WallView {
     this.bar.draw();
     this.pieces.clearHints();
     this.drawContours();
+    this.keepOffHandles();
+  }
+
+  // The buttons lie in the wall's lower right corner, or in the next that covers fewer handles of marks.
+  keepOffHandles() {
+    const { frame, svg } = this.stage, box = frame.getBoundingClientRect();
+    const handles = this.shapes.busy ? null : [...svg.querySelectorAll(".handle .dot")].map((dot) => {
+      const at = dot.getBoundingClientRect();
+      return [(at.left + at.right) / 2 - box.left, (at.top + at.bottom) / 2 - box.top];
+    });
+    if (!handles) return;
+    const bar = this.root.querySelector(".zooms").getBoundingClientRect();
+    const { left, top } = freestCorner(bar, box, handles, EDGE_PX), { classList } = this.root.querySelector(".below");
+    classList.toggle("to-left", left);
+    classList.toggle("to-top", top);
   }
 
   // While pieces move, their faces are laid over the bare wall; the finished picture returns once
