@@ -222,7 +222,8 @@ class Hands:
     def state(self):
         """What each window is doing, and what its browser has complained of."""
         return [
-            (page is self.page, page.evaluate(STATE), self.said.get(page)) for page in self.pages
+            (page is self.page, page.evaluate(STATE), page.evaluate(LABELS), self.said.get(page))
+            for page in self.pages
         ]
 
     def outbox(self, page=None):
