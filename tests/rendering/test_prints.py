@@ -37,3 +37,15 @@ def test_a_picture_that_is_cut_fills_its_window():
 def test_one_pixel_makes_a_plain_print():
     shown = visible_print(canvas(Artwork(np.full((1, 1, 3), 90, np.uint8)), "whole"), 2.0)
     assert np.ptp(shown) == 0
+
+
+@pytest.mark.parametrize("scale", [0.15, 0.6])
+def test_a_blank_print_is_shrunk_to_its_size_with_its_light_kept(scale):
+    """Its rule is 1 mm wide: looked up at single points it would be broken or lost."""
+    piece = Piece("a", 400, 600, moulding=None, name="Fern")
+    near, far = (visible_print(piece, s).astype(float) for s in (30.0, scale))
+    assert far.shape[:2] == (round(1.5 * scale * 600), round(1.5 * scale * 400))
+    assert far.mean(axis=(0, 1)) == pytest.approx(near.mean(axis=(0, 1)), rel=0.002)
+    middle = far[far.shape[0] // 2 - 1 :, far.shape[1] // 4]
+    rule = near[near.shape[0] // 2 :, near.shape[1] // 4]
+    assert middle.mean(axis=0) == pytest.approx(rule.mean(axis=0), rel=0.02)

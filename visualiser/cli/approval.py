@@ -52,7 +52,7 @@ def approval(
     """Show a job's options side by side at one scale, with room to approve one."""
     import visualiser as vis
     from visualiser.printing.approval import approval_pdf
-    from visualiser.printing.approval_page import approval_html
+    from visualiser.printing.approval_page import WIDEST_PX, approval_html
     from visualiser.printing.approval_pictures import approval_png, option_pictures
     from visualiser.project.products import approval_sheet
     from visualiser.sizes import paper_size
@@ -63,7 +63,9 @@ def approval(
     with working("Drawing the options …"):
         job = vis.open_project(project)
         today = datetime.date.today().isoformat()
-        sheet = approval_sheet(job, option or [], date or today, despite=despite)
+        # One picture, and pictures by themselves, are as large as the photo.
+        most_px = None if place.ending == ".png" or pictures is not None else WIDEST_PX
+        sheet = approval_sheet(job, option or [], date or today, despite=despite, most_px=most_px)
         if place.ending == ".png":
             data = approval_png(sheet, width_px=max(2400, 800 * len(sheet.options)))
         elif place.ending == ".html":

@@ -245,11 +245,13 @@ class _Road:
 
     def _approval(self) -> None:
         from visualiser.printing.approval import approval_pdf
-        from visualiser.printing.approval_page import approval_html
+        from visualiser.printing.approval_page import WIDEST_PX, approval_html
         from visualiser.project.products import approval_sheet
 
         today = datetime.date.today().isoformat()
-        sheet = approval_sheet(self.job, (), today, self.wall, self._despite, self._drawn)
+        sheet = approval_sheet(
+            self.job, (), today, self.wall, self._despite, self._drawn, WIDEST_PX
+        )
         self._write("approval.pdf", approval_pdf(sheet))
         self._write("options.html", approval_html(sheet, self.job.document.units))
 

@@ -25,7 +25,10 @@ class SurveyedWall:
 
     photo: Photo | None
     survey: Survey
-    _ready: dict[str, PreparedWall] = field(default_factory=dict, repr=False, compare=False)
+    _ready: dict[tuple[str, int | None], PreparedWall] = field(
+        default_factory=dict, repr=False, compare=False
+    )
+    _lights: list[MainLight] = field(default_factory=list, repr=False, compare=False)
 
     def prepared(self, options: MockupOptions) -> PreparedWall:
         """Prepare the photo to be drawn on, once for options that ask for the same wall.
@@ -35,19 +38,22 @@ class SurveyedWall:
         from visualiser.rendering.compositing import prepare_wall
 
         assert self.photo is not None
-        if options.wall_colour not in self._ready:
+        wanted = (options.wall_colour, options.max_side_px)
+        if wanted not in self._ready:
             self._ready.clear()  # a photo of 12 megapixels is large: one at a time
-            self._ready[options.wall_colour] = prepare_wall(self.photo, self.survey, options)
-        return self._ready[options.wall_colour]
+            self._ready[wanted] = prepare_wall(self.photo, self.survey, options)
+            if options.max_side_px is None:
+                self._lights[:] = [self._ready[wanted].light.main]
+        return self._ready[wanted]
 
     def main_light(self) -> MainLight:
         """Measure where the light comes from, or take it from the photo as prepared."""
         from visualiser.survey.light import estimate_light
 
         assert self.photo is not None
-        for ready in self._ready.values():
-            return ready.light.main
-        return estimate_light(self.photo, self.survey).main
+        if not self._lights:
+            self._lights[:] = [estimate_light(self.photo, self.survey).main]
+        return self._lights[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +65,13 @@ class Prepared:
     wall: SurveyedWall
     arrangement: Arrangement
 
-    def mockup(self) -> Mockup:
+    def mockup(self, max_side_px: int | None = None) -> Mockup:
         """Draw the arrangement over the photo.
+
+        Parameters
+        ----------
+        max_side_px
+            Longest side to draw at; the photo's own when None.
 
         Raises
         ------
@@ -70,7 +81,7 @@ class Prepared:
         from visualiser.rendering.compositing import render_mockup
 
         photo = self.job.photo() if self.wall.photo is None else self.wall.photo
-        options = self.job.mockup_options(self.option_id or None)
+        options = self.job.mockup_options(self.option_id or None, max_side_px)
         shared = self.wall.prepared(options) if self.wall.photo is not None else None
         return render_mockup(photo, self.wall.survey, self.arrangement, options, wall=shared)
 
@@ -162,6 +173,7 @@ def approval_sheet(
     wall: SurveyedWall | None = None,
     despite: str = "",
     drawn: dict[str, Mockup] | None = None,
+    most_px: int | None = None,
 ) -> ApprovalSheet:
     """Collect what the client sees from a job, mock-ups drawn where there is a photo.
 
@@ -179,6 +191,10 @@ def approval_sheet(
         Words of whoever answers for an option that is dangerous; they are printed.
     drawn
         Mock-ups by option, of those that are drawn already.
+    most_px
+        Longest side at which its pictures are looked at; the photo's own when None. A photo twice
+        as large is reduced before it is drawn on: what a picture loses then, its noise, would be
+        averaged away all the same.
 
     Raises
     ------
@@ -192,6 +208,18 @@ def approval_sheet(
 
     document = job.document
     wall = wall or surveyed_wall(job)
+    photo, plane, max_side_px = wall.photo, wall.survey.plane, None
+    if (
+        most_px is not None
+        and photo is not None
+        and plane is not None
+        and max(photo.width_px, photo.height_px) >= 2 * most_px
+    ):
+        from visualiser.rendering.compositing import reduced
+        from visualiser.rendering.mockup import MockupOptions
+
+        max_side_px, drawn = most_px, None
+        photo, _, _ = reduced(photo, wall.survey, MockupOptions(max_side_px=most_px))
     options = []
     for option_id in option_ids or [entry.id for entry in document.options]:
         shown = prepared(job, option_id, wall)
@@ -200,7 +228,7 @@ def approval_sheet(
         mockup = None
         if pictured:
             done = (drawn or {}).get(option_id)
-            mockup = (done or shown.mockup()).pixels
+            mockup = (done or shown.mockup(max_side_px)).pixels
         options.append(
             ApprovalOption(
                 shown.arrangement,
@@ -216,7 +244,7 @@ def approval_sheet(
         title=document.name or "Picture group",
         date=date,
         revision=str(document.revision) if document.revision else "",
-        bare=wall.photo.pixels if wall.photo is not None else None,
+        bare=photo.pixels if photo is not None else None,
     )
 
 

@@ -35,7 +35,9 @@ def visible_print(piece: Piece, pixels_per_mm: float) -> LinearRgb:
     wanted_w = max(round(1.5 * pixels_per_mm * width_mm), 1)
     wanted_h = max(round(1.5 * pixels_per_mm * height_mm), 1)
     if piece.artwork is None:
-        return to_linear(_blank_print(piece.name or piece.id, width_mm, height_mm))
+        blank = _blank_print(piece.name or piece.id, width_mm, height_mm)
+        rows, columns = blank.shape[:2]
+        return shrink_linear(blank, min(wanted_w, columns), min(wanted_h, rows))
     if piece.artwork_fit == "whole":
         return _whole_on_paper(piece, pixels_per_mm)
     pixels = fitted(piece.artwork.pixels, width_mm / height_mm)
