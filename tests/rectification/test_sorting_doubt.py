@@ -4,6 +4,7 @@ import numpy as np
 
 from tests.rectification.lines.test_detect import piece
 from tests.rectification.test_fit_lines import fitted
+from visualiser.rectification.camera.projection import vector_from_rotation
 from visualiser.rectification.sorting_doubt import sorting_covariance
 
 FRAME = [
@@ -49,3 +50,39 @@ def test_the_sides_of_one_frame_are_doubted_together():
     alone = fitted([*upright, level[0]])
     added = [np.linalg.norm(sorting_covariance(one)[:3, :3]) for one in (fit, alone)]
     assert added[0] > 0.5 * added[1]
+
+
+LEVEL = 2
+"""Place of the turn about the axis straight ahead."""
+
+
+def hung_pictures(count, roll_deg):
+    """Frames that all hang askew by one angle, and nothing else; the sheet is clicked level."""
+    lines, turn = [], np.radians(roll_deg)
+    c, s = np.cos(turn), np.sin(turn)
+    for k in range(count):
+        middle = np.array([450 + 560 * k, 800 + 300 * (k % 2)])
+        corners = np.array([[-150, -200], [150, -200], [150, 200], [-150, 200]])
+        corners = corners @ np.array([[c, s], [-s, c]]) + middle
+        lines += [piece(f"{k}{side}", corners[side], corners[(side + 1) % 4]) for side in range(4)]
+    return lines
+
+
+def level_sigma_deg(count, roll_deg):
+    fit = fitted(hung_pictures(count, roll_deg))
+    whole = fit.solution.covariance + sorting_covariance(fit)
+    turn = vector_from_rotation(fit.solution.camera.rotation @ np.diag([1.0, -1, -1]))
+    return float(np.degrees(turn[LEVEL])), float(np.degrees(np.sqrt(whole[LEVEL, LEVEL])))
+
+
+def test_two_pictures_that_hang_alike_may_both_be_askew():
+    """They have eight edges that agree, and are two witnesses: not what ten edges would be."""
+    found, sigma = level_sigma_deg(2, 0.8)
+    assert abs(found) < 3 * sigma
+    assert sigma > 0.25
+
+
+def test_the_more_pictures_hang_alike_the_surer_is_the_level():
+    sigmas = [level_sigma_deg(count, 0.0)[1] for count in (1, 2, 4)]
+    assert sigmas == sorted(sigmas, reverse=True)
+    assert sigmas[2] < 0.5 * sigmas[0]

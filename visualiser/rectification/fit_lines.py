@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -136,7 +137,7 @@ class LineFit:
     def gives_level(self) -> bool:
         """Whether a building edge of known direction took part."""
         return any(
-            d.kind in ("plumb", "level") and d.sigma_rad < np.radians(GUIDING_SIGMA_DEG)
+            d.kind in ("plumb", "level") and _held(d) < np.radians(GUIDING_SIGMA_DEG)
             for d in self.directions
         )
 
@@ -205,6 +206,9 @@ def fit_with_lines(
     prior: LensPrior,
     long_side_px: int,
     terms: ModelTerms,
+    *,
+    thorough: bool = True,
+    hopeless: float = math.inf,
 ) -> LineFit:
     """Fit references and lines together, sorting the lines as the fit sharpens.
 
@@ -222,6 +226,10 @@ def fit_with_lines(
         Longer side of the photo.
     terms
         What the model leaves out.
+    thorough
+        Whether other sortings than the likeliest are followed as well.
+    hopeless
+        A sorting whose camera leaves more than this is not followed up.
     """
     if not lines.straight:
         return _fit_of_bent(alone, lines.bent, long_side_px, terms)
@@ -230,15 +238,18 @@ def fit_with_lines(
     doubt[:4] *= ORIENTATION_DOUBT
     doubt[:, :4] *= ORIENTATION_DOUBT
     priors = LinePriors.of(lines.straight, long_side_px, terms)
-    fits = [
-        _settled(alone, base, sorting, lines, prior, long_side_px, terms)
-        for sorting in propose_sortings(lines.straight, rough, doubt, priors)
-    ]
+
+    def settled(sorting: Sorting, lines: SortedLines) -> LineFit:
+        return _settled(
+            alone, base, sorting, lines, prior, long_side_px, terms,
+            thorough=thorough, hopeless=hopeless,
+        )  # fmt: skip
+
+    sortings = propose_sortings(lines.straight, rough, doubt, priors)
+    fits = [settled(sorting, lines) for sorting in sortings[: None if thorough else 1]]
     best = min(fits, key=lambda fit: fit.surprise)
-    fits += [
-        _settled(alone, base, sorting, apart, prior, long_side_px, terms)
-        for sorting, apart in _without_lone_lines(best, lines.k1)
-    ]
+    if thorough:
+        fits += [settled(*apart) for apart in _without_lone_lines(best, lines.k1)]
     fits.sort(key=lambda fit: fit.surprise)
     return replace(fits[0], rivals=_rivals(fits))
 
@@ -251,7 +262,7 @@ def _without_lone_lines(fit: LineFit, k1: float) -> list[tuple[Sorting, SortedLi
     proposals = []
     for i in lone_lines(fit.solution, fit.directions):
         directions = list(fit.directions)
-        directions[i] = replace(directions[i], kind="straight", askew_rad=0.0)
+        directions[i] = replace(directions[i], kind="straight", askew_rad=0.0, hung=None)
         chance = np.ones(len(directions))
         sorting = Sorting(tuple(directions), chance, fit.solution.camera, np.zeros(len(chance)))
         proposals.append((sorting, apart))
@@ -266,6 +277,9 @@ def _settled(
     prior: LensPrior,
     long_side_px: int,
     terms: ModelTerms,
+    *,
+    thorough: bool,
+    hopeless: float,
 ) -> LineFit:
     """Adjust the camera and sort the lines in turn, from one sorting on."""
     kept, bent, camera = list(lines.straight), list(lines.bent), sorting.camera
@@ -277,11 +291,13 @@ def _settled(
         samples = [line.samples for line in kept]
         seen = LinesObservation.of(samples, sorting.directions, camera, bow_share)
         solution = adjust(camera, [*base, seen], prior)
+        if solution.cost > hopeless:
+            return replace(fit_without_lines(alone), price=solution.cost)
         camera = solution.camera
         factors = solution.variance_factors[-1]
         if (misjoined := [bool(line.pieces) for line in kept] & (factors > MISJOINED_FACTOR)).any():
             apart = SortedLines(tuple(_taken_apart(kept, ~misjoined)), tuple(bent), lines.k1)
-            return fit_with_lines(alone, base, apart, prior, long_side_px, terms)
+            return fit_with_lines(alone, base, apart, prior, long_side_px, terms, thorough=thorough)
         usual = LinePriors.of(kept, long_side_px, terms)
         other = _building_of(solution, sorting, usual, building.bow)
         priors = LinePriors.of(kept, long_side_px, terms, other)
@@ -298,7 +314,8 @@ def _settled(
         directions = [d for d, ok in zip(revised.directions, straight, strict=True) if ok]
         sorting = replace(revised, directions=tuple(directions), chance=revised.chance[straight])
     # What keeps lines to their directions is in their likelihood already.
-    turns = slice(LINE_TURN, PER_LINE * len(kept), PER_LINE)
+    count = PER_LINE * len(kept)
+    turns = [*range(LINE_TURN, count, PER_LINE), *range(count + len(TURNING), len(seen.own_sigma))]
     strain = float(((solution.own[-1][turns] / seen.own_sigma[turns]) ** 2).sum())
     price = solution.cost - strain + revised.misfit + _price_of_bent(bent, long_side_px, terms)
     return LineFit(
@@ -340,7 +357,8 @@ def _building_of(
     factors = []
     for columns in ((0,), (1, 2)):
         of = np.flatnonzero(np.isin(column, columns))
-        chance = sorting.chance[of]
+        # How a hung thing's edges stray from one another says nothing of the building.
+        chance = np.where([sorting.directions[i].hung is None for i in of], sorting.chance[of], 0.0)
         strays = np.sqrt(chance) * own[of, LINE_TURN] / usual.usual_sigma[of, column[of]]
         factors.append(scale_of(strays, chance * determined[of]))
     bow_determined = np.clip(1 - variance[:, BOW], 0.0, 1.0)
@@ -384,7 +402,7 @@ def _sorted_again(
     slope = direction_slopes(lines, solution.camera, priors)
     doubt = np.einsum("lka,ab,lkb->lk", slope, line_covariance(solution), slope)
     apart = np.array([[d.kind != kind for kind in KINDS] for d in before.directions], float)
-    shared = solution.own[-1][PER_LINE * len(lines) :]
+    shared = solution.own[-1][PER_LINE * len(lines) :][: len(TURNING)]
     askew = np.array([shared[TURNING.index(k)] if k in TURNING else 0.0 for k in KINDS])
     return sort_lines(lines, solution.camera, priors, doubt * apart, askew)
 
@@ -400,9 +418,15 @@ def line_covariance(solution: Solution) -> Array:
 def _same_sorting(one: Sorting, other: Sorting) -> bool:
     return all(
         a.kind == b.kind
-        and (a.kind == "straight" or abs(np.log(a.sigma_rad / b.sigma_rad)) < SETTLED_SHARE)
+        and (a.kind == "straight" or abs(np.log(_held(a) / _held(b))) < SETTLED_SHARE)
         for a, b in zip(one.directions, other.directions, strict=True)
     )
+
+
+def _held(direction: Direction) -> float:
+    """How closely a line is held to its direction, with the thing that it is of."""
+    roll = 0.0 if direction.hung is None else direction.hung.roll_rad
+    return math.hypot(direction.sigma_rad, roll)
 
 
 def _rivals(fits: Sequence[LineFit]) -> tuple[tuple[float, Array], ...]:

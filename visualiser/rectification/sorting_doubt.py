@@ -7,21 +7,32 @@ strays with it.
 
 from __future__ import annotations
 
+import itertools
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.camera.line_observation import LINE_TURN, PER_LINE
+from visualiser.rectification.camera.line_observation import (
+    LINE_TURN,
+    PER_LINE,
+    PER_THING,
+    ROLL,
+    TURNING,
+    Hung,
+)
 from visualiser.rectification.camera.projection import CAMERA_SIZE
 from visualiser.rectification.fit_lines import LineFit
 from visualiser.rectification.lines.classify import line_normals
+from visualiser.rectification.lines.hung import ROLL_SHARES, ROLL_SIGMAS
 from visualiser.rectification.lines.priors import AXIS_OF, KINDS, LinePriors
 
 Array = NDArray[np.float64]
 
 COMPANION = 0.25
 """Lines whose strays are as alike as this are doubted together."""
+MOST_THINGS = 6
+"""Hung things of which all ways to hang are weighed together."""
 FREE_INFORMATION = 1 / np.radians(45.0) ** 2
 """What is known of the direction of a line that may run anyhow, rad^-2."""
 
@@ -67,7 +78,64 @@ def sorting_covariance(fit: LineFit) -> Array:
             wider = turns.gain @ (other.block - turns.block) @ turns.gain.T
             # Each of the group tells of it once.
             added += chance / len(group) * (np.outer(moved, moved) + wider)
-    return added
+    return added + _hanging_covariance(fit)
+
+
+def _hanging_covariance(fit: LineFit) -> Array:
+    """Find what is added (11, 11) by not knowing which hung things hang true.
+
+    The fit holds each as it most likely hangs. By chance two may hang alike and both askew: every
+    way in which some hang true and the others by eye is weighed by how well it explains how they
+    were found to hang, once nothing is assumed of it.
+    """
+    solution = fit.solution
+    rolls = np.flatnonzero(_is_roll(fit))
+    none = np.zeros((CAMERA_SIZE, CAMERA_SIZE))
+    if not len(rolls):
+        return none
+    before = CAMERA_SIZE + sum(int(free.sum()) for free in solution.own_free[:-1])
+    free = solution.own_free[-1]
+    places = before + np.cumsum(free)[rolls] - 1
+    held = np.array([one.roll_rad for one in _hung(fit)]) ** -2.0
+    # The things that tell most of the camera; of many the rest stays as it was taken.
+    gain = np.linalg.solve(
+        solution.joint[np.ix_(places, places)], solution.joint[:CAMERA_SIZE, places].T
+    ).T
+    told = np.argsort(-np.linalg.norm(gain[:3], axis=0), kind="stable")[:MOST_THINGS]
+    rolls, places, held = rolls[told], places[told], held[told]
+    block = np.asarray(solution.joint[np.ix_(places, places)])
+    gain = np.linalg.solve(block, solution.joint[:CAMERA_SIZE, places].T).T
+    found = solution.own[-1][rolls]
+    whole = np.linalg.inv(block)
+    alone = whole - np.diag(held) + 1e-6 * np.diag(held)
+    pull = whole @ found
+    weights, means, spreads = [], [], []
+    for ways in itertools.product(range(len(ROLL_SIGMAS)), repeat=len(rolls)):
+        sigmas, shares = ROLL_SIGMAS[list(ways)], ROLL_SHARES[list(ways)]
+        spread = np.linalg.inv(alone + np.diag(1 / sigmas**2))
+        mean = spread @ pull
+        score = 2 * np.log(shares / sigmas).sum() + np.linalg.slogdet(spread)[1] + pull @ mean
+        weights.append(score / 2)
+        means.append(mean - found)
+        spreads.append(spread)
+    weight = np.exp(np.array(weights) - max(weights))
+    weight /= weight.sum()
+    mean, spread = np.array(means), np.array(spreads)
+    second = np.einsum("w,wij->ij", weight, spread) + np.einsum("w,wi,wj->ij", weight, mean, mean)
+    return np.asarray(gain @ (second - block) @ gain.T)
+
+
+def _hung(fit: LineFit) -> list[Hung]:
+    things = {d.hung.thing: d.hung for d in fit.directions if d.hung is not None}
+    return [things[number] for number in sorted(things)]
+
+
+def _is_roll(fit: LineFit) -> NDArray[np.bool_]:
+    """Which own parameters of the lines are rolls of hung things."""
+    first = PER_LINE * len(fit.directions) + len(TURNING) + ROLL
+    rolls = np.zeros(len(fit.solution.own[-1]), bool)
+    rolls[first::PER_THING] = True
+    return rolls
 
 
 class _Turns(NamedTuple):

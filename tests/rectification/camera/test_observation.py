@@ -3,9 +3,20 @@ import pytest
 
 from visualiser.rectification.camera.adjustment import adjust
 from visualiser.rectification.camera.lens_profile import LensPrior
-from visualiser.rectification.camera.line_observation import AXES, Direction, LinesObservation
+from visualiser.rectification.camera.line_observation import (
+    AXES,
+    Direction,
+    Hung,
+    LinesObservation,
+)
 from visualiser.rectification.camera.observation import TapeObservation
-from visualiser.rectification.camera.projection import FLIP, CameraState, Lens, rotation_from_vector
+from visualiser.rectification.camera.projection import (
+    FLIP,
+    CameraState,
+    Lens,
+    rotation_from_vector,
+    vector_from_rotation,
+)
 from visualiser.rectification.camera.reference_observation import ReferenceObservation
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.marks import TapedLength
@@ -80,12 +91,31 @@ def askew_lines():
     return LinesObservation.of(edges, [wall, away, away, sofa], CAMERA)
 
 
+def hung_lines():
+    """Edges of two pictures that hang askew and lean, and one of the room."""
+    edges = [
+        edge([-1500, 1100, 0], [1500, 1100, 0]),
+        edge([-600, 300, 20], [-200, 306, 20]),
+        edge([-200, 306, 20], [-193, -200, 8]),
+        edge([500, 400, 20], [504, -100, 10]),
+    ]
+    first, second = Hung(0, 0.02, 0.01), Hung(2, 0.004, 0.01)
+    directions = [
+        Direction("level", 1e-3),
+        Direction("level", 2e-3, hung=first),
+        Direction("plumb", 2e-3, hung=first),
+        Direction("plumb", 2e-3, hung=second),
+    ]
+    return LinesObservation.of(edges, directions, CAMERA)
+
+
 OBSERVATIONS = {
     "sides": sheet,
     "second": lambda: sheet(at_origin=False, turn_deg=-3.0, centre=(900.0, 60.0)),
     "corners": lambda: sheet(use_corners=True),
     "lines": room_lines,
     "askew lines": askew_lines,
+    "hung lines": hung_lines,
     "tape": lambda: TapeObservation(TapedLength((300.0, 400.0), (1500.0, 900.0), 2000.0)),
 }
 
@@ -180,3 +210,21 @@ def test_more_evidence_never_widens_the_covariance():
     few = adjust(CAMERA, [sheet()], PRIOR, scale_by_residuals=False).covariance
     more = adjust(CAMERA, [sheet(), room_lines()], PRIOR, scale_by_residuals=False).covariance
     assert np.linalg.eigvalsh(few - more).min() > -1e-6 * np.abs(few).max()
+
+
+def test_a_thing_s_roll_is_found_from_both_its_edges_and_moves_no_camera():
+    """A frame turned by 1.2 degrees, the camera known from the sheet: so its edges say."""
+    roll = np.radians(1.2)
+    c, s = np.cos(roll), np.sin(roll)
+    corners = np.array([[-200, 250], [200, 250], [200, -250]]) @ np.array([[c, s], [-s, c]])
+    corners = np.c_[corners + [700, 100], np.zeros(3)]
+    edges = [edge(corners[0], corners[1], count=24), edge(corners[1], corners[2], count=24)]
+    hung = Hung(0, np.radians(1.3), np.radians(0.7))
+    lines = LinesObservation.of(
+        edges, [Direction("level", 1e-4, hung=hung), Direction("plumb", 1e-4, hung=hung)], CAMERA
+    )
+    solution = adjust(CAMERA, [sheet(), room_lines(), lines], PRIOR)
+    assert solution.own[-1][-2] == pytest.approx(roll, abs=np.radians(0.1))
+    turn = vector_from_rotation(solution.camera.rotation @ CAMERA.rotation.T)
+    # About the direction out of the wall, which is how it would be taken for the camera's.
+    assert CAMERA.rotation[:, 2] @ turn == pytest.approx(0.0, abs=np.radians(0.1))

@@ -40,6 +40,29 @@ OFFSET, LINE_TURN, BOW = range(PER_LINE)
 """Their order."""
 
 
+PER_THING = 2
+"""Own parameters of each hung thing, after those."""
+ROLL, LEAN = range(PER_THING)
+"""Their order: turned about the direction out of the wall; its top further out than its foot."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """What one hung thing's edges share: how it is rolled, and how it leans (one sigma, radians).
+
+    Parameters
+    ----------
+    thing
+        Its number among those of the photo.
+    roll_rad, lean_rad
+        How far it may be turned about the direction out of the wall, and its top stand out.
+    """
+
+    thing: int
+    roll_rad: float
+    lean_rad: float
+
+
 @dataclass(frozen=True, slots=True)
 class Direction:
     """What a line was taken for, and how closely such a line keeps to it (radians).
@@ -53,11 +76,14 @@ class Direction:
     askew_rad
         How far it may be turned about the plumb together with all others of its kind that may be:
         an adjoining wall is not quite square, furniture stands askew. Zero where it is not.
+    hung
+        The hung thing that it is an edge of, if it is plumb or level with it.
     """
 
     kind: LineKind
     sigma_rad: float
     askew_rad: float = 0.0
+    hung: Hung | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +93,7 @@ class LinesObservation:
     Own parameters, three a line: offset across it (on the plane one focal length away); turn
     (rad): how far the builder's line strays from plumb or level, or its free direction; and how far
     its middle bows aside, in sigmas of that. After these one for each of `TURNING`: how
-    far the lines of a family stand askew together (rad).
+    far the lines of a family stand askew together (rad); and two for each hung thing.
 
     Parameters
     ----------
@@ -131,7 +157,14 @@ class LinesObservation:
             for kind in TURNING
         ]
         each = np.stack([np.full(len(turns), np.inf), turns, np.ones(len(turns))], axis=1).ravel()
-        return np.concatenate([each, shared])
+        hung = [sigma for one in self.hung for sigma in (one.roll_rad, one.lean_rad)]
+        return np.concatenate([each, shared, hung])
+
+    @property
+    def hung(self) -> tuple[Hung, ...]:
+        """The hung things of which edges took part, in the order of their parameters."""
+        things = {d.hung.thing: d.hung for d in self.directions if d.hung is not None}
+        return tuple(things[number] for number in sorted(things))
 
     @property
     def groups(self) -> Groups:
@@ -140,16 +173,18 @@ class LinesObservation:
 
     def own_start(self, camera: CameraState) -> Array:  # noqa: ARG002 - the same call for all
         """First values."""
-        return np.zeros(PER_LINE * len(self.directions) + len(TURNING))
+        return np.zeros(PER_LINE * len(self.directions) + len(TURNING) + PER_THING * len(self.hung))
 
     def linearise(self, camera: CameraState, own: Array) -> Linearised:
         """Residuals and derivatives."""
         count = PER_LINE * len(self.directions)
-        (offset, turn, bow), askew = own[:count].reshape(-1, PER_LINE).T, own[count:]
+        (offset, turn, bow), shared = own[:count].reshape(-1, PER_LINE).T, own[count:]
+        hung = shared[len(TURNING) :].reshape(-1, PER_THING)
         base = self.base + offset[:, None] * self.across
         along = np.c_[self.across[:, 1], -self.across[:, 0]]
         known = np.array([d.kind != "straight" for d in self.directions])
-        heading, by_askew = self._headings(camera, along, askew)
+        heading, by_askew = self._headings(camera, along, shared[: len(TURNING)])
+        by_hung = self._hung_headings(camera, heading, hung)
         lever = _cross(base, heading)
         sideways = lever / np.linalg.norm(lever, axis=1, keepdims=True)
         sideways[~known] = self.across[~known]
@@ -187,11 +222,22 @@ class LinesObservation:
         by_own[rows, PER_LINE * i + OFFSET] = (across * shifted).sum(axis=1)
         by_own[rows, PER_LINE * i + LINE_TURN] = distance * (across * sideways[i]).sum(axis=1)
         by_own[rows, PER_LINE * i + BOW] = self.bow_px * weight
-        swung = np.einsum("ljk,lk->lj", _unit_by_vector(lever), _cross(base, by_askew))
-        swung = distance * (across * (by_askew + turn[:, None] * swung)[i]).sum(axis=1)
+
+        def swung(change: Array) -> Array:
+            aside = np.einsum("ljk,lk->lj", _unit_by_vector(lever), _cross(base, change))
+            moved = distance * (across * (change + turn[:, None] * aside)[i]).sum(axis=1)
+            return np.asarray(moved)
+
+        by_turn_of_family = swung(by_askew)
         for k, kind in enumerate(TURNING):
             of_family = np.array([d.kind == kind and d.askew_rad > 0 for d in self.directions])
-            by_own[:, count + k] = np.where(of_family[i], swung, 0.0)
+            by_own[:, count + k] = np.where(of_family[i], by_turn_of_family, 0.0)
+        thing = np.array([-1 if d.hung is None else d.hung.thing for d in self.directions])
+        for p, change in enumerate(by_hung):
+            moved = swung(change)
+            for k, one in enumerate(self.hung):
+                place = count + len(TURNING) + PER_THING * k + p
+                by_own[:, place] = np.where((thing == one.thing)[i], moved, 0.0)
         gap = ((view.pixels - self.points_px) * self.normals_px).sum(axis=1) + bow[i] * self.bow_px
         return Linearised(gap * weight, by_camera, by_own)
 
@@ -208,6 +254,28 @@ class LinesObservation:
                 heading[(of == kind) & turning] = camera.rotation @ (c * axis + s * square)
                 change[(of == kind) & turning] = camera.rotation @ (c * square - s * axis)
         return heading, change
+
+    def _hung_headings(
+        self, camera: CameraState, heading: Array, hung: Array
+    ) -> tuple[Array, Array]:
+        """Turn the headings (L, 3) of hung things' edges with them; their changes with both."""
+        by_roll, by_lean = np.zeros_like(heading), np.zeros_like(heading)
+        places = {one.thing: k for k, one in enumerate(self.hung)}
+        for i, direction in enumerate(self.directions):
+            if direction.hung is None:
+                continue
+            roll, lean = hung[places[direction.hung.thing]]
+            c, s = np.cos(roll), np.sin(roll)
+            if direction.kind == "level":
+                towards, rolled, leant = [c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 0.0]
+            else:
+                a, b = np.cos(lean), np.sin(lean)
+                towards, rolled = [-s * a, c * a, b], [-c * a, -s * a, 0.0]
+                leant = [s * b, -c * b, a]
+            heading[i], by_roll[i], by_lean[i] = (
+                camera.rotation @ np.array(v) for v in (towards, rolled, leant)
+            )
+        return by_roll, by_lean
 
 
 def _cross(one: Array, other: Array) -> Array:

@@ -22,10 +22,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.camera.line_observation import UP, Direction
+from visualiser.rectification.camera.line_observation import UP, Direction, Hung
 from visualiser.rectification.camera.projection import CameraState, rotation_from_vector
 from visualiser.rectification.lines.detect import RoomLine
+from visualiser.rectification.lines.hung import LEAN_SIGMA_DEG, by_roll, take
 from visualiser.rectification.lines.priors import AXIS_OF, KINDS, LinePriors
+from visualiser.rectification.lines.things import NONE
 
 Array = NDArray[np.float64]
 
@@ -166,18 +168,24 @@ def sort_lines(
     else:
         off = off + np.where(priors.askew_rad > 0, swing * askew, 0.0)
     possible = unless_through(_end_rays(lines, camera)[None], axes[None])[0]
-    true, crooked, misfit = priors.taken(off, variance, possible)
+    taken = take(priors, off[None], variance[None], possible[None])
     directions, chance = [], []
-    for i, (t, c) in enumerate(zip(true, crooked, strict=True)):
+    for i, (t, c) in enumerate(zip(taken.true[0], taken.crooked[0], strict=True)):
         k = int((t + c).argmax())
         precision = t[k] / priors.true_sigma[i, k] ** 2 + c[k] / priors.crooked_sigma[i, k] ** 2
         sigma = float(1 / np.sqrt(max(precision, 1e-12)))
         kind = KINDS[k] if t[k] > HELD else "straight"
         turning = float(priors.askew_rad[i, k]) if kind != "straight" else 0.0
-        directions.append(Direction(kind, sigma, turning))
+        thing = int(priors.things[i])
+        hung = None
+        if thing != NONE and kind in ("plumb", "level"):
+            lean = float(np.radians(LEAN_SIGMA_DEG))
+            hung = Hung(thing, float(taken.roll_sigma[0, thing]), lean)
+        directions.append(Direction(kind, sigma, turning, hung))
         chance.append(float(t[k]))
-    repeated = float(misfit.sum() - priors.joint_misfit(misfit))
-    return Sorting(tuple(directions), np.array(chance), camera, misfit, repeated)
+    misfits = taken.misfits[0]
+    repeated = float(misfits.sum() - taken.misfit[0])
+    return Sorting(tuple(directions), np.array(chance), camera, misfits, repeated)
 
 
 def _end_rays(lines: Sequence[RoomLine], camera: CameraState) -> Array:
@@ -343,16 +351,26 @@ class _Search:
             + np.radians(slack_deg) ** 2
             + (swing * self.priors.askew_rad) ** 2
         )
-        true, crooked, misfit = self.priors.taken(off, extra, self.possible(turns))
+        taken = take(self.priors, off, extra, self.possible(turns))
+        true = taken.true
         # All of a family share its turn about the plumb: so many are no better than one.
         family = np.maximum((true * (self.priors.askew_rad > 0)).sum(axis=1, keepdims=True), 1.0)
         shared = extra + (family - 1) * (swing * self.priors.askew_rad) ** 2
         weight = true / (self.priors.true_sigma**2 + shared)
-        weight += crooked / (self.priors.crooked_sigma**2 + extra)
+        weight += taken.crooked / (self.priors.crooked_sigma**2 + extra)
         weight *= self.priors.own_share[:, None]
         left = self.information + np.einsum("hlk,hlka,hlkb->hab", weight, slope, slope)
         pull = turns @ self.information + np.einsum("hlk,hlka->ha", weight * off, slope)
+        # A hung thing's edges share its roll: what that explains tells nothing of the camera.
+        rolled = weight * by_roll(off)
+        for thing, sigma in enumerate(taken.roll_sigma.T):
+            of = self.priors.things == thing
+            part, by = rolled[:, of], by_roll(off)[:, of]
+            cross = np.einsum("hlk,hlka->ha", part, slope[:, of])
+            spare = 1 / (1 / sigma**2 + (part * by).sum(axis=(1, 2)))
+            left -= spare[:, None, None] * cross[:, :, None] * cross[:, None, :]
+            pull -= (spare * (part * off[:, of]).sum(axis=(1, 2)))[:, None] * cross
         held = np.einsum("ha,ab,hb->h", turns, self.information, turns)
         change = np.linalg.solve(left, pull[..., None])[..., 0]
         spread = np.linalg.slogdet(left)[1] - np.linalg.slogdet(self.information)[1]
-        return turns - change, self.priors.joint_misfit(misfit) + held + spread
+        return turns - change, taken.misfit + held + spread

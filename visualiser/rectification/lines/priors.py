@@ -17,6 +17,7 @@ from visualiser.rectification.camera.line_observation import AXES, LineKind
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.lines.building import Building
 from visualiser.rectification.lines.detect import RoomLine
+from visualiser.rectification.lines.things import NONE, PARALLEL, side_by_side, things_of
 
 Array = NDArray[np.float64]
 
@@ -45,10 +46,13 @@ COMPANION_CORRELATION, COMPANION_REACH = 0.7, 0.12
 distance, as a share of the picture's long side, at which that has fallen to 1/e. (Long edges of
 York Urban 0.7 next to each other, 0.5 at 0.05 of the long side apart, 0.3 at 0.12 and 0.1 at 0.24;
 in rendered rooms with hung frames 0.3 to 0.9, 0 to 0.8, 0.1 to 0.6 and 0 to 0.4.)"""
+SQUARE_SIGMA_DEG = 0.12
+"""How far an edge of a hung thing strays from where its roll puts it: 1 mm in half a metre, and
+what shadows and mats add (common practice, no source)."""
+OF_ITSELF = 0.05
+"""Share of a hung thing's edges that are crooked by themselves: a print askew in its mat."""
 LEAST_OWN = 0.05
 """Least that correlations of strays leave to a combination of them by itself."""
-PARALLEL = 0.98
-"""Cosine between edges that may belong to one thing."""
 LONG, MEDIUM = 0.35, 0.22
 """From the first share of the picture's long side on an edge is as long as a room's are; below the
 second it may be a piece of furniture's or a picture's."""
@@ -75,7 +79,10 @@ class LinePriors:
     usual_sigma
         (L, 3) spread about each in a building like most.
     alike
-        (L, L) correlations of their strays: edges of one crooked frame are all crooked.
+        (L, L) correlations of their strays: edges of one crooked shelf are all crooked.
+    things
+        (L,) the hung thing that each is an edge of, or `NONE`: its edges stray by themselves by
+        little, and all with its roll.
     """
 
     true_sigma: Array
@@ -86,6 +93,7 @@ class LinePriors:
     askew_rad: Array
     usual_sigma: Array
     alike: Array
+    things: NDArray[np.intp]
 
     @classmethod
     def of(
@@ -121,6 +129,7 @@ class LinePriors:
         true_sigma = np.radians(np.maximum(table, terms.building_sigma_deg))
         true_share, crooked_share = looked_up(TRUE_SHARE) / 3, looked_up(CROOKED_SHARE) / 3
         none = 1 - (true_share + crooked_share).sum(axis=1)
+        things = things_of(lines, long_side_px)
         askew = np.zeros_like(true_sigma)
         askew[:, KINDS.index("away")] = np.radians(ADJOINING_SIGMA_DEG)
         for i, line in enumerate(lines):
@@ -129,8 +138,15 @@ class LinePriors:
                 true_share[i], crooked_share[i] = 0.9 * wish, 0.08 * wish
                 true_sigma[i] = usual_sigma[i] = np.radians(terms.building_sigma_deg)
                 none[i] = 1 - 0.98 * wish.sum()
-            elif not line.beside_wall:
+            elif not line.beside_wall and things[i] == NONE:
                 askew[i, KINDS.index("level")] = np.radians(ASKEW_SIGMA_DEG)
+        hung = things != NONE
+        true_sigma[hung, :2] = np.radians(SQUARE_SIGMA_DEG)
+        whole = (true_share + crooked_share)[hung]
+        true_share[hung], crooked_share[hung] = (1 - OF_ITSELF) * whole, OF_ITSELF * whole
+        alike = companions(lines, long_side_px)
+        alike[hung], alike[:, hung] = 0.0, 0.0
+        alike[hung, hung] = 1.0
         crooked = np.full_like(true_sigma, np.radians(CROOKED_SIGMA_DEG))
         return cls(
             true_sigma,
@@ -140,7 +156,8 @@ class LinePriors:
             none,
             askew,
             usual_sigma,
-            companions(lines, long_side_px),
+            alike,
+            things,
         )
 
     @property
@@ -220,19 +237,10 @@ def companions(lines: Sequence[RoomLine], long_side_px: int) -> Array:
     -------
     Correlations (L, L); none for a line that a person drew.
     """
-    ends = np.array([line.ends_px for line in lines]).reshape(-1, 2, 2)
-    along = np.array([line.heading for line in lines]).reshape(-1, 2)
-    across = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    # Ends of line j in the frame of line i.
-    t = np.einsum("jek,ik->ije", ends, along)
-    v = np.einsum("jek,ik->ije", ends, across).mean(axis=2)
-    reach = np.sort(t, axis=2)
-    own = np.diagonal(reach, axis1=0, axis2=1).T
-    beyond = np.maximum(reach[..., 0] - own[:, None, 1], own[:, None, 0] - reach[..., 1])
-    apart = np.hypot(v - np.diag(v)[:, None], np.maximum(beyond, 0.0)) / long_side_px
-    alike = COMPANION_CORRELATION * np.exp(-np.minimum(apart, apart.T) / COMPANION_REACH)
+    apart, cosine = side_by_side(lines)
+    alike = COMPANION_CORRELATION * np.exp(-apart / long_side_px / COMPANION_REACH)
     drawn = np.array([line.drawn is not None for line in lines], bool)
-    alike[(np.abs(along @ along.T) < PARALLEL) | drawn[:, None] | drawn[None]] = 0.0
+    alike[(cosine < PARALLEL) | drawn[:, None] | drawn[None]] = 0.0
     np.fill_diagonal(alike, 1.0)
     least = float(np.linalg.eigvalsh(alike).min(initial=1.0))
     if least < LEAST_OWN:  # nearness is no proper distance: lines may be alike in a way none can be
