@@ -51,7 +51,7 @@ TELLING = 9.0
 """How much more its absence must explain than any other side's, in sigmas squared."""
 NAMES = ("top", "right", "bottom", "left")
 
-Refit = Callable[[ReferenceObservation], list[LineFit]]
+Refit = Callable[[ReferenceObservation, bool], list[LineFit]]
 
 
 def leave_out_odd_side(
@@ -66,7 +66,8 @@ def leave_out_odd_side(
     fits
         The wall fitted to it, best first.
     refit
-        Fits the wall to another reading of the reference, best first.
+        Fits the wall to another reading of the reference, best first; in the likeliest way only, or
+        thoroughly.
 
     Returns
     -------
@@ -89,7 +90,7 @@ def leave_out_odd_side(
     if foreseen.max() < FORESEEN and strained.max() < STRAINED and loose < LOOSE_SHARE:
         return seen, fits, []
     others = [_without(seen, i) for i in range(4)]
-    tried = [refit(other) for other in others]
+    tried = [refit(other, False) for other in others]
     if not all(tried):
         return seen, fits, []
     fall = np.array([fits[0].price - some[0].price for some in tried])
@@ -113,7 +114,7 @@ def leave_out_odd_side(
         "Hang the reference where no stripe, frame or shadow runs along its edges.",
         "side-left-out",
     )
-    return others[odd], tried[odd], [finding]
+    return others[odd], refit(others[odd], True), [finding]
 
 
 def foreseen_contradictions(seen: ReferenceObservation, fit: LineFit, misfit: Array) -> Array:

@@ -63,6 +63,9 @@ SAME_TURN = np.radians(0.5)
 """Cameras turned by less than this are one, come to from two starts."""
 HOPELESS = 50.0
 """A pose that without any line costs this much more than another with them is not followed up."""
+ASTRAY = 500.0
+"""Nor one that the room's lines, as they are first sorted, strain by so much more: otherwise sorted
+they cost less, but not so much less."""
 MIN_SIDE_PX = 8.0
 """A reference smaller than this in the photo measures nothing."""
 MISFIT_PX, MISFIT_SHARE = 4.0, 0.05
@@ -148,16 +151,23 @@ def fit_photo(
     def read(prior: LensPrior) -> Reading:
         by_straightness = sort_by_straightness(lines, prior, terms.bow_share)
 
-        def fitted(reading: ReferenceObservation, starts: Sequence[CameraState]) -> list[LineFit]:
+        def fitted(
+            reading: ReferenceObservation, starts: Sequence[CameraState], thorough: bool = True
+        ) -> list[LineFit]:
             fits: list[LineFit] = []
+            best = math.inf
             for alone in _distinct([adjust(start, [reading], prior) for start in starts]):
                 # Lines only add to the price.
-                if fits and alone.cost > min(fit.price for fit in fits) + HOPELESS:
+                if alone.cost > best + HOPELESS:
                     fits.append(fit_without_lines(alone))
                 else:
                     fits.append(
-                        fit_with_lines(alone, [reading], by_straightness, prior, long_side, terms)
-                    )
+                        fit_with_lines(
+                            alone, [reading], by_straightness, prior, long_side, terms,
+                            thorough=thorough, hopeless=best + ASTRAY,
+                        )
+                    )  # fmt: skip
+                best = min(fit.price for fit in fits)
             return sorted(fits, key=lambda fit: fit.price)
 
         fits = fitted(observed, _first_poses(first, sides, prior.lens))
@@ -165,7 +175,11 @@ def fit_photo(
             raise _no_rectangle()
         refuse_bent(fits[0], terms)
         cameras = [solution.camera for solution in _distinct([fit.solution for fit in fits])]
-        return Reading(*leave_out_odd_side(observed, fits, lambda other: fitted(other, cameras)))
+
+        def refit(reading: ReferenceObservation, thorough: bool) -> list[LineFit]:
+            return fitted(reading, cameras, thorough)
+
+        return Reading(*leave_out_odd_side(observed, fits, refit))
 
     lens, (seen, fits, findings), rival = choose_lens(lenses, read)
     if len(first.marks_px) and (seen_px := _bent_px(fits[0])) > max(left_over_px, WORTH_PX):
