@@ -63,11 +63,25 @@ def test_places_beyond_what_is_wanted_are_left_out_and_no_others(seed):
     assert len(kept) <= len(set(map(tuple, every.places.T.round(6))))
 
 
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 10**6), best=st.sampled_from([1, 2]))
+def test_the_best_places_are_those_of_all_when_only_they_are_asked_for(seed, best):
+    """Bounds leave out most places, and never one of the best."""
+    setting, rows, centres = random_groups(seed, None)
+    scorer = GroupScorer(SearchProblem(setting), dict(SEARCH_WEIGHTS))
+    every = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6)
+    some = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6, best=best)
+    for group in range(len(rows)):
+        own, few = (np.sort(found.scores[found.group == group])[::-1][:best]
+                    for found in (every, some))  # fmt: skip
+        assert few == pytest.approx(own, abs=1e-4)
+
+
 def test_the_best_place_of_each_group_is_taken():
     setting, rows, centres = random_groups(7, None)
     scorer = GroupScorer(SearchProblem(setting), dict(SEARCH_WEIGHTS))
     found = join(scorer, rows[:, :-1], centres, rows[:, -1], most=10**6)
-    places, scores = found.best_of_each(len(rows))
+    places, scores = found.taken(found.best_of_each(len(rows)))
     for group in range(len(rows)):
         own = found.scores[found.group == group]
         assert scores[group] == pytest.approx(own.max() if len(own) else -1.0, abs=1e-6)

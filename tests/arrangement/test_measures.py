@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from visualiser.arrangement.measures import largest_opening
+from visualiser.arrangement.openings import largest_opening
 
 GAP = 50.0
 

@@ -99,6 +99,11 @@ def void_scale(sizes: Floats, gap_mm: float) -> float:
     return max(gap_mm, LEAST_VOID * float(np.sqrt(np.prod(sizes, axis=1).mean())))
 
 
+def _by_axis(corners: Floats) -> list[Floats]:
+    """Corners (K, N, 2) as (N, K) along x and along y, as a short last axis makes numpy slow."""
+    return [np.ascontiguousarray(corners[..., axis].T) for axis in (0, 1)]
+
+
 def widest_void(low: Floats, high: Floats, taken: Floats | None = None) -> Floats:
     """Side (K,) of the largest empty square inside the outline of each group, mm.
 
@@ -118,28 +123,26 @@ def widest_void(low: Floats, high: Floats, taken: Floats | None = None) -> Float
     and then down. So its lower left corner is at the right side of one piece and the upper side
     of one, and what lies up and to the right of that corner bounds it.
     """
+    near, far = _by_axis(low), _by_axis(high)
+    ends = [(x.min(axis=0), y.max(axis=0)) for x, y in zip(near, far, strict=True)]
     if taken is not None and len(taken):
-        every = [np.broadcast_to(taken[:, k : k + 2], (len(low), len(taken), 2)) for k in (0, 2)]
-        all_low, all_high = (
-            np.concatenate([own, more], axis=1)
-            for own, more in zip((low, high), every, strict=True)
-        )
-    else:
-        all_low, all_high = low, high
-    count, pieces = all_low.shape[:2]
-    best = np.zeros(count)
-    some = max(8, CELLS // (pieces + 1) ** 2)
-    for part in (slice(k, k + some) for k in range(0, count, some)):
-        near, far = all_low[part], all_high[part]
-        first, last = low[part].min(axis=1), high[part].max(axis=1)
-        starts = np.maximum(np.concatenate([first[:, None], far], axis=1), first[:, None])
-        x, y = starts[:, :, None, 0], starts[:, None, :, 1]
-        side = np.minimum(last[:, None, None, 0] - x, last[:, None, None, 1] - y)
-        for k in range(pieces):
-            beyond = (far[:, k, None, None, 0] > x + HAIR) & (far[:, k, None, None, 1] > y + HAIR)
-            away = np.maximum(near[:, k, None, None, 0] - x, near[:, k, None, None, 1] - y)
-            side = np.where(beyond, np.minimum(side, away), side)
-        best[part] = side.max(axis=(1, 2))
+        there = np.ones((1, len(low)))
+        near = [np.concatenate([x, taken[:, k, None] * there]) for k, x in enumerate(near)]
+        far = [np.concatenate([x, taken[:, k + 2, None] * there]) for k, x in enumerate(far)]
+    best = np.zeros(len(low))
+    some = max(8, CELLS // (len(far[0]) + 1) ** 2)
+    for part in (slice(k, k + some) for k in range(0, len(low), some)):
+        room, away = [], []
+        for x, y, (first, last) in zip(near, far, ends, strict=True):
+            starts = np.maximum(np.concatenate([first[None, part], y[:, part]]), first[part])
+            room.append(last[part] - starts)
+            # How far each thing starts beyond each corner; what ends before it bounds nothing.
+            beyond = y[:, None, part] > starts + HAIR
+            away.append(np.where(beyond, x[:, None, part] - starts, np.inf))
+        side = np.minimum(room[0][:, None], room[1])
+        for across, up in zip(*away, strict=True):
+            np.minimum(side, np.maximum(across[:, None], up), out=side)
+        best[part] = side.max(axis=(0, 1))
     return np.maximum(best, 0.0)
 
 
@@ -149,43 +152,37 @@ def adrift(low: Floats, high: Floats, gap_mm: float) -> Floats:
     The share of its sides that faces no near neighbour, times how much smaller than the mean
     piece it is: a large frame at the edge holds its place by itself.
     """
-    size = high - low
-    facing = np.zeros(size.shape[:2])
-    for axis in (0, 1):
-        along = 1 - axis
+    near, far = _by_axis(low), _by_axis(high)
+    size = [y - x for x, y in zip(near, far, strict=True)]
+    facing = np.zeros_like(size[0])
+    for axis, along in ((0, 1), (1, 0)):
         # Half a gap more at either end: between two neighbours in line there is no opening.
-        shared = np.minimum(
-            high[:, :, None, along], high[:, None, :, along] + gap_mm / 2
-        ) - np.maximum(low[:, :, None, along], low[:, None, :, along] - gap_mm / 2)
-        for clear in (
-            low[:, None, :, axis] - high[:, :, None, axis],
-            low[:, :, None, axis] - high[:, None, :, axis],
-        ):
-            near = (clear > -HAIR) & (clear < NEAR * scale_of(gap_mm))
-            held = np.where(near, np.maximum(shared, 0.0), 0.0).sum(axis=2)
-            facing += np.minimum(held, size[..., along])
-    free = 1 - facing / (2 * size.sum(axis=2))
-    area = np.prod(size, axis=2)
-    small = np.maximum(1 - area / area.mean(axis=1, keepdims=True), 0.0)
-    return np.asarray((free * small).max(axis=1))
+        shared = np.minimum(far[along][:, None], far[along] + gap_mm / 2)
+        shared -= np.maximum(near[along][:, None], near[along] - gap_mm / 2)
+        np.maximum(shared, 0.0, out=shared)
+        clear = near[axis] - far[axis][:, None]
+        after = (clear > -HAIR) & (clear < NEAR * scale_of(gap_mm))
+        for faced in (after, after.swapaxes(0, 1)):
+            facing += np.minimum((faced * shared).sum(axis=1), size[along])
+    free = 1 - facing / (2 * (size[0] + size[1]))
+    area = size[0] * size[1]
+    small = np.maximum(1 - area / area.mean(axis=0), 0.0)
+    return np.asarray((free * small).max(axis=0))
 
 
 def symmetry(
     low: Floats, high: Floats, host: tuple[float, float, float, float] | None = None
 ) -> Floats:
     """Share (K,) of each group that its mirror image left for right covers."""
-    middle = (low[..., 0].min(axis=1) + high[..., 0].max(axis=1))[:, None]
+    (left, bottom), (right, top) = _by_axis(low), _by_axis(high)
+    turn = left.min(axis=0) + right.max(axis=0)
     if host is not None:
-        middle = np.full_like(middle, 2 * host[0])
-    left, right = middle - high[..., 0], middle - low[..., 0]
-    wide = np.minimum(high[:, :, None, 0], right[:, None]) - np.maximum(
-        low[:, :, None, 0], left[:, None]
-    )
-    tall = np.minimum(high[:, :, None, 1], high[:, None, :, 1]) - np.maximum(
-        low[:, :, None, 1], low[:, None, :, 1]
-    )
-    shared = (np.maximum(wide, 0) * np.maximum(tall, 0)).sum(axis=(1, 2))
-    return np.asarray(np.clip(shared / np.prod(high - low, axis=2).sum(axis=1), 0, 1))
+        turn = np.full_like(turn, 2 * host[0])
+    wide = np.minimum(right[:, None], turn - left) - np.maximum(left[:, None], turn - right)
+    tall = np.minimum(top[:, None], top) - np.maximum(bottom[:, None], bottom)
+    shared = (np.maximum(wide, 0) * np.maximum(tall, 0)).sum(axis=(0, 1))
+    area = ((right - left) * (top - bottom)).sum(axis=0)
+    return np.asarray(np.clip(shared / area, 0, 1))
 
 
 def _alike_in_line(low: Floats, high: Floats) -> Floats:

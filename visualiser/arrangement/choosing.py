@@ -71,29 +71,33 @@ def likeness(a: Centres, b: Centres, setting: Setting) -> float:
     (shared area over joint area), with the middles of both groups brought together; where each
     group hangs on the wall does not count. Which piece hangs where counts by its size alone.
     """
-    own, other = _about_middle(a, setting), _about_middle(b, setting)
-    ways = TURNS[:, None] * other
-    turned = np.concatenate(
-        [np.minimum(ways[..., :2], ways[..., 2:]), np.maximum(ways[..., :2], ways[..., 2:])], axis=2
-    )
-    shared = _shared(own, turned)
-    each = np.minimum(shared.max(axis=1).mean(axis=1), shared.max(axis=2).mean(axis=1))
-    return float(each.max())
+    return float(likenesses(a, b[None], setting)[0])
+
+
+def likenesses(a: Centres, others: Centres, setting: Setting) -> Floats:
+    """How alike a layout (N, 2) is to each of others (K, N, 2); see `likeness`."""
+    area = np.prod(setting.sizes, axis=1)
+    own, there = _about_middle(a[None], setting), _about_middle(others, setting)
+    best = np.zeros(len(others))
+    for turn in TURNS:
+        ways = turn * there
+        low = np.minimum(ways[..., :2], ways[..., 2:])[:, None]
+        high = np.maximum(ways[..., :2], ways[..., 2:])[:, None]
+        both = np.ones((len(others), setting.count, setting.count))
+        for axis in (0, 1):
+            first = np.maximum(own[:, :, None, axis], low[..., axis])
+            both *= np.maximum(np.minimum(own[:, :, None, 2 + axis], high[..., axis]) - first, 0)
+        shared = both / (area[:, None] + area - both)
+        each = np.minimum(shared.max(axis=1).mean(axis=1), shared.max(axis=2).mean(axis=1))
+        best = np.maximum(best, each)
+    return best
 
 
 def _about_middle(centres: Centres, setting: Setting) -> Floats:
+    """Boxes (K, N, 4) with the middle of each group brought to the origin."""
     boxes = setting.boxes(centres)
-    middle = (boxes[:, :2].min(axis=0) + boxes[:, 2:].max(axis=0)) / 2
-    return np.asarray(boxes - np.tile(middle, 2))
-
-
-def _shared(a: Floats, b: Floats) -> Floats:
-    """Shared area over joint area (..., N, M) of boxes (N, 4) and (..., M, 4)."""
-    low = np.maximum(a[:, None, :2], b[..., None, :, :2])
-    high = np.minimum(a[:, None, 2:], b[..., None, :, 2:])
-    both = np.prod(np.maximum(high - low, 0), axis=-1)
-    one, two = (np.prod(x[..., 2:] - x[..., :2], axis=-1) for x in (a, b))
-    return np.asarray(both / (one[:, None] + two[..., None, :] - both))
+    middle = (boxes[..., :2].min(axis=1) + boxes[..., 2:].max(axis=1)) / 2
+    return np.asarray(boxes - np.tile(middle, 2)[:, None])
 
 
 def varied(
@@ -130,7 +134,9 @@ def varied(
             and likeness(item.centres, best.centres, setting) > 0.9
         ]
         picked.append(min(named, key=lambda item: rank[item.family], default=best))
-        alike = {id(item): likeness(item.centres, picked[-1].centres, setting) for item in left}
+        there = np.stack([item.centres for item in left])
+        like = likenesses(picked[-1].centres, there, setting).tolist()
+        alike = {id(item): share for item, share in zip(left, like, strict=True)}
         left = [item for item in left if alike[id(item)] < SAME]
         if one_of_a_kind:
             left = [item for item in left if item.family != picked[-1].family]

@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import Measured, largest_opening, measure
+from visualiser.arrangement.measures import Measured, measure
 from visualiser.arrangement.neighbours import LEAST_FACING, Floats
+from visualiser.arrangement.openings import largest_opening
 from visualiser.arrangement.places import crossings, stops_beside
 from visualiser.arrangement.scoring import (
     FULL_LEAN,
@@ -177,7 +178,9 @@ class _Outlook:
         area = float(np.prod(setting.sizes + setting.gap_mm, axis=1).sum())
         ratio = np.clip(1.2, low[:, 0] / high[:, 1], high[:, 0] / np.maximum(low[:, 1], HAIR))
         terms = group_terms(_outlined(np.stack([ratio, np.ones_like(ratio)], axis=1)), setting)
-        terms["compact outline"] = np.minimum(area / np.prod(low + setting.gap_mm, axis=1), 1)
+        terms["compact outline"] = np.minimum(
+            area / np.maximum(np.prod(low + setting.gap_mm, axis=1), HAIR), 1
+        )
         widths = np.arange(CELLS * FINE + 1) * step[0] / FINE
         suits = proportion(_outlined(np.stack([widths, np.ones_like(widths)], axis=1)), setting)
         suits = np.maximum(suits[:-1].reshape(CELLS, FINE).max(axis=1), suits[FINE::FINE])

@@ -17,10 +17,10 @@ from visualiser.arrangement.measures import (
     FOCAL_SHARE,
     Measured,
     about_host,
-    largest_opening,
-    straight_sides,
+    straight_between,
 )
 from visualiser.arrangement.neighbours import Floats, Line, Neighbours, compare
+from visualiser.arrangement.openings import opening_between
 from visualiser.arrangement.places import HAIR, clear_of, normal_places, normal_places_of_each
 from visualiser.arrangement.problem import (
     ALIKE,
@@ -35,8 +35,8 @@ from visualiser.arrangement.setting import Centres, Setting
 
 Unit = tuple[int, ...]
 """A piece, or two of one size that hang as mirror images."""
-LOOKED_AT_FIRST = 2
-"""Places of each group whose openings are looked at before the others'."""
+TIE = 1e-5
+"""Points by which a place must fall short to be left out for certain, rounding included."""
 Rows = NDArray[np.intp]
 """Which piece, by its number in the setting."""
 
@@ -160,18 +160,20 @@ class Joined:
     scores: Floats
     seen: Neighbours
 
-    def best_of_each(self, groups: int, handicap: Floats | None = None) -> tuple[Centres, Floats]:
-        """Give the best place (P, 2) in each group and its score (P,); -1 where there is none.
+    def best_of_each(self, groups: int, handicap: Floats | None = None) -> Rows:
+        """Index (P,) of the best place in each group; -1 where there is none.
 
         ``handicap`` (C,) is taken off the scores while they are compared.
         """
         ranks = np.round(self.scores, ALIKE) - (0.0 if handicap is None else handicap)
         table, counts, first = _by_group(self.group, ranks, groups)
-        best = table.argmax(axis=1)
-        there = counts > 0
-        places, scores = np.zeros((groups, 2)), np.full(groups, -1.0)
-        chosen = (first + best)[there]
-        places[there], scores[there] = self.places[:, chosen].T, self.scores[chosen]
+        return np.where(counts > 0, first + table.argmax(axis=1), -1)
+
+    def taken(self, chosen: Rows) -> tuple[Centres, Floats]:
+        """Give chosen places (P, 2) and their scores (P,), -1 where none is chosen."""
+        places, scores = np.zeros((len(chosen), 2)), np.full(len(chosen), -1.0)
+        there = chosen >= 0
+        places[there], scores[there] = self.places[:, chosen[there]].T, self.scores[chosen[there]]
         return places, scores
 
     def best_few(self, groups: int, few: int) -> Joined:
@@ -188,7 +190,7 @@ def join(
     *,
     most: int,
     wanted: Floats | None = None,
-    best_only: bool = False,
+    best: int = 0,
     seen: Neighbours | None = None,
 ) -> Joined:
     """Find and score the normal places for one more piece in each of P groups.
@@ -205,8 +207,8 @@ def join(
         Places looked at closely in each group: those that leave it the best outline.
     wanted
         (P,) scores that a place must lead to; others are left out.
-    best_only
-        Whether places may be left out that are not the best of their group.
+    best
+        Places of each group that are wanted, if only its best: others may be left out.
     seen
         The groups' neighbours, where they are known.
     """
@@ -238,8 +240,8 @@ def join(
         if wanted is not None:
             some = np.flatnonzero(scores > wanted[group])
             group, at, scores = group[some], at[:, some], scores[some]
-        if best_only:
-            group, at, scores = _closed(groups, group, at, scores, points, gap)
+        if best:
+            group, at, scores = _closed(groups, group, at, scores, points, gap, best)
         else:
             scores -= _lost_along_outline(groups, group, at, points, gap)
     return Joined(group, at, scores, seen)
@@ -367,27 +369,60 @@ def _closed(
     scores: Floats,
     points: Mapping[str, float],
     gap: float,
+    best: int,
 ) -> tuple[Rows, Floats, Floats]:
-    """Take off what the outline costs, only for places that may be the best of their group."""
-    promising = _most_promising(group, scores, len(groups.own), LOOKED_AT_FIRST)
-    cost = np.zeros(len(group))
-    cost[promising] = _lost_along_outline(groups, group[promising], at[:, promising], points, gap)
-    best = np.full(len(groups.own), -np.inf)
-    np.maximum.at(best, group[promising], (scores - cost)[promising])
-    rest = np.setdiff1d(np.flatnonzero(scores > best[group]), promising, assume_unique=True)
-    cost[rest] = _lost_along_outline(groups, group[rest], at[:, rest], points, gap)
-    some = np.union1d(promising, rest)
-    return group[some], at[:, some], (scores - cost)[some]
+    """Take off what the outline costs, only for places that may be among the best of their group.
+
+    Openings take longest to measure. So they are looked at for a few places at a time, those
+    first that promise most, as long as any of the others may beat the best so far.
+    """
+    hope = scores - _lost_along_sides(groups, group, at, points, gap)
+    scores = np.full(len(group), -np.inf)
+    left, few = np.arange(len(group)), best
+    while len(left):
+        some = left[_most_promising(group[left], hope[left], len(groups.own), few)]
+        scores[some] = hope[some] - _lost_by_opening(groups, group[some], at[:, some], points, gap)
+        table = _by_group(group, scores, len(groups.own))[0]
+        to_beat = np.sort(table, axis=1)[:, -min(best, table.shape[1])] - TIE
+        left = np.flatnonzero((scores == -np.inf) & (hope > to_beat[group]))
+        few *= 2
+    some = np.flatnonzero(scores > -np.inf)
+    return group[some], at[:, some], scores[some]
 
 
 def _lost_along_outline(
     groups: _Groups, group: Rows, at: Floats, points: Mapping[str, float], gap: float
 ) -> Floats:
     """Points (C,) that openings and ragged sides cost groups with one more piece each."""
-    centres = np.concatenate([groups.centres[group], at.T[:, None]], axis=1)
+    return _lost_along_sides(groups, group, at, points, gap) + _lost_by_opening(
+        groups, group, at, points, gap
+    )
+
+
+def _lost_along_sides(
+    groups: _Groups, group: Rows, at: Floats, points: Mapping[str, float], gap: float
+) -> Floats:
+    """Points (C,) that ragged sides cost groups with one more piece each."""
+    low, high = _sides(groups, group, at)
+    return np.asarray(points["straight sides"] * (1 - straight_between(low, high, gap)))
+
+
+def _lost_by_opening(
+    groups: _Groups, group: Rows, at: Floats, points: Mapping[str, float], gap: float
+) -> Floats:
+    """Points (C,) that the largest opening costs groups with one more piece each."""
     sizes = np.concatenate([groups.sizes, groups.own[:, None]], axis=1)
     piece = np.prod(sizes + gap, axis=2).mean(axis=1)
-    half = sizes[group] / 2
-    opening = np.minimum(largest_opening(centres, sizes[group], gap) / piece[group], 1)
-    ragged = 1 - straight_sides(centres - half, centres + half, gap)
-    return np.asarray(points["closed outline"] * opening + points["straight sides"] * ragged)
+    low, high = _sides(groups, group, at)
+    opening = opening_between(low, high, gap) / piece[group]
+    return np.asarray(points["closed outline"] * np.minimum(opening, 1))
+
+
+def _sides(groups: _Groups, group: Rows, at: Floats) -> tuple[list[Floats], list[Floats]]:
+    """Lower left and upper right corners (K + 1, C) of groups with one more piece, by axis."""
+    low, high = [], []
+    for x, hung, half, own in zip(at, *_layouts_last(groups), groups.own.T, strict=True):
+        own = own[group] / 2
+        low.append(np.concatenate([(hung - half)[:, group], (x - own)[None]]))
+        high.append(np.concatenate([(hung + half)[:, group], (x + own)[None]]))
+    return low, high

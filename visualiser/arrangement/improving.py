@@ -65,10 +65,13 @@ class _Population:
 
     def kept(self, better: _Population, where: NDArray[np.bool_]) -> None:
         """Take over what another has bettered."""
-        self.rows[where] = better.rows[where]
-        self.centres[where] = better.centres[where]
-        self.scores[where] = better.scores[where]
-        self.worths[where] = better.worths[where]
+        which = np.flatnonzero(where)
+        self.put(which, better.taken(which))
+
+    def put(self, where: Rows, others: _Population) -> None:
+        """Take over others, each at its place."""
+        self.rows[where], self.centres[where] = others.rows, others.centres
+        self.scores[where], self.worths[where] = others.scores, others.worths
 
     def taken(self, which: Rows) -> _Population:
         """Take some of them, each as often as it is named."""
@@ -172,7 +175,6 @@ def _renewed(
     if by_worth:
         wanted = now.scores - warmth - FORESEEN
         made = _put_back(scorer, now, leave, effort, wanted, lots, by_worth=True)
-        made.worths = scorer.worths_of_whole(made.rows, made.centres, made.scores >= 0)
         now.kept(made, made.worths > now.worths - WORTH_SHARE * luck)
     else:
         made = _put_back(scorer, now, leave, effort, now.scores - luck, lots)
@@ -272,7 +274,8 @@ def _put_back(
 ) -> _Population:
     """Put pieces back one by one where each does best; score -1 where one finds no place.
 
-    With ``by_worth`` the last goes where the whole group is worth most of the best few places.
+    With ``by_worth`` the last goes where the whole group is worth most of the best few places;
+    else groups are worth their score.
     """
     groups, out = leave.shape
     count = population.rows.shape[1]
@@ -282,30 +285,34 @@ def _put_back(
     rows = np.take_along_axis(population.rows, order, axis=1)
     centres = np.take_along_axis(population.centres, order[..., None], axis=1)
     hung = np.ones(groups, np.bool_)
-    scores = np.full(groups, -1.0)
+    scores = worths = np.full(groups, -1.0)
     seen = None
     for k in range(count - out, count):
         last = k + 1 == count
         found = join(
             scorer, rows[:, :k], centres[:, :k], rows[:, k],
             most=effort.looked_at, wanted=allowed if last else None,
-            best_only=last, seen=seen,
+            best=(LAST_LOOKED_AT if by_worth else 1) if last else 0, seen=seen,
         )  # fmt: skip
-        handicap = None
+        worth, handicap = None, None
         if lots is not None and not last:
             handicap = TIE_NOISE * lots.for_each(found.group)
         elif last and by_worth:
             found = found.best_few(groups, LAST_LOOKED_AT)
             whole = centres[found.group]
             whole[:, k] = found.places.T
-            handicap = found.scores - scorer.worths(rows[found.group], whole)
-        places, scores = found.best_of_each(groups, handicap)
+            worth = scorer.worths(rows[found.group], whole)
+            handicap = found.scores - worth
+        chosen = found.best_of_each(groups, handicap)
+        places, scores = found.taken(chosen)
         if not last:
             seen = seen_with(scorer, rows[:, :k], centres[:, :k], rows[:, k], places, found.seen)
         centres[:, k] = places
         hung &= scores >= 0
-    scores = np.where(hung, scores, -1.0)
-    return _Population(rows, centres, scores, scores.copy())
+        if last:
+            worths = scores if worth is None or not len(worth) else worth[chosen]
+    none = np.full(groups, -1.0)
+    return _Population(rows, centres, np.where(hung, scores, none), np.where(hung, worths, none))
 
 
 def sweep(scorer: GroupScorer, groups: Sequence[Partial], effort: Effort) -> list[Partial]:
@@ -313,13 +320,23 @@ def sweep(scorer: GroupScorer, groups: Sequence[Partial], effort: Effort) -> lis
     if not groups or scorer.setting.count < 2:
         return list(groups)
     now = _population(groups, len(groups))
+    kept = [index for index, _, _ in scorer.problem.kept]
+    untried = np.ones(now.rows.shape, np.bool_)
+    untried[:, kept] = False
     for _ in range(MOST_SWEEPS):
-        before = now.scores.copy()
-        kept = [index for index, _, _ in scorer.problem.kept]
-        for piece in (k for k in range(scorer.setting.count) if k not in kept):
-            leave = np.argmax(now.rows == piece, axis=1)[:, None]
-            made = _put_back(scorer, now, leave, effort, now.scores + 1e-9, None)
-            now.kept(made, made.scores > now.scores + 1e-9)
-        if not (now.scores > before).any():
+        for piece in range(scorer.setting.count):
+            some = np.flatnonzero(untried[:, piece])
+            if not len(some):
+                continue
+            old = now.taken(some)
+            leave = np.argmax(old.rows == piece, axis=1)[:, None]
+            made = _put_back(scorer, old, leave, effort, old.scores + 1e-9, None)
+            better = made.scores > old.scores + 1e-9
+            now.put(some[better], made.taken(np.flatnonzero(better)))
+            # Only a group that has changed since can be bettered by a piece that was tried.
+            untried[some[better]] = True
+            untried[np.ix_(some[better], kept)] = False
+            untried[some, piece] = False
+        if not untried.any():
             break
     return now.groups()

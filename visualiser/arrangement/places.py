@@ -62,32 +62,36 @@ def normal_places_of_each(
     or stands one gap from it is asked of the stops alone, and held in one bit for each piece, so
     that a place takes a few operations on whole numbers however many pieces hang.
     """
-    count = centres.shape[1]
-    across, upright = crossings(count)
-    reach = (half + own[:, None])[:, None]
-    facing = (2 * LEAST_FACING * np.minimum(half, own[:, None]))[:, None]
-    stops = stops_beside(centres, half, own, gap_mm)
-    clear = np.abs(stops[:, :, None] - centres[:, None]) - reach
+    across, upright = crossings(centres.shape[1])
+    # By axis, and stops last: numpy is slow where the last axis is short.
+    stops, hung, sides, own_sides = (
+        np.ascontiguousarray(np.moveaxis(x, -1, 0))
+        for x in (stops_beside(centres, half, own, gap_mm), centres, half, own)
+    )
+    clear = np.abs(stops[:, :, None] - hung[..., None]) - (sides + own_sides[..., None])[..., None]
+    facing = -(2 * LEAST_FACING * np.minimum(sides, own_sides[..., None]))[..., None]
+    words = [slice(k, k + WORD) for k in range(0, clear.shape[2], WORD)]
     apart = np.ones((len(centres), len(across)), np.bool_)
-    joined = np.zeros_like(apart)
-    for start in range(0, count, WORD):
-        some = clear[:, :, start : start + WORD]
-        free_x, free_y = _bits(some >= least_mm - HAIR)
-        touch_x, touch_y = _bits(np.abs(some - gap_mm) < HAIR)
-        face_x, face_y = _bits(some < -facing[:, :, start : start + WORD])
-        every = (1 << some.shape[2]) - 1
-        apart &= (free_x[:, across] | free_y[:, upright]) == every
-        joined |= ((touch_x[:, across] & face_y[:, upright])
-                   | (touch_y[:, upright] & face_x[:, across])) != 0  # fmt: skip
-    group, place = np.nonzero(apart & joined)
-    return group, np.stack([stops[group, across[place], 0], stops[group, upright[place], 1]])
+    for word in words:
+        some = clear[:, :, word]
+        free, every = _bits(some >= least_mm - HAIR), (1 << some.shape[2]) - 1
+        apart &= (free[0][:, across] | free[1][:, upright]) == every
+    group, place = np.nonzero(apart)
+    x, y = across[place], upright[place]
+    joined = np.zeros(len(group), np.bool_)
+    for word in words:
+        some = clear[:, :, word]
+        touch = _bits(np.abs(some - gap_mm) < HAIR)
+        face = _bits(some < facing[:, :, word])
+        joined |= (touch[0][group, x] & face[1][group, y]) != 0
+        joined |= (touch[1][group, y] & face[0][group, x]) != 0
+    group, x, y = group[joined], x[joined], y[joined]
+    return group, np.stack([stops[0][group, x], stops[1][group, y]])
 
 
-def _bits(yes: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Answers (P, S, K, 2) about pieces as whole numbers (P, S), across and upright."""
-    powers = 2.0 ** np.arange(yes.shape[2])
-    both = np.einsum("pska,k->aps", yes.astype(np.float64), powers).astype(np.int64)
-    return both[0], both[1]
+def _bits(yes: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Answers (..., K, S) about pieces as whole numbers (..., S)."""
+    return np.asarray((2.0 ** np.arange(yes.shape[-2]) @ yes.astype(np.float64)).astype(np.int64))
 
 
 def stops_beside(centres: Centres, half: Floats, own: Floats, gap_mm: float) -> Floats:

@@ -128,7 +128,7 @@ def _hung(tries: Centres, setting: Setting) -> Centres:
     """Bring groups to where they rest and leave out those that find no room there."""
     boxes = setting.boxes(tries)
     low, high = boxes[..., :2].min(axis=1), boxes[..., 2:].max(axis=1)
-    rest = np.array([setting.rest_height(float(h)) for h in high[:, 1] - low[:, 1]])
+    rest = setting.rest_heights(high[:, 1] - low[:, 1])
     wanted = np.column_stack([np.full(len(tries), setting.space.axis_mm), rest])
     there = tries + (wanted - (low + high) / 2)[:, None]
     free = ~setting.space.blocked(setting.boxes(there)).any(axis=1)

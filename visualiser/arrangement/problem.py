@@ -229,19 +229,10 @@ class GroupScorer:
         if not self.problem.absolute:
             boxes = setting.boxes(there)
             low, high = boxes[..., :2].min(axis=1), boxes[..., 2:].max(axis=1)
-            heights = (high[:, 1] - low[:, 1]).tolist()
-            rest = [(setting.space.axis_mm, setting.rest_height(h)) for h in heights]
-            there += (np.array(rest) - (low + high) / 2)[:, None]
+            rest = setting.rest_heights(high[:, 1] - low[:, 1])
+            wanted = np.column_stack([np.full_like(rest, setting.space.axis_mm), rest])
+            there += (wanted - (low + high) / 2)[:, None]
         return score_layouts(there, setting, context=self.problem.context).total
-
-    def worths_of_whole(
-        self, rows: NDArray[np.intp], centres: Centres, whole: NDArray[np.bool_]
-    ) -> Floats:
-        """Give what groups are worth; -1 for those that are not whole."""
-        out = np.full(len(rows), -1.0)
-        if whole.any():
-            out[whole] = self.worths(rows[whole], centres[whole])
-        return out
 
     def worth_of(self, groups: Sequence[Partial]) -> list[Partial]:
         """Give whole groups with what they are worth instead of the search's score."""

@@ -18,7 +18,7 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.choosing import (
     SAME,
     Candidate,
-    likeness,
+    likenesses,
     varied,
     without_empty_ledge,
 )
@@ -234,16 +234,15 @@ def _best_of(
         ranked = _recoloured(ranked[: 4 * count], setting, weights)
     ranked.sort(key=lambda item: -item.score)
     kept: list[Candidate] = []
-    for item in ranked:
-        if len(kept) == KEPT * count:
-            break
-        if any(likeness(item.centres, other.centres, setting) >= SAME for other in kept):
-            continue
-        made = _hung(item, setting)
-        stay = {setting.pieces[index].id for index, _, _ in setting.kept}
-        found = check_arrangement(made, setting.survey, setting.guidelines)
+    stay = {setting.pieces[index].id for index, _, _ in setting.kept}
+    while ranked and len(kept) < KEPT * count:
+        item, ranked = ranked[0], ranked[1:]
+        found = check_arrangement(_hung(item, setting), setting.survey, setting.guidelines)
         if all(stay and set(finding.piece_ids) <= stay for finding in broken_rules(found)):
             kept.append(item)
+            there = np.array([other.centres for other in ranked]).reshape(-1, setting.count, 2)
+            like = likenesses(item.centres, there, setting) >= SAME
+            ranked = [other for other, same in zip(ranked, like, strict=True) if not same]
     return kept
 
 

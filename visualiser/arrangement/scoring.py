@@ -298,9 +298,7 @@ def wall_terms(
 ) -> dict[str, Floats]:
     """Terms that depend on where the group hangs."""
     rules, space = setting.guidelines, setting.space
-    rest = np.array(
-        [setting.rest_height(h, x) for h, x in zip(m.size[:, 1], m.centre[:, 0], strict=True)]
-    )
+    rest = setting.rest_heights(m.size[:, 1], m.centre[:, 0])
     # A group that does not follow the stair hangs too high at one end and too low at the other.
     rise = 0.0 if context.kind == "slope" else context.rise
     tilt = abs((stair_rise(setting) or 0.0) - rise)

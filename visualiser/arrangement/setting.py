@@ -11,8 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from visualiser.arrangement.furnishings import is_screen, ledges
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.heights import eye_height, highest_centre
-from visualiser.arrangement.slopes import floor_height, floor_rise, roof_side
+from visualiser.arrangement.heights import eye_heights, highest_centre
+from visualiser.arrangement.slopes import floor_heights, floor_rise, roof_side
 from visualiser.arrangement.space import NEAR_MIDDLE, Boxes, WallSpace, wall_space
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, frozen
@@ -89,22 +89,30 @@ class Setting:
         return np.concatenate([centres - half, centres + half], axis=-1)
 
     def rest_height(self, height_mm: float, x_mm: float | None = None) -> float:
-        """Height at which the centre of a group so tall is best hung, at a place along the wall.
+        """Height at which the centre of a group so tall is best hung, at a place along the wall."""
+        x = None if x_mm is None else np.array([x_mm])
+        return float(self.rest_heights(np.array([height_mm]), x)[0])
 
+    def rest_heights(
+        self, heights_mm: NDArray[np.float64], xs_mm: NDArray[np.float64] | None = None
+    ) -> NDArray[np.float64]:
+        """Heights (K,) at which the centres of groups so tall are best hung, at places (K,).
+
+        Without places, about the axis on which a group is best centred.
         Above furniture the centre line gives way where it would bring the lower edge nearer to
         the furniture, or farther from it, than the clearances allow.
         """
         rules = self.guidelines
         if self.space.furniture is None:
-            x = self.space.axis_mm if x_mm is None else x_mm
             if floor_rise(self.survey.outline):
-                return rules.centre_height_mm + floor_height(self.survey.outline, x)
-            return eye_height(rules, height_mm, self.space.ceiling_mm)
-        top = self.space.furniture.rect.top_mm
-        low = top + rules.furniture_clearance_min_mm + height_mm / 2
-        high = top + rules.furniture_clearance_max_mm + height_mm / 2
-        lowest = rules.lowest_edge + height_mm / 2 if rules.is_hard("lowest-edge") else 0.0
-        return max(min(max(rules.centre_height_mm, low), high), lowest)
+                xs = np.full_like(heights_mm, self.space.axis_mm) if xs_mm is None else xs_mm
+                return rules.centre_height_mm + floor_heights(self.survey.outline, xs)
+            return eye_heights(rules, heights_mm, self.space.ceiling_mm)
+        top, half = self.space.furniture.rect.top_mm, heights_mm / 2
+        low = top + rules.furniture_clearance_min_mm + half
+        high = top + rules.furniture_clearance_max_mm + half
+        lowest = rules.lowest_edge + half if rules.is_hard("lowest-edge") else 0.0
+        return np.asarray(np.maximum(np.clip(rules.centre_height_mm, low, high), lowest))
 
     def settled(self, rects: Sequence[Rect], owner: str, hint: str) -> tuple[float, float]:
         """Shift a rigid group to the free place nearest to where it is best hung.

@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
+import numpy as np
+from numpy.typing import NDArray
+
 from visualiser.geometry import Polygon
 
 STAIR_SLOPES = (15.0, 60.0)
@@ -41,12 +44,17 @@ def roof_side(outline: Polygon) -> tuple[tuple[float, float], tuple[float, float
 
 def floor_height(outline: Polygon, x_mm: float) -> float:
     """Height of the floor at a place: 0, or the line of a stair's nosings where one rises."""
+    return float(floor_heights(outline, np.array(x_mm)))
+
+
+def floor_heights(outline: Polygon, xs_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Height of the floor at places (K,): 0, or the line of a stair's nosings where one rises."""
     side = stair_side(outline)
     if side is None:
-        return 0.0
+        return np.zeros_like(xs_mm)
     (x1, y1), (x2, y2) = side
-    share = (min(max(x_mm, x1), x2) - x1) / (x2 - x1)
-    return y1 + share * (y2 - y1)
+    share = (np.clip(xs_mm, x1, x2) - x1) / (x2 - x1)
+    return np.asarray(y1 + share * (y2 - y1))
 
 
 def floor_rise(outline: Polygon) -> float:
