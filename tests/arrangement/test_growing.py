@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import visualiser as vis
-from visualiser.arrangement.growing import join
+from visualiser.arrangement.joining import join
 from visualiser.arrangement.places import normal_places, normal_places_of_each
 from visualiser.arrangement.problem import GroupScorer, SearchProblem
 from visualiser.arrangement.scoring import SEARCH_WEIGHTS

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from visualiser.arrangement.openings import largest_opening
+from visualiser.arrangement.openings import largest_opening, opening_between, openings_by_side
 
 GAP = 50.0
 
@@ -68,3 +68,26 @@ def test_no_rectangle_along_the_outline_is_larger(count, seed):
     sizes = rng.choice([200.0, 300.0, 400.0], (3, count, 2))
     expected = [every_rectangle(c, s) for c, s in zip(centres, sizes, strict=True)]
     assert largest_opening(centres, sizes, GAP) == pytest.approx(expected, abs=1e-3)
+
+
+def sides_of(boxes):
+    """Lower and upper sides (N, K) along x and y of layouts (K, N, 4)."""
+    left, bottom, right, top = np.moveaxis(np.asarray(boxes, float), 2, 0)
+    return [left.T, bottom.T], [right.T, top.T]
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10**6), count=st.integers(2, 9))
+def test_what_a_new_piece_leaves_open_is_no_more_than_is_open_then(seed, count):
+    """The opening beside which a piece is hung stays, so it bounds that of the whole group."""
+    rng = np.random.default_rng(seed)
+    low = rng.integers(0, 12, (40, count, 2)) * 120.0
+    boxes = np.concatenate([low, low + rng.choice([100.0, 180.0, 300.0], low.shape)], axis=2)
+    new = boxes[:, -1]
+    by_side = list(openings_by_side(*sides_of(boxes[:, :-1]), GAP))
+    largest = np.max([np.maximum(one.area, 0) for one in by_side], axis=0)
+    assert largest == pytest.approx(opening_between(*sides_of(boxes[:, :-1]), GAP))
+    at, own = (new[:, :2] + new[:, 2:]).T / 2, (new[:, 2:] - new[:, :2]).T / 2
+    for one in by_side:
+        stays = one.stays(np.arange(40), at, own)
+        assert (stays <= opening_between(*sides_of(boxes), GAP) + 1e-6).all()

@@ -10,13 +10,13 @@ vehicle routing problems", CP 1998). Now and then the worst give way to copies o
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.growing import Rows, join, seen_with
+from visualiser.arrangement.joining import Rows, join, seen_with
 from visualiser.arrangement.lots import Lots
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.problem import Effort, GroupScorer, Partial, distinct
@@ -287,23 +287,26 @@ def _put_back(
     hung = np.ones(groups, np.bool_)
     scores = worths = np.full(groups, -1.0)
     seen = None
+
+    def noise(group: Rows) -> Floats:
+        return TIE_NOISE * lots.for_each(group) if lots else np.zeros(len(group))
+
     for k in range(count - out, count):
         last = k + 1 == count
         found = join(
             scorer, rows[:, :k], centres[:, :k], rows[:, k],
             most=effort.looked_at, wanted=allowed if last else None,
-            best=(LAST_LOOKED_AT if by_worth else 1) if last else 0, seen=seen,
+            best=LAST_LOOKED_AT if last and by_worth else 1,
+            noise=None if last else noise, seen=seen,
         )  # fmt: skip
-        worth, handicap = None, None
-        if lots is not None and not last:
-            handicap = TIE_NOISE * lots.for_each(found.group)
-        elif last and by_worth:
+        worth = None
+        if last and by_worth:
             found = found.best_few(groups, LAST_LOOKED_AT)
             whole = centres[found.group]
             whole[:, k] = found.places.T
             worth = scorer.worths(rows[found.group], whole)
-            handicap = found.scores - worth
-        chosen = found.best_of_each(groups, handicap)
+            found = replace(found, ranks=worth)
+        chosen = found.best_of_each(groups)
         places, scores = found.taken(chosen)
         if not last:
             seen = seen_with(scorer, rows[:, :k], centres[:, :k], rows[:, k], places, found.seen)
@@ -320,7 +323,7 @@ def sweep(scorer: GroupScorer, groups: Sequence[Partial], effort: Effort) -> lis
     if not groups or scorer.setting.count < 2:
         return list(groups)
     now = _population(groups, len(groups))
-    kept = [index for index, _, _ in scorer.problem.kept]
+    kept = np.array([index for index, _, _ in scorer.problem.kept], np.intp)
     untried = np.ones(now.rows.shape, np.bool_)
     untried[:, kept] = False
     for _ in range(MOST_SWEEPS):

@@ -7,10 +7,11 @@ every piece, along the outline alone.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres
@@ -70,6 +71,8 @@ class _Seen:
         Where pieces end along the axis.
     inward
         How far each is from either side of the outline, across.
+    edges
+        (K,) place across of either side, inwards positive.
     through
         (K,) depth of an opening that no piece bounds.
     """
@@ -78,6 +81,7 @@ class _Seen:
     ends: Floats
     stop: Floats
     inward: tuple[Floats, Floats]
+    edges: tuple[Floats, Floats]
     through: Floats
 
     @classmethod
@@ -96,6 +100,7 @@ class _Seen:
             ends=np.concatenate([start[1:], stop.max(axis=0, keepdims=True) + gap_mm]),
             stop=stop,
             inward=(near - lowest, highest - far),
+            edges=(lowest, -highest),
             through=highest - lowest + gap_mm,
         )
 
@@ -114,3 +119,69 @@ def _widest(seen: _Seen, gap_mm: float) -> Floats:
         area *= np.maximum(depths[0][: k + 2], depths[1][: k + 2])
         np.maximum(best, area.max(axis=0), out=best)
     return best
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SideOpening:
+    """The largest opening of each of K groups along one side of its outline.
+
+    Parameters
+    ----------
+    axis
+        Which way the side runs: 0 level, 1 plumb.
+    sign
+        1 for the lower or left side; -1 for the upper or right one, where places across are taken
+        negative, so that inwards is positive.
+    begin, end
+        (K,) where the opening lies along it.
+    edge, depth
+        (K,) the side's place across, and how deep the opening is.
+    area
+        (K,) mm², less the half gaps at its ends.
+    """
+
+    axis: int
+    sign: int
+    begin: Floats
+    end: Floats
+    edge: Floats
+    depth: Floats
+    area: Floats
+
+    def stays(self, group: NDArray[np.intp], at: Floats, own: Floats) -> Floats:
+        """Area (C,) that surely stays open once one more piece hangs; 0 where none does.
+
+        Parameters
+        ----------
+        group
+            (C,) the group that each piece joins.
+        at, own
+            (2, C) the pieces' centres and half sizes.
+        """
+        along, across = self.axis, 1 - self.axis
+        near = self.sign * at[across] - own[across]
+        first, last = at[along] - own[along], at[along] + own[along]
+        aside = (last <= self.begin[group]) | (first >= self.end[group])
+        behind = near >= (self.edge + self.depth)[group]
+        # A piece beyond the side moves the side itself.
+        return np.where((aside | behind) & (near >= self.edge[group]), self.area[group], 0.0)
+
+
+def openings_by_side(
+    low: Sequence[Floats], high: Sequence[Floats], gap_mm: float
+) -> Iterator[SideOpening]:
+    """Give the largest opening along each side of the outline, from pieces' sides (N, K)."""
+    for axis in (0, 1):
+        seen = _Seen.along(axis, low, high, gap_mm)
+        wide = seen.ends - seen.begins[:, None] - gap_mm
+        behind = seen.stop > seen.begins[:, None] + HAIR
+        pieces, groups = seen.stop.shape
+        group = np.arange(groups)
+        for sign, inward, edge in zip((1, -1), seen.inward, seen.edges, strict=True):
+            deep = np.minimum.accumulate(np.where(behind, inward, seen.through), axis=1)
+            area = deep * wide
+            begin, end = divmod(area.reshape(-1, groups).argmax(axis=0), pieces)
+            yield SideOpening(
+                axis, sign, seen.begins[begin, group], seen.ends[end, group], edge,
+                deep[begin, end, group], area[begin, end, group],
+            )  # fmt: skip
