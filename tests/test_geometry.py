@@ -140,3 +140,10 @@ def test_two_rectangles_as_shapely_has_them(one, other, margin_mm):
     assert grown.centre_mm == pytest.approx(one.centre_mm)
     wanted = [max(side + 2 * margin_mm, 0) for side in (one.width_mm, one.height_mm)]
     assert [grown.width_mm, grown.height_mm] == pytest.approx(wanted)
+
+
+@pytest.mark.parametrize("size", [math.inf, math.nan, -1.0])
+def test_a_side_is_a_length(size):
+    for sides in ((size, 100.0), (100.0, size)):
+        with pytest.raises(ValueError, match="size must be"):
+            Rect(0, 0, *sides)

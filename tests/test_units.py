@@ -201,3 +201,21 @@ def test_a_place_is_read_as_it_is_printed(sixteenths, unit):
 def test_what_is_no_place_is_refused(typed):
     with pytest.raises(UnitError):
         parse_place(typed)
+
+
+def test_a_place_takes_the_unit_and_the_decimal_sign_it_is_given():
+    """By hand: 12 1/2 in is 317.5 mm; with a decimal point, 1,234 mm is one metre and more."""
+    assert parse_place("-12 1/2", "in") == -317.5
+    assert parse_place("12 1/2", "in") == 317.5
+    assert parse_place("-1,234 mm", decimal_sign=".") == -1234.0
+    with pytest.raises(UnitError):
+        parse_place("-1,234 mm")
+
+
+def test_metres_go_on_in_centimetres_or_millimetres():
+    """By hand: each smaller unit follows the one before it, and millimetres follow metres too."""
+    assert parse_length("1 m 25 cm") == parse_length("1 m 250 mm") == 1250.0
+    with pytest.raises(UnitError, match="mixes units"):
+        parse_length("1 cm 1 m")
+    with pytest.raises(UnitError, match="mixes units"):
+        parse_length("1.5 m 20 cm")

@@ -58,6 +58,11 @@ STATE = """() => {
     stale: document.querySelectorAll("[data-stale=true]").length, url: location.search,
     hidden: document.hidden, text: document.body.innerText.slice(0, 400) };
 }"""
+UNDER = """([x, y]) => {
+  let node = document.elementFromPoint(x, y);
+  while (node?.shadowRoot?.elementFromPoint(x, y)) node = node.shadowRoot.elementFromPoint(x, y);
+  return node && `${node.localName}.${node.getAttribute("class")}`;
+}"""
 OUTBOX = """() => {
   const box = globalThis.visualiserOutbox;
   const move = box && [...box.done, ...box.waiting].filter((c) => c.kind === "move").at(-1);
@@ -247,6 +252,7 @@ class Hands:
         mouse = self.page.mouse
         self.page.keyboard.down("Alt")
         mouse.move(x, y)
+        under = self.page.evaluate(UNDER, [x, y])
         mouse.down()
         for k in range(1, self.rng.randint(2, 5)):
             mouse.move(x + dx * k / 5, y + dy * k / 5)
@@ -257,8 +263,8 @@ class Hands:
         self.page.keyboard.up("Alt")
         if carried or self.outbox()["last"] > before:
             self.done(name, before, f"drag {name} {dx},{dy}")
-        else:  # the page was laid out anew, and the hand took hold of nothing
-            self.missed(f"drag {name} {dx},{dy}")
+        else:  # the page was laid out anew, or it hangs where another part of the page lies
+            self.missed(f"drag {name} {dx},{dy} on {under}")
 
     def nudge(self):
         """Press an arrow on a piece: one step of the unit."""
@@ -439,12 +445,16 @@ def play(hands, *, seconds=None, acts=None, settle_every=25):
     """Let hands do their work for a time, or for a number of acts; settle now and then."""
     end = time.monotonic() + (seconds or 1e9)
     done = 0
-    while time.monotonic() < end and done < (acts or 1e9):
-        hands.act()
-        done += 1
-        if done % settle_every == 0:
-            hands.settle()
-    hands.settle()
+    try:
+        while time.monotonic() < end and done < (acts or 1e9):
+            hands.act()
+            done += 1
+            if done % settle_every == 0:
+                hands.settle()
+        hands.settle()
+    except WaitedInVain as error:  # the browser's own: it knows nothing of what the page was doing
+        error.add_note(f"after {hands.trail[-12:]}; pages {hands.state()}")
+        raise
     return hands.counts
 
 
