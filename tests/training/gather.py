@@ -19,9 +19,8 @@ import numpy as np
 from PIL import Image
 
 from visualiser.photo.photo import Photo
-from visualiser.rectification.finder.candidates import distinct, judge_sheets
 from visualiser.rectification.finder.light_planes import light_planes
-from visualiser.rectification.finder.weighing import looks, overviews_of
+from visualiser.rectification.finder.weighing import looks, things_in
 from visualiser.rectification.kinds import reference_kind
 
 KINDS = ("a4", "letter", "card")
@@ -32,12 +31,11 @@ def gathered(task: tuple[Path, dict[str, Any]]) -> dict[str, Any]:
     folder, entry = task
     pixels = np.asarray(Image.open(folder / entry["file"]).convert("RGB")).copy()
     photo = Photo(pixels, entry["focal_px"])
-    planes, overviews = light_planes(photo.pixels), overviews_of(photo)
+    planes, things = light_planes(photo.pixels), things_in(photo)
     found = []
     for kind in KINDS:
         wanted = reference_kind(kind)
-        outlines = distinct(judge_sheets(planes, photo, wanted))
-        for one in looks(photo, planes, overviews, wanted, outlines):
+        for one in looks(photo, planes, things, wanted):
             found.append((kind, one.corners_px, one.features))
     return {**entry, "wh": (photo.width_px, photo.height_px), "candidates": found}
 

@@ -1,6 +1,6 @@
 """Draw flat things as square textures: sheets and cards to be found, and what is mistaken for them.
 
-Each texture is (SIDE, SIDE, 4) uint8, sRGB with coverage, stretched to a square; ``Patch`` carries
+Each texture is square uint8 (TEXTURE, TEXTURE, 4), sRGB with coverage, stretched; ``Patch`` carries
 the true ratio of its sides. The number of a patch is its seed: a bank is the same anywhere.
 """
 
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 SIDE = 256
+TEXTURE = 384  # a page is drawn 2 * SIDE tall: sheets that fill a photograph are sharp
 Picture = NDArray[np.uint8]
 Canvas = NDArray[np.float32]
 Rng = np.random.Generator
@@ -181,6 +182,16 @@ def blocks(rng: Rng, page: Canvas, box: tuple[int, int, int, int], ink: Canvas) 
     """Draw dark squares in rows: chessboards, grids of squares or dots, tags, matrix codes."""
     x0, y0, x1, y1 = box
     k = rng.random()
+    if k >= 0.8 and rng.random() < 0.5:  # a few large ones anywhere, some at the very edge
+        tall, wide = page.shape[:2]
+        for _ in range(int(rng.integers(1, 5))):
+            w, h = int(uniform(rng, 0.12, 0.45) * wide), int(uniform(rng, 0.12, 0.45) * tall)
+            x, y = (
+                int(np.clip(uniform(rng, -0.15, 1.15) * room, 0, room))
+                for room in (wide - w, tall - h)
+            )
+            cv2.rectangle(page, (x, y), (x + w, y + h), tuple_of(ink), -1)
+        return
     if k < 0.55:
         cols, rows = int(rng.integers(2, 11)), int(rng.integers(2, 12))
         step_x, step_y = (x1 - x0) / cols, (y1 - y0) / rows
@@ -252,6 +263,10 @@ def creased(rng: Rng, page: Canvas) -> None:
             shade = uniform(rng, 3, 22) * np.exp(-np.abs(x) / (n * uniform(rng, 0.02, 0.35)))
             shade = (shade * np.sign(x) * rng.choice([-1, 1])).astype(np.float32)
             page += (shade[None, :] if across else shade[:, None])[..., None]
+    if rng.random() < 0.08:  # folded in the middle, one half turned to the light
+        across, turned = rng.random() < 0.4, uniform(rng, 0.7, 0.97)
+        half = page[:, : width // 2] if across else page[: height // 2]
+        half *= turned
     if rng.random() < 0.4:
         page += (cloud(rng, height, width, (2, 4, 8)) * uniform(rng, 1, 9))[..., None]
 
@@ -267,6 +282,8 @@ def sheet(rng: Rng, materials: Materials) -> Patch:
     page[:] = paper
     margin = uniform(rng, 0.02, 0.12) * wide
     sides = margin * rng.uniform(0.5, 1.4, 4)
+    if rng.random() < 0.2:  # printed or written on up to a side or more
+        sides[rng.random(4) < 0.45] = 0
     box = (int(sides[0]), int(sides[1]), int(wide - sides[2]), int(tall - sides[3]))
     x0, y0, x1, y1 = box
     ink, k = ink_colour(rng, paper), rng.random()
@@ -292,9 +309,12 @@ def sheet(rng: Rng, materials: Materials) -> Patch:
         headline(rng, page, box, ink, materials)
         if rng.random() < 0.5:
             bars_of_text(rng, page, (x0, int(tall * 0.6), x1, y1), ink)
-    else:
-        end = y1 if rng.random() < 0.6 else y0 + int((y1 - y0) * uniform(rng, 0.4, 0.9))
-        page[y0:end, x0:x1] = some_picture(rng, materials, x1 - x0, end - y0)
+    else:  # a picture on part of it: one all over within an even border is a print (`poster`)
+        w, h = int(uniform(rng, 0.3, 1) * (x1 - x0)), int(uniform(rng, 0.15, 0.55) * (y1 - y0))
+        x, y = int(uniform(rng, x0, x1 - w)), int(uniform(rng, y0, y1 - h))
+        page[y : y + h, x : x + w] = some_picture(rng, materials, w, h)
+        if rng.random() < 0.5:
+            bars_of_text(rng, page, (x0, min(y1, y + h + 8), x1, y1), ink)
     creased(rng, page)
     return Patch(finished(rng, page), ratio, 0.0, uniform(rng, 0.0, 0.003))
 
@@ -561,6 +581,66 @@ def tiles(rng: Rng, page: Canvas, materials: Materials) -> None:
         x, y = min(wide - 1, wide * i // n), min(tall - 1, tall * i // n)
         page[:, max(0, x - t) : x + t] += joint
         page[max(0, y - t) : y + t] += joint
+    if rng.random() < 0.4:  # dark squares where four meet
+        dark, half = grey(uniform(rng, 10, 90)), max(2, int(uniform(rng, 0.12, 0.3) * wide / n))
+        for i, j in itertools.product(range(n + 1), repeat=2):
+            x, y = wide * i // n, tall * j // n
+            cv2.rectangle(page, (x - half, y - half), (x + half, y + half), tuple_of(dark), -1)
+
+
+def poster(rng: Rng, page: Canvas, materials: Materials) -> None:
+    """Draw a print that hangs without a frame: a field of colour, a picture; mostly in a border."""
+    tall, wide = page.shape[:2]
+    page[:] = paper_colour(rng) if rng.random() < 0.85 else grey(uniform(rng, 20, 90))
+    border = 0.0 if rng.random() < 0.2 else uniform(rng, 0.025, 0.15) * min(tall, wide)
+    foot = border * (uniform(rng, 1, 2.2) if rng.random() < 0.25 else 1)
+    field = page[int(border) : tall - int(foot), int(border) : wide - int(border)]
+    rows, cols = field.shape[:2]
+    k = rng.random()
+    if k < 0.3:
+        field[:] = colour(rng, uniform(rng, 0.25, 1), uniform(rng, 0.15, 1))
+    elif k < 0.42:
+        field[:] = grey(uniform(rng, 15, 170))
+    elif k < 0.54:
+        one, other = (colour(rng, rng.random(), uniform(rng, 0.1, 1)) for _ in range(2))
+        share = np.linspace(0, 1, rows, dtype=np.float32)[:, None, None]
+        field[:] = one * share + other * (1 - share)
+    else:
+        field[:] = some_picture(rng, materials, cols, rows)
+        if rng.random() < 0.3:
+            field[:] = field.mean(axis=2, keepdims=True)
+        if field.mean() > 170:  # white all over it would be a sheet with a drawing on it
+            field *= uniform(rng, 0.4, 0.8)
+    if k < 0.54 and rng.random() < 0.6:
+        for _ in range(int(rng.integers(1, 7))):
+            at = (int(uniform(rng, 0.1, 0.9) * cols), int(uniform(rng, 0.1, 0.9) * rows))
+            axes = (int(uniform(rng, 0.03, 0.3) * cols), int(uniform(rng, 0.03, 0.3) * rows))
+            hue = tuple_of(colour(rng, rng.random(), uniform(rng, 0.1, 1)))
+            if rng.random() < 0.5:
+                cv2.ellipse(field, at, axes, uniform(rng, 0, 180), 0, 360, hue, -1, cv2.LINE_AA)
+            else:
+                low = (at[0] - axes[0], at[1] - axes[1])
+                cv2.rectangle(field, low, (at[0] + axes[0], at[1] + axes[1]), hue, -1)
+    if rng.random() < 0.3:
+        ink = grey(245) if field.mean() < 130 else grey(25)
+        box = (int(0.15 * wide), int(0.1 * tall), int(0.85 * wide), int(0.9 * tall))
+        headline(rng, page, box, ink, materials)
+
+
+def game_board(rng: Rng, page: Canvas, materials: Materials) -> None:
+    """Draw a board of light and dark fields with or without a rim, of wood, card or stone."""
+    tall, wide = page.shape[:2]
+    light = colour(rng, uniform(rng, 0.2, 0.6), uniform(rng, 0.6, 1))  # black on white is print
+    if rng.random() < 0.7:
+        light = np.sort(light)
+    dark = light * uniform(rng, 0.08, 0.5) if rng.random() < 0.7 else colour(rng, 0.8, 0.5)
+    page[:] = light * uniform(rng, 0.4, 0.9)
+    rim = int(uniform(rng, 0.0, 0.12) * min(tall, wide)) if rng.random() < 0.7 else 0
+    cols, rows = int(rng.integers(3, 11)), int(rng.integers(3, 11))
+    xs, ys = (np.linspace(rim, n - rim, k + 1).astype(int) for n, k in ((wide, cols), (tall, rows)))
+    for i, j in itertools.product(range(cols), range(rows)):
+        page[ys[j] : ys[j + 1], xs[i] : xs[i + 1]] = dark if (i + j) % 2 else light
+    page += (cloud(rng, tall, wide, (32, 128)) * uniform(rng, 0, 12))[..., None]
 
 
 DecoyDrawer = Callable[[Rng, Canvas, Materials], None]
@@ -575,7 +655,9 @@ FLAT_DECOYS: tuple[tuple[DecoyDrawer, float, float, float, float, float], ...] =
     (board, 0.08, 1.2, 2.0, 0.005, 0.03),
     (book, 0.08, 1.0, 1.8, 0.0, 0.12),
     (tag, 0.05, 1.0, 1.06, 0.0, 0.003),
-    (tiles, 0.04, 1.0, 1.6, 0.0, 0.0),
+    (tiles, 0.05, 1.0, 1.6, 0.0, 0.0),
+    (poster, 0.16, 1.0, 1.7, 0.0, 0.004),
+    (game_board, 0.06, 1.0, 1.5, 0.0, 0.03),
 )
 
 
@@ -675,7 +757,7 @@ def decoy(rng: Rng, materials: Materials) -> Patch:
     # the hardest have a sheet's ratio
     ratio = (
         float(rng.choice([2**0.5, 11 / 8.5]))
-        if rng.random() < 0.3 and drawer is not tag
+        if rng.random() < (0.65 if drawer is poster else 0.3) and drawer is not tag
         else uniform(rng, low, high)
     )
     shape = (2 * SIDE, max(24, int(2 * SIDE / ratio)))
@@ -849,11 +931,11 @@ def surface(rng: Rng, materials: Materials) -> Patch:
 def finished(rng: Rng, page: Canvas, cover: Picture | None = None) -> Picture:
     """Bring a page to its square texture with coverage."""
     levels = np.clip(page, 0, 255).astype(np.uint8)
-    small = cv2.resize(levels, (SIDE, SIDE), interpolation=cv2.INTER_AREA)
+    small = cv2.resize(levels, (TEXTURE, TEXTURE), interpolation=cv2.INTER_AREA)
     if cover is None:
-        shown = np.full((SIDE, SIDE), 255, np.uint8)
+        shown = np.full((TEXTURE, TEXTURE), 255, np.uint8)
     else:
-        shown = cv2.resize(cover, (SIDE, SIDE), interpolation=cv2.INTER_AREA)
+        shown = cv2.resize(cover, (TEXTURE, TEXTURE), interpolation=cv2.INTER_AREA)
     return np.dstack([small, shown])
 
 

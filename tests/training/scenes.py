@@ -370,12 +370,44 @@ class Composer:
                 )
         return out
 
+    def close_prints(self, picture: Tensor, planes: Tensor) -> None:
+        """Cover some backgrounds with a print seen so near that it runs out of the picture.
+
+        Its fields lie between dark squares, checks or lines, and are no sheets: the whole of it is
+        seen from farther off, or is not to be found.
+        """
+        which = self.chance(len(picture), 0.07).nonzero()[:, 0]
+        k = len(which)
+        if not k:
+            return
+        at = self.u(2 * k, 0.3, 0.7).reshape(k, 2) * self.side
+        size = self.u(k, 1.1, 2.6) * self.side
+        h = self.on_plane(planes[which], at, size, self.u(k, 1.0, 1.5), self.normal(k) * 0.15)
+        pixels = torch.stack([self.x, self.y], -1).reshape(1, -1, 2).expand(k, -1, 2)
+        uv = self.project(inverse_of(h), pixels).reshape(k, self.side, self.side, 2)
+        cells = torch.stack([self.pick(k, 8) + 2, self.pick(k, 10) + 2], -1)[:, None, None]
+        within = uv * (1 + self.u(k, 0.02, 0.3))[:, None, None, None]
+        place = (within * cells).nan_to_num().clamp(-1e3, 1e3)
+        per_px = (place[:, :, 1:] - place[:, :, :-1]).abs().flatten(1).median(1)[0].clamp(min=1e-4)
+        off = (place.remainder(1) - 0.5).abs()  # of a cell from its middle
+        half = self.u(k, 0.12, 0.38)[:, None, None, None]
+        squares = ((half - off) / per_px[:, None, None, None] + 0.5).clamp(0, 1).prod(-1)
+        parity = place.floor().sum(-1).remainder(2)
+        ruled = ((0.06 - off) / per_px[:, None, None, None] + 0.5).clamp(0, 1).amax(-1)
+        draw = self.u(k)[:, None, None]
+        ink = torch.where(draw < 0.55, squares, torch.where(draw < 0.8, parity, ruled))
+        inside = ((uv > 0) & (uv < 1)).all(-1)
+        ink = ink * ((within > 0) & (within < 1)).all(-1)
+        paper = self.u(k, 0.78, 1.0)[:, None, None] - ink * self.u(k, 0.5, 0.75)[:, None, None]
+        picture[which] = torch.where(inside[:, None], paper[:, None], picture[which])
+
     def compose(self, n: int) -> Batch:
         """Compose a batch of scenes."""
         s = self.side
         self.margins(n)
         planes = self.planes(n)
         picture = self.backdrop(n, planes)
+        self.close_prints(picture, planes)
         # light falls unevenly, as from lamps and windows; paper is lit like its surroundings
         uneven = self.field(n, 3)[:, 0] * self.u(n, 0.0, 0.2)[:, None, None]
         light = (uneven.exp() * self.u(n, 0.62, 1.1)[:, None, None]).clamp(0.1, 1.5)
@@ -547,11 +579,14 @@ class Composer:
             none[2] = 0.4
             self.paint(picture, which[on], strips, number, h, False, light[which[on]], none, 0.05)
         over = self.banks["occluder"]
-        on = self.chance(k, 0.24).nonzero()[:, 0]
-        if len(on):
+        held, first = self.chance(k, 0.24), self.pick(k, 4)
+        for turned in (0, 2):  # now and then by two hands, on opposite sides
+            on = (held if turned == 0 else held & self.chance(k, 0.35)).nonzero()[:, 0]
+            if not len(on):
+                continue
             m = len(on)
             number = self.pick(m, len(over.ratio))
-            side, t = self.pick(m, 4), self.u(m, 0.12, 0.88)[:, None]
+            side, t = (first[on] + turned) % 4, self.u(m, 0.12, 0.88)[:, None]
             row = torch.arange(m, device=self.device)
             edge = q[on][row, side] * t + q[on][row, (side + 1) % 4] * (1 - t)
             outward = F.normalize(edge - q[on].mean(1), dim=-1)
@@ -599,6 +634,8 @@ class Composer:
         tint = torch.stack(
             [-warm - 0.1 * self.chance(n, 0.15), self.normal(n) * 0.03, warm], -1
         )  # B, G, R
+        lamp = (self.chance(n, 0.15).float() * self.u(n, 0.1, 0.4))[:, None]
+        tint = tint + lamp * torch.tensor([-1.2, -0.1, 0.5], device=self.device)
         x = x * tint.exp()[..., None, None]
         r2 = ((self.x / s - 0.5) ** 2 + (self.y / s - 0.5) ** 2) * 2
         x = x * (1 - self.u(n, 0, 0.3)[:, None, None, None] * r2)

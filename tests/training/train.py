@@ -1,6 +1,6 @@
 """Train the finder's network on composed scenes: fixed seeds, steps and order.
 
-    python train.py MATERIALS OUT --steps 4000 [--start WEIGHTS.pt]
+    python train.py MATERIALS OUT --steps 4000 [--start WEIGHTS.pt or finder.onnx]
 
 Prints the loss every 250 steps and writes ``weights.pt`` (moving average) and ``finder.onnx``.
 """
@@ -20,6 +20,7 @@ import torch
 from materials import load
 from network import Finder, loss
 from patches import Patch, draw
+from read_back import read_back
 from rooms import Rooms
 from scenes import KINDS, MAX_DECOYS, MAX_SHEETS, Bank, Batch, Composer, mip_levels
 from torch import Tensor, nn
@@ -28,7 +29,7 @@ SIDE_PX = 512
 COUNTS = {
     "sheet": 7000,
     "card": 2500,
-    "decoy": 7000,
+    "decoy": 9000,
     "tape": 600,
     "occluder": 1200,
     "surface": 1000,
@@ -143,7 +144,13 @@ def learn(rank: int, args: argparse.Namespace) -> None:
     torch.manual_seed(args.seed)
     torch.backends.cudnn.benchmark = True
     net = Finder().to(device).to(memory_format=torch.channels_last)
-    if args.start:
+    if args.start and args.start.suffix == ".onnx":
+        with torch.no_grad():
+            seen = composer.compose(2 * args.batch).pictures - 0.5
+        net.load_state_dict(read_back(args.start, seen).state_dict())
+        if rank == 0:
+            torch.save(net.state_dict(), args.out / "start.pt")  # to take a mean with
+    elif args.start:
         net.load_state_dict(torch.load(args.start, map_location=device))
     rooms = Rooms(args.rooms, args.fold, device) if args.rooms else None
     average = Finder().to(device).eval()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import assert_never
 
@@ -15,7 +14,7 @@ from visualiser.rectification.edges.corners import bow_share, meeting_corners
 from visualiser.rectification.edges.locate import sample_side
 from visualiser.rectification.finder.light_planes import LightPlanes
 from visualiser.rectification.finder.model import Judged, judge, shape_votes
-from visualiser.rectification.finder.shape import ViewPrior, fit_rectangles, lies_in_the_middle
+from visualiser.rectification.finder.shape import ViewPrior, fit_rectangles
 from visualiser.rectification.kinds import Make, ReferenceKind
 from visualiser.rectification.quadrilaterals import is_convex
 from visualiser.rectification.reference import EdgeSamples
@@ -39,10 +38,6 @@ UNSEEN_FAINT, UNSEEN_CLEAR = 1.5, 4.0
 them hardly stands out, as along a pale stripe; and where all do and yet are not sharp."""
 FAINT, CLEAR = 0.1, 0.3
 """Contrasts, as logarithms, of such sides."""
-ENCLOSED = 6.0
-"""Log-odds lost by a sheet in the very middle of a larger rectangle. Prints all hang so. Of sheets
-taped up one in ten has a larger rectangle around it at all, and by chance one of these in forty
-lies in the middle of it both ways."""
 NEAR, FARTHER = 0.015, 0.04
 """How far from a guess its sides are looked for first, and where they are not there, as shares of
 the diagonal."""
@@ -193,15 +188,6 @@ def _even_odds(make: Make) -> float:
             return EVEN_ODDS_ANY_COLOUR
         case _:
             assert_never(make)
-
-
-def look_around(candidate: Candidate, outlines: Sequence[Judged]) -> Candidate:
-    """Let a candidate lose that lies in the middle of something larger."""
-    shown = [one for one in outlines if one.shows]
-    outers = np.array([one.corners_px for one in shown]).reshape(-1, 4, 2)
-    sigma_px = max((one.sigma_px for one in shown), default=0.0)
-    inside = lies_in_the_middle(candidate.corners_px, outers, sigma_px)
-    return replace(candidate, votes=candidate.votes | {"loose": -ENCLOSED * inside})
 
 
 def sampled_sides(

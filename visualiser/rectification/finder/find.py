@@ -31,9 +31,8 @@ from visualiser.rectification.finder.close_look import (
 from visualiser.rectification.finder.common_size import COMMON_KINDS, size_gain
 from visualiser.rectification.finder.light_planes import LightPlanes, light_planes
 from visualiser.rectification.finder.lone_marker import find_square_markers
-from visualiser.rectification.finder.network import Maps
 from visualiser.rectification.finder.target import CHECK_BAR_MM, find_target
-from visualiser.rectification.finder.weighing import looks, overviews_of, shape_fit
+from visualiser.rectification.finder.weighing import Thing, looks, shape_fit, things_in
 from visualiser.rectification.kinds import ReferenceKind, reference_kind, with_article
 from visualiser.rectification.reference import Reference
 from visualiser.sizes import PaperSize
@@ -41,8 +40,6 @@ from visualiser.sizes import PaperSize
 UNDECIDED = 3.0
 """Log-likelihood by which a shape must fit its own size better, or the other is offered as well:
 one in twenty."""
-UNSEEN = 0.01
-"""Probability of an outline where the network sees neither paper nor card: none of 800 was."""
 CLOSE = 2.0
 """The best must be this much likelier, in log-odds, than the next, or both are in doubt. An outline
 of typed size that is as likely by itself is looked at no further."""
@@ -139,7 +136,7 @@ def _outlined(photo: Photo, wanted: ReferenceKind) -> list[Reference]:
         return []
     planes = light_planes(photo.pixels)
     if wanted.name in COMMON_KINDS or wanted.is_white:
-        return _weighed(photo, planes, overviews_of(photo), wanted)
+        return _weighed(photo, planes, things_in(photo), wanted)
     judged = judge_sheets(planes, photo, wanted)
     outlines = distinct(judged)
     found = []
@@ -159,11 +156,11 @@ def _of_any_kind(photo: Photo) -> list[Reference]:
     """Try every common kind, each as likely as the others before anything was seen."""
     if min(photo.width_px, photo.height_px) < SMALLEST_PX:
         return []
-    planes, overviews = light_planes(photo.pixels), overviews_of(photo)
+    planes, things = light_planes(photo.pixels), things_in(photo)
     found = [
         one
         for name in COMMON_KINDS
-        for one in _weighed(photo, planes, overviews, reference_kind(name), another_kind=1.0)
+        for one in _weighed(photo, planes, things, reference_kind(name), another_kind=1.0)
     ]
     return sorted(found, key=lambda one: -one.confidence)
 
@@ -171,17 +168,14 @@ def _of_any_kind(photo: Photo) -> list[Reference]:
 def _weighed(
     photo: Photo,
     planes: LightPlanes,
-    overviews: Sequence[Maps],
+    things: Sequence[Thing],
     kind: ReferenceKind,
     another_kind: float = ANOTHER_KIND,
 ) -> list[Reference]:
-    """List what the network sees with its probability, then outlines of other things."""
-    outlines = distinct(judge_sheets(planes, photo, kind))
+    """List what the network sees with its probability."""
     listed: list[Reference] = []
     elsewhere: list[tuple[float, str, PointsPx]] = []
-    seen = [
-        (log_odds(one.features), one) for one in looks(photo, planes, overviews, kind, outlines)
-    ]
+    seen = [(log_odds(one.features), one) for one in looks(photo, planes, things, kind)]
     seen.sort(key=lambda pair: -pair[0])
     for odds, one in seen:
         gain, other = size_gain(photo, one, kind)
@@ -204,19 +198,7 @@ def _weighed(
         )
     if another_kind < 1:
         listed = [_beside_others(one, elsewhere) for one in listed]
-    listed.sort(key=lambda one: -one.confidence)
-    unseen = [
-        Reference(
-            kind.name,
-            one.corners_px,
-            *_sides_mm(kind.size, upright=one.upright),
-            confidence=UNSEEN,
-            doubt="it does not look like paper or a card",
-        )
-        for one in outlines[:ALWAYS_LISTED]
-        if all(not same_place(known.corners_px, one.corners_px) for known in listed)
-    ]
-    return [*listed, *unseen][:MAX_CANDIDATES]
+    return sorted(listed, key=lambda one: -one.confidence)[:MAX_CANDIDATES]
 
 
 def _beside_others(one: Reference, elsewhere: Sequence[tuple[float, str, PointsPx]]) -> Reference:

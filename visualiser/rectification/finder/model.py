@@ -108,11 +108,6 @@ class Judged:
     votes: dict[str, float]
 
     @property
-    def shows(self) -> bool:
-        """Whether its edges show all along its sides."""
-        return self.votes["support"] >= 0
-
-    @property
     def contrast(self) -> float:
         """Step across its sides in the clearest plane, logarithmic."""
         return float(np.abs(self.step).max())
