@@ -56,6 +56,12 @@ STATE = """() => {
   const app = document.querySelector("[data-testid=stApp]");
   return { script: app?.dataset.testScriptState, connected: app?.dataset.testConnectionState,
     stale: document.querySelectorAll("[data-stale=true]").length, url: location.search,
+    unheard: [...document.querySelectorAll("[aria-hidden=true], [inert]")]
+      .filter((node) => node.querySelector("[data-testid=stMain]"))
+      .map((node) => `${node.localName}#${node.id}.${node.className}`),
+    dialogues: document.querySelectorAll("[role=dialog]").length,
+    bars: [...document.querySelectorAll("*")].map((n) => n.shadowRoot).filter(Boolean)
+      .flatMap((r) => [...r.querySelectorAll(".undo")]).map((b) => b.getClientRects().length),
     hidden: document.hidden, text: document.body.innerText.slice(0, 400) };
 }"""
 UNDER = """([x, y]) => {
