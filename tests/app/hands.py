@@ -67,7 +67,8 @@ STATE = """() => {
 UNDER = """([x, y]) => {
   let node = document.elementFromPoint(x, y);
   while (node?.shadowRoot?.elementFromPoint(x, y)) node = node.shadowRoot.elementFromPoint(x, y);
-  return node && `${node.localName}.${node.getAttribute("class")}`;
+  const name = `${node?.localName}.${node?.getAttribute("class")}`;
+  return [name, Boolean(node?.closest(".wall-view"))];
 }"""
 OUTBOX = """() => {
   const box = globalThis.visualiserOutbox;
@@ -258,7 +259,11 @@ class Hands:
         mouse = self.page.mouse
         self.page.keyboard.down("Alt")
         mouse.move(x, y)
-        under = self.page.evaluate(UNDER, [x, y])
+        under, on_wall = self.page.evaluate(UNDER, [x, y])
+        if not on_wall:  # it hangs where another part of the page lies, whose fields are no pieces
+            self.page.keyboard.up("Alt")
+            self.missed(f"drag {name} {dx},{dy} on {under}")
+            return
         mouse.down()
         for k in range(1, self.rng.randint(2, 5)):
             mouse.move(x + dx * k / 5, y + dy * k / 5)
@@ -269,7 +274,7 @@ class Hands:
         self.page.keyboard.up("Alt")
         if carried or self.outbox()["last"] > before:
             self.done(name, before, f"drag {name} {dx},{dy}")
-        else:  # the page was laid out anew, or it hangs where another part of the page lies
+        else:  # the page was laid out anew, and the hand took hold of nothing
             self.missed(f"drag {name} {dx},{dy} on {under}")
 
     def nudge(self):
