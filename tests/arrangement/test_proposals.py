@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import visualiser as vis
+from tests.arrangement.hard_rules import area_within
 from visualiser.arrangement.rules import broken_rules
 from visualiser.geometry import Polygon, Rect
 from visualiser.survey.survey import Furniture, Survey, Zone
@@ -74,24 +75,6 @@ def reach(rect, polygon_mm):
     return max(own, other)
 
 
-def area_within(points, rect):
-    """Area of a polygon within a rectangle (Sutherland and Hodgman, CACM 17(1):32, 1974)."""
-    points = [tuple(map(float, p)) for p in points]
-    for axis, limit, sign in ((0, rect.left_mm, 1), (0, rect.right_mm, -1),
-                              (1, rect.bottom_mm, 1), (1, rect.top_mm, -1)):  # fmt: skip
-        kept = []
-        for p, q in zip(points, points[1:] + points[:1], strict=True):
-            inside = [sign * (end[axis] - limit) >= 0 for end in (p, q)]
-            if inside[0]:
-                kept.append(p)
-            if inside[0] != inside[1]:
-                t = (limit - p[axis]) / (q[axis] - p[axis])
-                kept.append((p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])))
-        points = kept
-    return abs(sum(a[0] * b[1] - b[0] * a[1]
-                   for a, b in zip(points, points[1:] + points[:1], strict=True))) / 2  # fmt: skip
-
-
 def exact_violations(arrangement, survey, rules):
     """Second method: OpenCV's signed distances, and areas, on the placed rectangles themselves."""
     found = []
@@ -106,7 +89,8 @@ def exact_violations(arrangement, survey, rules):
         edge = rules.edge_clearance_mm - 0.05
         clear = Rect(one.x_mm - edge, one.y_mm + 0.05, one.width_mm + 2 * edge,
                      one.height_mm + edge - 0.05)  # fmt: skip
-        if area_within(survey.outline.points_mm, clear) < clear.area_mm2 * (1 - 1e-9):
+        box = (clear.left_mm, clear.bottom_mm, clear.right_mm, clear.top_mm)
+        if area_within(survey.outline.points_mm, box) < clear.area_mm2 * (1 - 1e-9):
             found.append("edge")
         for zone in survey.zones:
             if reach(one, zone.polygon.points_mm) > -rules.zone_clearance_mm + 0.05:

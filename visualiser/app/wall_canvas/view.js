@@ -107,12 +107,12 @@ class WallView {
 
   // The buttons lie in the wall's lower right corner, or in the next that covers fewer handles of marks.
   keepOffHandles() {
+    if (this.shapes.busy) return;
     const { frame, svg } = this.stage, box = frame.getBoundingClientRect();
-    const handles = this.shapes.busy ? null : [...svg.querySelectorAll(".handle .dot")].map((dot) => {
+    const handles = [...svg.querySelectorAll(".handle .dot")].map((dot) => {
       const at = dot.getBoundingClientRect();
       return [(at.left + at.right) / 2 - box.left, (at.top + at.bottom) / 2 - box.top];
     });
-    if (!handles) return;
     const bar = this.root.querySelector(".zooms").getBoundingClientRect();
     const { left, top } = freestCorner(bar, box, handles, EDGE_PX), { classList } = this.root.querySelector(".below");
     classList.toggle("to-left", left);

@@ -3,11 +3,6 @@
 Once the focal length is given, a quadrilateral says of its rectangle both how long it is for its
 width and whether its corners are square: two numbers to hold against the sheet that is looked for.
 How sharp the test is follows from how well the corners are known and how well the lens is.
-
-Rectangles within rectangles: what tells a framed print, or its mat, from a loose sheet.
-
-A framer centres: the print in the mat's window, the mat in the moulding, all sides parallel. Paper
-taped to a wall lies so in the middle of a larger rectangle by chance only.
 """
 
 from __future__ import annotations
