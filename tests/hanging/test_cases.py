@@ -13,7 +13,7 @@ import pytest
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import HangingError
 from visualiser.geometry import Polygon, Rect
-from visualiser.hanging import cautions, fixings, loads, places
+from visualiser.hanging import cautions, fixing_classes, fixings, loads, places
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory import hanger as hangers
 from visualiser.inventory import weight
@@ -113,14 +113,14 @@ def moved_class(name, **values):
     """Exchange a class of fixing for one with other figures wherever it is named."""
 
     def move(monkeypatch):
-        old = getattr(fixings, name)
+        old = getattr(fixing_classes, name)
         new = replace(old, **values)
         table = {
             wall: tuple(new if one is old else one for one in classes)
-            for wall, classes in fixings._CLASSES.items()
+            for wall, classes in fixing_classes._CLASSES.items()
         }
-        monkeypatch.setattr(fixings, name, new)
-        monkeypatch.setattr(fixings, "_CLASSES", table)
+        monkeypatch.setattr(fixing_classes, name, new)
+        monkeypatch.setattr(fixing_classes, "_CLASSES", table)
 
     return move
 

@@ -1,16 +1,15 @@
 import pytest
 
 from visualiser.errors import HangingError
-from visualiser.hanging.fixings import (
+from visualiser.hanging.fixing_classes import (
     RAIL_HOOK,
     STRIPS,
     WITHDRAWAL_FACTOR,
-    Demand,
-    choose_fixing,
     fixing_classes,
     nail_withdrawal_n,
     wall_kind,
 )
+from visualiser.hanging.fixings import Demand, choose_fixing
 from visualiser.hanging.loads import hook_load
 from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Hanger, Moulding, Piece

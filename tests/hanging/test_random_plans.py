@@ -7,7 +7,7 @@ from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.errors import HangingError
 from visualiser.geometry import Polygon, Rect
 from visualiser.hanging import cutting
-from visualiser.hanging.fixings import WALL_NAMES
+from visualiser.hanging.fixing_classes import WALL_NAMES
 from visualiser.hanging.plan import plan_hanging
 from visualiser.inventory.hanger import HANGERS
 from visualiser.inventory.piece import Hanger, Moulding, Piece

@@ -50,7 +50,7 @@ def job(
 ) -> None:
     """Show a job, say what it needs next, or change its name, wall, photo and units."""
     import visualiser as vis
-    from visualiser.hanging.fixings import check_ratings
+    from visualiser.hanging.fixing_classes import check_ratings
     from visualiser.hanging.loads import SAFETY_FACTOR
     from visualiser.project.filling import read_picture
     from visualiser.units import parse_size

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 
 from visualiser.findings import Finding, gravest_first
 from visualiser.geometry import Rect
-from visualiser.hanging.fixings import WITHHELD, WallKind
+from visualiser.hanging.fixing_classes import WallKind
 from visualiser.hanging.loads import FLATTEST_WIRE_DEG
 from visualiser.hanging.measures import Measures
 from visualiser.hanging.piece_plan import PiecePlan, ids_of, named
 from visualiser.hanging.places import HELD_WORDS, LARGE_MM, RULES, Held, held_at, warned
+from visualiser.hanging.withheld import WITHHELD
 from visualiser.survey.dangers import (
     CABLE_STRIP_MM,
     POINTS_WITH_CABLES,

@@ -9,7 +9,8 @@ from typing import assert_never
 
 from visualiser.errors import HangingError
 from visualiser.geometry import Rect
-from visualiser.hanging.fixings import BearsOn, Demand, Fixing, StudFit, WallKind, choose_fixing
+from visualiser.hanging.fixing_classes import WallKind
+from visualiser.hanging.fixings import BearsOn, Demand, Fixing, StudFit, choose_fixing
 from visualiser.hanging.loads import HookLoad, hook_load
 from visualiser.hanging.measures import Measures, nearest_neighbour
 from visualiser.hanging.places import Place, places_of, strictest

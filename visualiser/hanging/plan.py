@@ -13,7 +13,7 @@ from visualiser.findings import Finding
 from visualiser.geometry import Polygon, Rect
 from visualiser.hanging.cautions import cautions
 from visualiser.hanging.cutting import Cuts, nest
-from visualiser.hanging.fixings import WallKind, check_ratings, wall_kind
+from visualiser.hanging.fixing_classes import WallKind, check_ratings, wall_kind
 from visualiser.hanging.loads import SAFETY_FACTOR
 from visualiser.hanging.measures import Measures, Side, TapeBorder, measures_of
 from visualiser.hanging.piece_plan import Conditions, PiecePlan, plan_pieces

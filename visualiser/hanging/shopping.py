@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from visualiser.hanging.cutting import Cuts
-from visualiser.hanging.fixings import BATTEN, STRIPS, WITHHELD
+from visualiser.hanging.fixing_classes import BATTEN, STRIPS
 from visualiser.hanging.loads import GRAVITY
 from visualiser.hanging.measures import TapeBorder
 from visualiser.hanging.piece_plan import BATTEN_PAST_STUD_MM, PiecePlan
+from visualiser.hanging.withheld import WITHHELD
 from visualiser.units import format_both
 
 _MM_PER_M = 1000.0

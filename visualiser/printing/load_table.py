@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from visualiser.hanging.fixings import STRIPS, WALL_NAMES, WITHHELD
+from visualiser.hanging.fixing_classes import STRIPS, WALL_NAMES
 from visualiser.hanging.loads import GRAVITY
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
+from visualiser.hanging.withheld import WITHHELD
 from visualiser.printing.hook_list import Lettered, lettered
 from visualiser.printing.line_breaking import leading_mm, wrapped
 from visualiser.printing.page import FLOOR_MM, MARGIN_MM, NewPage, Page

@@ -10,7 +10,7 @@ from visualiser.app.fields import length_field, plain, tell, tell_findings, unit
 from visualiser.app.state import Work, option_on_view
 from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
-from visualiser.hanging.fixings import (
+from visualiser.hanging.fixing_classes import (
     RAIL_HOOK,
     STRIPS,
     WALL_NAMES,

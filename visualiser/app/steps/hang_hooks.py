@@ -13,9 +13,9 @@ from visualiser.app.hook_commands import is_up
 from visualiser.app.scene import Shape, mapping_of, to_picture
 from visualiser.app.state import Work
 from visualiser.findings import Finding
-from visualiser.hanging.fixings import WITHHELD
 from visualiser.hanging.piece_plan import PiecePlan
 from visualiser.hanging.plan import HangingPlan
+from visualiser.hanging.withheld import WITHHELD
 from visualiser.inventory.bearing import PointMm
 from visualiser.survey.survey import Survey
 
