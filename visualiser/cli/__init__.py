@@ -41,6 +41,7 @@ from visualiser.cli import (
     templates,
     wall,
     wall_marks,
+    wall_things,
 )
 from visualiser.cli.output import guarded
 from visualiser.cli.usage import Commands
@@ -65,9 +66,9 @@ EXAMPLES: dict[Callable[..., None], str] = {
     corner.corner: "visualiser corner corner.jpg --edge '1203,440 1207,1900' --into window-wall",
     layout.layout: "visualiser layout floor.jpg --reference a4 --into hall --out found.jpg",
     wall_marks.marks: "visualiser marks hall --floor 'sheet 1300' --line 'plumb 812,440 812,1900'",
-    wall_marks.zones: "visualiser zones hall --seen --add 'switch 80 x 80 at 3500, 1050'",
-    wall_marks.furniture: "visualiser furniture hall --add 'sofa 2200 x 850 at 900'",
-    wall_marks.studs: "visualiser studs hall --add '400 mm' --spacing '600 mm'",
+    wall_things.zones: "visualiser zones hall --seen --add 'switch 80 x 80 at 3500, 1050'",
+    wall_things.furniture: "visualiser furniture hall --add 'sofa 2200 x 850 at 900'",
+    wall_things.studs: "visualiser studs hall --add '400 mm' --spacing '600 mm'",
     palette.palette: "visualiser palette heron.jpg shore.jpg --room wall.jpg",
     rules.rules: "visualiser rules hall --change 'gap=2 1/2 in' --hard gap",
     propose.propose: "visualiser propose hall --family grid --count 2 --keep",
