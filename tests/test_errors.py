@@ -2,7 +2,7 @@
 
 import pytest
 
-from visualiser.arrangement.reuse import FORMAT, read_plan
+from visualiser.arrangement.plan_file import FORMAT, read_plan
 from visualiser.errors import LONGEST_WORDS, ArrangementError, PieceError, VisualiserError
 from visualiser.inventory.piece_csv import pieces_from_csv
 from visualiser.inventory.piece_json import pieces_from_json

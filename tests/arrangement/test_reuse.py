@@ -5,16 +5,9 @@ import json
 import pytest
 
 import visualiser as vis
-from visualiser.arrangement.reuse import (
-    hang_plan,
-    one_size_up,
-    plan_of,
-    read_plan,
-    resized,
-    reused,
-    scaled,
-    write_plan,
-)
+from visualiser.arrangement.plan_file import read_plan, write_plan
+from visualiser.arrangement.reuse import hang_plan, reused
+from visualiser.arrangement.slots import one_size_up, plan_of, resized, scaled
 from visualiser.geometry import Polygon, Rect
 from visualiser.survey.survey import Survey, Zone
 

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
 from visualiser.arrangement.arrangement import Arrangement, Placement
-from visualiser.arrangement.reuse import plan_of, read_plan, write_plan
+from visualiser.arrangement.plan_file import read_plan, write_plan
+from visualiser.arrangement.slots import plan_of
 from visualiser.errors import ProjectError
 from visualiser.findings import Finding
 from visualiser.geometry import Polygon, Rect

@@ -11,7 +11,7 @@ ROOT = Path(__file__).resolve().parents[2]
 READ = """
 import sys
 from tests.memory import peak_bytes
-from visualiser.arrangement.reuse import read_plan
+from visualiser.arrangement.plan_file import read_plan
 from visualiser.errors import VisualiserError
 from visualiser.inventory.piece_json import pieces_from_json
 from visualiser.project.document import read_document

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 import visualiser as vis
-from visualiser.arrangement.reuse import Plan, Slot, plan_of
+from visualiser.arrangement.slots import Plan, Slot, plan_of
 from visualiser.errors import PrintingError
 from visualiser.printing.shared_plan import shared_plan_pdf
 from visualiser.sizes import paper_size

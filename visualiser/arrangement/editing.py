@@ -6,18 +6,15 @@ result say which rules it breaks. Undo is keeping the arrangement one had.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
 
-import numpy as np
-
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.arrangement.contexts import evaluate
 from visualiser.arrangement.guidelines import Guidelines
-from visualiser.arrangement.reuse import Plan, Slot, resized
-from visualiser.arrangement.rules import neighbour_gaps
+from visualiser.arrangement.slots import closed_up
 from visualiser.arrangement.snapping import REACH_MM, Guide, snap
 from visualiser.errors import ArrangementError
 from visualiser.findings import Finding
@@ -32,6 +29,8 @@ Along = Literal["across", "upright"]
 
 NUDGE_MM = {"mm": 1.0, "in": 25.4 / 16}
 """One press of an arrow key: 1 mm, or 1/16 in."""
+HAIR_MM = 0.5
+"""What lies nearer than this is taken to be of one size, or in one line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +141,7 @@ def swap(arrangement: Arrangement, one: str, other: str, bench: Bench) -> Edited
     unlike = abs(a.width_mm - b.width_mm) > HAIR_MM or abs(a.height_mm - b.height_mm) > HAIR_MM
     if unlike and not bench.kept:
         sizes = {one: (b.width_mm, b.height_mm), other: (a.width_mm, a.height_mm)}
-        closed = _closed_up(arrangement, sizes)
+        closed = closed_up(arrangement.rects(), sizes)
         if closed is not None:
             closed[one], closed[other] = closed[other], closed[one]
             return _edited(arrangement, closed, bench)
@@ -237,7 +236,7 @@ def match_gap(
     _chosen(arrangement, piece_ids, bench)
     chosen = {i: arrangement.rect(i) for i in set(piece_ids)}
     if _in_two_directions(chosen):
-        spaced = _closed_up(arrangement, {}, gap, chosen)
+        spaced = closed_up(chosen, {}, gap)
         if spaced is not None:
             return _edited(arrangement, spaced, bench)
     line = _in_line(arrangement, piece_ids, along)
@@ -280,38 +279,26 @@ def replace_piece(arrangement: Arrangement, piece_id: str, piece: Piece, bench: 
     group = arrangement.bounds
     x = _kept_centre((old.left_mm, old.right_mm), (group.left_mm, group.right_mm), piece.width_mm)
     y = _kept_centre((old.bottom_mm, old.top_mm), (group.bottom_mm, group.top_mm), piece.height_mm)
-    if not bench.kept:
-        sizes = {piece_id: (piece.width_mm, piece.height_mm)}
-        new = Rect.from_centre(x, y, piece.width_mm, piece.height_mm)
-        crowded = _crowds(arrangement, piece_id, new, bench)
-        spaced = _closed_up(arrangement, sizes) if crowded else None
-        if spaced is not None:
-            changed = replace(
-                arrangement,
-                pieces=tuple(piece if p.id == piece_id else p for p in arrangement.pieces),
-                placements=tuple(
-                    Placement(piece.id if p.piece_id == piece_id else p.piece_id,
-                              *spaced[p.piece_id].centre_mm)
-                    for p in arrangement.placements
-                ),
-                terms=(),
-                findings=(),
-            )  # fmt: skip
-            return Edited(evaluate(changed, bench.survey, bench.guidelines))
+    centres = {piece_id: (x, y)}
+    if not bench.kept and _crowds(
+        arrangement, piece_id, Rect.from_centre(x, y, piece.width_mm, piece.height_mm), bench
+    ):
+        spaced = closed_up(arrangement.rects(), {piece_id: (piece.width_mm, piece.height_mm)})
+        centres = {i: r.centre_mm for i, r in spaced.items()} if spaced else centres
     changed = replace(
         arrangement,
         pieces=tuple(piece if p.id == piece_id else p for p in arrangement.pieces),
         placements=tuple(
-            Placement(piece.id, x, y) if p.piece_id == piece_id else p
+            Placement(
+                piece.id if p.piece_id == piece_id else p.piece_id,
+                *centres.get(p.piece_id, (p.x_mm, p.y_mm)),
+            )
             for p in arrangement.placements
         ),
         terms=(),
         findings=(),
     )
     return Edited(evaluate(changed, bench.survey, bench.guidelines))
-
-
-HAIR_MM = 0.5
 
 
 def _crowds(arrangement: Arrangement, piece_id: str, new: Rect, bench: Bench) -> bool:
@@ -328,41 +315,8 @@ def _in_two_directions(rects: dict[str, Rect]) -> bool:
     return beside and above
 
 
-def _closed_up(
-    arrangement: Arrangement,
-    sizes: dict[str, tuple[float, float]],
-    gap_mm: float | None = None,
-    rects: dict[str, Rect] | None = None,
-) -> dict[str, Rect] | None:
-    """Space a group, or some of it, anew with other sizes or another gap, about its middle.
-
-    Returns
-    -------
-    Rectangles by piece; None where pieces that lie diagonally would overlap.
-    """
-    some = arrangement.rects() if rects is None else rects
-    gaps = [gap for _, _, gap in neighbour_gaps(some)]
-    if not gaps:
-        return None
-    own = float(np.median(gaps))
-    x, y = bounding_rect(some.values()).centre_mm
-    slots = tuple(
-        Slot(i, r.centre_mm[0] - x, r.centre_mm[1] - y, r.width_mm, r.height_mm)
-        for i, r in some.items()
-    )
-    try:
-        plan = resized(
-            Plan(slots, max(own, 0.0)), sizes, own if gap_mm is None else gap_mm,
-            even=gap_mm is not None,
-        )  # fmt: skip
-    except ArrangementError:
-        return None
-    return {s.id: s.rect.moved(x, y) for s in plan.slots}
-
-
 def _kept_centre(old: tuple[float, float], group: tuple[float, float], length_mm: float) -> float:
-    hair = 0.5
-    on_low, on_high = abs(old[0] - group[0]) < hair, abs(old[1] - group[1]) < hair
+    on_low, on_high = abs(old[0] - group[0]) < HAIR_MM, abs(old[1] - group[1]) < HAIR_MM
     if on_low and not on_high:
         return old[0] + length_mm / 2
     if on_high and not on_low:
@@ -386,11 +340,8 @@ def _in_line(
     arrangement: Arrangement, piece_ids: Sequence[str], along: Along
 ) -> list[tuple[str, Rect]]:
     axis = 0 if along == "across" else 1
-    key: Callable[[tuple[str, Rect]], tuple[float, str]] = lambda item: (  # noqa: E731
-        item[1].centre_mm[axis],
-        item[0],
-    )
-    return sorted(((i, arrangement.rect(i)) for i in set(piece_ids)), key=key)
+    line = [(i, arrangement.rect(i)) for i in set(piece_ids)]
+    return sorted(line, key=lambda item: (item[1].centre_mm[axis], item[0]))
 
 
 def _length(rect: Rect, along: Along) -> float:

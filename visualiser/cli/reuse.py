@@ -36,7 +36,8 @@ def reuse(
 ) -> None:
     """Hang a job's pieces by a shared plan, each in the place that fits it best."""
     import visualiser as vis
-    from visualiser.arrangement.reuse import read_plan, reused
+    from visualiser.arrangement.plan_file import read_plan
+    from visualiser.arrangement.reuse import reused
     from visualiser.rendering.elevation import draw_elevation
 
     picture = out or project / "out" / "reused.png"

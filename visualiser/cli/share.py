@@ -44,7 +44,8 @@ def share(
 ) -> None:
     """Write a job's arrangement without its artworks, as a file to hang by and as a page."""
     import visualiser as vis
-    from visualiser.arrangement.reuse import one_size_up, plan_of, resized, scaled, write_plan
+    from visualiser.arrangement.plan_file import write_plan
+    from visualiser.arrangement.slots import one_size_up, plan_of, resized, scaled
     from visualiser.errors import ArrangementError
     from visualiser.printing.shared_plan import shared_plan_pdf
     from visualiser.sizes import paper_size

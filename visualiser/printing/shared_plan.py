@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from visualiser.arrangement.reuse import Plan
+from visualiser.arrangement.slots import Plan
 from visualiser.geometry import Rect
 from visualiser.printing.booklet import Booklet
 from visualiser.printing.drawing_scale import Frame, fit_scale, scale_text
