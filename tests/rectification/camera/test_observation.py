@@ -179,7 +179,7 @@ def test_adjustment_agrees_with_scipy():
             parts.append(observation.linearise(camera, own).residual)
             parts.append(own[mask] / observation.own_sigma[mask])
             at += count
-        return np.concatenate([*parts, root @ PRIOR.pull(camera.lens)[0]])
+        return np.concatenate([*parts, root @ PRIOR.deviation(camera.lens)])
 
     def huber(z):
         # As ours: quadratic within two sigmas, linear beyond.

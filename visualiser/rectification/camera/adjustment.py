@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.camera.lens_profile import LensPrior
-from visualiser.rectification.camera.observation import Observation, blocks_of
+from visualiser.rectification.camera.observation import Block, Observation, blocks_of
 from visualiser.rectification.camera.projection import CAMERA_SIZE, LENS, CameraState
 
 Array = NDArray[np.float64]
@@ -101,15 +101,15 @@ def adjust(
     problem = _Problem(observations, prior)
     own = [o.own_start(start) for o in observations]
     factors = [np.ones(int(o.groups.max(initial=0)) + 1) for o in observations]
-    camera, own, cost = problem.minimise(start, own, factors)
+    camera, own, at = problem.minimise(start, own, factors)
     # The cost told is this one: scaled sigmas would hide a contradiction.
+    cost = at.cost
     if scale_by_residuals:
-        factors = problem.variance_factors(camera, own)
+        factors = problem.variance_factors(at.seen)
         if any((f > 1.2).any() for f in factors):
-            camera, own, _ = problem.minimise(camera, own, factors)
-            factors = problem.variance_factors(camera, own)
-    normal = problem.normal_equations(camera, own, factors).normal
-    covariance = _inverse(normal)
+            camera, own, at = problem.minimise(camera, own, factors, at.seen)
+            factors = problem.variance_factors(at.seen)
+    covariance = _inverse(problem.normal_equations(camera, own, factors, at.seen).normal)
     return Solution(
         camera,
         covariance[:CAMERA_SIZE, :CAMERA_SIZE],
@@ -144,6 +144,8 @@ def _product(weighted: Array, jacobian: Array) -> Array:
     A product of some million terms is shared out over the processor's cores: where these are at
     work already, the parts wait for one another far longer than the sums take.
     """
+    if len(jacobian) <= PIECE:
+        return np.asarray(weighted.T @ jacobian)
     out = np.zeros((jacobian.shape[1],) * 2)
     for at in range(0, len(jacobian), PIECE):
         out += weighted[at : at + PIECE].T @ jacobian[at : at + PIECE]
@@ -179,6 +181,7 @@ class _Equations(NamedTuple):
     gradient: Array
     cost: float
     parts: list[_Part]
+    seen: list[list[Block]]
 
 
 class _Problem:
@@ -192,50 +195,65 @@ class _Problem:
         counts = np.cumsum([0, *(int(f.sum()) for f in self.free)])
         self.spans = [(int(a), int(b)) for a, b in itertools.pairwise(counts)]
         self.size = CAMERA_SIZE + int(counts[-1])
+        self.groups = [o.groups for o in observations]
+        self.information = np.linalg.inv(prior.covariance)
+
+    def linearised(self, camera: CameraState, own: Sequence[Array]) -> list[list[Block]]:
+        """Residuals and derivatives of each observation, not yet scaled."""
+        pairs = zip(self.observations, own, strict=True)
+        return [blocks_of(observation, camera, values) for observation, values in pairs]
 
     def normal_equations(
-        self, camera: CameraState, own: Sequence[Array], factors: Sequence[Array]
+        self,
+        camera: CameraState,
+        own: Sequence[Array],
+        factors: Sequence[Array],
+        seen: list[list[Block]] | None = None,
     ) -> _Equations:
-        """Set up normal matrix, gradient and cost."""
+        """Set up normal matrix, gradient and cost; ``seen`` is what was linearised here before."""
+        seen = self.linearised(camera, own) if seen is None else seen
         parts = []
         normal = np.zeros((self.size, self.size))
         gradient = np.zeros(self.size)
-        deviation, information = self.prior.pull(camera.lens)
+        deviation, information = self.prior.deviation(camera.lens), self.information
         normal[LENS, LENS] = information
         gradient[LENS] = information @ deviation
         cost = float(deviation @ information @ deviation)
-        for i, observation in enumerate(self.observations):
-            scales = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
+        for i, blocks in enumerate(seen):
+            scales = 1 / np.sqrt(np.maximum(factors[i], 1.0))[self.groups[i]]
             a, b = self.spans[i]
             free = self.free[i]
             numbers = CAMERA_SIZE + a + np.cumsum(free) - 1
-            for rows, block_own, (residual, by_camera, by_own) in blocks_of(
-                observation, camera, own[i]
-            ):
-                scale, picked = scales[rows], free[block_own]
-                residual = residual * scale
-                jacobian = np.concatenate([by_camera, by_own[:, picked]], axis=1) * scale[:, None]
-                weight = huber_weights(residual)
-                cost += huber_sum(residual)
+            residuals = np.concatenate([block.part.residual for block in blocks]) * scales
+            weights = huber_weights(residuals)
+            cost += huber_sum(residuals)
+            for rows, block_own, (_, by_camera, by_own) in blocks:
+                picked = free[block_own]
+                jacobian = np.concatenate([by_camera, by_own[:, picked]], axis=1)
+                jacobian *= scales[rows, None]
+                weighted = jacobian * weights[rows, None]
                 place = np.concatenate([_CAMERA_PLACES, numbers[block_own[picked]]])
-                weighted = jacobian * weight[:, None]
-                normal[np.ix_(place, place)] += _product(weighted, jacobian)
-                gradient[place] += weighted.T @ residual
-                parts.append(_Part(place, residual, jacobian, weighted))
+                normal[place[:, None], place] += _product(weighted, jacobian)
+                gradient[place] += weighted.T @ residuals[rows]
+                parts.append(_Part(place, residuals[rows], jacobian, weighted))
             held = 1 / self.sigmas[i][free] ** 2
             own_place = np.arange(CAMERA_SIZE + a, CAMERA_SIZE + b)
             normal[own_place, own_place] += held
             gradient[own_place] += held * own[i][free]
             cost += float((held * own[i][free] ** 2).sum())
-        return _Equations(normal, gradient, cost, parts)
+        return _Equations(normal, gradient, cost, parts, seen)
 
     def minimise(
-        self, camera: CameraState, own: Sequence[Array], factors: Sequence[Array]
-    ) -> tuple[CameraState, list[Array], float]:
-        """Damped Gauss-Newton from a start."""
+        self,
+        camera: CameraState,
+        own: Sequence[Array],
+        factors: Sequence[Array],
+        seen: list[list[Block]] | None = None,
+    ) -> tuple[CameraState, list[Array], _Equations]:
+        """Damped Gauss-Newton from a start; ``seen`` is what was linearised there before."""
         own = list(own)
         damping, rise, bent = 1e-5, 2.0, False
-        at = self.normal_equations(camera, own, factors)
+        at = self.normal_equations(camera, own, factors, seen)
         for _ in range(MAX_STEPS):
             scale = 1 / np.sqrt(np.diag(at.normal))
             scaled = at.normal * np.outer(scale, scale) + damping * np.eye(self.size)
@@ -265,7 +283,7 @@ class _Problem:
                 damping, rise, bent = damping * rise, 2 * rise, True
                 if damping > 1e6:
                     break
-        return camera, own, at.cost
+        return camera, own, at
 
     def _curve(
         self,
@@ -289,9 +307,9 @@ class _Problem:
         near_camera, near_own = self._moved(camera, own, PROBE * change)
         curve = np.zeros(self.size)
         parts = iter(at.parts)
-        for i, observation in enumerate(self.observations):
-            scales = 1 / np.sqrt(np.maximum(factors[i], 1.0))[observation.groups]
-            for rows, _, near in blocks_of(observation, near_camera, near_own[i]):
+        for i, blocks in enumerate(self.linearised(near_camera, near_own)):
+            scales = 1 / np.sqrt(np.maximum(factors[i], 1.0))[self.groups[i]]
+            for rows, _, near in blocks:
                 part = next(parts)
                 slope = part.jacobian @ change[part.place]
                 away = (near.residual * scales[rows] - part.residual) / PROBE
@@ -308,15 +326,13 @@ class _Problem:
             moved.append(new)
         return camera.moved(change[:CAMERA_SIZE]), moved
 
-    def variance_factors(self, camera: CameraState, own: Sequence[Array]) -> list[Array]:
+    def variance_factors(self, seen: list[list[Block]]) -> list[Array]:
         """Mean squared residual of each group, stray samples clipped."""
         factors = []
-        for observation, values in zip(self.observations, own, strict=True):
-            blocks = blocks_of(observation, camera, values)
+        for blocks, groups, sigmas in zip(seen, self.groups, self.sigmas, strict=True):
             square = np.clip(np.concatenate([b.part.residual for b in blocks]), -4, 4) ** 2
-            groups = observation.groups
             count = np.bincount(groups)
-            used = int((observation.own_sigma == np.inf).sum()) / max((count > 0).sum(), 1)
+            used = int((sigmas == np.inf).sum()) / max((count > 0).sum(), 1)
             spare = np.maximum(count - used, 1.0)
             factors.append(np.bincount(groups, square) / spare)
         return factors

@@ -44,9 +44,9 @@ class LensPrior:
     lens: Lens
     covariance: Array
 
-    def pull(self, lens: Lens) -> tuple[Array, Array]:
-        """Deviation (5,) from what is expected, and the information (5, 5)."""
-        deviation = np.array(
+    def deviation(self, lens: Lens) -> Array:
+        """How far (5,) a lens is from what is expected."""
+        return np.array(
             [
                 np.log(lens.focal_px / self.lens.focal_px),
                 lens.k1 - self.lens.k1,
@@ -55,7 +55,6 @@ class LensPrior:
                 lens.centre_y_px - self.lens.centre_y_px,
             ]
         )
-        return deviation, np.asarray(np.linalg.inv(self.covariance))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.rectification.camera.observation import Groups, Linearised
+from visualiser.rectification.camera.observation import Block, Groups, Linearised, in_one
 from visualiser.rectification.camera.projection import (
     CAMERA_SIZE,
     LENS,
@@ -117,6 +117,12 @@ class LinesObservation:
     base: Array
     across: Array
     bow_px: Array
+    moved_by: tuple[tuple[slice, Groups, Groups], ...] = field(init=False)
+    """Of each line its samples, the own parameters that move it, and the places of their
+    derivatives among all that may."""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "moved_by", self._moved_by())
 
     @classmethod
     def of(
@@ -176,12 +182,16 @@ class LinesObservation:
         return np.zeros(PER_LINE * len(self.directions) + len(TURNING) + PER_THING * len(self.hung))
 
     def linearise(self, camera: CameraState, own: Array) -> Linearised:
-        """Residuals and derivatives."""
+        """Residuals and derivatives, all in one: mostly zeros, see `blocks`."""
+        return in_one(self.blocks(camera, own), len(own))
+
+    def blocks(self, camera: CameraState, own: Array) -> list[Block]:
+        """Residuals and derivatives of each line."""
         count = PER_LINE * len(self.directions)
         (offset, turn, bow), shared = own[:count].reshape(-1, PER_LINE).T, own[count:]
         hung = shared[len(TURNING) :].reshape(-1, PER_THING)
         base = self.base + offset[:, None] * self.across
-        along = np.c_[self.across[:, 1], -self.across[:, 0]]
+        along = np.stack([self.across[:, 1], -self.across[:, 0]], axis=1)
         known = np.array([d.kind != "straight" for d in self.directions])
         heading, by_askew = self._headings(camera, along, shared[: len(TURNING)])
         by_hung = self._hung_headings(camera, heading, hung)
@@ -193,57 +203,71 @@ class LinesObservation:
         i = self.line
         # Where along the line each sample lies: cut by the image line square to it.
         rays = camera.lens.to_rays(self.points_px)
-        cut = np.c_[along[i], -(along[i] * rays).sum(axis=1)]
-        ahead = (cut * towards[i]).sum(axis=1)
+        cut = np.empty((len(i), 3))
+        cut[:, :2] = along[i]
+        cut[:, 2] = -(cut[:, :2] * rays).sum(axis=1)
+        towards_here = towards[i]
+        ahead = (cut * towards_here).sum(axis=1)
         distance = -(cut * base[i]).sum(axis=1) / ahead
-        xyz = base[i] + distance[:, None] * towards[i]
+        xyz = base[i] + distance[:, None] * towards_here
         view = project(camera.lens, xyz)
         weight = 1 / self.sigma_px
-        across = np.einsum("ni,nij->nj", self.normals_px, view.by_point) * weight[:, None]
+        normal = self.normals_px * weight[:, None]
+        across = np.einsum("ni,nij->nj", normal, view.by_point)
         # The cut goes along as the line moves: its points slide, and lenses bend what they slide
         # on. Left out, this hides how little lines that all but run together say.
-        slide = (across * towards[i]).sum(axis=1) / ahead
+        slide = (across * towards_here).sum(axis=1) / ahead
         across -= slide[:, None] * cut
         turned = -cross_matrix(heading)
-        tipped = _unit_by_vector(lever) @ cross_matrix(base) @ turned
+        tipping = _unit_by_vector(lever)
+        tipped = tipping @ cross_matrix(base) @ turned
         by_turn = np.where(known[:, None, None], turned + turn[:, None, None] * tipped, 0.0)
         by_camera = np.zeros((len(i), CAMERA_SIZE))
         by_camera[:, :3] = np.einsum("nj,njk->nk", across, by_turn[i]) * distance[:, None]
-        by_camera[:, LENS] = np.einsum("ni,nij->nj", self.normals_px, view.by_lens)
-        by_camera[:, LENS] *= weight[:, None]
+        by_camera[:, LENS] = np.einsum("ni,nij->nj", normal, view.by_lens)
         by_camera[:, LENS] += (slide * xyz[:, 2])[:, None] * np.einsum(
-            "nj,njk->nk", along[i], rays_by_lens(camera.lens, rays)
+            "nj,njk->nk", cut[:, :2], rays_by_lens(camera.lens, rays)
         )
-        by_own = np.zeros((len(i), len(own)))
-        rows = np.arange(len(i))
-        shifted = np.einsum("njk,nk->nj", _unit_by_vector(lever), _cross(self.across, heading))
+        shifted = np.einsum("njk,nk->nj", tipping, _cross(self.across, heading))
         shifted = np.where(known[:, None], turn[:, None] * shifted, 0.0)
         shifted = self.across[i] + distance[:, None] * shifted[i]
-        by_own[rows, PER_LINE * i + OFFSET] = (across * shifted).sum(axis=1)
-        by_own[rows, PER_LINE * i + LINE_TURN] = distance * (across * sideways[i]).sum(axis=1)
-        by_own[rows, PER_LINE * i + BOW] = self.bow_px * weight
-
-        def swung(change: Array) -> Array:
-            aside = np.einsum("ljk,lk->lj", _unit_by_vector(lever), _cross(base, change))
-            moved = distance * (across * (change + turn[:, None] * aside)[i]).sum(axis=1)
-            return np.asarray(moved)
-
-        by_turn_of_family = swung(by_askew)
-        for k, kind in enumerate(TURNING):
-            of_family = np.array([d.kind == kind and d.askew_rad > 0 for d in self.directions])
-            by_own[:, count + k] = np.where(of_family[i], by_turn_of_family, 0.0)
-        thing = np.array([-1 if d.hung is None else d.hung.thing for d in self.directions])
-        for p, change in enumerate(by_hung):
-            moved = swung(change)
-            for k, one in enumerate(self.hung):
-                place = count + len(TURNING) + PER_THING * k + p
-                by_own[:, place] = np.where((thing == one.thing)[i], moved, 0.0)
+        by_line = np.empty((len(i), PER_LINE + 1 + PER_THING))
+        by_line[:, OFFSET] = (across * shifted).sum(axis=1)
+        by_line[:, LINE_TURN] = distance * (across * sideways[i]).sum(axis=1)
+        by_line[:, BOW] = self.bow_px * weight
+        for p, change in enumerate((by_askew, *by_hung)):
+            aside = np.einsum("ljk,lk->lj", tipping, _cross(base, change))
+            swung = (across * (change + turn[:, None] * aside)[i]).sum(axis=1)
+            by_line[:, PER_LINE + p] = distance * swung
         gap = ((view.pixels - self.points_px) * self.normals_px).sum(axis=1) + bow[i] * self.bow_px
-        return Linearised(gap * weight, by_camera, by_own)
+        gap *= weight
+        return [
+            Block(rows, places, Linearised(gap[rows], by_camera[rows], by_line[rows, columns]))
+            for rows, places, columns in self.moved_by
+        ]
+
+    def _moved_by(self) -> tuple[tuple[slice, Groups, Groups], ...]:
+        count = PER_LINE * len(self.directions)
+        things = {one.thing: k for k, one in enumerate(self.hung)}
+        ends = np.cumsum([0, *np.bincount(self.line, minlength=len(self.directions))])
+        out = []
+        for k, direction in enumerate(self.directions):
+            places, columns = [*range(PER_LINE * k, PER_LINE * (k + 1))], [*range(PER_LINE)]
+            if direction.askew_rad > 0 and direction.kind in TURNING:
+                places.append(count + TURNING.index(direction.kind))
+                columns.append(PER_LINE)
+            if direction.hung is not None:
+                first = count + len(TURNING) + PER_THING * things[direction.hung.thing]
+                places += range(first, first + PER_THING)
+                columns += range(PER_LINE + 1, PER_LINE + 1 + PER_THING)
+            rows = slice(int(ends[k]), int(ends[k + 1]))
+            out.append((rows, np.array(places), np.array(columns)))
+        return tuple(out)
 
     def _headings(self, camera: CameraState, along: Array, askew: Array) -> tuple[Array, Array]:
         """Directions of the lines (L, 3), and their change with their family's turn (L, 3)."""
-        heading, change = np.c_[along, np.zeros(len(along))], np.zeros((len(along), 3))
+        heading, change = np.zeros((2, len(along), 3))
+        heading[:, :2] = along
         of = np.array([d.kind for d in self.directions])
         turning = np.array([d.askew_rad > 0 for d in self.directions], bool)
         for kind, axis in AXES.items():

@@ -8,8 +8,9 @@ with a variance factor of its own.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple, Protocol, runtime_checkable
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from visualiser.rectification.camera.projection import (
     CAMERA_SIZE,
     CameraState,
+    homogeneous,
     vector_from_rotation,
 )
 from visualiser.rectification.marks import TapedLength
@@ -63,21 +65,28 @@ class Block(NamedTuple):
     part: Linearised
 
 
-@runtime_checkable
-class InBlocks(Protocol):
-    """An observation whose own parameters are many, each moving few of its residuals."""
-
-    def blocks(self, camera: CameraState, own: Array) -> list[Block]:
-        """Residuals and derivatives at given values, in the order of the rows."""
-        ...
-
-
 def blocks_of(observation: Observation, camera: CameraState, own: Array) -> list[Block]:
-    """Linearise an observation in blocks: its own, or all of it as one."""
-    if isinstance(observation, InBlocks):
-        return observation.blocks(camera, own)
+    """Linearise an observation in blocks, in the order of the rows.
+
+    Its own ``blocks``, where it has some: its own parameters are many, each moving few of its
+    residuals; or all of it as one.
+    """
+    in_blocks: Callable[[CameraState, Array], list[Block]] | None = getattr(
+        observation, "blocks", None
+    )
+    if in_blocks is not None:
+        return in_blocks(camera, own)
     part = observation.linearise(camera, own)
     return [Block(slice(0, len(part.residual)), np.arange(len(own)), part)]
+
+
+def in_one(blocks: Sequence[Block], own_size: int) -> Linearised:
+    """Put blocks together: mostly zeros where each is moved by few own parameters."""
+    by_own = np.zeros((blocks[-1].rows.stop, own_size))
+    for block in blocks:
+        by_own[block.rows, block.own] = block.part.by_own
+    residual = np.concatenate([block.part.residual for block in blocks])
+    return Linearised(residual, np.concatenate([b.part.by_camera for b in blocks]), by_own)
 
 
 def on_plane(camera: CameraState, points_px: Array, across: int, at_mm: float) -> Array:
@@ -92,7 +101,7 @@ def on_plane(camera: CameraState, points_px: Array, across: int, at_mm: float) -
     at_mm
         Where the plane lies along that axis.
     """
-    rays = np.c_[camera.lens.to_rays(points_px), np.ones(len(points_px))] @ camera.rotation
+    rays = homogeneous(camera.lens.to_rays(points_px)) @ camera.rotation
     centre = -camera.rotation.T @ camera.translation_mm
     far = (at_mm - centre[across]) / rays[:, across]
     return np.asarray(centre + far[:, None] * rays)
@@ -101,8 +110,8 @@ def on_plane(camera: CameraState, points_px: Array, across: int, at_mm: float) -
 def on_wall(camera: CameraState, points_px: Array) -> Array:
     """Wall mm (N, 2) seen at pixels (N, 2)."""
     rays = camera.lens.to_rays(points_px)
-    plane = np.c_[camera.rotation[:, :2], camera.translation_mm]
-    wall = np.linalg.solve(plane, np.c_[rays, np.ones(len(rays))].T).T
+    plane = np.column_stack([camera.rotation[:, :2], camera.translation_mm])
+    wall = np.linalg.solve(plane, homogeneous(rays).T).T
     return np.asarray(wall[:, :2] / wall[:, 2:])
 
 

@@ -17,6 +17,7 @@ from visualiser.rectification.camera.observation import (
     Groups,
     Linearised,
     Observation,
+    in_one,
 )
 from visualiser.rectification.camera.projection import (
     CAMERA_SIZE,
@@ -185,12 +186,7 @@ class PhotosObservation:
 
     def linearise(self, camera: CameraState, own: Array) -> Linearised:
         """Residuals and derivatives, all in one: of many photos mostly zeros, see `blocks`."""
-        blocks = self.blocks(camera, own)
-        by_own = np.zeros((blocks[-1].rows.stop, self.own_size))
-        for block in blocks:
-            by_own[block.rows, block.own] = block.part.by_own
-        residual = np.concatenate([b.part.residual for b in blocks])
-        return Linearised(residual, np.concatenate([b.part.by_camera for b in blocks]), by_own)
+        return in_one(self.blocks(camera, own), self.own_size)
 
     def _pose(self, photo: int) -> NDArray[np.intp]:
         """Places of a photo's pose among the own parameters: none for the first."""

@@ -175,10 +175,13 @@ def vector_from_rotation(rotation: Array) -> Array:
 
 def cross_matrix(vectors: Array) -> Array:
     """Matrices (..., 3, 3) that take the cross product with vectors (..., 3)."""
-    x, y, z = np.moveaxis(vectors, -1, 0)
-    zero = np.zeros_like(x)
-    rows = [[zero, -z, y], [z, zero, -x], [-y, x, zero]]
-    return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+    vectors = np.asarray(vectors, float)
+    x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
+    out = np.zeros((*vectors.shape, 3))
+    out[..., 0, 1], out[..., 1, 0] = -z, z
+    out[..., 0, 2], out[..., 2, 0] = y, -y
+    out[..., 1, 2], out[..., 2, 1] = -x, x
+    return out
 
 
 def project(lens: Lens, camera_xyz: Array) -> Projection:
@@ -186,16 +189,14 @@ def project(lens: Lens, camera_xyz: Array) -> Projection:
     camera_xyz = np.asarray(camera_xyz, float)
     x, y, z = camera_xyz.T
     z = np.where(np.abs(z) < 1e-9, 1e-9, z)
-    rays = np.c_[x / z, y / z]
-    r2 = (rays**2).sum(axis=1)
+    rays = np.empty((len(z), 2))
+    rays[:, 0], rays[:, 1] = x / z, y / z
+    r2 = rays[:, 0] ** 2 + rays[:, 1] ** 2
     stretch, by_r2, by_k = lens.radial(r2)
     f = lens.focal_px
     bent = lens._bent(rays, stretch) * f
     pixels = bent + [lens.centre_x_px, lens.centre_y_px]
 
-    ray_by_point = np.zeros((len(z), 2, 3))
-    ray_by_point[:, 0, 0] = ray_by_point[:, 1, 1] = 1 / z
-    ray_by_point[:, :, 2] = -rays / z[:, None]
     by_ray = (2 * f * by_r2)[:, None, None] * rays[:, :, None] * rays[:, None, :]
     by_ray[:, 0, 0] += f * stretch
     by_ray[:, 1, 1] += f * stretch
@@ -210,13 +211,32 @@ def project(lens: Lens, camera_xyz: Array) -> Projection:
     by_lens[:, :, 0] = bent
     by_lens[:, :, 1:3] = f * rays[:, :, None] * by_k[:, None, :2]
     by_lens[:, 0, 3] = by_lens[:, 1, 4] = 1.0
-    return Projection(pixels, by_ray @ ray_by_point, by_lens)
+    by_point = np.empty((len(z), 2, 3))
+    by_point[:, :, :2] = by_ray / z[:, None, None]
+    by_point[:, :, 2] = -(by_point[:, :, 0] * rays[:, :1] + by_point[:, :, 1] * rays[:, 1:])
+    return Projection(pixels, by_point, by_lens)
 
 
 def rays_by_lens(lens: Lens, rays: Array) -> Array:
     """How the rays (N, 2) of pixels that stay move with the lens (N, 2, 5)."""
-    view = project(lens, np.c_[rays, np.ones(len(rays))])
-    return np.asarray(-np.linalg.solve(view.by_point[:, :, :2], view.by_lens))
+    view = project(lens, homogeneous(rays))
+    return -(inverted(view.by_point[:, :, :2]) @ view.by_lens)
+
+
+def homogeneous(rays: Array) -> Array:
+    """Rays (N, 2) as points (N, 3) at distance one along the axis."""
+    points = np.ones((len(rays), 3))
+    points[:, :2] = rays
+    return points
+
+
+def inverted(matrices: Array) -> Array:
+    """Inverses (N, 2, 2) of matrices (N, 2, 2)."""
+    a, b, c, d = (matrices[:, i, j] for i in (0, 1) for j in (0, 1))
+    out = np.empty_like(matrices)
+    out[:, 0, 0], out[:, 0, 1], out[:, 1, 0], out[:, 1, 1] = d, -b, -c, a
+    out /= (a * d - b * c)[:, None, None]
+    return out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -266,13 +286,15 @@ class CameraState:
         view = project(self.lens, turned + self.translation_mm)
         by_camera = np.empty((len(turned), 2, CAMERA_SIZE))
         # The cross product of each turned point with the rows of its derivative.
-        (x, y, z), (dx, dy, dz) = turned.T[:, :, None], np.moveaxis(view.by_point, 2, 0)
+        x, y, z = turned.T[:, :, None]
+        dx, dy, dz = (view.by_point[:, :, k] for k in range(3))
         by_camera[:, :, 0] = y * dz - z * dy
         by_camera[:, :, 1] = z * dx - x * dz
         by_camera[:, :, 2] = x * dy - y * dx
         by_camera[:, :, 3:6] = view.by_point
         by_camera[:, :, LENS] = view.by_lens
-        return view.pixels, by_camera, view.by_point @ self.rotation
+        by_xyz = (view.by_point.reshape(-1, 3) @ self.rotation).reshape(-1, 2, 3)
+        return view.pixels, by_camera, by_xyz
 
 
 def _shifted(translation_mm: Array, change: Array) -> Array:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.camera.observation import Groups, Linearised, on_wall
-from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState
+from visualiser.rectification.camera.projection import CAMERA_SIZE, CameraState, inverted
 from visualiser.rectification.camera.side_bias import SideShift, bloom_sigma_px, side_shift
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.quadrilaterals import side_lengths
@@ -148,7 +148,9 @@ class ReferenceObservation:
         c, s = np.cos(own[TURN]), np.sin(own[TURN])
         local = signs * self._half_size(own)
         turn = np.array([[c, -s], [s, c]])
-        xyz = np.c_[local @ turn.T + own[:2], own[STAND_OFF] + bulge]
+        xyz = np.empty((len(signs), 3))
+        xyz[:, :2] = local @ turn.T + own[:2]
+        xyz[:, 2] = own[STAND_OFF] + bulge
         by_own = np.zeros((len(signs), 3, 6))
         by_own[:, 0, X] = by_own[:, 1, Y] = by_own[:, 2, STAND_OFF] = 1.0
         by_own[:, :2, TURN] = local @ np.array([[-s, -c], [c, -s]]).T
@@ -169,7 +171,9 @@ class ReferenceObservation:
         along = np.clip(unclipped, 0, 1)
         arch = 4 * along * (1 - along)
         xyz, world_by_own = self._world(own, start + along[:, None] * run, own[BULGE + side] * arch)
-        both = camera.project(np.concatenate([xyz, np.c_[foot, np.zeros(len(foot))]]))
+        flat = np.zeros((len(foot), 3))
+        flat[:, :2] = foot
+        both = camera.project(np.concatenate([xyz, flat]))
         (pixels, by_camera, by_xyz), (_, foot_by_camera, foot_by_xyz) = (
             [part[of] for part in both] for of in (slice(len(side)), slice(len(side), None))
         )
@@ -193,10 +197,10 @@ class ReferenceObservation:
         slide = (across * step).sum(axis=1) + 2 * outward * own[TWIST + side]
         slide *= unclipped == along
         by_foot = (run / half / 4) @ np.array([[c, s], [-s, c]]) * slide[:, None]
-        by_pixel = np.linalg.solve(foot_by_xyz[:, :, :2].swapaxes(1, 2), by_foot[..., None])[..., 0]
+        by_pixel = np.einsum("ni,nij->nj", by_foot, inverted(foot_by_xyz[:, :, :2]))
         by_gap -= np.einsum("ni,nik->nk", by_pixel, foot_by_camera)
         by_own[:, [X, Y]] -= by_foot
-        turned = np.c_[local[:, 1], -local[:, 0]]
+        turned = np.stack([local[:, 1], -local[:, 0]], axis=1)
         by_own[:, TURN] += slide * (turned / half * run).sum(axis=1) / 4
         by_own[:, [WIDTH, HEIGHT]] -= slide[:, None] * local / half**2 * run / 8
         return Linearised(gap / sigma, by_gap / sigma[:, None], by_own / sigma[:, None])

@@ -23,7 +23,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.rectification.camera.line_observation import UP, Direction, Hung
-from visualiser.rectification.camera.projection import CameraState, rotation_from_vector
+from visualiser.rectification.camera.projection import (
+    CameraState,
+    homogeneous,
+    rotation_from_vector,
+)
 from visualiser.rectification.lines.detect import RoomLine
 from visualiser.rectification.lines.hung import LEAN_SIGMA_DEG, by_roll, take
 from visualiser.rectification.lines.priors import AXIS_OF, KINDS, LinePriors
@@ -83,16 +87,19 @@ class Sorting:
 
 def line_normals(lines: Sequence[RoomLine], camera: CameraState) -> tuple[Array, Array]:
     """Find unit normals (N, 3) of the planes through camera and line, and their sigma (N,), rad."""
-    normals, sigmas = [], []
-    for line in lines:
-        rays = camera.lens.to_rays(line.samples.points_px)
-        rays = np.c_[rays, np.ones(len(rays))]
-        rays /= np.linalg.norm(rays, axis=1, keepdims=True)
-        # Two clicked ends alone leave the normal out of the thin form.
-        normals.append(np.linalg.svd(rays, full_matrices=len(rays) < 3)[2][2])
-        spread = float(np.sqrt(((rays - rays.mean(axis=0)) ** 2).sum()))
-        sigmas.append(float(np.median(line.samples.sigma_px)) / camera.lens.focal_px / spread)
-    return np.array(normals).reshape(-1, 3), np.array(sigmas)
+    if not lines:
+        return np.empty((0, 3)), np.empty(0)
+    count = np.array([len(line.samples) for line in lines])
+    first = np.cumsum(count) - count
+    points = np.concatenate([line.samples.points_px for line in lines])
+    rays = homogeneous(camera.lens.to_rays(points))
+    rays /= np.linalg.norm(rays, axis=1, keepdims=True)
+    moment = np.add.reduceat(rays[:, :, None] * rays[:, None, :], first)
+    normals = np.linalg.eigh(moment)[1][:, :, 0]
+    middle = np.add.reduceat(rays, first) / count[:, None]
+    spread = np.add.reduceat(((rays - np.repeat(middle, count, axis=0)) ** 2).sum(axis=1), first)
+    sigma_px = np.array([np.median(line.samples.sigma_px) for line in lines])
+    return normals, sigma_px / camera.lens.focal_px / np.sqrt(spread)
 
 
 def propose_sortings(
