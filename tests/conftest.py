@@ -30,6 +30,27 @@ FLAGS = [
 ]
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers():
+    """Have more workers than cores by half: while a test waits for a browser, another computes."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return cores + cores // 2
+
+
+def pytest_configure(config):
+    """Hand files out in the order they are collected in, not the one with most tests first."""
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items):
+    """Begin with the browser: few long tests, which at the end would keep one worker alone.
+
+    What ends the run are the examples of docstrings, hundreds of files of a moment each.
+    """
+    items.sort(key=lambda item: item.get_closest_marker("browser") is None)
+
+
 @pytest.fixture(autouse=True)
 def _own_main():
     """Put back the main module, which a page run in this process replaces: spawning reads it."""

@@ -5,6 +5,7 @@ either.
 """
 
 import ast
+import functools
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -83,13 +84,18 @@ MODULES = sorted(
 
 
 NAMES = {module_name(path) for path in ROOT.rglob("*.py")}
-IMPORTS = {module_name(path): imports(path.read_text(), NAMES) for path in MODULES}
+
+
+@functools.cache
+def imports_of(path: Path) -> set[str]:
+    """Imports of a module, read once and only where a test runs: every worker collects this."""
+    return imports(path.read_text(), NAMES)
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
 def test_imports_point_down(path):
     part = path.relative_to(ROOT).parts[0].removesuffix(".py")
-    for name in IMPORTS[module_name(path)]:
+    for name in imports_of(path):
         pieces = name.split(".")
         assert name != "visualiser" or part in EDGE, f"{part} reaches up to the whole package"
         if pieces[0] == "visualiser" and len(pieces) > 1 and pieces[1] != part:
@@ -100,7 +106,8 @@ def test_imports_point_down(path):
 
 
 def test_no_modules_import_each_other_in_a_circle():
-    inside = {name: (others & NAMES) - {name} for name, others in IMPORTS.items()}
+    graph = {module_name(path): imports_of(path) for path in MODULES}
+    inside = {name: (others & NAMES) - {name} for name, others in graph.items()}
     assert circle_in(inside) == []
 
 
