@@ -16,6 +16,11 @@ settings.load_profile("any load")
 # for one another. Set before NumPy is loaded, here and in what the tests start.
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(name, "1")
+if "PYTEST_XDIST_WORKER" in os.environ:  # what is timed alone has all of OpenCV's threads
+    os.environ.setdefault("OPENCV_FOR_THREADS_NUM", "1")
+
+# And each of the programs that they start reads compiled what the one before it has compiled.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
