@@ -149,7 +149,7 @@ class Hands:
     def __init__(self, context, server, seed, *, faults=True):
         self.rng = random.Random(seed)
         self.server, self.faults = server, faults
-        self.job_id, self.project = make_job("Stair hall")
+        self.job_id, self.project = make_job("Stair hall", quick=True)
         self.start_revision = self.project.document.revision
         self.names = {p.name: p.id for p in self.project.document.pieces}
         option = self.project.document.option()
