@@ -13,7 +13,7 @@ from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.candidates import (
     REPEATS,
     _ladder,
-    judge_sheets,
+    judge_outlines,
     patch_outlines,
 )
 from visualiser.rectification.finder.light_planes import light_planes
@@ -24,7 +24,7 @@ CARD = rectangle(85.6, 53.98, away_mm=650, turn_deg=0, yaw_deg=0)
 
 def nearest(shapes, wall):
     planes = light_planes(scene(shapes, wall).pixels)
-    quads = planes.to_photo(patch_outlines(planes, both_signs=True))
+    quads = planes.to_photo(patch_outlines(planes))
     turns = [np.abs(np.roll(quads, turn, axis=1) - CARD).max(axis=(1, 2)) for turn in range(4)]
     return float(np.min(turns))
 
@@ -55,7 +55,7 @@ def test_hatching_in_black_and_white_is_searched_in_no_time():
     stripes = np.where(np.arange(400) // 2 % 2, 255, 0).astype(np.uint8)
     photo = Photo(np.ascontiguousarray(np.broadcast_to(stripes[:, None], (300, 400, 3))))
     planes = light_planes(photo.pixels)
-    assert len(patch_outlines(planes, both_signs=False)) < 5000
+    assert len(patch_outlines(planes)) < 5000
 
 
 def test_all_outlines_of_a_field_of_a_board_are_as_common_as_the_field():
@@ -67,7 +67,7 @@ def test_all_outlines_of_a_field_of_a_board_are_as_common_as_the_field():
         if (x + y) % 2
     ]
     photo = scene(fields, (24, 22, 26))
-    judged = judge_sheets(light_planes(photo.pixels), photo, reference_kind("letter"))
+    judged = judge_outlines(light_planes(photo.pixels), photo, reference_kind("216 x 279 mm"))
     corners = np.array([one.corners_px for one in judged])
     rare = np.array([one.votes["rare"] for one in judged])
     common = corners[rare < -3]

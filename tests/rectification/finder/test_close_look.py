@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from tests.rectification.finder.test_find import A4, painted_wall
-from visualiser.rectification.finder.candidates import judge_sheets
 from visualiser.rectification.finder.close_look import look_closely
 from visualiser.rectification.finder.light_planes import light_planes
+from visualiser.rectification.finder.model import judge
 from visualiser.rectification.kinds import reference_kind
 
 
@@ -16,7 +16,7 @@ def looked_at(moves):
     """The close look at a guess whose corners are moved so far, px."""
     photo, kind = painted_wall(A4), reference_kind("a4")
     planes = light_planes(photo.pixels)
-    best = judge_sheets(planes, photo, kind)[0]
+    best = judge(planes, planes.to_working(A4)[None], photo, kind)[0]
     return look_closely(photo, planes, kind, replace(best, corners_px=A4 + np.array(moves)))
 
 

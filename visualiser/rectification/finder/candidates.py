@@ -1,10 +1,8 @@
-"""First guesses at quadrilaterals: outlines of patches that are lighter or bluer than around them.
+"""Where a thing of typed size may lie: outlines are guessed, moved to edges near them, and judged.
 
-Each plane is cut at a ladder of levels above its surroundings, and the whole at a few strengths of
-edge; a sheet is a patch of its own in some of these, whatever the wall. Nothing is decided here:
-guesses are many and cheap, and are judged later by their sides.
-
-Where a sheet may lie: outlines are guessed, moved to the edges near them, and judged.
+It may be of any colour. Each plane is cut at a ladder of levels above and below its surroundings,
+and the whole at a few strengths of edge; the thing is a patch of its own in some of these, whatever
+the wall.
 
 Guesses are thousands, and cheap; a few dozen are moved to edges, by what steps most and by what
 makes the shape looked for, and only these are judged by all their properties.
@@ -23,15 +21,8 @@ from numpy.typing import NDArray
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.light_planes import LightPlanes, Plane
 from visualiser.rectification.finder.likeness import Looks, apart, crowding
-from visualiser.rectification.finder.model import (
-    SHARP,
-    Judged,
-    fits_of,
-    judge,
-    readings,
-    shape_votes,
-)
-from visualiser.rectification.finder.sides import joint_choices, side_evidence, snap
+from visualiser.rectification.finder.model import SHARP, Judged, fits_of, judge, readings
+from visualiser.rectification.finder.sides import side_evidence, snap
 from visualiser.rectification.kinds import ReferenceKind
 from visualiser.rectification.quadrilaterals import clockwise, is_convex, side_lengths
 from visualiser.sizes import PaperSize
@@ -55,22 +46,20 @@ EDGE_LEVELS = (6.0, 12.0, 24.0)
 """Strengths of edge, in noise, that part one smooth area from the next."""
 
 
-def patch_outlines(planes: LightPlanes, *, both_signs: bool) -> Array:
+def patch_outlines(planes: LightPlanes) -> Array:
     """Guess quadrilaterals around patches that stand out.
 
     Parameters
     ----------
     planes
         The working planes.
-    both_signs
-        Whether darker and yellower patches count too, as for a card.
 
     Returns
     -------
     (Q, 4, 2) corners in working px, clockwise as seen.
     """
     seen: set[tuple[int, ...]] = set()
-    masks = _masks(planes, both_signs=both_signs)
+    masks = _masks(planes)
     # OpenCV lets go of the interpreter while it labels: two masks at once, in their order.
     with ThreadPoolExecutor(2) as pool:
         labelled = pool.map(_labelled, masks)
@@ -79,26 +68,21 @@ def patch_outlines(planes: LightPlanes, *, both_signs: bool) -> Array:
         )
 
 
-def _masks(planes: LightPlanes, *, both_signs: bool) -> Iterator[NDArray[np.bool_]]:
+def _masks(planes: LightPlanes) -> Iterator[NDArray[np.bool_]]:
     """Everything above each level, and everything between edges."""
     lightness, blue, red = np.moveaxis(planes.values, 2, 0)
     near, far = _middling(lightness, 8), _middling(lightness, 3)
-    blue_near = _middling(blue, 8)
+    blue_near, red_near = _middling(blue, 8), _middling(red, 8)
     raised = [
         (lightness - near, planes.noise[0], TOP_LEVEL[0]),
         (lightness - far, planes.noise[0], TOP_LEVEL[0]),
         (blue - blue_near, planes.noise[1], TOP_LEVEL[1]),
+        (near - lightness, planes.noise[0], TOP_LEVEL[0]),
+        (blue_near - blue, planes.noise[1], TOP_LEVEL[1]),
+        (red - red_near, planes.noise[2], TOP_LEVEL[2]),
+        (red_near - red, planes.noise[2], TOP_LEVEL[2]),
     ]
-    parted = [raised[0]]
-    if both_signs:
-        red_near = _middling(red, 8)
-        raised += [
-            (near - lightness, planes.noise[0], TOP_LEVEL[0]),
-            (blue_near - blue, planes.noise[1], TOP_LEVEL[1]),
-            (red - red_near, planes.noise[2], TOP_LEVEL[2]),
-            (red_near - red, planes.noise[2], TOP_LEVEL[2]),
-        ]
-        parted.append(raised[3])
+    parted = [raised[0], raised[3]]
     for plane, noise, top in raised:
         for level in _ladder(plane, max(1.5 * noise, 0.008), top):
             yield plane > level
@@ -239,26 +223,19 @@ KEEP, CROWD = 64, 400
 """Quadrilaterals judged in full, and among how many of the best guesses these are chosen."""
 
 
-def judge_sheets(planes: LightPlanes, photo: Photo, kind: ReferenceKind) -> list[Judged]:
-    """Find quadrilaterals that may be a sheet of this kind and judge them all, best first."""
-    any_colour = not kind.is_white
-    guesses = _thin_out(patch_outlines(planes, both_signs=any_colour), 2.0)
+def judge_outlines(planes: LightPlanes, photo: Photo, kind: ReferenceKind) -> list[Judged]:
+    """Find quadrilaterals that may be a thing of this size and judge them all, best first."""
+    guesses = _thin_out(patch_outlines(planes), 2.0)
     guesses = guesses[_in_picture(planes, guesses)]
     if not len(guesses):
         return []
-    guesses, crowd = _promising(planes, guesses, photo, kind.size, any_colour=any_colour)
-    quads = snap(planes, guesses, 0.08, paper=not any_colour)
-    quads = _thin_out(quads, 1.5)
+    guesses, crowd = _promising(planes, guesses, photo, kind.size)
+    quads = _thin_out(snap(planes, guesses, 0.08, paper=False), 1.5)
     moved = [
-        snap(planes, quads, 0.03, paper=not any_colour),
-        snap(planes, quads, 0.05, paper=not any_colour, innermost=True),
+        snap(planes, quads, 0.03, paper=False),
+        snap(planes, quads, 0.05, paper=False, innermost=True),
     ]
-    if not any_colour:
-        # What may be of any colour could have a moulding's outer edge above and its inner one
-        # beside: among so many edges some make any shape.
-        moved.append(_of_its_shape(planes, guesses, photo, kind.size))
-    quads = np.concatenate(moved)
-    quads = _thin_out(quads, 1.0)
+    quads = _thin_out(np.concatenate(moved), 1.0)
     quads = quads[_in_picture(planes, quads)]
     if not len(quads):
         return []
@@ -327,12 +304,12 @@ def _in_picture(planes: LightPlanes, quads: Array) -> NDArray[np.bool_]:
 
 
 def _promising(
-    planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize, *, any_colour: bool
+    planes: LightPlanes, quads: Array, photo: Photo, size: PaperSize
 ) -> tuple[Array, Looks]:
     """Keep the guesses that a first look at sides and shape favours, and tell of the best many."""
     fits = fits_of(planes, quads, photo, size)
     evidence = side_evidence(planes, quads)
-    reading, strength = readings(evidence, any_colour=any_colour)
+    reading, strength = readings(evidence, any_colour=True)
     support = (reading > 0.3 * strength[..., None]).mean(axis=2).mean(axis=1)
     worth = np.minimum(strength, 6).sum(axis=1) / 4 + 8 * support
     worth -= np.minimum(0.25 * fits.chi2, 5) + 0.1 * np.maximum(fits.tilt_deg - 50, 0)
@@ -340,20 +317,5 @@ def _promising(
     best = apart(quads, np.argsort(-worth)[:CROWD])
     crowd = Looks.of(quads, evidence)[best]
     # A wallpaper has hundreds of motifs, and each is worth as much as a sheet that is not snapped.
-    worth = worth[best] - crowding(crowd, crowd, any_colour=any_colour)
+    worth = worth[best] - crowding(crowd, crowd, any_colour=True)
     return np.asarray(quads[best[np.argsort(-worth)[:KEEP]]]), crowd
-
-
-def _of_its_shape(planes: LightPlanes, guesses: Array, photo: Photo, size: PaperSize) -> Array:
-    """Of the edges near each guess's sides, those that together make the shape looked for."""
-    quads, gains = joint_choices(planes, guesses, 0.08, paper=True)
-    seen = np.flatnonzero((gains > 0).all(axis=-1))
-    quads, gains = quads.reshape(-1, 4, 2)[seen], gains.reshape(-1, 4)[seen]
-    sound = _sound(quads)
-    quads, gains = quads[sound], gains[sound]
-    if not len(quads):
-        return quads
-    shape = shape_votes(fits_of(planes, quads, photo, size))
-    worth = np.minimum(np.sqrt(gains), 6).sum(axis=1) / 4 + np.sum(list(shape.values()), axis=0)
-    best = apart(quads, np.argsort(-worth)[:CROWD])
-    return quads[best[:KEEP]]

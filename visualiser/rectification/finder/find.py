@@ -22,7 +22,7 @@ from visualiser.rectification.finder.acceptance import (
     log_odds_of_another_kind,
     probability,
 )
-from visualiser.rectification.finder.candidates import distinct, judge_sheets, variants
+from visualiser.rectification.finder.candidates import distinct, judge_outlines, variants
 from visualiser.rectification.finder.close_look import (
     Candidate,
     look_closely,
@@ -137,7 +137,7 @@ def _outlined(photo: Photo, wanted: ReferenceKind) -> list[Reference]:
     planes = light_planes(photo.pixels)
     if wanted.name in COMMON_KINDS or wanted.is_white:
         return _weighed(photo, planes, things_in(photo), wanted)
-    judged = judge_sheets(planes, photo, wanted)
+    judged = judge_outlines(planes, photo, wanted)
     outlines = distinct(judged)
     found = []
     for i, one in enumerate(outlines[:MAX_CANDIDATES]):
