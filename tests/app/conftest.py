@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 import pytest
 from PIL import Image
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 from tests.app.watching import calls_outside, watched
@@ -31,6 +32,12 @@ from visualiser.project.document import (
     ReferenceEntry,
 )
 from visualiser.project.store import Project
+
+# Each run of a page in a test looks for components through all that is installed, for longer than
+# the page takes; what is installed stays the same meanwhile.
+manifest_scanner.scan_component_manifests = functools.cache(
+    manifest_scanner.scan_component_manifests
+)
 
 ROOT = Path(__file__).resolve().parents[2]
 WIDTH_PX, HEIGHT_PX, FOCAL_PX = 1600, 1200, 1250.0
