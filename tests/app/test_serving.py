@@ -346,7 +346,7 @@ def test_what_has_been_taken_is_held_no_longer(monkeypatch):
     from streamlit.runtime.memory_uploaded_file_manager import MemoryUploadedFileManager
     from streamlit.runtime.uploaded_file_manager import UploadedFile, UploadedFileRec
 
-    from visualiser.app.uploads import let_go
+    from visualiser.app.uploads import free_upload
 
     manager = MemoryUploadedFileManager("/x")
     monkeypatch.setattr(runtime, "exists", lambda: True)
@@ -357,6 +357,6 @@ def test_what_has_been_taken_is_held_no_longer(monkeypatch):
     record = UploadedFileRec("file", "hall.jpg", "image/jpeg", bytes(1000))
     manager.add_file("page", record)
     assert serving.held_bytes() == 1000
-    let_go(UploadedFile(record, SimpleNamespace(upload_url="", delete_url="")))
+    free_upload(UploadedFile(record, SimpleNamespace(upload_url="", delete_url="")))
     assert serving.held_bytes() == 0
     assert [file.name for file in manager.get_files("page", ["file"])] == ["hall.jpg"]

@@ -28,7 +28,7 @@ def session():
 
 @pytest.fixture
 def kept(monkeypatch):
-    monkeypatch.setattr(uploads, "let_go", lambda upload: None)
+    monkeypatch.setattr(uploads, "free_upload", lambda upload: None)
     return []
 
 

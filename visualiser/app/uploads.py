@@ -147,7 +147,7 @@ def take_uploads(
             raise
         taken.note(spot, uploads)
         for upload in fresh:
-            let_go(upload)
+            free_upload(upload)
         return True
 
 
@@ -161,7 +161,7 @@ def take_upload(
     return take_uploads([upload] if upload else [], spot, lambda files: keep(*files[0]), words)
 
 
-def let_go(upload: UploadedFile) -> None:
+def free_upload(upload: UploadedFile) -> None:
     """Free the memory of an upload that has been taken; the page goes on showing its name.
 
     Streamlit keeps every upload until its page is closed, by a manager that is not part of its

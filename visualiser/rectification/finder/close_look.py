@@ -24,13 +24,13 @@ Array = NDArray[np.float64]
 EVEN_ODDS, EVEN_ODDS_ANY_COLOUR, EVEN_ODDS_CARD = 1.8, 1.6, 2.1
 """Sum of votes at which it and something else are equally likely. For a thing of any colour fewer
 votes can speak; for a card its corners do as well."""
-RESTLESS = 0.07
+LOW_CONTRAST_SIGMA_PX = 0.07
 """Error of a corner found at full resolution, px, times the contrast of its sides. Noise, texture
 and compression move a faint edge in proportion, all along it: more samples don't help."""
-MIXED, MOST_MIXED = 0.8, 2.0
+BUSY_BACKGROUND_SIGMA_PX, MOST_BUSY_SIGMA_PX = 0.8, 2.0
 """The same, px, for each multiple of its contrast by which what surrounds it varies along its
 sides: edges of a pattern meet its own there, and draw it to either side. And at most."""
-MERGED_PX = 1.5
+COLLINEAR_EDGE_SIGMA_PX = 1.5
 """The same, px, of a side that runs on past its corners: it lies along a stripe or a joint of the
 wall, and within the width that two edges merge to, 3 px either way, it may be either's."""
 UNSEEN_FAINT, UNSEEN_CLEAR = 1.5, 4.0
@@ -101,8 +101,8 @@ def look_closely(
     along_mm = (kind.size.width_mm, kind.size.height_mm)
     if seen is not None:
         sides, sigma = seen.sides, seen.sigma_px
-        sigma = np.maximum(sigma, RESTLESS / max(judged.contrast, 1e-3))
-        sigma = np.maximum(sigma, min(MIXED * judged.busy, MOST_MIXED))
+        sigma = np.maximum(sigma, LOW_CONTRAST_SIGMA_PX / max(judged.contrast, 1e-3))
+        sigma = np.maximum(sigma, min(BUSY_BACKGROUND_SIGMA_PX * judged.busy, MOST_BUSY_SIGMA_PX))
         sigma = np.hypot(sigma, _merged(seen.guess_px, judged.run_on))
         # Two readings of one corner, unless the coarse one was wrong: it averages more, and on a
         # faint sheet it is as good.
@@ -174,7 +174,7 @@ def _merged(corners: PointsPx, run_on: Array) -> Array:
     """Error (4, 2) of corners in x and y where sides lie along lines of the wall's own."""
     run = np.roll(corners, -1, axis=0) - corners
     across = np.abs(run[:, ::-1]) / np.hypot(*run.T)[:, None]
-    own = MERGED_PX * run_on[:, None] * across
+    own = COLLINEAR_EDGE_SIGMA_PX * run_on[:, None] * across
     return np.asarray(np.hypot(own, np.roll(own, 1, axis=0)))
 
 
