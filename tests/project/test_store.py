@@ -10,7 +10,8 @@ from visualiser.arrangement.arrangement import Placement
 from visualiser.errors import ProjectChanged, ProjectError
 from visualiser.project.document import Document, FileEntry, OptionEntry, PieceEntry
 from visualiser.project.history import MOST_STEPS
-from visualiser.project.store import DOCUMENT_NAME, REVISIONS_KEPT
+from visualiser.project.paths import DOCUMENT_NAME
+from visualiser.project.revisions import REVISIONS_KEPT
 
 
 @pytest.fixture

@@ -13,9 +13,7 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import shutil
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -38,6 +36,7 @@ from visualiser.project.document import Document, read_document, write_document
 from visualiser.project.entries import FileEntry
 from visualiser.project.locking import locked
 from visualiser.project.paths import DOCUMENT_NAME, PICTURE_FOLDERS, file_inside, plain_name
+from visualiser.project.revisions import keep_revision, kept_revisions, revision_place
 from visualiser.project.writing import (
     make_folder,
     remove_partial,
@@ -52,9 +51,6 @@ if TYPE_CHECKING:
     from visualiser.project.filling import Mark
     from visualiser.rectification.plane import WallPlane
     from visualiser.survey.survey import Survey
-
-REVISIONS_NAME = "revisions"
-REVISIONS_KEPT = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -406,7 +402,7 @@ class Project:
         place, revision = self.folder / DOCUMENT_NAME, self.document.revision
         following = document.changed(revision=revision + 1)
         data = write_document(following)
-        _keep_revision(place, revision, {*following.history.back, *following.history.forth})
+        keep_revision(place, revision, {*following.history.back, *following.history.forth})
         remove_partial(place)
         for name in PICTURE_FOLDERS:
             remove_partials(self.folder / name)
@@ -415,13 +411,12 @@ class Project:
 
     def earlier(self, revision: int) -> Document | None:
         """Read an earlier state; None where it is not kept any more."""
-        place = self.folder / REVISIONS_NAME / f"{revision:06d}.json"
+        place = revision_place(self.folder, revision)
         return _read(place) if place.exists() else None
 
     def revisions(self) -> tuple[int, ...]:
         """Earlier states that can be put back, oldest first."""
-        kept = (self.folder / REVISIONS_NAME).glob("*.json")
-        return tuple(sorted(int(p.stem) for p in kept if p.stem.isdecimal()))
+        return kept_revisions(self.folder)
 
     def restored(self, revision: int) -> Project:
         """Put back an earlier state, as a new revision on top of the present one.
@@ -431,7 +426,7 @@ class Project:
         ProjectError
             If that state is not kept or not readable.
         """
-        return self.save(_read(self.folder / REVISIONS_NAME / f"{revision:06d}.json"))
+        return self.save(_read(revision_place(self.folder, revision)))
 
 
 def open_project(folder: Path | str) -> Project:
@@ -503,24 +498,3 @@ def _read(place: Path) -> Document:
             hint="Choose the folder that holds the job's project.json.",
         ) from error
     return read_document(data)
-
-
-def _keep_revision(place: Path, revision: int, wanted: Collection[int]) -> None:
-    """Keep the present state under its number before it is replaced.
-
-    Of the others the last ones are kept, and those that can be gone back or forth to.
-    """
-    folder = place.parent / REVISIONS_NAME
-    kept = folder / f"{revision:06d}.json"
-    try:
-        make_folder(folder)
-        kept.unlink(missing_ok=True)
-        try:
-            os.link(place, kept)
-        except OSError:  # a file system without links
-            shutil.copyfile(place, kept)
-        for old in sorted(folder.glob("*.json"))[:-REVISIONS_KEPT]:
-            if not (old.stem.isdecimal() and int(old.stem) in wanted):
-                old.unlink(missing_ok=True)
-    except OSError as error:
-        raise unwritable(place, error) from error
