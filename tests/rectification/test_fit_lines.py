@@ -26,7 +26,7 @@ PHOTO = Photo(np.full((FINE_HEIGHT, FINE_WIDTH, 3), 128, np.uint8), FOCAL, 0.02)
 PRIOR = lens_prior(PHOTO, ModelTerms(), None)
 
 
-def fitted(lines, prior=PRIOR):
+def fitted(lines, prior=PRIOR, budget=None):
     """A camera straight before the wall, its sheet clicked in the middle, and these lines."""
     lens = Lens(FOCAL, FINE_WIDTH / 2, FINE_HEIGHT / 2, 0, 0)
     camera = CameraState(np.diag([1.0, -1, -1]), np.array([0, 0, DISTANCE_MM]), lens)
@@ -36,7 +36,9 @@ def fitted(lines, prior=PRIOR):
     base = ReferenceObservation(sheet, nothing, True, True, ModelTerms())
     by_straightness = fit_lines.sort_by_straightness(lines, prior)
     alone = adjust(camera, [base], prior)
-    return fit_lines.fit_with_lines(alone, [base], by_straightness, prior, FINE_WIDTH, ModelTerms())
+    return fit_lines.fit_with_lines(
+        alone, [base], by_straightness, prior, FINE_WIDTH, ModelTerms(), budget=budget
+    )
 
 
 def test_an_edge_joined_of_two_that_no_lens_straightens_is_taken_apart(monkeypatch):

@@ -51,7 +51,7 @@ TELLING = 9.0
 """How much more its absence must explain than any other side's, in sigmas squared."""
 NAMES = ("top", "right", "bottom", "left")
 
-Refit = Callable[[ReferenceObservation, bool], list[LineFit]]
+Refit = Callable[[ReferenceObservation, bool, float], list[LineFit]]
 
 
 def leave_out_odd_side(
@@ -67,7 +67,7 @@ def leave_out_odd_side(
         The wall fitted to it, best first.
     refit
         Fits the wall to another reading of the reference, best first; in the likeliest way only, or
-        thoroughly.
+        thoroughly; with a share of the steps that are left.
 
     Returns
     -------
@@ -90,7 +90,8 @@ def leave_out_odd_side(
     if foreseen.max() < FORESEEN and strained.max() < STRAINED and loose < LOOSE_SHARE:
         return seen, fits, []
     others = [_without(seen, i) for i in range(4)]
-    tried = [refit(other, False) for other in others]
+    # One in five is kept for the reading that is chosen.
+    tried = [refit(other, False, 1 / (5 - i)) for i, other in enumerate(others)]
     if not all(tried):
         return seen, fits, []
     fall = np.array([fits[0].price - some[0].price for some in tried])
@@ -114,7 +115,7 @@ def leave_out_odd_side(
         "Hang the reference where no stripe, frame or shadow runs along its edges.",
         "side-left-out",
     )
-    return others[odd], refit(others[odd], True), [finding]
+    return others[odd], refit(others[odd], True, 1.0), [finding]
 
 
 def foreseen_contradictions(seen: ReferenceObservation, fit: LineFit, misfit: Array) -> Array:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from visualiser.errors import MeasurementError, ReferenceNotFound
 from visualiser.findings import Finding
 from visualiser.photo.photo import Photo
+from visualiser.rectification.budget import Budget, untried_findings
 from visualiser.rectification.camera.adjustment import Solution, adjust
 from visualiser.rectification.camera.lens_alternatives import (
     lens_alternatives,
@@ -66,6 +67,8 @@ HOPELESS = 50.0
 ASTRAY = 500.0
 """Nor one that the room's lines, as they are first sorted, strain by so much more: otherwise sorted
 they cost less, but not so much less."""
+FIRST_SHARE = 0.7
+"""What is likeliest may take this share of the steps that are left before what follows it."""
 MIN_SIDE_PX = 8.0
 """A reference smaller than this in the photo measures nothing."""
 MISFIT_PX, MISFIT_SHARE = 4.0, 0.05
@@ -147,16 +150,27 @@ def fit_photo(
     ]
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
     long_side = max(photo.width_px, photo.height_px)
+    budget = Budget()
 
     def read(prior: LensPrior) -> Reading:
+        of_lens = budget.part(1.0 if prior is lenses[-1].prior else FIRST_SHARE)
         by_straightness = sort_by_straightness(lines, prior, terms.bow_share)
 
         def fitted(
-            reading: ReferenceObservation, starts: Sequence[CameraState], thorough: bool = True
+            reading: ReferenceObservation,
+            starts: Sequence[CameraState],
+            share: float,
+            thorough: bool = True,
         ) -> list[LineFit]:
+            part = of_lens.part(share)
             fits: list[LineFit] = []
             best = math.inf
-            for alone in _distinct([adjust(start, [reading], prior) for start in starts]):
+            # Fitted twice each, the second time by what it left over: see `adjust`.
+            most = part.steps(1 / (2 * len(starts) + 2))
+            solutions = [adjust(s, [reading], prior, most_steps=most) for s in starts]
+            part.spend(sum(solution.steps for solution in solutions))
+            poses = _distinct(solutions)
+            for k, alone in enumerate(poses):
                 # Lines only add to the price.
                 if alone.cost > best + HOPELESS:
                     fits.append(fit_without_lines(alone))
@@ -165,19 +179,20 @@ def fit_photo(
                         fit_with_lines(
                             alone, [reading], by_straightness, prior, long_side, terms,
                             thorough=thorough, hopeless=best + ASTRAY,
+                            budget=part.part(1.0 if k == len(poses) - 1 else FIRST_SHARE),
                         )
                     )  # fmt: skip
                 best = min(fit.price for fit in fits)
             return sorted(fits, key=lambda fit: fit.price)
 
-        fits = fitted(observed, _first_poses(first, sides, prior.lens))
+        fits = fitted(observed, _first_poses(first, sides, prior.lens), FIRST_SHARE)
         if not fits:
             raise _no_rectangle()
         refuse_bent(fits[0], terms)
         cameras = [solution.camera for solution in _distinct([fit.solution for fit in fits])]
 
-        def refit(reading: ReferenceObservation, thorough: bool) -> list[LineFit]:
-            return fitted(reading, cameras, thorough)
+        def refit(reading: ReferenceObservation, thorough: bool, share: float) -> list[LineFit]:
+            return fitted(reading, cameras, share, thorough)
 
         return Reading(*leave_out_odd_side(observed, fits, refit))
 
@@ -188,6 +203,7 @@ def fit_photo(
         lens, (seen, fits, findings), rival = choose_lens(lenses, read)
     prior, best = lens.prior, fits[0]
     refuse_leaning(best, fits, long_side)
+    findings += untried_findings(budget)
     findings += _line_findings(best, lines)
     base: list[Observation] = [seen]
     strayed = _strayed(terms, left_over_px)

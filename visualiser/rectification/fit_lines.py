@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from visualiser.geometry import PointsPx
 from visualiser.photo.photo import Photo
+from visualiser.rectification.budget import Budget
 from visualiser.rectification.camera.adjustment import Solution, adjust, huber_losses
 from visualiser.rectification.camera.lens_profile import LensPrior
 from visualiser.rectification.camera.line_observation import (
@@ -25,6 +26,7 @@ from visualiser.rectification.camera.observation import Observation
 from visualiser.rectification.camera.projection import (
     CAMERA_PARAMETERS,
     CAMERA_SIZE,
+    CameraState,
     vector_from_rotation,
 )
 from visualiser.rectification.camera.shown_change import shown_change
@@ -102,6 +104,9 @@ class LineFit:
         (11,) they put the camera.
     repeated
         Part of the price that lines repeat of what others beside them say.
+    unsettled
+        How the last round of sorting moved the camera (11,), where the search ended before it
+        settled.
     """
 
     solution: Solution
@@ -114,6 +119,7 @@ class LineFit:
     bow_share: float = BOW_SHARE
     rivals: tuple[tuple[float, Array], ...] = ()
     repeated: float = 0.0
+    unsettled: Array | None = None
 
     @property
     def surprise(self) -> float:
@@ -209,6 +215,7 @@ def fit_with_lines(
     *,
     thorough: bool = True,
     hopeless: float = math.inf,
+    budget: Budget | None = None,
 ) -> LineFit:
     """Fit references and lines together, sorting the lines as the fit sharpens.
 
@@ -230,7 +237,11 @@ def fit_with_lines(
         Whether other sortings than the likeliest are followed as well.
     hopeless
         A sorting whose camera leaves more than this is not followed up.
+    budget
+        Steps that it may take; one of its own where none is given. The likeliest sorting is
+        followed in any case.
     """
+    budget = Budget() if budget is None else budget
     if not lines.straight:
         return _fit_of_bent(alone, lines.bent, long_side_px, terms)
     rough = replace(alone.camera, lens=replace(alone.camera.lens, k1=lines.k1))
@@ -242,16 +253,41 @@ def fit_with_lines(
     def settled(sorting: Sorting, lines: SortedLines) -> LineFit:
         return _settled(
             alone, base, sorting, lines, prior, long_side_px, terms,
-            thorough=thorough, hopeless=hopeless,
+            thorough=thorough, hopeless=hopeless, budget=budget,
         )  # fmt: skip
 
     sortings = propose_sortings(lines.straight, rough, doubt, priors)
-    fits = [settled(sorting, lines) for sorting in sortings[: None if thorough else 1]]
+    fits = [settled(sortings[0], lines)]
+    untried = []
+    for sorting in sortings[1:] if thorough else ():
+        if budget.ended():
+            untried.append(sorting)
+        else:
+            fits.append(settled(sorting, lines))
     best = min(fits, key=lambda fit: fit.surprise)
-    if thorough:
-        fits += [settled(*apart) for apart in _without_lone_lines(best, lines.k1)]
+    # That a lone line may run anyhow is doubted in any case: see `sorting_covariance`.
+    for apart in _without_lone_lines(best, lines.k1) if thorough else ():
+        if budget.ended():
+            break
+        fits.append(settled(*apart))
     fits.sort(key=lambda fit: fit.surprise)
-    return replace(fits[0], rivals=_rivals(fits))
+    foreseen = [_foreseen(alone, sortings[0], sorting, fits[0]) for sorting in untried]
+    return replace(fits[0], rivals=_rivals(fits, foreseen))
+
+
+def _foreseen(
+    alone: Solution, first: Sorting, untried: Sorting, best: LineFit
+) -> tuple[float, CameraState]:
+    """Foresee the surprise and the camera of a sorting that was not tried, to first order.
+
+    It costs as much more than the first as it did before either was followed; the camera follows
+    its turn as far as the references leave it free.
+    """
+    covariance = alone.covariance
+    change = alone.camera.change_to(untried.camera)[LINE_PARAMETERS]
+    held = covariance[np.ix_(LINE_PARAMETERS, LINE_PARAMETERS)]
+    moved = covariance[:, LINE_PARAMETERS] @ np.linalg.solve(held, change)
+    return best.surprise + untried.surprise - first.surprise, alone.camera.moved(moved)
 
 
 def _without_lone_lines(fit: LineFit, k1: float) -> list[tuple[Sorting, SortedLines]]:
@@ -280,24 +316,29 @@ def _settled(
     *,
     thorough: bool,
     hopeless: float,
+    budget: Budget,
 ) -> LineFit:
     """Adjust the camera and sort the lines in turn, from one sorting on."""
     kept, bent, camera = list(lines.straight), list(lines.bent), sorting.camera
     building = Building()
-    for last in (False,) * ROUNDS + (True,):
+    for n in range(ROUNDS + 1):
         if not kept:
             return _fit_of_bent(alone, bent, long_side_px, terms)
         bow_share = terms.bow_share * building.bow
         samples = [line.samples for line in kept]
         seen = LinesObservation.of(samples, sorting.directions, camera, bow_share)
-        solution = adjust(camera, [*base, seen], prior)
+        solution = adjust(camera, [*base, seen], prior, most_steps=budget.steps())
+        budget.spend(solution.steps)
         if solution.cost > hopeless:
             return replace(fit_without_lines(alone), price=solution.cost)
-        camera = solution.camera
+        before, camera = camera, solution.camera
         factors = solution.variance_factors[-1]
         if (misjoined := [bool(line.pieces) for line in kept] & (factors > MISJOINED_FACTOR)).any():
             apart = SortedLines(tuple(_taken_apart(kept, ~misjoined)), tuple(bent), lines.k1)
-            return fit_with_lines(alone, base, apart, prior, long_side_px, terms, thorough=thorough)
+            return fit_with_lines(
+                alone, base, apart, prior, long_side_px, terms,
+                thorough=thorough, hopeless=hopeless, budget=budget,
+            )  # fmt: skip
         usual = LinePriors.of(kept, long_side_px, terms)
         other = _building_of(solution, sorting, usual, building.bow)
         priors = LinePriors.of(kept, long_side_px, terms, other)
@@ -306,7 +347,9 @@ def _settled(
         straight = as_straight <= prices_of_bent(kept, usual, bow_share)
         straight &= factors < BENT_FACTOR
         settled = _same_sorting(sorting, revised) and building.is_near(other, SETTLED_SHARE)
-        if last or (straight.all() and settled):
+        done = n == ROUNDS or (straight.all() and settled)
+        # One that may be the answer is sorted again by its own fit at least once.
+        if done or ((n > 0 or not thorough) and budget.ended()):
             break
         building = other
         bent += [line for line, ok in zip(kept, straight, strict=True) if not ok]
@@ -328,6 +371,7 @@ def _settled(
         priors,
         bow_share,
         repeated=revised.repeated,
+        unsettled=None if done or n == 0 else shown_change(camera, before),
     )
 
 
@@ -429,19 +473,25 @@ def _held(direction: Direction) -> float:
     return math.hypot(direction.sigma_rad, roll)
 
 
-def _rivals(fits: Sequence[LineFit]) -> tuple[tuple[float, Array], ...]:
-    """Shares of the likelihood of all sortings but the first, and how they move the camera."""
-    kept: list[LineFit] = []
-    for fit in fits:
-        turns = [fit.solution.camera.rotation @ one.solution.camera.rotation.T for one in kept]
+def _rivals(
+    fits: Sequence[LineFit], foreseen: Sequence[tuple[float, CameraState]]
+) -> tuple[tuple[float, Array], ...]:
+    """Shares of the likelihood of all sortings but the first, and how they move the camera.
+
+    Those that were followed, the likeliest first, and those that were only foreseen.
+    """
+    kept: list[tuple[float, CameraState]] = []
+    for surprise, camera in [*((f.surprise, f.solution.camera) for f in fits), *foreseen]:
+        turns = [camera.rotation @ one.rotation.T for _, one in kept]
         if all(np.linalg.norm(vector_from_rotation(turn)) > SAME_TURN for turn in turns):
-            kept.append(fit)
-    share = np.exp(-0.5 * np.minimum([fit.surprise - kept[0].surprise for fit in kept], 100.0))
+            kept.append((surprise, camera))
+    more = np.array([surprise - kept[0][0] for surprise, _ in kept])
+    # What was foreseen to be likelier than what was followed is as likely at the most.
+    share = np.exp(-0.5 * np.clip(more, 0.0, 100.0))
     share /= share.sum()
-    best = kept[0].solution.camera
     return tuple(
-        (float(part), shown_change(best, fit.solution.camera))
-        for part, fit in zip(share[1:], kept[1:], strict=True)
+        (float(part), shown_change(kept[0][1], camera))
+        for part, (_, camera) in zip(share[1:], kept[1:], strict=True)
         if part > RIVAL_SHARE
     )
 

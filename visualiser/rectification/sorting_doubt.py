@@ -54,6 +54,8 @@ def sorting_covariance(fit: LineFit) -> Array:
     added = np.zeros((CAMERA_SIZE, CAMERA_SIZE))
     for share, change in fit.rivals:
         added += share * np.outer(change, change)
+    if fit.unsettled is not None:
+        added += np.outer(fit.unsettled, fit.unsettled)
     if fit.priors is None:
         return added
     camera, priors = fit.solution.camera, fit.priors

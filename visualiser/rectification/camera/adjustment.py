@@ -56,6 +56,8 @@ class Solution:
         Mean squared residual of each group of each observation, in sigmas squared.
     cost
         Robust sum of squares before any scaling, priors included.
+    steps
+        How often everything was linearised to find it: what it took.
     """
 
     camera: CameraState
@@ -65,6 +67,7 @@ class Solution:
     own_free: tuple[NDArray[np.bool_], ...]
     variance_factors: tuple[Array, ...]
     cost: float
+    steps: int = 0
 
     @property
     def relative_covariance(self) -> Array:
@@ -90,15 +93,27 @@ def adjust(
     prior: LensPrior,
     *,
     scale_by_residuals: bool = True,
+    most_steps: int = MAX_STEPS,
 ) -> Solution:
     """Fit one camera to all observations.
+
+    Parameters
+    ----------
+    start
+        Where to begin.
+    observations, prior
+        What is seen, and what is expected of the lens.
+    scale_by_residuals
+        Whether sigmas are scaled up where residuals say so, and all is fitted once more.
+    most_steps
+        Steps after which either fit ends where it is.
 
     References
     ----------
     Triggs, McLauchlan, Hartley & Fitzgibbon, "Bundle adjustment: a modern synthesis", 2000:
     sections 4.1 (normal equations), 3.3 (robust weights).
     """
-    problem = _Problem(observations, prior)
+    problem = _Problem(observations, prior, min(most_steps, MAX_STEPS))
     own = [o.own_start(start) for o in observations]
     factors = [np.ones(int(o.groups.max(initial=0)) + 1) for o in observations]
     camera, own, at = problem.minimise(start, own, factors)
@@ -118,6 +133,7 @@ def adjust(
         tuple(problem.free),
         tuple(factors),
         cost,
+        problem.steps,
     )
 
 
@@ -187,7 +203,9 @@ class _Equations(NamedTuple):
 class _Problem:
     """Observations with their places in the parameter vector."""
 
-    def __init__(self, observations: Sequence[Observation], prior: LensPrior) -> None:
+    def __init__(
+        self, observations: Sequence[Observation], prior: LensPrior, most_steps: int
+    ) -> None:
         self.observations = observations
         self.prior = prior
         self.sigmas = [o.own_sigma for o in observations]
@@ -197,9 +215,11 @@ class _Problem:
         self.size = CAMERA_SIZE + int(counts[-1])
         self.groups = [o.groups for o in observations]
         self.information = np.linalg.inv(prior.covariance)
+        self.most_steps, self.steps = most_steps, 0
 
     def linearised(self, camera: CameraState, own: Sequence[Array]) -> list[list[Block]]:
         """Residuals and derivatives of each observation, not yet scaled."""
+        self.steps += 1
         pairs = zip(self.observations, own, strict=True)
         return [blocks_of(observation, camera, values) for observation, values in pairs]
 
@@ -254,7 +274,7 @@ class _Problem:
         own = list(own)
         damping, rise, bent = 1e-5, 2.0, False
         at = self.normal_equations(camera, own, factors, seen)
-        for _ in range(MAX_STEPS):
+        for _ in range(self.most_steps):
             scale = 1 / np.sqrt(np.diag(at.normal))
             scaled = at.normal * np.outer(scale, scale) + damping * np.eye(self.size)
             change = -scale * np.linalg.solve(scaled, scale * at.gradient)

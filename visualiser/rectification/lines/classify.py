@@ -71,6 +71,8 @@ class Sorting:
         (L,) minus twice the logarithm of how likely each is by itself.
     repeated
         The part of it that repeats what edges beside them say: those of a frame stray together.
+    surprise
+        Minus twice the logarithm of how likely it was when it was proposed, up to a constant.
     """
 
     directions: tuple[Direction, ...]
@@ -78,6 +80,7 @@ class Sorting:
     camera: CameraState
     misfits: Array
     repeated: float = 0.0
+    surprise: float = 0.0
 
     @property
     def misfit(self) -> float:
@@ -142,7 +145,8 @@ def propose_sortings(
             rotation_from_vector(turns[k, :3]) @ camera.rotation, camera.translation_mm, lens
         )
         extra = np.radians(SLACK_DEG[-1]) ** 2
-        found.append(sort_lines(lines, turned, priors, np.full((len(lines), 3), extra)))
+        sorting = sort_lines(lines, turned, priors, np.full((len(lines), 3), extra))
+        found.append(replace(sorting, surprise=float(misfits[k])))
     return found
 
 
