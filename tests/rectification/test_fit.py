@@ -357,7 +357,7 @@ def test_a_photo_that_an_editor_straightened_holds_its_regions_and_is_named(room
     assert frame.whole_chance > 0.9
     reference = clicked(scene, moved(scene.sheet_corners_px))
     plane = fit_wall_plane(Photo(made, scene.focal_stated, 0.02, frame=frame), [reference])
-    assert "trimmed-photo" in {f.code for f in plane.findings}
+    assert "straightened-photo" in {f.code for f in plane.findings}
     points = scene.grid_mm()
     points = points[np.hypot(*points.T) < 1000]
     off = plane.to_wall(moved(scene.to_photo(points))) - points

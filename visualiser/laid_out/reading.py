@@ -45,7 +45,8 @@ UNEVEN_MAT_MM = 8.0
 """Mats are cut alike left and right, and no wider at the top than at the bottom: common practice,
 no source."""
 KEPT_FINDINGS = (
-    "trimmed-photo", "maybe-trimmed", "two-poses", "maybe-reflection", "reference-left-out",
+    "trimmed-photo", "maybe-trimmed", "straightened-photo", "maybe-straightened", "two-poses",
+    "maybe-reflection", "reference-left-out",
 )  # fmt: skip
 """What is said of the plane that matters for pieces; the rest is of a wall's level alone."""
 OUTER_RIM = 0.6

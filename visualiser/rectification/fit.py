@@ -20,7 +20,7 @@ from visualiser.rectification.camera.lens_alternatives import (
     mixed_covariance,
     posteriors,
 )
-from visualiser.rectification.camera.lens_profile import LensPrior, LensProfile
+from visualiser.rectification.camera.lens_profile import LensPrior, LensProfile, lens_prior
 from visualiser.rectification.camera.observation import Observation
 from visualiser.rectification.camera.projection import (
     CAMERA_SIZE,
@@ -51,6 +51,7 @@ from visualiser.rectification.lens_choice import (
     frame_findings,
     weigh_lenses,
 )
+from visualiser.rectification.lines.uprights import straightened_chance
 from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import FittedLine, WallPlane, accuracy_findings
 from visualiser.rectification.reference import EdgeSamples, Reference
@@ -140,7 +141,6 @@ def fit_photo(
     _refuse_odd_corners(first.corners_px)
     profile = lens_profile if lens_profile and lens_profile.matches(photo) else None
     left_over_px = profile.left_over_px if profile else 0.0
-    lenses = lens_alternatives(photo, terms, profile)
     sides = reference_sides(photo, first)
     observed = observe_reference(first, sides, _strayed(terms, left_over_px), at_origin=True)
     others = [
@@ -150,6 +150,14 @@ def fit_photo(
     ]
     lines = gather_lines(photo, marks, [first.corners_px, *(r.corners_px for r in others)])
     long_side = max(photo.width_px, photo.height_px)
+    expected = lens_prior(photo, terms, profile)
+    straightened = straightened_chance(
+        lines,
+        (photo.width_px, photo.height_px),
+        expected.lens.focal_px,
+        float(np.sqrt(expected.covariance[1, 1])),
+    )
+    lenses = lens_alternatives(photo, terms, profile, straightened)
     budget = Budget()
 
     def read(prior: LensPrior) -> Reading:

@@ -40,6 +40,8 @@ its lines are taken for may change as well. Rendered rooms whose perspective was
 to 1; whole ones at most 0.002.)"""
 SURE = 0.5
 """From this chance on a photo is called trimmed."""
+WORTH_A_WORD = 0.2
+"""From this chance on it is asked whether it was straightened."""
 WIDER = 1.3
 """By so much a doubt about the frame must widen what is stated before it is worth a word."""
 
@@ -110,8 +112,9 @@ def weigh_lenses(
 def frame_findings(
     plane: WallPlane, lenses: Sequence[LensAlternative], after: Sequence[Posterior]
 ) -> list[Finding]:
-    """Say so where a photo looks trimmed, or may be, and what the whole one would be worth."""
+    """Say so where a photo looks trimmed or straightened, and what the whole one would be worth."""
     trimmed = sum(p.chance for a, p in zip(lenses, after, strict=True) if a.trimmed)
+    straightened = sum(p.chance * a.straightened for a, p in zip(lenses, after, strict=True))
     beside = np.array([[-1000.0, 0.0], [1000.0, 0.0]])
     now = float(plane.half_width(beside).max())
     if trimmed < UNLIKELY or not math.isfinite(now):
@@ -123,7 +126,14 @@ def frame_findings(
         best = float(replace(plane, parameter_covariance=whole[0]).half_width(beside).max())
     if now > WIDER * best:
         hint += sentence(", for ± ", Length(best, up=True))
-    elif trimmed < SURE:
+    seen = "The room's uprights run exactly along the picture's sides: "
+    if straightened >= SURE:
+        text = seen + "this photo looks straightened by an editor."
+        return [Finding("advice", text, hint + ".", "straightened-photo")]
+    if straightened >= WORTH_A_WORD and trimmed < SURE:
+        text = seen + "was this photo straightened by an editor?"
+        return [Finding("note", text, hint + ".", "maybe-straightened")]
+    if now <= WIDER * best and trimmed < SURE:
         return []
     said = sentence("± is larger, ", Length(now, up=True), " a metre from the reference.")
     if trimmed < SURE:

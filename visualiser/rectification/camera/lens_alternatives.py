@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from visualiser.photo.frame import UNKNOWN_CUT_SIGMA
 from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.adjustment import Solution
 from visualiser.rectification.camera.lens_profile import LensPrior, LensProfile, lens_prior
@@ -35,11 +36,14 @@ class LensAlternative:
         What is expected of it.
     trimmed
         Whether the picture is then a part of the frame.
+    straightened
+        How likely it is then a part of a turned one, its perspective straightened by an editor.
     """
 
     chance: float
     prior: LensPrior
     trimmed: bool = False
+    straightened: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,7 +66,10 @@ class Posterior:
 
 
 def lens_alternatives(
-    photo: Photo, terms: ModelTerms, profile: LensProfile | None = None
+    photo: Photo,
+    terms: ModelTerms,
+    profile: LensProfile | None = None,
+    straightened: float = 0.0,
 ) -> tuple[LensAlternative, ...]:
     """List the lenses that a photo may have been taken through, the likeliest first.
 
@@ -74,20 +81,27 @@ def lens_alternatives(
         What the model leaves out.
     profile
         A profile that matches the photo; then there is no other.
+    straightened
+        Chance that an editor straightened its perspective: that moves the axis as trimming does, by
+        nobody knows how much.
     """
     whole = lens_prior(photo, terms, profile)
     frame = photo.frame
     if profile is not None or frame.whole_chance == 1:
         return (LensAlternative(1.0, whole),)
+    left = frame.whole_chance * (1 - straightened)
+    share = straightened / (1 - left) if left < 1 else 0.0
+    unknown = UNKNOWN_CUT_SIGMA * float(np.hypot(photo.width_px, photo.height_px))
+    cut = (1 - share) * np.square(frame.cut_sigma_px) + share * unknown**2
     covariance = np.array(whole.covariance)
-    covariance[[0, 3, 4], [0, 3, 4]] += np.square([frame.log_focal_sigma, *frame.cut_sigma_px])
+    covariance[[0, 3, 4], [0, 3, 4]] += [frame.log_focal_sigma**2, *cut]
     focal_px = whole.lens.focal_px * float(np.exp(frame.log_focal))
     part = LensPrior(replace(whole.lens, focal_px=focal_px), covariance)
-    trimmed = LensAlternative(1 - frame.whole_chance, part, trimmed=True)
-    if frame.whole_chance == 0:
+    trimmed = LensAlternative(1 - left, part, trimmed=True, straightened=share)
+    if left == 0:
         return (trimmed,)
-    both = (LensAlternative(frame.whole_chance, whole), trimmed)
-    return both if frame.whole_chance >= 0.5 else both[::-1]
+    both = (LensAlternative(left, whole), trimmed)
+    return both if left >= 0.5 else both[::-1]
 
 
 def log_evidence(price: float, camera_covariance: Array, prior: LensPrior) -> float:
