@@ -51,7 +51,8 @@ def scores(weights, share, names, values):
     mean = np.nansum(values * weights, axis=1) / np.maximum((there * weights).sum(axis=1), 1e-9)
     decisive = [names.index(name) for name in DECISIVE]
     worst = np.nanmin(np.where(np.isnan(values[:, decisive]), np.inf, values[:, decisive]), axis=1)
-    return np.where(np.isinf(worst), mean, (1 - share) * mean + share * np.minimum(worst, 1))
+    total = np.where(np.isinf(worst), mean, (1 - share) * mean + share * np.minimum(worst, 1))
+    return np.where(values[:, names.index("usual way")] == 0, (1 - share) * total, total)
 
 
 def fit(names, values, marks):

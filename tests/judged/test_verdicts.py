@@ -21,12 +21,14 @@ def held_out():
 
 
 def test_signed_drawings_score_above_the_rest(held_out):
-    """Two readers agree on 74 % of the drawings; beside both of them the score reaches 0.88.
-
-    Beside the second alone it is 0.94, beside the first 0.85; 0.90 beside both is not reached yet.
-    """
+    """Two readers agree on 74 % of the drawings; beside both of them the score reaches 0.91."""
     _, own, said = held_out
-    assert roc_auc_score(said == "signed", own) >= 0.87
+    assert roc_auc_score(said == "signed", own) >= 0.90
+
+
+def test_rejected_drawings_score_below_the_rest(held_out):
+    _, own, said = held_out
+    assert roc_auc_score(said != "rejected", own) >= 0.92
 
 
 def test_few_of_what_is_offered_were_rejected(held_out):
@@ -34,7 +36,7 @@ def test_few_of_what_is_offered_were_rejected(held_out):
 
     _, own, said = held_out
     shown = own >= OFFERED / 100
-    assert np.mean(said[shown] == "rejected") <= 0.10
+    assert np.mean(said[shown] == "rejected") <= 0.07
 
 
 def test_no_term_counts_against_a_group():

@@ -43,6 +43,10 @@ WORTH_SHARE = 0.5
 own."""
 FORESEEN = 4.0
 """Points by which the search's score may fall further where the whole score decides."""
+GO_ON = 0.5
+"""Share of the parts that go on to the next round."""
+FEWEST_PARTS = 2
+"""Parts that go on at least, so that it can be seen whether they agree."""
 AGREE = 0.05
 """Points within which the best two of parts that never mix agree, so that the search has settled:
 two starts apart came to the same group, or to one as good."""
@@ -135,19 +139,28 @@ def anneal(
     best = now.taken(np.arange(lots.groups))
     apart = PARTS if by_worth else FEW_PARTS
     parts = [np.arange(part, lots.first_own, apart) for part in range(apart)]
-    parts.append(np.arange(lots.first_own, lots.groups))
+    own_part = np.arange(lots.first_own, lots.groups)
+    left, alive = [*parts, own_part], np.arange(lots.groups)
     for number in range(effort.rounds):
         for step in range(effort.renewals):
             warmth = WORSE / count * WARM_AGAIN**number * (1 - step / effort.renewals)
             _renewed(scorer, now, warmth, effort, lots, by_worth=by_worth)
-            best.kept(now, now.worths > best.worths + 1e-9)
+            better = np.flatnonzero(now.worths > best.worths[alive] + 1e-9)
+            best.put(alive[better], now.taken(better))
             if step % GENERATION == GENERATION - 1:
-                for part in parts:
-                    _replace_worst(now, part)
-        tops = sorted(float(best.worths[part].max()) for part in parts[:apart] if len(part))
+                for part in left:
+                    _replace_worst(now, np.searchsorted(alive, part))
+        tops = sorted(float(best.worths[part].max()) for part in parts if len(part))
         if len(tops) > 1 and tops[-1] - tops[-2] <= AGREE:
             break
-        now = best.taken(np.arange(lots.groups))
+        # The parts that promise most go on (successive halving: Jamieson and Talwalkar, AISTATS
+        # 2016); what the others came to stays among the results.
+        rank = sorted(left[:-1], key=lambda part: -round(best.worths[part].max(initial=-1), 6))
+        left = [*rank[: max(FEWEST_PARTS, round(GO_ON * len(rank)))], own_part]
+        alive = np.sort(np.concatenate(left))
+        lots = replace(lots, groups=len(alive))
+        now = best.taken(alive)
+    parts.append(own_part)
     every = best.groups()
     return [
         group

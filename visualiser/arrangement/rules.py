@@ -103,8 +103,11 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
             what = arrangement.called(ids[0]) if alone else "The group"
             larger = "Choose a larger one" if alone else "Spread the group"
             smaller = "Draw it together, or leave a piece out"
-            if alone or share > MOST_DRAWN_TOGETHER:
+            least, most = _widths_in_reach(list(rects.values()), guidelines)
+            if alone or share > MOST_DRAWN_TOGETHER or least > high * furniture.rect.width_mm:
                 smaller = "Choose a smaller one" if alone else "Choose smaller pieces, or fewer"
+            if not alone and most < low * furniture.rect.width_mm:
+                larger = "Choose larger pieces"
             yield Finding(
                 guidelines.severity("furniture-share"),
                 f"{what} is {100 * share:.0f} % as wide as the {label}; {100 * low:.0f} to "
@@ -159,6 +162,14 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
                 "centre-height",
                 ids,
             )
+
+
+def _widths_in_reach(rects: list[Rect], guidelines: Guidelines) -> tuple[float, float]:
+    """Least and greatest width of a row at gaps that hold it together; of other groups any."""
+    if max(r.bottom_mm for r in rects) >= min(r.top_mm for r in rects):
+        return 0.0, math.inf
+    own, gaps = sum(r.width_mm for r in rects), len(rects) - 1
+    return own + gaps * guidelines.gap_min_mm, own + gaps * guidelines.gap_max_mm
 
 
 def _remedy(arrangement: Arrangement, survey: Survey, guidelines: Guidelines, up_mm: float) -> str:

@@ -24,12 +24,13 @@ from visualiser.arrangement.neighbours import Floats, scale_of
 from visualiser.arrangement.setting import (
     Centres,
     Setting,
-    objects,
+    near_eye,
     small_in_the_middle,
     stair_rise,
     takes_all,
 )
 from visualiser.arrangement.slopes import floor_rise
+from visualiser.arrangement.ways import usual_way, way_in_words
 from visualiser.wording import Length, Lengths, joined, sentence
 
 WEIGHTS: Mapping[str, float] = MappingProxyType(
@@ -128,13 +129,6 @@ DROPPED: Mapping[Kind, frozenset[str]] = MappingProxyType(
 )  # fmt: skip
 """Terms that do not apply to a group which something other than the wall places."""
 
-WAYS: Mapping[Kind, float] = MappingProxyType(
-    {"salon": 0.5, "staggered": 0.25, "column": 0.0, "around": 0.0}
-)
-"""How often readers signed such groups, beside 1 for rows, grids, flanks and ledges."""
-BESIDE_LOW = 0.0
-"""The same for groups either side of a bed or a fireplace, with the wall above it left bare: of
-those judged none was signed by both readers."""
 LOOKS: Mapping[str, tuple[str, str, float]] = MappingProxyType(
     {
         "straight sides": (
@@ -154,7 +148,7 @@ LOOKS: Mapping[str, tuple[str, str, float]] = MappingProxyType(
         ),
         "like sizes": (
             "No line of frames lacks order: sizes are alike, or the same from both ends.",
-            "Sizes in its line are alike and in order to {:.0f} %.",
+            "Sizes in its line are unlike or out of order: {:.0f} % of an orderly line.",
             1.0,
         ),
         "room about it": (
@@ -191,6 +185,10 @@ SHAPE = (0.75, 2.0)
 SHAPE_ABOVE = (0.75, 3.5)
 """The same above furniture, where a row may be as long and low as what it hangs above: one row of
 common sizes that spans three quarters of a sofa is about so long."""
+AS_WIDE = 0.3
+"""What the proportion of a group counts that is as wide as the furniture below it."""
+TOO_WIDE = 4 / 3
+"""The same share of the furniture over the greatest that is usual, where another is typed."""
 LEDGE_SHARE = (0.4, 0.95)
 """Share of a ledge that may be taken by what stands on it: common practice, no source."""
 WALL_SHARE = (0.2, 0.75)
@@ -228,8 +226,7 @@ def score_measured(
     dropped = DROPPED[context.kind]
     if context.rise:
         dropped = dropped | {"outline shape"}
-    way = BESIDE_LOW if context.low else WAYS.get(context.kind, 1.0)
-    terms["usual way"] = np.full_like(terms["height"], way)
+    terms["usual way"] = usual_way(terms["symmetry"], setting, context)
     if setting.count == 1:
         dropped = frozenset(terms) - {*DECISIVE, "ledge or rail", "room about it"} | (
             dropped & set(DECISIVE)
@@ -239,12 +236,18 @@ def score_measured(
 
 
 def with_worst(mean: Floats, terms: Mapping[str, Floats]) -> Floats:
-    """Score (K,) of groups by the mean of their terms and the worst of the decisive ones."""
+    """Score (K,) of groups by the mean of their terms and the worst of the decisive ones.
+
+    A way of hanging that hardly anybody signs costs as much as a decisive term that fails.
+    """
     decisive = [terms[name] for name in DECISIVE if name in terms]
-    if not decisive:
-        return mean
-    worst = np.min(decisive, axis=0)
-    return np.asarray((1 - WORST_SHARE) * mean + WORST_SHARE * 100 * worst)
+    total = mean
+    if decisive:
+        worst = np.min(decisive, axis=0)
+        total = (1 - WORST_SHARE) * mean + WORST_SHARE * 100 * worst
+    if "usual way" in terms:
+        total = np.where(terms["usual way"] > 0, total, (1 - WORST_SHARE) * total)
+    return np.asarray(total)
 
 
 def weighted(terms: Mapping[str, Floats], weights: Mapping[str, float]) -> Floats:
@@ -289,8 +292,13 @@ def proportion(m: Measured, setting: Setting, context: MeasuringContext = PLAIN)
     else:
         whole, (low, high) = space.bounds.width_mm, WALL_SHARE
     share = m.size[:, 0] / whole
-    outside = np.maximum(low - share, 0) / low + np.maximum(share - high, 0) / high
-    return np.clip(1 - outside, 0, 1)
+    kept = 1 - np.maximum(low - share, 0) / low
+    if space.furniture is None or context.kind == "standing":
+        return np.clip(kept - np.maximum(share - high, 0) / high, 0, 1)
+    # What is wider than the furniture is hardly ever signed, however little.
+    edge = max(1.0, TOO_WIDE * high)
+    falls = [1.0, AS_WIDE, 0.0]
+    return np.clip(kept, 0, 1) * np.interp(share, [high, edge, 1.5 * edge], falls)
 
 
 def wall_terms(
@@ -345,7 +353,8 @@ def _axis_in_words(axis_mm: float, setting: Setting, context: MeasuringContext) 
     """Say whose middle a group is centred on."""
     below = setting.space.furniture
     if context.host is not None:
-        return "the object"
+        own: dict[Kind, str] = {"standing": "the ledge", "door": "the door"}
+        return own.get(context.kind, "the object")
     if axis_mm != setting.space.axis_mm:
         return "the wall"
     if below is not None:
@@ -359,7 +368,7 @@ def _is_split(setting: Setting) -> bool:
     bare = setting.space.furniture is None and not floor_rise(setting.survey.outline)
     if bare and small_in_the_middle(setting):
         return True
-    return bare and any(item.left_mm < middle < item.right_mm for item in objects(setting))
+    return bare and any(item.left_mm < middle < item.right_mm for item in near_eye(setting))
 
 
 def deviation_of_mass(across: Floats, up: Floats) -> Floats:
@@ -400,7 +409,7 @@ def explain(
 
 
 def _effective_weights(scores: Scores, weights: Mapping[str, float]) -> dict[str, float]:
-    """Weights that give one layout's score, with the worst decisive term's own share."""
+    """Weights that give one layout's score, with the shares of what spoils the whole."""
     used = {name: weights.get(name, 0.0) for name in scores.terms}
     whole = sum(used.values()) or 1.0
     decisive = {name: float(scores.terms[name][0]) for name in DECISIVE if name in scores.terms}
@@ -408,6 +417,9 @@ def _effective_weights(scores: Scores, weights: Mapping[str, float]) -> dict[str
     used = {name: (1 - share) * weight / whole for name, weight in used.items()}
     if decisive:
         used[min(decisive, key=lambda name: decisive[name])] += share
+    if "usual way" in used and not scores.terms["usual way"][0]:
+        used = {name: (1 - WORST_SHARE) * weight for name, weight in used.items()}
+        used["usual way"] += WORST_SHARE
     return used
 
 
@@ -474,9 +486,11 @@ def _sentence(
             "The visual weight lies ", Length(abs(lean)), f" {where} the group's middle."
         )
     if name == "ledge or rail":
-        return "A picture ledge or rail is there that could take all the pieces."
+        if takes_all(setting):
+            return "The picture ledge stays empty, though it could take all the pieces."
+        return "It does not hang from the picture rail."
     if name == "usual way":
-        return f"People who hang groups {_how_often(value)} sign this way of hanging as it is."
+        return way_in_words(value, setting, context)
     if name == "no holes":
         if value > 1 - SEEN:
             return "No empty place within it is broader than a gap."
@@ -503,12 +517,10 @@ def _sentence(
         axis = _axis(setting, context)
         off = abs(m.centre[0, 0] - axis)
         middle = _axis_in_words(axis, setting, context)
+        if off < SEEN_MM:
+            return f"Its middle is that of {middle}."
         return sentence("It hangs ", Length(off), f" off the middle of {middle}.")
     return f"Neighbours differ in colour {m.colour[0]:.2f} times as much as any two pieces."
-
-
-def _how_often(way: float) -> str:
-    return "often" if way > 0.75 else "now and then" if way > 0.25 else "seldom"
 
 
 def _where(shift_mm: Floats) -> str:

@@ -13,7 +13,7 @@ from visualiser.arrangement.furnishings import is_screen, ledges
 from visualiser.arrangement.guidelines import Guidelines
 from visualiser.arrangement.heights import eye_heights, highest_centre
 from visualiser.arrangement.slopes import floor_heights, floor_rise, roof_side
-from visualiser.arrangement.space import NEAR_MIDDLE, Boxes, WallSpace, wall_space
+from visualiser.arrangement.space import NEAR_MIDDLE, Boxes, WallSpace, eye_band, wall_space
 from visualiser.errors import ArrangementError
 from visualiser.geometry import Rect, frozen
 from visualiser.inventory.piece import Piece
@@ -242,6 +242,18 @@ def objects(setting: Setting, *, screens: bool = True) -> list[Rect]:
         if not small and zone.kind != "door" and bounds.bottom_mm < height < bounds.top_mm:
             out.append(bounds)
     return sorted(out, key=lambda r: (abs(r.centre_mm[0] - setting.space.axis_mm), r.left_mm))
+
+
+def near_eye(setting: Setting) -> list[Rect]:
+    """Give the zones but doors and devices that reach to about eye level, screens among them."""
+    low, high = eye_band(setting.guidelines)
+    return [
+        zone.polygon.bounds
+        for zone in setting.survey.zones
+        if zone.kind not in ("switch", "socket", "thermostat", "pipe", "door")
+        and zone.polygon.bounds.bottom_mm < high
+        and zone.polygon.bounds.top_mm > low
+    ]
 
 
 def stair_rise(setting: Setting) -> float | None:

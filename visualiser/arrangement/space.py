@@ -37,6 +37,8 @@ STRIPS = 48
 
 DEVICES = ("switch", "socket", "thermostat")
 """Kinds of zones that take no stretch of wall."""
+EYE_BAND = 0.2
+"""Share of the centre height, either way of it, that a group at eye level takes."""
 NEAR_MIDDLE = 0.1
 """Share of the wall's width by which a thermostat may be off its middle and still be flanked."""
 MOST_STOPS = 96
@@ -311,10 +313,15 @@ def check_outlines(survey: Survey) -> None:
             )
 
 
+def eye_band(guidelines: Guidelines) -> tuple[float, float]:
+    """Heights between which what is on the wall parts it for a group at eye level."""
+    band = EYE_BAND * guidelines.centre_height_mm
+    return guidelines.centre_height_mm - band, guidelines.centre_height_mm + band
+
+
 def _free_axis(bounds: Rect, blocks: Boxes, guidelines: Guidelines) -> float:
     """Middle of the widest stretch of wall that is free at eye level."""
-    band = 0.2 * guidelines.centre_height_mm
-    low, high = guidelines.centre_height_mm - band, guidelines.centre_height_mm + band
+    low, high = eye_band(guidelines)
     cuts = blocks[(blocks[:, 1] < high) & (blocks[:, 3] > low)]
     best_width, best_axis, left = -1.0, bounds.centre_mm[0], bounds.left_mm
     for start, stop in sorted((float(b[0]), float(b[2])) for b in cuts) + [

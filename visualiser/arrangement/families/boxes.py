@@ -9,6 +9,7 @@ from itertools import product
 
 import numpy as np
 
+from visualiser.arrangement.appearance import void_scale, widest_void
 from visualiser.arrangement.building import build_groups
 from visualiser.arrangement.families.dissections import dissected
 from visualiser.arrangement.families.family import Family, Layout
@@ -25,6 +26,8 @@ FULL_STRAIGHT = 0.92
 """Share of the sides along which frames of a full rectangle lie flush at least."""
 FULL_OPENING = 0.25
 """Largest opening along them, in mean pieces."""
+FULL_VOID = 1.0
+"""Gaps more than one, that an empty place within it is broad, at most."""
 MOST_BUILT = 14
 """Larger sets that no full rectangle takes are left to the salon hang."""
 KEPT, KEPT_OF_MANY = 5, 2
@@ -133,9 +136,12 @@ def _boxed(setting: Setting, rng: np.random.Generator) -> Iterator[Layout]:
 
 
 def _is_full(centres: Centres, setting: Setting) -> bool:
-    """Whether frames lie flush along all four sides of a group (N, 2) and leave no gaps there."""
-    m = measure(centres[None], setting.sizes, setting.masses, setting.gap_mm)
-    return bool(m.straight[0] >= FULL_STRAIGHT and m.opening[0] <= FULL_OPENING)
+    """Whether frames lie flush along all four sides of a group (N, 2), with no gaps or holes."""
+    gap, sizes = setting.gap_mm, setting.sizes
+    m = measure(centres[None], sizes, setting.masses, gap)
+    void = widest_void((centres - sizes / 2)[None], (centres + sizes / 2)[None])[0]
+    whole = void - gap <= FULL_VOID * void_scale(sizes, gap)
+    return bool(m.straight[0] >= FULL_STRAIGHT and m.opening[0] <= FULL_OPENING and whole)
 
 
 def _beside(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
