@@ -6,16 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from visualiser.arrangement.exhaustive import (
-    CORE,
-    MOST_CORED,
-    MOST_ENUMERATED,
-    Task,
-    best_groups,
-    every_core,
-)
+from visualiser.arrangement.exhaustive import MOST_ENUMERATED, Task, best_groups
 from visualiser.arrangement.growing import Unit, beam
-from visualiser.arrangement.improving import PARTS, anneal, complete_cores, grown, sweep
+from visualiser.arrangement.improving import PARTS, anneal, grown, sweep
 from visualiser.arrangement.lots import Lots
 from visualiser.arrangement.problem import (
     Effort,
@@ -27,8 +20,6 @@ from visualiser.arrangement.problem import (
 )
 from visualiser.arrangement.setting import Centres
 
-SLACK = 4.0
-"""Points below the best group so far from which one is still worth bettering."""
 TIGHT = {"compact outline": 0.5, "closed outline": 0.25, "balance": 0.08}
 """Weights of every second start: groups that stay closed while they grow end up better filled."""
 
@@ -80,8 +71,7 @@ def build_groups(
     sown = scorer.rescored_whole(seeds)
     found += sown
     if not symmetrical:
-        cored = every_way and MOST_ENUMERATED < problem.setting.count <= MOST_CORED
-        found = _bettered(scorer, sown, effort, rng, keep, cored=cored, by_worth=by_worth)
+        found = _bettered(scorer, sown, effort, rng, keep, by_worth=by_worth)
         found = distinct(found, problem.setting, keep)
         if by_worth:
             same = scorer.rescored_whole([_in_order(group) for group in found])
@@ -104,15 +94,12 @@ def _bettered(
     rng: np.random.Generator,
     keep: int,
     *,
-    cored: bool = False,
     by_worth: bool = False,
 ) -> list[Partial]:
     """Grow groups in an order drawn by lot, put them in turn with given ones and better all."""
     lots = Lots.drawn(rng, effort.chains)
     made = grown(scorer, effort, lots)
     fixed, own = made[: lots.first_own], made[lots.first_own :]
-    if cored:
-        fixed += _from_cores(scorer, fixed, effort)
     best, mine = (
         distinct([g for g in groups if g.score >= 0], scorer.setting, effort.chains)
         for groups in (fixed, own)
@@ -144,13 +131,6 @@ def _mirrored(
         built = beam(lead, order, effort, symmetrical=True)
         found += [scorer.rescored(group) for group in built] if start % 2 else built
     return found
-
-
-def _from_cores(scorer: GroupScorer, found: Sequence[Partial], effort: Effort) -> list[Partial]:
-    """Grow groups from every way to begin, where a little better than nothing can come of it."""
-    above = max((group.score for group in found), default=0.0) - SLACK
-    task = Task(scorer.setting, scorer.limits, scorer.weights)
-    return complete_cores(scorer, every_core(task, CORE, above), above, effort)
 
 
 def _in_order(group: Partial) -> Centres:

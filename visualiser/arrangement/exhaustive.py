@@ -30,8 +30,6 @@ from visualiser.arrangement.setting import Centres, Setting
 
 MOST_ENUMERATED = 5
 """Sets up to this size are built in every way."""
-MOST_CORED, CORE = 6, 4
-"""Sets up to this size are begun in every way, with so many pieces."""
 CELLS = 96
 """Steps of width, and of height, in which the bound is tabulated."""
 FINE = 50

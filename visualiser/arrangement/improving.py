@@ -9,9 +9,8 @@ vehicle routing problems", CP 1998). Now and then the worst give way to copies o
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +33,6 @@ PARTS = 6
 """Parts of the groups that are bettered each for itself: what is best early takes over its own."""
 FEW_PARTS = 3
 """The same of groups so small that they are built in every way as well."""
-CORES = 24
-"""Cores of each choice of pieces that are grown to whole groups."""
 MOST_SWEEPS = 4
 """Rounds of taking every piece out once and putting it back."""
 WORTH_SHARE = 0.5
@@ -222,32 +219,6 @@ def grown(scorer: GroupScorer, effort: Effort, lots: Lots) -> list[Partial]:
         start.centres[:, :first] = [(x, y) for _, x, y in kept]
     leave = np.tile(np.arange(first, count), (size, 1))
     return _put_back(scorer, start, leave, effort, start.scores, lots).groups()
-
-
-def complete_cores(
-    scorer: GroupScorer, cores: Mapping[tuple[int, ...], Centres], above: float, effort: Effort
-) -> list[Partial]:
-    """Put the missing pieces to the best few cores of each choice of pieces, in every order.
-
-    Groups that score no more than ``above`` are left out.
-    """
-    rows, centres = [], []
-    for chosen, groups in cores.items():
-        scores = scorer.scores(chosen, groups)
-        best = groups[np.argsort(-np.round(scores, 6), kind="stable")[:CORES]]
-        rest = [k for k in range(scorer.setting.count) if k not in chosen]
-        for order in permutations(rest):
-            rows.append(np.tile([*chosen, *order], (len(best), 1)))
-            centres.append(np.pad(best, ((0, 0), (0, len(rest)), (0, 0))))
-    if not rows:
-        return []
-    whole = np.concatenate(rows)
-    least = np.full(len(whole), above)
-    start = _Population(whole, np.concatenate(centres), least, least.copy())
-    count, hung = scorer.setting.count, len(next(iter(cores)))
-    leave = np.tile(np.arange(hung, count), (len(whole), 1))
-    made = _put_back(scorer, start, leave, effort, start.scores, None)
-    return made.taken(np.flatnonzero(made.scores > above)).groups()
 
 
 def _replace_worst(population: _Population, part: Rows) -> None:

@@ -27,7 +27,7 @@ from visualiser.arrangement.scoring import (
 from visualiser.arrangement.setting import Centres, Setting
 
 MOST_EXACT = 6
-"""Pieces up to which groups are also built in every way, by terms that bounds are known for."""
+"""Pieces up to which groups are built by terms that bounds are known for."""
 ALIKE = 6
 """Decimals of a score: where groups or places differ by rounding only, the first is taken, so
 that the unit they were worked out in decides nothing."""
@@ -99,7 +99,7 @@ class Effort:
     looked_at
         Places looked at closely for a piece that is put back.
     exact
-        Whether small sets are also built, or begun, in every way.
+        Whether small sets are also built in every way.
     """
 
     beam: int = 10
@@ -129,7 +129,7 @@ class Effort:
         if count <= 5:
             return cls(beam=20, choices=5, starts=1, places=120, chains=16, renewals=15)
         if count == 6:
-            return cls(beam=4, choices=2, starts=2, places=64, renewals=30, looked_at=12)
+            return cls(beam=4, choices=2, starts=2, places=64, chains=48, renewals=12, looked_at=12)
         if count <= 9:
             return cls(beam=4, choices=2, starts=2, places=64, renewals=40, rounds=3)
         if count <= 14:
