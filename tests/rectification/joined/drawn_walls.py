@@ -15,22 +15,56 @@ import numpy as np
 
 from visualiser.photo.linear_light import decode_srgb, encode_srgb
 from visualiser.photo.photo import Photo
+from visualiser.rectification.camera.observation import on_plane
 from visualiser.rectification.camera.projection import FLIP, CameraState, Lens, rotation_from_vector
+from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.reference import Reference
 
 SHEET_MM = np.array([[-105, 148.5], [105, 148.5], [105, -148.5], [-105, -148.5]])
+SHEET_SIGMA_MM = 0.3
+"""How far a sheet is cut off its size: as `Reference` expects."""
 FLOOR_MM, CEILING_MM = -1450.0, 1150.0
 TILE = 2048
 
 
 @dataclass(frozen=True)
 class Face:
-    """A rectangle in the room: a corner, two edges (mm), its picture (sRGB) and how far it runs."""
+    """A rectangle in the room: a corner, two edges (mm), its picture (sRGB), how far it bulges."""
 
     corner: np.ndarray
     across: np.ndarray
     up: np.ndarray
     picture: np.ndarray
+    on_wall: bool = False
+    bulge_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Relief:
+    """How far plaster stands out of its plane (mm): a few broad waves."""
+
+    amplitude_mm: np.ndarray
+    wave: np.ndarray
+    phase: np.ndarray
+
+    @classmethod
+    def of(cls, rng, sigma_mm: float) -> Relief:
+        """Waves 0.6 to 3 m long, whose sum has this standard deviation."""
+        long_mm = rng.uniform(600, 3000, 12)
+        way = rng.uniform(0, 2 * np.pi, 12)
+        wave = 2 * np.pi / long_mm[:, None] * np.stack([np.cos(way), np.sin(way)], axis=1)
+        size = rng.normal(0, 1, 12)
+        size *= sigma_mm * np.sqrt(2) / np.linalg.norm(size)
+        return cls(size, wave, rng.uniform(0, 2 * np.pi, 12))
+
+    def at(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """Height at places of the wall."""
+        out = np.zeros(np.shape(x), np.float32)
+        for size, (across, up), start in zip(self.amplitude_mm, self.wave, self.phase, strict=True):
+            out += np.float32(size) * np.sin(
+                np.float32(across) * x + np.float32(up) * y + np.float32(start)
+            )
+        return out
 
 
 @dataclass
@@ -42,6 +76,7 @@ class DrawnWall:
     sheets_mm: list[np.ndarray]
     left_mm: float
     right_mm: float
+    relief: Relief | None = None
     notes: dict = field(default_factory=dict)
 
     def references(self) -> list[list[Reference]]:
@@ -56,6 +91,19 @@ class DrawnWall:
                     seen.append(Reference.from_corners(px, 210.0, 297.0, "a4"))
             out.append(seen)
         return out
+
+    def seen_at(self, k: int, pixels: np.ndarray) -> np.ndarray:
+        """Wall mm (N, 2) that pixels of photo k look at, the plaster's waves included."""
+        camera = self.cameras[k]
+        at = on_plane(camera, pixels, 2, 0.0)
+        if self.relief is None:
+            return at[:, :2]
+        centre = -camera.rotation.T @ camera.translation_mm
+        ray = at - centre
+        for _ in range(3):
+            out = self.relief.at(at[:, 0], at[:, 1])
+            at = at + ((out - at[:, 2]) / ray[:, 2])[:, None] * ray
+        return at[:, :2]
 
     def shown(self, k: int, points_mm: np.ndarray) -> np.ndarray:
         """Which wall points photo k shows."""
@@ -92,15 +140,19 @@ def textured(rng, colour, amount, size=TILE):
     return np.clip(tone[..., None] * np.float32(colour), 0, 255).astype(np.uint8)
 
 
-def box(x, y, width, height, depth, front, side, foot=0.0):
-    """Faces of a box on the wall, from ``foot`` to ``foot + depth`` before it."""
-    out = [Face(np.array([x, y, foot + depth]), np.array([width, 0, 0.0]),
+def box(x, y, width, height, depth, front, side, foot=0.0, rise=0.0):
+    """Faces of a box on the wall, from ``foot`` to ``foot + depth`` before it.
+
+    Its level edges rise by ``rise`` a mm.
+    """
+    rising = width * rise
+    out = [Face(np.array([x, y, foot + depth]), np.array([width, rising, 0.0]),
                 np.array([0, height, 0.0]), front)]  # fmt: skip
     for corner, across, up in (
         ([x, y, foot], [0, 0, depth], [0, height, 0]),
         ([x + width, y, foot], [0, 0, depth], [0, height, 0]),
-        ([x, y + height, foot], [width, 0, 0], [0, 0, depth]),
-        ([x, y, foot], [width, 0, 0], [0, 0, depth]),
+        ([x, y + height, foot], [width, rising, 0], [0, 0, depth]),
+        ([x, y, foot], [width, rising, 0], [0, 0, depth]),
     ):
         out.append(
             Face(np.array(corner, float), np.array(across, float), np.array(up, float), side)
@@ -120,13 +172,22 @@ def draw_wall(
     far_sheet: bool = False,
     turned_deg: float = 6.0,
     step_aside: bool = True,
+    true_to_life: bool = False,
+    recess_mm: float = 0.0,
 ) -> DrawnWall:
     """Draw a wall of this length in so many photos.
 
     ``wall`` is ``pictures`` (painted, with framed pictures and sockets), ``paper`` (a printed
-    wallpaper) or ``plain`` (painted; furniture, skirting and ceiling alone).
+    wallpaper) or ``plain`` (painted; furniture, skirting and ceiling alone). ``true_to_life``: the
+    plaster has waves, the sheet is cut, taped and bulges as sheets do, and the lens bends as
+    phones' do, each as far as `ModelTerms` expects. From where the second photo begins the wall may
+    stand back by ``recess_mm``, over the same floor.
     """
     rng = np.random.default_rng(seed)
+    own = np.random.default_rng([seed, 1])  # all else is drawn as without it
+    terms = ModelTerms()
+    life = 1.0 if true_to_life else 0.0
+    off_level = np.tan(np.radians(life * own.normal(0, terms.building_sigma_deg, 2)))
     focal = 0.72 * long_px
     share = (length_mm / (1 + (photos - 1) * (1 - overlap))) if photos > 1 else length_mm
     distance = share * focal / long_px
@@ -142,16 +203,24 @@ def draw_wall(
             cv2.circle(skin, at.tolist(), int(rng.integers(2, 9)),
                        (base * rng.uniform(0.8, 0.97)).tolist(), -1, cv2.LINE_AA)  # fmt: skip
     wide, high = right - left + 2400, CEILING_MM - FLOOR_MM
-    faces.append(Face(np.array([left - 1200, FLOOR_MM, 0]), np.array([wide, 0, 0]),
-                      np.array([0, high, 0]), skin))  # fmt: skip
+    bend = left + share * (1 - overlap)  # where the second photo's view begins
+    stretches = [(left - 1200, right + 1200, 0.0)]
+    if recess_mm:
+        stretches = [(left - 1200, bend, 0.0), (bend, right + 1200, -recess_mm)]
+    for start, end, z in stretches:
+        faces.append(Face(np.array([start, FLOOR_MM, z]), np.array([end - start, 0, 0]),
+                          np.array([0, high, 0]), skin, on_wall=True))  # fmt: skip
     boards = textured(rng, [150, 116, 84], 0.02)
     for k in range(0, TILE, 90):
         boards[k : k + 3] = (boards[k : k + 3] * 0.5).astype(np.uint8)
-    faces.append(Face(np.array([left - 1200, FLOOR_MM, 0]), np.array([wide, 0, 0]),
+    faces.append(Face(np.array([left - 1200, FLOOR_MM, -recess_mm]), np.array([wide, 0, 0]),
                       np.array([0, 0, 4000.0]), boards))  # fmt: skip
-    faces.append(Face(np.array([left - 1200, CEILING_MM, 0]), np.array([wide, 0, 0]),
+    faces.append(Face(np.array([left - 1200, CEILING_MM, 0]),
+                      np.array([wide, wide * off_level[0], 0]),
                       np.array([0, 0, 4000.0]), plain([238, 238, 236])))  # fmt: skip
-    faces += box(left - 1200, FLOOR_MM, wide, 90, 15, plain([240, 240, 238]), plain([225] * 3))
+    for start, end, z in stretches:
+        skirting = plain([240, 240, 238]), plain([225] * 3)
+        faces += box(start, FLOOR_MM, end - start, 90, 15, *skirting, z, off_level[1])
     x = left + rng.uniform(100, 500)
     while x < right - 900:  # sideboards and boxes on the floor before the wall
         width, height = rng.uniform(700, 1300), rng.uniform(450, 800)
@@ -176,22 +245,34 @@ def draw_wall(
             at = [rng.uniform(left, right - 80), rng.uniform(-500, 200)]
             if abs(at[0] + 40) < 200:
                 continue
-            faces.append(Face(np.array([*at, 0.1]), np.array([80.0, 0, 0]),
-                              np.array([0, 80.0, 0]), picture(rng, 60, 60)))  # fmt: skip
+            faces.append(Face(np.array([*at, 0.1]), np.array([80.0, 0, 0]), np.array([0, 80.0, 0]),
+                              picture(rng, 60, 60), on_wall=True))  # fmt: skip
     sheets = [SHEET_MM]
     if far_sheet:
         far = SHEET_MM + [right - 0.35 * share if sheet_photo == 0 else 0.0, 40.0]
         sheets.append(far)
+    taped = []
     for corners in sheets:
-        faces.append(Face(np.array([*corners[3], 0.3]), np.array([210.0, 0, 0]),
-                          np.array([0, 297.0, 0]), plain([246, 247, 247])))  # fmt: skip
+        wide, tall = np.array([210.0, 297.0]) + life * own.normal(0, SHEET_SIGMA_MM, 2)
+        off = 0.3 + life * abs(own.normal(0, terms.stand_off_sigma_mm))
+        tilt = np.radians(life * own.normal(0, terms.tilt_sigma_deg))
+        turn = np.array([[np.cos(tilt), -np.sin(tilt)], [np.sin(tilt), np.cos(tilt)]])
+        middle = corners.mean(axis=0)
+        taped.append((corners - middle) @ turn.T + middle)
+        across, up = turn @ [wide, 0.0], turn @ [0.0, tall]
+        low = middle - (across + up) / 2
+        faces.append(Face(np.array([*low, off]), np.array([*across, 0.0]), np.array([*up, 0.0]),
+                          plain([246, 247, 247]), on_wall=True,
+                          bulge_mm=life * abs(own.normal(0, terms.bulge_sigma_mm))))  # fmt: skip
+    sheets = taped
     size = (long_px, long_px * 3 // 4)
-    lens = Lens(
-        focal,
-        (size[0] - 1) / 2 + rng.normal(0, 0.003 * long_px),
-        (size[1] - 1) / 2 + rng.normal(0, 0.003 * long_px),
-        k1=rng.normal(0, 0.015),
-    )
+    centre, k1 = rng.normal(0, 0.003 * long_px, 2), rng.normal(0, 0.015)
+    k2 = 0.0
+    if true_to_life:
+        centre = own.normal(0, terms.centre_sigma * long_px, 2)
+        k1, k2 = own.normal(0, [terms.k1_sigma, terms.k2_sigma])
+    lens = Lens(focal, (size[0] - 1) / 2 + centre[0], (size[1] - 1) / 2 + centre[1], k1=k1, k2=k2)
+    relief = Relief.of(own, terms.flatness_sigma_mm) if true_to_life else None
     out, cameras = [], []
     fall = rng.uniform(0.03, 0.12)
     for k in range(photos):
@@ -207,14 +288,14 @@ def draw_wall(
         camera = CameraState(rotation, -rotation @ stood, lens)
         gain = np.exp(rng.normal(0, 0.15)) * np.array([1 + rng.normal(0, 0.02), 1.0,
                                                        1 + rng.normal(0, 0.03)])  # fmt: skip
-        pixels = _photograph(rng, faces, camera, size, fall, gain, (left + right) / 2)
+        pixels = _photograph(rng, faces, camera, size, fall, gain, (left + right) / 2, relief)
         stated = focal * float(np.exp(rng.normal(0, 0.012)))
         out.append(Photo(pixels, stated, 0.015, camera="drawn"))
         cameras.append(camera)
-    return DrawnWall(out, cameras, sheets, left, right)
+    return DrawnWall(out, cameras, sheets, left, right, relief)
 
 
-def _photograph(rng, faces, camera, size, fall, gain, middle):
+def _photograph(rng, faces, camera, size, fall, gain, middle, relief=None):
     width, height = size
     fine = 2
     xs = (np.arange(width * fine) + 0.5) / fine - 0.5
@@ -268,6 +349,22 @@ def _photograph(rng, faces, camera, size, fall, gain, middle):
         hit = direction * far[..., None] + (centre - face.corner).astype(np.float32)
         u = hit @ (face.across / (face.across @ face.across)).astype(np.float32)
         v = hit @ (face.up / (face.up @ face.up)).astype(np.float32)
+        if face.on_wall and (relief is not None or face.bulge_mm):
+            for _ in range(2):  # where the ray meets what stands out of the plane
+                out = 0.0 if relief is None else relief.at(
+                    hit[..., 0] + np.float32(face.corner[0]),
+                    hit[..., 1] + np.float32(face.corner[1]),
+                )  # fmt: skip
+                if face.bulge_mm:
+                    t = np.clip(u, 0, 1)
+                    out = out + np.float32(4 * face.bulge_mm) * t * (1 - t)
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    further = (out - hit[..., 2]) / direction[..., 2]
+                further = np.where(np.isfinite(further), further, 0).astype(np.float32)
+                far = far + further
+                hit = hit + direction * further[..., None]
+                u = hit @ (face.across / (face.across @ face.across)).astype(np.float32)
+                v = hit @ (face.up / (face.up @ face.up)).astype(np.float32)
         inside = (far > 1) & (far < nearest[part]) & (u >= 0) & (u <= 1) & (v >= 0) & (v <= 1)
         if not inside.any():
             continue

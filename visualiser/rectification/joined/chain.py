@@ -16,7 +16,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.errors import MeasurementError
 from visualiser.findings import Finding
 from visualiser.photo.photo import Photo
 from visualiser.rectification.camera.adjustment import Solution, adjust
@@ -30,7 +29,7 @@ from visualiser.rectification.camera.reference_observation import (
     ReferenceObservation,
 )
 from visualiser.rectification.camera.terms import ModelTerms
-from visualiser.rectification.camera.tie_points import TieKind, TiePoints
+from visualiser.rectification.camera.tie_points import TiePoints
 from visualiser.rectification.contradictions import in_words
 from visualiser.rectification.finder.acceptance import ACCEPTANCE
 from visualiser.rectification.fit import (
@@ -49,11 +48,20 @@ from visualiser.rectification.joined.features import (
     Matches,
 )
 from visualiser.rectification.joined.next_pose import (
+    LEAST_LAYER,
     Floor,
     PairPose,
     pose_from_matches,
     sort_matches,
 )
+from visualiser.rectification.joined.refusing import (
+    LEAST_TIES,
+    cannot_join,
+    contradicting,
+    lines_left_out,
+)
+from visualiser.rectification.joined.shared_layer import filled_share, stand_off_sigma
+from visualiser.rectification.joined.thinning import thinned
 from visualiser.rectification.joined.wall import JoinedWall
 from visualiser.rectification.marks import Marks
 from visualiser.rectification.plane import FittedLine, WallPlane
@@ -68,17 +76,13 @@ LEAST_WALL_TIES = 10
 FEW_WALL_TIES = 30
 """Fewer than this may be things before the wall that happen to lie on one plane: the floor has a
 say then, where it is known."""
-LEAST_TIES = 16
-"""Fewer points altogether may agree by chance."""
 LEAST_SHARE = 0.25
 """Share of the matches of two photos that must agree on their pose."""
-MOST_TIES = 260
-"""Of each kind and pair, spread over the overlap; more tell no more."""
-ONE_LAYER_SIGMA_MM = 8.0
-"""How far the only layer that two photos share may lie before the wall: frames are 15 to 30 mm deep
-(common practice, no source), and one overlap in some five holds nothing else."""
-WALL_SEEN_SIGMA_MM = 1.5
-"""The same where pictures were seen to hang before it."""
+USUAL_COUNT = 30.0
+"""What features usually leave over weighs as much as so many residuals."""
+SHARPEST = 0.5
+"""Features are placed no better than this share of what is usual: what is common to neighbours, as
+a wall's waves, no residual shows."""
 SETTLED_PX = 0.6
 """What adjusted cameras leave over beside the matches' own sigma."""
 MOST_STRAIN = 60.0
@@ -102,6 +106,8 @@ class Chain:
     matches: dict[tuple[int, int], Matches]
     terms: ModelTerms
     find_floor: Callable[[], Floor | None] = lambda: None
+    sharper: float = 1.0
+    """How well features are placed in these photos, as a share of what is usual."""
     order: list[int] = field(init=False)
     cameras: list[CameraState] = field(init=False)
     entries: list[SeenIn] = field(init=False)
@@ -175,10 +181,10 @@ class Chain:
                     del self.lines[0]
                     self.entries = self.entries[: len(self.fit.observed)]
                     self.order, self.cameras = self.order[:-1], before
-                    self.findings.append(_lines_left_out(self.first))
+                    self.findings.append(lines_left_out(self.first))
                     self._place(new, pose.camera)
                 if self._strain() > MOST_STRAIN:
-                    raise _contradicting(known, new)
+                    raise contradicting(known, new)
                 return
         # Every photo left has been tried with all those placed: the likeliest pair is named.
         known, new = choices[0]
@@ -216,13 +222,34 @@ class Chain:
                 pair = sort_matches(self.cameras[i], self.cameras[j], matches, self.floor, rough)
             if not agrees(pair, len(matches.sigma_px)):
                 continue
-            off = WALL_SEEN_SIGMA_MM if pair.backs else ONE_LAYER_SIGMA_MM
-            self.ties += _thinned(i, j, "wall", matches, np.flatnonzero(pair.on_wall), off)
-            self.ties += _thinned(i, j, "room", matches, np.flatnonzero(pair.in_room))
+            off = stand_off_sigma(self._filled(i, j, matches, pair), backs=pair.backs)
+            self.ties += thinned(
+                i, j, "wall", matches, np.flatnonzero(pair.on_wall), self.sharper, off
+            )
+            self.ties += thinned(i, j, "room", matches, np.flatnonzero(pair.in_room), self.sharper)
             down = np.flatnonzero(pair.on_floor)
             if self.floor is not None and len(down):
                 sigma_mm, y_mm = self.floor.sigma_mm, self.floor.y_mm
-                self.ties += _thinned(i, j, "floor", matches, down, sigma_mm, y_mm)
+                self.ties += thinned(i, j, "floor", matches, down, self.sharper, sigma_mm, y_mm)
+
+    def _left_over(self) -> float:
+        """Read off what the ties leave over how well features are placed, as a share."""
+        spans = self.observation().group_spans()[len(self.entries) :]
+        factors = self.solution.variance_factors[0][[low for low, _ in spans]]
+        counts = np.array([tie.size for tie in self.ties], float)
+        # What is usual counts as much as so many residuals.
+        square = (USUAL_COUNT + factors @ counts) / (USUAL_COUNT + counts.sum())
+        return float(np.clip(np.sqrt(square), SHARPEST, 1.0))
+
+    def _filled(self, one: int, other: int, matches: Matches, pair: PairPose) -> float:
+        """Share of what two photos share of the wall that their matches on it fill."""
+        photo = self.photos[0]
+        return filled_share(
+            (self.cameras[one], self.cameras[other]),
+            (photo.width_px, photo.height_px),
+            matches.first_px[pair.on_wall],
+            matches.first_px[pair.in_room | pair.on_floor],
+        )
 
     def observation(self) -> PhotosObservation:
         """Everything seen, as one observation."""
@@ -234,7 +261,7 @@ class Chain:
         try:
             self.solution = adjust(self.cameras[0], [seen], self.prior)
         except np.linalg.LinAlgError as error:
-            raise _contradicting(self.order[0], self.order[-1]) from error
+            raise contradicting(self.order[0], self.order[-1]) from error
         self.cameras = seen.cameras(self.solution.camera, self.solution.own[0])
 
     def add_lines(self, fits: Mapping[int, PhotoFit]) -> None:
@@ -311,6 +338,7 @@ class Chain:
 
     def finished(self) -> JoinedWall:
         """Adjust everything together and give the wall in the photos' own order."""
+        self.sharper = self._left_over()
         self._tie(SETTLED_PX)
         self._adjust()
         self._refuse_loose()
@@ -341,19 +369,23 @@ class Chain:
         )
 
     def _with_sorting_doubt(self, slopes: Sequence[Array]) -> Array:
-        """Add what the lines' own doubt moves: the first camera, and all others along with it."""
+        """Add what the doubt about each photo's lines moves: its camera, all others along with it.
+
+        Where a wrong line would put a photo that is measured alone, the photos tied to it hold
+        that back: what reaches the whole is its own part of what is known.
+        """
         joint = self.solution.joint
-        if 0 not in self.lines:
-            return joint
-        added = sorting_covariance(self.lines[0])
-        own = slopes[0] @ joint @ slopes[0].T
-        scale = np.sqrt(np.diag(own))
-        inverse = np.linalg.pinv(own / np.outer(scale, scale), rcond=1e-10, hermitian=True)
-        along = joint @ slopes[0].T @ (inverse / np.outer(scale, scale))
-        return np.asarray(joint + along @ added @ along.T)
+        whole = joint
+        for place, fit in self.lines.items():
+            alone = fit.solution.covariance
+            scale = np.sqrt(np.diag(alone))
+            inverse = np.linalg.pinv(alone / np.outer(scale, scale), rcond=1e-10, hermitian=True)
+            along = joint @ slopes[place].T @ (inverse / np.outer(scale, scale))
+            whole = whole + along @ sorting_covariance(fit) @ along.T
+        return np.asarray(whole)
 
     def _refuse_loose(self) -> None:
-        """Refuse photos that hang on to the others by things before the wall alone."""
+        """Refuse photos that nothing shows to be of the same wall."""
         for place in range(1, len(self.order)):
             tied = [tie for tie in self.ties if place in (tie.first, tie.second)]
             if not tied:
@@ -394,75 +426,7 @@ class Chain:
 def agrees(pose: PairPose, count: int) -> bool:
     """Whether enough of the matches of two photos agree on a pose."""
     fitting = int((pose.on_wall | pose.on_floor | pose.in_room).sum())
-    enough = pose.on_planes >= LEAST_WALL_TIES and fitting >= LEAST_TIES
+    # Two planes that are seen apart, the pictures' and the wall's, are not there by chance.
+    least = LEAST_LAYER if pose.backs else LEAST_WALL_TIES
+    enough = pose.on_planes >= least and fitting >= LEAST_TIES
     return enough and fitting >= LEAST_SHARE * count
-
-
-def _lines_left_out(photo: int) -> Finding:
-    return Finding(
-        "note",
-        f"The room's lines in photo {photo + 1} contradict what it shares with the others and were "
-        "left out.",
-        "Nothing to do; a photo taken squarer to the wall would tell more.",
-        "lines-left-out",
-    )
-
-
-def _contradicting(known: int, new: int) -> MeasurementError:
-    return MeasurementError(
-        f"Photos {min(known, new) + 1} and {max(known, new) + 1} contradict what the sheet shows.",
-        hint="Things may have moved between them, or only pictures that hang before the wall are "
-        "in both. Take them again, with a few notes or a second sheet on the wall where they "
-        "overlap.",
-    )
-
-
-def cannot_join(known: int, new: int, pose: PairPose | None) -> MeasurementError:
-    """Name two photos that cannot be joined, and what would help."""
-    pair = f"Photos {min(known, new) + 1} and {max(known, new) + 1}"
-    if pose is not None and pose.in_room.sum() >= LEAST_TIES:
-        return MeasurementError(
-            f"{pair} share things before the wall, but next to nothing on the wall itself.",
-            hint="Tape a few notes or a second sheet to the wall where they overlap, or step back "
-            "until the floor before it is in both.",
-        )
-    return MeasurementError(
-        f"{pair} show too little in common to be joined.",
-        hint="Let each photo overlap the next by a third, with something on the wall in it, such "
-        "as a few notes taped up, or put a sheet there.",
-    )
-
-
-def _thinned(
-    first: int,
-    second: int,
-    kind: TieKind,
-    matches: Matches,
-    picked: NDArray[np.intp],
-    stand_off_sigma_mm: float = 0.0,
-    plane_mm: float = 0.0,
-) -> list[TiePoints]:
-    """Keep the best placed matches of each cell of the overlap, at most `MOST_TIES` in all."""
-    if not len(picked):
-        return []
-    at = matches.first_px[picked]
-    span = np.maximum(np.ptp(at, axis=0), 1.0)
-    cells = np.minimum(((at - at.min(axis=0)) / span * 16).astype(int), 15) @ [16, 1]
-    order = np.lexsort((matches.sigma_px[picked], cells))
-    rank = np.empty(len(picked), int)
-    starts = np.r_[0, np.flatnonzero(np.diff(cells[order])) + 1]
-    counts = np.diff(np.r_[starts, len(order)])
-    rank[order] = np.arange(len(order)) - np.repeat(starts, counts)
-    kept = picked[np.lexsort((matches.sigma_px[picked], rank))[:MOST_TIES]]
-    return [
-        TiePoints(
-            first,
-            second,
-            kind,
-            matches.first_px[kept],
-            matches.second_px[kept],
-            matches.sigma_px[kept],
-            stand_off_sigma_mm,
-            plane_mm,
-        )
-    ]

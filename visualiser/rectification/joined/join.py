@@ -32,7 +32,7 @@ from visualiser.rectification.fit import (
     PhotoFit,
     fit_photo,
 )
-from visualiser.rectification.joined.chain import LEAST_TIES, Chain, cannot_join
+from visualiser.rectification.joined.chain import Chain
 from visualiser.rectification.joined.features import (
     Features,
     Matches,
@@ -40,6 +40,7 @@ from visualiser.rectification.joined.features import (
     match_features,
 )
 from visualiser.rectification.joined.next_pose import Floor
+from visualiser.rectification.joined.refusing import LEAST_TIES, cannot_join
 from visualiser.rectification.joined.wall import FEWEST, MOST, JoinedWall
 from visualiser.rectification.plane import WallPlane
 from visualiser.rectification.reference import Reference

@@ -42,7 +42,7 @@ FLUSH_MM = 3.5
 """What lies no further from the wall's plane is taken for the wall itself."""
 DEPTH_KNOWN_MM = 6.0
 """Depths known worse than this say nothing of which of two planes is the wall."""
-LAYER_SHARE, LEAST_LAYER = 0.12, 8
+LAYER_SHARE, LEAST_LAYER = 0.1, 5
 """A layer behind others has at least so many points, as a share of the fullest, and in all."""
 LEAST_SPREAD_MM = 250.0
 """What lies on one plane and is less wide or less high than this may be faces of things before the

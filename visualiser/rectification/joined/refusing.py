@@ -1,0 +1,47 @@
+"""What is said where photos cannot be joined, or not as they were taken."""
+
+from __future__ import annotations
+
+from visualiser.errors import MeasurementError
+from visualiser.findings import Finding
+from visualiser.rectification.joined.next_pose import PairPose
+
+LEAST_TIES = 16
+"""Fewer points altogether may agree by chance."""
+
+
+def lines_left_out(photo: int) -> Finding:
+    """Say that a photo's lines contradict what ties it to others."""
+    return Finding(
+        "note",
+        f"The room's lines in photo {photo + 1} contradict what it shares with the others and were "
+        "left out.",
+        "Nothing to do; a photo taken squarer to the wall would tell more.",
+        "lines-left-out",
+    )
+
+
+def contradicting(known: int, new: int) -> MeasurementError:
+    """Name two photos that would move the sheet's own photo further than it can be off."""
+    return MeasurementError(
+        f"Photos {min(known, new) + 1} and {max(known, new) + 1} contradict what the sheet shows.",
+        hint="Things may have moved between them, or only pictures that hang before the wall are "
+        "in both. Take them again, with a few notes or a second sheet on the wall where they "
+        "overlap.",
+    )
+
+
+def cannot_join(known: int, new: int, pose: PairPose | None) -> MeasurementError:
+    """Name two photos that cannot be joined, and what would help."""
+    pair = f"Photos {min(known, new) + 1} and {max(known, new) + 1}"
+    if pose is not None and pose.in_room.sum() >= LEAST_TIES:
+        return MeasurementError(
+            f"{pair} share things before the wall, but next to nothing on the wall itself.",
+            hint="Tape a few notes or a second sheet to the wall where they overlap, or step back "
+            "until the floor before it is in both.",
+        )
+    return MeasurementError(
+        f"{pair} show too little in common to be joined.",
+        hint="Let each photo overlap the next by a third, with something on the wall in it, such "
+        "as a few notes taped up, or put a sheet there.",
+    )
