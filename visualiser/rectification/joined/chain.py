@@ -59,7 +59,9 @@ from visualiser.rectification.joined.refusing import (
     cannot_join,
     contradicting,
     lines_left_out,
+    unproven,
 )
+from visualiser.rectification.joined.same_wall import first_unproven
 from visualiser.rectification.joined.shared_layer import filled_share, stand_off_sigma
 from visualiser.rectification.joined.thinning import thinned
 from visualiser.rectification.joined.wall import JoinedWall
@@ -390,6 +392,17 @@ class Chain:
             tied = [tie for tie in self.ties if place in (tie.first, tie.second)]
             if not tied:
                 raise cannot_join(self.order[place - 1], self.order[place], None)
+        sheets = [
+            entry.photo
+            for entry in self.entries
+            if isinstance(entry.observation, ReferenceObservation)
+        ]
+        floor = self.floor if any(tie.kind == "floor" for tie in self.ties) else None
+        loose = first_unproven(self.cameras, self.ties, sheets, self.lines, floor)
+        if loose is not None:
+            tied = [tie for tie in self.ties if loose in (tie.first, tie.second)]
+            most = max(tied, key=lambda tie: tie.size)
+            raise unproven(self.order[most.first + most.second - loose], self.order[loose])
 
     def _plane(
         self, place: int, tilt: float, slope: Array, joint: Array, tilt_place: int

@@ -45,3 +45,13 @@ def cannot_join(known: int, new: int, pose: PairPose | None) -> MeasurementError
         hint="Let each photo overlap the next by a third, with something on the wall in it, such "
         "as a few notes taped up, or put a sheet there.",
     )
+
+
+def unproven(known: int, new: int) -> MeasurementError:
+    """Name two photos that only the floor ties, while nothing shows that the wall is the same."""
+    return MeasurementError(
+        f"Photos {min(known, new) + 1} and {max(known, new) + 1} share the floor, but nothing "
+        f"shows that the wall in photo {new + 1} is the same one.",
+        hint="Tape a few notes or a second sheet to the wall where they overlap, or let the foot "
+        "of the wall show in both.",
+    )
