@@ -9,7 +9,7 @@ from visualiser.hanging.fixing_classes import (
     nail_withdrawal_n,
     wall_kind,
 )
-from visualiser.hanging.fixings import Demand, choose_fixing
+from visualiser.hanging.fixings import MOST_PAIRS, Demand, choose_fixing
 from visualiser.hanging.loads import hook_load
 from visualiser.inventory.bearing import bearing
 from visualiser.inventory.piece import Hanger, Moulding, Piece
@@ -121,6 +121,18 @@ def test_strips_by_the_pair():
     assert strips(1.0, "brick").fixing is None
     assert strips(8.0, ratings={STRIPS.name: 1000.0}).reasons == ("strips",)
     assert strips(0.5, held="no strips").reasons == ("strips",)
+
+
+def test_more_pairs_than_fit_behind_a_frame_are_no_fixing():
+    """Our own limit of pairs; 0.5 kg on the packet over 4 is 125 g a pair."""
+    asked = demand(1.0, Hanger("strips"), bears="strips")
+    need = asked.load.weight.heavy_kg
+    just = choose_fixing(asked, "plasterboard", 4, {STRIPS.name: 4 * need / MOST_PAIRS})
+    assert (just.fixing, just.count, just.rated_kg) == (STRIPS, MOST_PAIRS, 4 * need / MOST_PAIRS)
+    none = choose_fixing(asked, "plasterboard", 4, {STRIPS.name: 3.9 * need / MOST_PAIRS})
+    assert (none.fixing, none.count, none.allowed_kg) == (None, 0, 0.0)
+    assert (none.load_kg, none.reasons) == (need, ("strips",))
+    assert just.piece_id == none.piece_id == asked.load.piece_id
 
 
 def test_a_rails_hook_closes_where_the_place_asks_for_it():

@@ -1,6 +1,7 @@
 """Distances from the side that was chosen, and what that side is called."""
 
 import numpy as np
+import pytest
 
 from visualiser.findings import Finding
 from visualiser.geometry import Rect
@@ -51,6 +52,28 @@ def test_places_on_a_known_side_need_no_word_for_the_way():
     assert measures.across(817, "mm") == "817 mm"
     assert measures.across(-817, "mm") == "817 mm to its left"
     assert measures.across_in_words(0.0) == "0 mm (0 in) from the left side"
+
+
+@pytest.mark.parametrize(
+    ("side", "x", "drawn", "said"),
+    [
+        # A tape hooked at 2000 mm: what lies on its far side is named by the way to go.
+        ("left", 2300, "300 mm to its right", "right of the middle of the sheet"),
+        ("left", 1700, "300 mm to its left", "left of the middle of the sheet"),
+        ("right", 1700, "300 mm", "left of the right end of the usable wall"),
+        ("right", 2300, "300 mm to its right", "right of the right end of the usable wall"),
+    ],
+)
+def test_the_way_to_go_is_said_where_a_mark_has_two_sides(side, x, drawn, said):
+    measures = Measures(side, 2000.0, 0, 0, floor_known=True, side_known=False)
+    assert measures.across(x, "mm") == drawn
+    assert measures.across_in_words(x) == f"300 mm (11 13/16 in) {said}"
+
+
+def test_beyond_a_known_right_side_is_to_its_right():
+    measures = Measures("right", 3000.0, 0, 0, floor_known=True)
+    assert measures.across(3012, "mm") == "12 mm to its right"
+    assert measures.across_in_words(3254) == "254 mm (10 in) right of the right side"
 
 
 def test_the_nearer_of_two_neighbours_is_checked_against():

@@ -39,3 +39,17 @@ def test_cables_run_level_and_plumb_from_a_point(x, y, found):
     assert in_cable_band(socket, x, y) is found
     assert in_cable_band(socket, x, y, 5, 5)
     assert not in_cable_band(Zone("window", socket.polygon), x, y)
+
+
+@pytest.mark.parametrize(
+    ("x", "y"),
+    [(1992, 2000), (2093, 2000), (500, 292), (500, 393)],
+    ids=["left", "right", "below", "above"],
+)
+def test_a_hole_that_may_be_off_into_the_band_is_in_it(x, y):
+    """8 mm beside a band of 2000 to 2085 across, 300 to 385 up: 7.9 mm of doubt do not reach it."""
+    socket = Zone("socket", Polygon.from_rect(Rect(2000, 300, 85, 85)))
+    along, across = ((0.0, 8.1), (8.1, 0.0)) if x == 500 else ((8.1, 0.0), (0.0, 8.1))
+    assert not in_cable_band(socket, x, y, 7.9, 7.9)
+    assert in_cable_band(socket, x, y, *along)
+    assert not in_cable_band(socket, x, y, *across)

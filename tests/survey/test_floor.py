@@ -62,6 +62,22 @@ def test_a_typed_height_that_contradicts_the_clicks_is_said_and_kept(off_by_sigm
     found = find_floor(None, SquareOn(), Marks(reference_height_mm=typed_mm, floor_px=CLICKS))
     assert found.y_mm == pytest.approx(-148.5 - typed_mm)
     assert [f.code for f in found.findings] == ["floor-contradicts"] * said
+    assert found.sigma_mm == Marks().reference_height_sigma_mm
+    for finding in found.findings:
+        apart = round(abs(off_by_sigmas * both))
+        assert finding.severity == "advice"
+        assert f"height and the clicked floor differ by {apart} mm; the typed" in finding.text
+        assert finding.hint == "Measure the height of the page's lower edge again."
+
+
+def test_a_typed_height_counts_from_the_middle_of_a_lower_edge_that_hangs_askew():
+    """A sheet turned by a degree: 210 mm of edge rise by 3.66 mm, its middle by none (by hand)."""
+    plane = SquareOn()
+    c, s = np.cos(np.radians(1.0)), np.sin(np.radians(1.0))
+    corners = plane.to_wall(plane.reference_corners_px) @ np.array([[c, s], [-s, c]])
+    plane.reference_corners_px = plane.to_photo(corners)
+    found = find_floor(None, plane, Marks(reference_height_mm=1300))
+    assert found.y_mm == pytest.approx(-148.5 * c - 1300)
 
 
 def by_foot(monkeypatch, foot_mm, *, board=True, camera_up_mm=0.0):

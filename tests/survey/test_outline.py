@@ -6,7 +6,7 @@ import pytest
 from visualiser.errors import MeasurementError
 from visualiser.rectification.camera.projection import Lens
 from visualiser.rectification.plane import WallPlane
-from visualiser.survey.outline import shown_wall, usable_wall
+from visualiser.survey.outline import _clipped, shown_wall, usable_wall
 from visualiser.survey.wall_ends import WallEnds
 
 WIDTH, HEIGHT = 1201, 901
@@ -67,3 +67,24 @@ def test_a_wall_seen_askew_reaches_less_far_up_at_its_near_end():
     shown = shown_wall(plane(turned_deg=20.0), WIDTH, HEIGHT)
     left, right = shown[:, 0].argmin(), shown[:, 0].argmax()
     assert abs(abs(shown[left, 0]) - abs(shown[right, 0])) > 200
+
+
+@pytest.mark.parametrize(
+    ("at", "keep_above", "left"),
+    [
+        (0.0, True, [(0, 0), (10, 0), (10, 10), (0, 10)]),  # along a side: that side is kept
+        (10.0, False, [(0, 0), (10, 0), (10, 10), (0, 10)]),
+        (4.0, True, [(10, 4), (10, 10), (0, 10), (0, 4)]),
+        (4.0, False, [(0, 0), (10, 0), (10, 4), (0, 4)]),
+        (11.0, True, [(0, 0), (10, 0), (10, 10), (0, 10)]),  # nothing would be left
+    ],
+)
+def test_an_outline_is_cut_by_a_level_line(at, keep_above, left):
+    square = np.array([[0, 0], [10, 0], [10, 10], [0, 10]], float)
+    assert _clipped(square, axis=1, at=at, keep_above=keep_above) == pytest.approx(np.array(left))
+
+
+def test_three_corners_are_an_outline():
+    triangle = np.array([[0, 0], [8, 0], [4, 8]], float)
+    cut = _clipped(triangle, axis=1, at=4.0, keep_above=True)
+    assert cut == pytest.approx(np.array([[6, 4], [4, 8], [2, 4]]))

@@ -1,10 +1,15 @@
 """Floor, datum and usable wall on photographs drawn exactly."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.synthetic.wall_photo import draw_scene, render
 from visualiser import Marks, Photo, Reference, fit_wall_plane, survey_wall
+from visualiser.findings import Finding
+from visualiser.survey import surveying
+from visualiser.survey.wall_ends import WallEnds
 
 SIZE = 1400
 SEED = 6
@@ -75,3 +80,32 @@ def test_without_a_floor_it_says_so():
     assert not survey.floor_known
     assert {"floor-unknown", "side-from-reference"} <= {f.code for f in survey.findings}
     assert survey.datum_mm == (0.0, 0.0)
+
+
+def test_places_count_from_the_left_corner_where_it_is_seen(surveyed, monkeypatch):
+    """The corner is put 900 mm left of the sheet's middle; the plane's findings are kept."""
+    _, photo, plane = surveyed
+    monkeypatch.setattr(surveying, "wall_ends", lambda *_: WallEnds(left_mm=-900.0))
+    told = Finding("note", "Of the plane.", "", "plane")
+    survey = survey_wall(photo, replace(plane, findings=(told,)))
+    assert survey.datum_mm[0] == -900.0
+    assert survey.outline.bounds.left_mm == pytest.approx(0, abs=0.1)
+    codes = [f.code for f in survey.findings]
+    assert codes[0] == "plane"
+    assert "side-from-reference" not in codes
+    in_the_photo = survey.to_photo(np.array([[900.0, 0.0]]))
+    assert in_the_photo == pytest.approx(plane.to_photo(np.array([[0.0, survey.datum_mm[1]]])))
+
+
+def test_what_is_not_known_is_advice_and_what_it_asks_for_can_be_done(monkeypatch, surveyed):
+    _, photo, plane = surveyed
+    monkeypatch.setattr(surveying, "find_floor", lambda *_: None)
+    monkeypatch.setattr(surveying, "wall_ends", lambda *_: WallEnds())
+    survey = survey_wall(photo, plane)
+    said = {f.code: f for f in survey.findings}
+    assert said["floor-unknown"].severity == "advice"
+    assert "middle of the reference" in said["floor-unknown"].text
+    assert "mark where the wall meets the floor" in said["floor-unknown"].hint
+    assert said["side-from-reference"].severity == "note"
+    assert "before the reference comes down" in said["side-from-reference"].hint
+    assert survey.floor_sigma_mm == 0.0
