@@ -9,7 +9,7 @@ import pytest
 
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.acceptance import ANOTHER_KIND, SIZE_DOUBT, is_either
-from visualiser.rectification.finder.common_size import size_gain
+from visualiser.rectification.finder.common_size import ONE_SIZE, size_gain, together
 from visualiser.rectification.finder.weighing import Look
 from visualiser.rectification.kinds import reference_kind
 
@@ -75,3 +75,59 @@ def test_a_stated_size_needs_less_to_be_taken_than_one_that_nobody_stated():
 def test_a_card_is_of_no_other_common_shape():
     look = seen("a4", np.random.default_rng(1), away_mm=2000, sigma_px=0.2)
     assert size_gain(PHOTO, look, reference_kind("card")) == (np.inf, "")
+
+
+def test_a_second_sheet_speaks_for_both_and_what_is_no_sheet_for_none():
+    """By hand: e beside e, with a share of 0.9 for one size: the other sheet counts
+    a / (0.9 b + 0.1 a), where a and b are the roots of e and of 1/e."""
+    a, b = np.exp(0.5), np.exp(-0.5)
+    more = np.log(a / (0.9 * b + 0.1 * a))
+    assert ONE_SIZE == 0.9
+    assert together([1.0, 1.0], [1.0, 1.0]) == pytest.approx([1 + more, 1 + more])
+    assert together([1.0, 9.0], [1.0, 0.0])[0] == pytest.approx(1.0)
+    assert together([1.0, -1.0], [1.0, 1.0]) == pytest.approx([1 - more, -1 + more])
+    assert together([1.0], [1.0]) == pytest.approx([1.0])
+    assert together([], []) == []
+
+
+def test_however_many_others_agree_they_outweigh_one_in_ten_at_most():
+    assert together([-1.0, *[30.0] * 6], [1.0] * 7)[0] == pytest.approx(-1 + np.log(10))
+
+
+def test_of_a_shape_without_another_size_nothing_is_said():
+    assert together([np.inf, 2.0], [1.0, 1.0]) == [np.inf, 2.0]
+
+
+def test_a_size_is_right_as_often_as_is_said():
+    """Photos drawn by the model itself; each sheet alone is told worse (logarithmic score, I. J.
+    Good 1952, from memory)."""
+    rng = np.random.default_rng(3)
+    said, alone, true = [], [], []
+    for _ in range(6000):
+        count = rng.integers(2, 5)
+        is_a4 = np.full(count, rng.random() < 0.5)
+        if rng.random() > ONE_SIZE:
+            is_a4 = rng.random(count) < 0.5
+        surely = rng.uniform(0.05, 1, count)
+        surely[0] = 1.0
+        # A reading is normal about 1 for A4 and -1 for Letter, with a sigma of 1.5: its gain is
+        # 2 x / 1.5^2. What is no sheet gives either sign as often.
+        x = np.where(is_a4, 1.0, -1.0) + rng.normal(0, 1.5, count)
+        gains = 2 * x / 1.5**2
+        no_sheet = rng.random(count) >= surely
+        gains[no_sheet] *= rng.choice([-1, 1], count)[no_sheet]
+        said.append(together(list(gains), list(surely))[0])
+        alone.append(gains[0])
+        true.append(bool(is_a4[0]))
+    said, alone, true = np.array(said), np.array(alone), np.array(true)
+    right, sure = true == (said > 0), 1 / (1 + np.exp(-np.abs(said)))
+    for low in np.arange(0.5, 1, 0.1):
+        inside = (sure >= low) & (sure < low + 0.1)
+        assert inside.sum() > 300
+        chance = np.sqrt((sure[inside] * (1 - sure[inside])).sum()) / inside.sum()
+        assert abs(right[inside].mean() - sure[inside].mean()) < 3 * chance
+
+    def surprise(log_odds):
+        return np.mean(np.log1p(np.exp(np.where(true, -log_odds, log_odds))))
+
+    assert surprise(said) < 0.95 * surprise(alone)

@@ -7,7 +7,10 @@ dark wall and a white one on white.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+from numpy.typing import NDArray
 
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.weighing import Look, misfit
@@ -27,6 +30,10 @@ of 37 photographs, 0.4, 0.8 and 1.6 in 67 other photographs (chi-square with two
 MISREAD, TIMES_WIDER = 0.05, 4.0
 """One reading of corners in twenty is of another edge than the sheet's, and its standard deviation
 as many times wider: no shape is contradicted or confirmed beyond that."""
+
+ONE_SIZE = 0.9
+"""Probability that all sheets in a photo are of one size (an assumption, no source: who tapes up
+several takes them off one pile)."""
 
 
 def size_gain(photo: Photo, seen: Look, kind: ReferenceKind) -> tuple[float, str]:
@@ -53,6 +60,41 @@ def size_gain(photo: Photo, seen: Look, kind: ReferenceKind) -> tuple[float, str
     }
     name = min(gains, key=lambda one: gains[one], default="")
     return gains.get(name, np.inf), name
+
+
+def together(gains: Sequence[float], sheets: Sequence[float]) -> list[float]:
+    """Add to each thing's gain what the other things of the photo say of the size.
+
+    Either all sheets are of one size, with probability `ONE_SIZE`, or each is by itself and then of
+    the size that fits it better; a thing that is no sheet says nothing. So the others add
+    log(1 / (1 - `ONE_SIZE`)) at most, however many they are: a misstated focal length misleads all.
+
+    Parameters
+    ----------
+    gains
+        From `size_gain`, one for each thing; infinity where no other size is of its shape.
+    sheets
+        Probability that each is a sheet, of whichever size.
+
+    Returns
+    -------
+    Log-likelihood of the size looked for over the other, one for each thing.
+    """
+    known = np.isfinite(gains)
+    half = np.where(known, np.clip(gains, -30, 30), 0.0) / 2
+    p = np.asarray(sheets, float)
+    wanted = np.log(p * np.exp(half) + (1 - p))
+    other = np.log(p * np.exp(-half) + (1 - p))
+    better = np.maximum(wanted, other)
+
+    def of_the_rest(i: int, each: NDArray[np.float64]) -> float:
+        by_itself = np.log1p(-ONE_SIZE) + np.delete(better, i).sum()
+        return float(np.logaddexp(np.log(ONE_SIZE) + np.delete(each, i).sum(), by_itself))
+
+    return [
+        gain + (of_the_rest(i, wanted) - of_the_rest(i, other) if known[i] else 0.0)
+        for i, gain in enumerate(gains)
+    ]
 
 
 def _log_likelihood(photo: Photo, seen: Look, size: PaperSize) -> float:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import assert_never
 
 import numpy as np
+from scipy.special import expit
 
 from visualiser.errors import ReferenceNotFound
 from visualiser.geometry import PointsPx
@@ -28,11 +29,11 @@ from visualiser.rectification.finder.close_look import (
     look_closely,
     same_place,
 )
-from visualiser.rectification.finder.common_size import COMMON_KINDS, size_gain
+from visualiser.rectification.finder.common_size import COMMON_KINDS, size_gain, together
 from visualiser.rectification.finder.light_planes import LightPlanes, light_planes
 from visualiser.rectification.finder.lone_marker import find_square_markers
 from visualiser.rectification.finder.target import CHECK_BAR_MM, find_target
-from visualiser.rectification.finder.weighing import Thing, looks, shape_fit, things_in
+from visualiser.rectification.finder.weighing import Look, Thing, looks, shape_fit, things_in
 from visualiser.rectification.kinds import ReferenceKind, reference_kind, with_article
 from visualiser.rectification.reference import Reference
 from visualiser.sizes import PaperSize
@@ -177,12 +178,12 @@ def _weighed(
     elsewhere: list[tuple[float, str, PointsPx]] = []
     seen = [(log_odds(one.features), one) for one in looks(photo, planes, things, kind)]
     seen.sort(key=lambda pair: -pair[0])
-    for odds, one in seen:
-        gain, other = size_gain(photo, one, kind)
+    alone = [size_gain(photo, one, kind) for _, one in seen]
+    for (odds, one), (gain, other) in zip(
+        seen, _beside_each_other(photo, seen, alone), strict=True
+    ):
         if gain < 0:
-            fits = shape_fit(photo, one.corners_px, reference_kind(other).size)
-            likely = log_odds_of_another_kind(one.features, fits, gain)
-            elsewhere.append((likely, other, one.corners_px))
+            elsewhere.append((_as_another(photo, one, gain, other), other, one.corners_px))
         if any(same_place(known.corners_px, one.corners_px) for known in listed):
             continue
         listed.append(
@@ -199,6 +200,53 @@ def _weighed(
     if another_kind < 1:
         listed = [_beside_others(one, elsewhere) for one in listed]
     return sorted(listed, key=lambda one: -one.confidence)[:MAX_CANDIDATES]
+
+
+def _as_another(photo: Photo, one: Look, gain: float, other: str) -> float:
+    """Give the log-odds that something is a sheet of the other size."""
+    fits = shape_fit(photo, one.corners_px, reference_kind(other).size)
+    return log_odds_of_another_kind(one.features, fits, gain)
+
+
+def _beside_each_other(
+    photo: Photo, seen: Sequence[tuple[float, Look]], alone: Sequence[tuple[float, str]]
+) -> list[tuple[float, str]]:
+    """Weigh what each outline's shape says of the size together with what the other things say.
+
+    Parameters
+    ----------
+    photo
+        The photo.
+    seen
+        Outlines with their log-odds, likeliest first; several may be of one thing.
+    alone
+        Gain and other size of each by itself.
+
+    Returns
+    -------
+    Gain and other size of each, with the likeliest outline of every other thing beside it.
+    """
+    firsts: list[int] = []
+    place = []
+    for i, (_, one) in enumerate(seen):
+        known = [
+            k for k, j in enumerate(firsts) if same_place(seen[j][1].corners_px, one.corners_px)
+        ]
+        place.append(known[0] if known else len(firsts))
+        firsts += [] if known else [i]
+    sheets = []
+    for j in firsts:
+        (odds, one), (gain, other) = seen[j], alone[j]
+        likely = probability(odds, another_kind=0.0)
+        if gain < 0:
+            likely = max(likely, float(expit(_as_another(photo, one, gain, other))))
+        sheets.append(likely)
+    gains = [alone[j][0] for j in firsts]
+    weighed = []
+    for i, (gain, other) in enumerate(alone):
+        gains_here = [gain if k == place[i] else g for k, g in enumerate(gains)]
+        weighed.append((together(gains_here, sheets)[place[i]], other))
+    return weighed
 
 
 def _beside_others(one: Reference, elsewhere: Sequence[tuple[float, str, PointsPx]]) -> Reference:
