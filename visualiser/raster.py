@@ -30,6 +30,13 @@ def resized_px(points_px: ArrayLike, factor: ArrayLike) -> NDArray[np.float64]:
     return np.asarray((np.asarray(points_px, float) + 0.5) * np.asarray(factor, float) - 0.5)
 
 
+def shrunk(pixels: NDArray[np.uint8], width: int, height: int) -> NDArray[np.uint8]:
+    """Average a picture (H, W, 3) over areas to a smaller size, px; one of that size is kept."""
+    if pixels.shape[:2] == (height, width):
+        return pixels
+    return np.asarray(cv2.resize(pixels, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+
+
 def node_places(size: int, step: int) -> NDArray[np.int_]:
     """List every so-many-th place along a side of a picture, up to one past its end."""
     return np.arange(0, size + step, step)

@@ -3,8 +3,9 @@
 import cv2
 import numpy as np
 import pytest
+from skimage.transform import downscale_local_mean
 
-from visualiser.project.products import approval_sheet, surveyed_wall
+from visualiser.project.products import Prepared, approval_sheet, prepared, surveyed_wall
 from visualiser.project.samples import create_sample
 from visualiser.survey.light import estimate_light
 
@@ -28,6 +29,19 @@ def test_an_approval_sheet_draws_at_the_size_it_is_looked_at(job):
         assert np.percentile(off, 95) <= 5
     # Where the light comes from is told by the photo itself, whatever was drawn before.
     assert wall.main_light() == estimate_light(wall.photo, wall.survey).main
+
+
+def test_a_mockup_that_is_drawn_already_is_not_drawn_again(job, monkeypatch):
+    """Averaged down by another library: areas of two by two have one mean."""
+    wall = surveyed_wall(job)
+    option = job.document.option().id
+    drawn = {option: prepared(job, option, wall).mockup()}
+    monkeypatch.setattr(Prepared, "mockup", None)
+    longest = max(wall.photo.width_px, wall.photo.height_px)
+    sheet = approval_sheet(job, (option,), wall=wall, drawn=drawn, most_px=longest // 2)
+    expected = downscale_local_mean(drawn[option].pixels.astype(float), (2, 2, 1))
+    assert np.abs(expected - mockup_of(sheet)).max() <= 0.5
+    assert mockup_of(sheet).shape == sheet.bare.shape
 
 
 def test_a_photo_that_is_hardly_larger_is_drawn_on_as_it_is(job):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from visualiser.arrangement.arrangement import Arrangement
 from visualiser.photo.photo import Photo
 from visualiser.project.store import Project
+from visualiser.raster import shrunk
 from visualiser.survey.survey import Survey
 
 if TYPE_CHECKING:
@@ -190,7 +191,7 @@ def approval_sheet(
     despite
         Words of whoever answers for an option that is dangerous; they are printed.
     drawn
-        Mock-ups by option, of those that are drawn already.
+        Mock-ups by option at the photo's own size, of those that are drawn already.
     most_px
         Longest side at which its pictures are looked at; the photo's own when None. A photo twice
         as large is reduced before it is drawn on: what a picture loses then, its noise, would be
@@ -218,17 +219,18 @@ def approval_sheet(
         from visualiser.rendering.compositing import reduced
         from visualiser.rendering.mockup import MockupOptions
 
-        max_side_px, drawn = most_px, None
+        max_side_px = most_px
         photo, _, _ = reduced(photo, wall.survey, MockupOptions(max_side_px=most_px))
     options = []
     for option_id in option_ids or [entry.id for entry in document.options]:
         shown = prepared(job, option_id, wall)
-        pictured = wall.photo is not None and wall.survey.plane is not None
+        pictured = photo is not None and plane is not None
         said = shown.answered(despite)
         mockup = None
         if pictured:
-            done = (drawn or {}).get(option_id)
-            mockup = (done or shown.mockup(max_side_px)).pixels
+            done = (drawn or {}).get(option_id) or shown.mockup(max_side_px)
+            assert photo is not None
+            mockup = shrunk(done.pixels, photo.width_px, photo.height_px)
         options.append(
             ApprovalOption(
                 shown.arrangement,

@@ -24,7 +24,7 @@ from visualiser.inventory.moulding_section import edge_depth_mm
 from visualiser.inventory.piece import Piece
 from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_levels, to_linear
 from visualiser.photo.photo import Photo, PixelsRgb
-from visualiser.raster import resized_px
+from visualiser.raster import resized_px, shrunk
 from visualiser.rendering.cast_shadow import cast_shadow
 from visualiser.rendering.finishes import moulding_finish
 from visualiser.rendering.foreground import Matte, foreground_matte, put_in_front
@@ -251,9 +251,7 @@ def reduced(
     if limit is None or limit >= longest:
         return photo, survey, replace(options, max_side_px=None)
     width, height = (max(round(n * limit / longest), 1) for n in (photo.width_px, photo.height_px))
-    pixels = np.asarray(
-        cv2.resize(photo.pixels, (width, height), interpolation=cv2.INTER_AREA), np.uint8
-    )
+    pixels = shrunk(photo.pixels, width, height)
     # Pixel p of the photo lies at (p + 0.5) s - 0.5 of the preview.
     s = width / photo.width_px
     lens = survey.plane.lens

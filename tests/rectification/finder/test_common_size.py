@@ -3,13 +3,22 @@
 A4 is 210 by 297 mm (ISO 216), Letter 8.5 by 11 in (ANSI/ASME Y14.1 size A).
 """
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
 from visualiser.photo.photo import Photo
-from visualiser.rectification.finder.acceptance import ANOTHER_KIND, SIZE_DOUBT, is_either
+from visualiser.rectification.finder.acceptance import (
+    ANOTHER_KIND,
+    SIZE_DOUBT,
+    WEIGHTS,
+    is_either,
+)
+from visualiser.rectification.finder.close_look import same_place
 from visualiser.rectification.finder.common_size import ONE_SIZE, size_gain, together
+from visualiser.rectification.finder.find import beside_each_other
 from visualiser.rectification.finder.weighing import Look
 from visualiser.rectification.kinds import reference_kind
 
@@ -88,6 +97,25 @@ def test_a_second_sheet_speaks_for_both_and_what_is_no_sheet_for_none():
     assert together([1.0, -1.0], [1.0, 1.0]) == pytest.approx([1 - more, -1 + more])
     assert together([1.0], [1.0]) == pytest.approx([1.0])
     assert together([], []) == []
+
+
+def test_other_outlines_of_one_thing_say_nothing_to_each_other():
+    """A sharp Letter sheet, seen twice, beside a faint one that leaves the size open: the faint one
+    is no A4 either, and the sharp one is told by the faint one alone."""
+    rng = np.random.default_rng(5)
+    sharp = seen("letter", rng, away_mm=2500, sigma_px=0.1)
+    again = replace(sharp, corners_px=sharp.corners_px + 0.2)
+    faint = seen("letter", rng, away_mm=5000, sigma_px=3.0)
+    looks = [
+        (3.0, replace(one, features=dict.fromkeys(WEIGHTS, 1.0))) for one in (sharp, again, faint)
+    ]
+    alone = [size_gain(PHOTO, one, reference_kind("a4")) for _, one in looks]
+    weighed = [gain for gain, _ in beside_each_other(PHOTO, looks, alone)]
+    assert not any(same_place(sharp.corners_px, one.corners_px) for one in (faint,))
+    assert abs(alone[2][0]) < 1
+    assert weighed[2] < alone[2][0] - 1
+    assert weighed[0] - alone[0][0] == pytest.approx(weighed[1] - alone[1][0])
+    assert abs(weighed[0] - alone[0][0]) < 1
 
 
 def test_however_many_others_agree_they_outweigh_one_in_ten_at_most():

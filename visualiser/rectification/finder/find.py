@@ -179,9 +179,7 @@ def _weighed(
     seen = [(log_odds(one.features), one) for one in looks(photo, planes, things, kind)]
     seen.sort(key=lambda pair: -pair[0])
     alone = [size_gain(photo, one, kind) for _, one in seen]
-    for (odds, one), (gain, other) in zip(
-        seen, _beside_each_other(photo, seen, alone), strict=True
-    ):
+    for (odds, one), (gain, other) in zip(seen, beside_each_other(photo, seen, alone), strict=True):
         if gain < 0:
             elsewhere.append((_as_another(photo, one, gain, other), other, one.corners_px))
         if any(same_place(known.corners_px, one.corners_px) for known in listed):
@@ -208,7 +206,7 @@ def _as_another(photo: Photo, one: Look, gain: float, other: str) -> float:
     return log_odds_of_another_kind(one.features, fits, gain)
 
 
-def _beside_each_other(
+def beside_each_other(
     photo: Photo, seen: Sequence[tuple[float, Look]], alone: Sequence[tuple[float, str]]
 ) -> list[tuple[float, str]]:
     """Weigh what each outline's shape says of the size together with what the other things say.
