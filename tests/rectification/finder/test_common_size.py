@@ -17,7 +17,12 @@ from visualiser.rectification.finder.acceptance import (
     is_either,
 )
 from visualiser.rectification.finder.close_look import same_place
-from visualiser.rectification.finder.common_size import ONE_SIZE, size_gain, together
+from visualiser.rectification.finder.common_size import (
+    ONE_SIZE,
+    size_gain,
+    thing_says,
+    together,
+)
 from visualiser.rectification.finder.find import beside_each_other
 from visualiser.rectification.finder.weighing import Look
 from visualiser.rectification.kinds import reference_kind
@@ -86,44 +91,39 @@ def test_a_card_is_of_no_other_common_shape():
     assert size_gain(PHOTO, look, reference_kind("card")) == (np.inf, "")
 
 
-def test_a_second_sheet_speaks_for_both_and_what_is_no_sheet_for_none():
+def sure(*gains):
+    """What things say that are surely sheets, of one outline each."""
+    return [thing_says([gain], [0.0], 1.0) for gain in gains]
+
+
+def test_a_second_sheet_speaks_for_the_first_and_what_is_no_sheet_for_none():
     """By hand: e beside e, with a share of 0.9 for one size: the other sheet counts
     a / (0.9 b + 0.1 a), where a and b are the roots of e and of 1/e."""
     a, b = np.exp(0.5), np.exp(-0.5)
     more = np.log(a / (0.9 * b + 0.1 * a))
     assert ONE_SIZE == 0.9
-    assert together([1.0, 1.0], [1.0, 1.0]) == pytest.approx([1 + more, 1 + more])
-    assert together([1.0, 9.0], [1.0, 0.0])[0] == pytest.approx(1.0)
-    assert together([1.0, -1.0], [1.0, 1.0]) == pytest.approx([1 - more, -1 + more])
-    assert together([1.0], [1.0]) == pytest.approx([1.0])
-    assert together([], []) == []
+    assert together(1.0, sure(1.0)) == pytest.approx(1 + more)
+    assert together(1.0, sure(-1.0)) == pytest.approx(1 - more)
+    assert together(1.0, [thing_says([9.0], [0.0], 0.0)]) == pytest.approx(1.0)
+    assert together(1.0, []) == 1.0
 
 
-def test_other_outlines_of_one_thing_say_nothing_to_each_other():
-    """A sharp Letter sheet, seen twice, beside a faint one that leaves the size open: the faint one
-    is no A4 either, and the sharp one is told by the faint one alone."""
-    rng = np.random.default_rng(5)
-    sharp = seen("letter", rng, away_mm=2500, sigma_px=0.1)
-    again = replace(sharp, corners_px=sharp.corners_px + 0.2)
-    faint = seen("letter", rng, away_mm=5000, sigma_px=3.0)
-    looks = [
-        (3.0, replace(one, features=dict.fromkeys(WEIGHTS, 1.0))) for one in (sharp, again, faint)
-    ]
-    alone = [size_gain(PHOTO, one, reference_kind("a4")) for _, one in looks]
-    weighed = [gain for gain, _ in beside_each_other(PHOTO, looks, alone)]
-    assert not any(same_place(sharp.corners_px, one.corners_px) for one in (faint,))
-    assert abs(alone[2][0]) < 1
-    assert weighed[2] < alone[2][0] - 1
-    assert weighed[0] - alone[0][0] == pytest.approx(weighed[1] - alone[1][0])
-    assert abs(weighed[0] - alone[0][0]) < 1
+def test_outlines_of_one_thing_speak_by_how_likely_they_are_and_not_the_best_fitting_alone():
+    """By hand: one outline three times as likely as the other, their gains opposite."""
+    wanted, other = thing_says([2.0, -2.0], [np.log(3), 0.0], 1.0)
+    assert wanted == pytest.approx(np.log(0.75 * np.e + 0.25 / np.e))
+    assert other == pytest.approx(np.log(0.75 / np.e + 0.25 * np.e))
+    same = thing_says([2.0, -2.0], [0.0, 0.0], 1.0)
+    assert together(0.7, [same]) == pytest.approx(0.7)
 
 
 def test_however_many_others_agree_they_outweigh_one_in_ten_at_most():
-    assert together([-1.0, *[30.0] * 6], [1.0] * 7)[0] == pytest.approx(-1 + np.log(10))
+    assert together(-1.0, sure(*[30.0] * 6)) == pytest.approx(-1 + np.log(10))
 
 
 def test_of_a_shape_without_another_size_nothing_is_said():
-    assert together([np.inf, 2.0], [1.0, 1.0]) == [np.inf, 2.0]
+    assert together(np.inf, sure(2.0)) == np.inf
+    assert together(2.0, sure(np.inf)) == 2.0
 
 
 def test_a_size_is_right_as_often_as_is_said():
@@ -144,18 +144,37 @@ def test_a_size_is_right_as_often_as_is_said():
         gains = 2 * x / 1.5**2
         no_sheet = rng.random(count) >= surely
         gains[no_sheet] *= rng.choice([-1, 1], count)[no_sheet]
-        said.append(together(list(gains), list(surely))[0])
+        others = [thing_says([g], [0.0], p) for g, p in zip(gains[1:], surely[1:], strict=True)]
+        said.append(together(gains[0], others))
         alone.append(gains[0])
         true.append(bool(is_a4[0]))
     said, alone, true = np.array(said), np.array(alone), np.array(true)
-    right, sure = true == (said > 0), 1 / (1 + np.exp(-np.abs(said)))
+    right, sureness = true == (said > 0), 1 / (1 + np.exp(-np.abs(said)))
     for low in np.arange(0.5, 1, 0.1):
-        inside = (sure >= low) & (sure < low + 0.1)
+        inside = (sureness >= low) & (sureness < low + 0.1)
         assert inside.sum() > 300
-        chance = np.sqrt((sure[inside] * (1 - sure[inside])).sum()) / inside.sum()
-        assert abs(right[inside].mean() - sure[inside].mean()) < 3 * chance
+        chance = np.sqrt((sureness[inside] * (1 - sureness[inside])).sum()) / inside.sum()
+        assert abs(right[inside].mean() - sureness[inside].mean()) < 3 * chance
 
     def surprise(log_odds):
         return np.mean(np.log1p(np.exp(np.where(true, -log_odds, log_odds))))
 
     assert surprise(said) < 0.95 * surprise(alone)
+
+
+def test_other_outlines_of_one_thing_say_nothing_to_each_other():
+    """A sharp Letter sheet, seen twice, beside a faint one that leaves the size open: the faint one
+    is no A4 either, and the sharp one is told by the faint one alone."""
+    rng = np.random.default_rng(5)
+    sharp = seen("letter", rng, away_mm=2500, sigma_px=0.1)
+    again = replace(sharp, corners_px=sharp.corners_px + 0.2)
+    faint = seen("letter", rng, away_mm=5000, sigma_px=3.0)
+    features = dict.fromkeys(WEIGHTS, 1.0)
+    looks = [(3.0, replace(one, features=features)) for one in (sharp, again, faint)]
+    alone = [size_gain(PHOTO, one, reference_kind("a4")) for _, one in looks]
+    weighed = [gain for gain, _ in beside_each_other(PHOTO, looks, alone)]
+    assert not same_place(sharp.corners_px, faint.corners_px)
+    assert abs(alone[2][0]) < 1
+    assert weighed[2] < alone[2][0] - 1
+    assert weighed[0] - alone[0][0] == pytest.approx(weighed[1] - alone[1][0])
+    assert abs(weighed[0] - alone[0][0]) < 1

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.weighing import Look, misfit
@@ -62,39 +61,54 @@ def size_gain(photo: Photo, seen: Look, kind: ReferenceKind) -> tuple[float, str
     return gains.get(name, np.inf), name
 
 
-def together(gains: Sequence[float], sheets: Sequence[float]) -> list[float]:
-    """Add to each thing's gain what the other things of the photo say of the size.
-
-    Either all sheets are of one size, with probability `ONE_SIZE`, or each is by itself and then of
-    the size that fits it better; a thing that is no sheet says nothing. So the others add
-    log(1 / (1 - `ONE_SIZE`)) at most, however many they are: a misstated focal length misleads all.
+def thing_says(gains: Sequence[float], odds: Sequence[float], sheet: float) -> tuple[float, float]:
+    """Weigh what the outlines of one thing say of its size.
 
     Parameters
     ----------
     gains
-        From `size_gain`, one for each thing; infinity where no other size is of its shape.
-    sheets
-        Probability that each is a sheet, of whichever size.
+        From `size_gain`, one for each outline.
+    odds
+        Log-odds of each outline, whatever the size: asked for one size, the outline that fits it
+        best must not speak alone.
+    sheet
+        Probability that it is a sheet, of whichever size; what is none says nothing.
 
     Returns
     -------
-    Log-likelihood of the size looked for over the other, one for each thing.
+    Log-likelihoods of the size looked for, and of the other.
     """
-    known = np.isfinite(gains)
-    half = np.where(known, np.clip(gains, -30, 30), 0.0) / 2
-    p = np.asarray(sheets, float)
-    wanted = np.log(p * np.exp(half) + (1 - p))
-    other = np.log(p * np.exp(-half) + (1 - p))
-    better = np.maximum(wanted, other)
+    half = np.clip(np.where(np.isfinite(gains), gains, 0.0), -30, 30) / 2
+    share = np.exp(np.asarray(odds, float) - np.max(odds))
+    share /= share.sum()
+    wanted, other = (float(share @ np.exp(sign * half)) for sign in (1, -1))
+    return float(np.log(sheet * wanted + 1 - sheet)), float(np.log(sheet * other + 1 - sheet))
 
-    def of_the_rest(i: int, each: NDArray[np.float64]) -> float:
-        by_itself = np.log1p(-ONE_SIZE) + np.delete(better, i).sum()
-        return float(np.logaddexp(np.log(ONE_SIZE) + np.delete(each, i).sum(), by_itself))
 
-    return [
-        gain + (of_the_rest(i, wanted) - of_the_rest(i, other) if known[i] else 0.0)
-        for i, gain in enumerate(gains)
-    ]
+def together(gain: float, others: Sequence[tuple[float, float]]) -> float:
+    """Add to the gain of one thing what the other things of the photo say of the size.
+
+    Either all sheets are of one size, with probability `ONE_SIZE`, or each is by itself and then of
+    the size that fits it better. So the others add log(1 / (1 - `ONE_SIZE`)) at most, however many
+    they are: a misstated focal length misleads all.
+
+    Parameters
+    ----------
+    gain
+        From `size_gain`; infinity where no other size is of its shape.
+    others
+        From `thing_says`, one for each other thing.
+
+    Returns
+    -------
+    Log-likelihood of the size looked for over the other.
+    """
+    if not np.isfinite(gain) or not others:
+        return gain
+    likely = np.asarray(others, float)
+    by_itself = np.log1p(-ONE_SIZE) + likely.max(axis=1).sum()
+    wanted, other = np.logaddexp(np.log(ONE_SIZE) + likely.sum(axis=0), by_itself)
+    return gain + float(wanted - other)
 
 
 def _log_likelihood(photo: Photo, seen: Look, size: PaperSize) -> float:

@@ -17,6 +17,8 @@ from visualiser.rectification.finder.acceptance import (
     ANOTHER_KIND,
     CONTRADICTED,
     DOUBTS,
+    SLOPE,
+    WEIGHTS,
     against,
     is_either,
     log_odds,
@@ -29,7 +31,12 @@ from visualiser.rectification.finder.close_look import (
     look_closely,
     same_place,
 )
-from visualiser.rectification.finder.common_size import COMMON_KINDS, size_gain, together
+from visualiser.rectification.finder.common_size import (
+    COMMON_KINDS,
+    size_gain,
+    thing_says,
+    together,
+)
 from visualiser.rectification.finder.light_planes import LightPlanes, light_planes
 from visualiser.rectification.finder.lone_marker import find_square_markers
 from visualiser.rectification.finder.target import CHECK_BAR_MM, find_target
@@ -216,34 +223,40 @@ def beside_each_other(
     photo
         The photo.
     seen
-        Outlines with their log-odds, likeliest first; several may be of one thing.
+        Outlines with their log-odds; several may be of one thing.
     alone
         Gain and other size of each by itself.
 
     Returns
     -------
-    Gain and other size of each, with the likeliest outline of every other thing beside it.
+    Gain and other size of each.
     """
-    firsts: list[int] = []
-    place = []
+    things: list[list[int]] = []
     for i, (_, one) in enumerate(seen):
-        known = [
-            k for k, j in enumerate(firsts) if same_place(seen[j][1].corners_px, one.corners_px)
-        ]
-        place.append(known[0] if known else len(firsts))
-        firsts += [] if known else [i]
-    sheets = []
-    for j in firsts:
-        (odds, one), (gain, other) = seen[j], alone[j]
-        likely = probability(odds, another_kind=0.0)
-        if gain < 0:
-            likely = max(likely, float(expit(_as_another(photo, one, gain, other))))
-        sheets.append(likely)
-    gains = [alone[j][0] for j in firsts]
-    weighed = []
-    for i, (gain, other) in enumerate(alone):
-        gains_here = [gain if k == place[i] else g for k, g in enumerate(gains)]
-        weighed.append((together(gains_here, sheets)[place[i]], other))
+        corners_px = one.corners_px
+        known = [t for t in things if same_place(seen[t[0]][1].corners_px, corners_px)]
+        if known:
+            known[0].append(i)
+        else:
+            things.append([i])
+
+    def said_by(thing: Sequence[int]) -> tuple[float, float]:
+        sheet, shapeless = 0.0, []
+        for i in thing:
+            (odds, one), (gain, other) = seen[i], alone[i]
+            sheet = max(sheet, probability(odds, another_kind=0.0))
+            if gain < 0:
+                sheet = max(sheet, float(expit(_as_another(photo, one, gain, other))))
+            shapeless.append(SLOPE * (odds - WEIGHTS["misfit"] * one.features["misfit"]))
+        return thing_says([alone[i][0] for i in thing], shapeless, sheet)
+
+    said = [said_by(thing) for thing in things]
+    weighed = list(alone)
+    for k, thing in enumerate(things):
+        others = [*said[:k], *said[k + 1 :]]
+        for i in thing:
+            gain, other = alone[i]
+            weighed[i] = together(gain, others), other
     return weighed
 
 
