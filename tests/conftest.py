@@ -53,7 +53,8 @@ def pytest_collection_modifyitems(items):
 
     What ends the run are the examples of docstrings, hundreds of files of a moment each.
     """
-    items.sort(key=lambda item: item.get_closest_marker("browser") is None)
+    driven = {item.path for item in items if item.get_closest_marker("browser")}
+    items.sort(key=lambda item: item.path not in driven)  # each file as it was
 
 
 @pytest.fixture(autouse=True)
