@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from visualiser.photo.linear_light import to_linear, to_pixels
-from visualiser.rendering.straight_borders import straight_borders
+from visualiser.rendering.straight_borders import StraightBorders, straight_borders
 from visualiser.rendering.wall_mask import find_wall_mask
 from visualiser.survey.light import estimate_light
 
@@ -34,7 +34,7 @@ def test_a_door_of_nearly_the_walls_paint_is_found_and_a_soft_shadow_is_not(room
     middle = sheet.mean(axis=0)
     for times, value in ((3.0, 1), (1.4, 0)):
         cv2.fillPoly(ring, [(middle + times * (sheet - middle)).astype(np.int32)], value)
-    found = straight_borders(to_linear(photo.pixels), oblique, 1.0, ring > 0)
+    found = straight_borders(to_linear(photo.pixels), oblique, 1.0, ring > 0).either
     for edge in DOOR[:2]:
         along = (np.abs(x - edge) < 20) & (y > 100) & (y < 1900)
         rows = np.flatnonzero(along.any(axis=1))
@@ -51,3 +51,17 @@ def test_that_door_is_offered_for_a_tap_and_not_painted(room, oblique):
     assert mask.wall[small].mean() < 0.02
     assert mask.unsure[small].mean() > 0.9
     assert (mask.share(photo.pixels)[inside] > 0.5).mean() < 0.02
+
+
+def test_an_edge_among_leaves_bounds_no_wall_and_a_doors_beside_a_pole_does():
+    """Drawn: two plumb edges, one of a door half a pole's breadth off, one across a bush."""
+    shape = (200, 200)
+    plumb = np.zeros(shape, np.int32)
+    plumb[:, 50:53], plumb[:, 150:153] = 1, 2
+    wall = np.ones(shape, bool)
+    wall[120:150, 40:48] = False
+    for k in range(0, 200, 25):
+        wall[k : k + 15, 140:165] = False
+    found = StraightBorders(plumb, np.zeros_like(plumb), plumb > 0).along(wall)
+    assert found[:, 50:53].all()
+    assert not found[:, 100:].any()

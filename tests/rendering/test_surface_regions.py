@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 
 from visualiser.photo.linear_light import to_linear
-from visualiser.rendering.surface_regions import merge_surfaces
+from visualiser.rendering.further_parts import strange_parts
+from visualiser.rendering.surface_regions import RegionTree, merge_surfaces
 
 HOME = (slice(10, 60), slice(10, 60))
 OWN_STRENGTH = 3.5
@@ -60,3 +61,16 @@ def test_a_known_edge_holds_where_the_step_alone_would_not(known):
     lines[69:71] = known
     strength = barrier(tree_of(noisy(levels), lines))
     assert (np.median(strength[90:]) > OWN_STRENGTH) == known
+
+
+def test_a_dark_cushion_joined_to_the_wall_is_no_wall_and_its_shadow_is():
+    """Drawn in linear light: a shadow keeps the wall's hue at 0.4 of its light."""
+    wall = np.array([0.7, 0.5, 0.45], np.float32)
+    seen = np.tile(wall, (60, 60, 1))
+    patches = np.zeros((60, 60), np.int32)
+    seen[10:20], patches[10:20] = 0.4 * wall, 1
+    seen[40:50], patches[40:50] = (0.1, 0.14, 0.2), 2
+    tree = RegionTree(patches, np.array([1.0]), np.zeros((1, 3), np.int32))
+    whole = np.ones(patches.shape, bool)
+    found = strange_parts(tree, 0.5, whole, seen, np.tile(wall, (60, 60, 1)))
+    assert np.array_equal(found, patches == 2)

@@ -8,18 +8,20 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb
-from visualiser.rendering.surface_regions import RegionTree
+from visualiser.photo.linear_light import LUMINANCE_32, LinearRgb, to_levels
+from visualiser.rendering.surface_regions import Labels, RegionTree
 
 Mask = NDArray[np.bool_]
 
 LIKE_TONE, LIKE_TINT = 0.3, 0.09
 """Logarithm of light against the light expected, of what may be wall."""
+_LIKE_LEVELS = 6.0
+"""8-bit levels by which a region's hue may be off at its own light, of what may be wall."""
 WORTH_A_TAP = 0.002
 """Share of the photo: about smaller regions nobody is asked."""
-_SAME_TONE, _SAME_TINT = 0.13, 0.045
+_SAME_TONE, _SAME_LEVELS = 0.13, 3.0
 """The same, of the wall itself."""
-_SHADE_TINT, _DEEPEST = 0.06, 0.7
+_SHADE_LEVELS, _DEEPEST = 4.0, 0.7
 """Shadow is of another lamp's colour, the more so the deeper it is."""
 _FAINT = 1.8
 """A border fainter than this many times the wall's own is unevenness, or a shadow's."""
@@ -61,6 +63,51 @@ def tone_and_tint(
     return tone, np.abs(ratio - tone[..., None]).max(axis=-1)
 
 
+def strange_parts(
+    tree: RegionTree, strength: float, main: Mask, seen: LinearRgb, expected: LinearRgb
+) -> Mask:
+    """Find parts of a main surface that no light makes of its wall: far darker, and of another hue.
+
+    A cushion joins the wall where its edge is blurred into it. ``strength`` is the border at which
+    parts are told apart, ``expected`` (h, w, 3) the light of the bare wall by its smooth model.
+    """
+    if not main.any():
+        return np.zeros_like(main)
+    _, index = np.unique(tree.regions(strength), return_inverse=True)
+    regions: Labels = np.where(main, index.reshape(main.shape) + 1, 0).astype(np.int32)
+    means = (_inner_means(v, regions, main) for v in (seen, expected))
+    tone, off = _as_shade(*means)
+    strange = (tone < -_DEEPEST) & (off > _LIKE_LEVELS)
+    strange[0] = False
+    return np.asarray(strange[regions])
+
+
+def _inner_means(light: LinearRgb, regions: Labels, inner: Mask) -> NDArray[np.float64]:
+    """Mean light (N, 3) of regions: their rims are mixed, and count where there is nothing else."""
+    weight, at = np.where(inner, 1.0, 1e-3).ravel(), regions.ravel()
+    total = np.maximum(np.bincount(at, weights=weight), 1e-9)
+    sums = [np.bincount(at, weights=weight * light[..., k].ravel()) for k in range(3)]
+    return np.asarray(np.stack(sums, axis=1) / total[:, None], np.float64)
+
+
+def _as_shade(
+    seen: NDArray[np.float64], wall: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Take regions (N, 3) for the wall in more or less light: how much, and what is then left.
+
+    Returns
+    -------
+    Logarithm of the light against the wall's (N,), and by how many 8-bit levels the hue is off at
+    that light (N,). A camera's noise is about even in levels; in logarithms a dark wall's would
+    hide whether the hue is the wall's.
+    """
+    share = np.maximum(seen @ LUMINANCE_32, 1e-4) / np.maximum(wall @ LUMINANCE_32, 1e-4)
+    shaded = np.asarray(wall * share[:, None], np.float32)
+    off = to_levels(np.asarray(seen, np.float32)) - to_levels(shaded)
+    off -= (off @ LUMINANCE_32)[:, None]
+    return np.log(share), np.asarray(np.abs(off).max(axis=1), np.float64)
+
+
 def further_parts(
     tree: RegionTree, strength: float, main: Mask, view: WallView
 ) -> tuple[Mask, Mask]:
@@ -85,19 +132,18 @@ def further_parts(
         return np.zeros_like(main), np.zeros_like(main)
     names, index = np.unique(tree.regions(strength), return_inverse=True)
     index = index.ravel()
-    regions = index.reshape(main.shape)
+    regions: Labels = index.reshape(main.shape).astype(np.int32)
     area = np.bincount(index, minlength=len(names)).astype(float)
 
     def mean(values: NDArray[np.generic]) -> NDArray[np.float64]:
         return np.asarray(np.bincount(index, weights=values.ravel(), minlength=len(names)) / area)
 
-    ratio = np.log(np.maximum(view.seen, 1e-4) / np.maximum(view.wall, 1e-4))
-    means = np.stack([mean(ratio[..., k]) for k in range(3)], axis=1)
-    tone, tint = tone_and_tint(means)
+    edge = cv2.morphologyEx(regions.astype(np.float32), cv2.MORPH_GRADIENT, np.ones((3, 3))) > 0
+    seen, wall_light = (_inner_means(v, regions, ~edge) for v in (view.seen, view.wall))
+    tone, off = _as_shade(seen, wall_light)
     within = mean(main) > _WITHIN
     high = np.percentile(view.height_mm[main], 99.5)
     level = (mean(view.height_mm > high) < 0.5) & (mean(view.height_mm < view.floor_mm) < 0.5)
-    edge = cv2.morphologyEx(regions.astype(np.float32), cv2.MORPH_GRADIENT, np.ones((3, 3))) > 0
     near = cv2.dilate(main.astype(np.uint8), np.ones((2 * _LINE_PX + 1,) * 2, np.uint8)) > 0
     rim = np.maximum(np.bincount(regions[edge], minlength=len(names)), 1)
     contact = np.bincount(regions[edge & near], minlength=len(names)) / rim
@@ -106,11 +152,12 @@ def further_parts(
     np.minimum.at(beyond, index, tree.barrier(home)[tree.patches.ravel()] / strength)
 
     speck = area < _SPECK * main.size
-    shade = _SAME_TINT + _SHADE_TINT * np.maximum(-tone, 0)
-    same = (tone < _SAME_TONE) & (tone > -_SAME_TONE) & (tint < _SAME_TINT)
-    shaded = (tone < _SAME_TONE) & (tone > -_DEEPEST) & (tint < shade)
-    like = (np.abs(tone) < LIKE_TONE) & (tint < LIKE_TINT)
-    apart = same & ~speck & (contact < _THING_SHARE)
+    shade = _SAME_LEVELS + _SHADE_LEVELS * np.maximum(-tone, 0)
+    same = (np.abs(tone) < _SAME_TONE) & (off < _SAME_LEVELS)
+    shaded = (tone < _SAME_TONE) & (tone > -_DEEPEST) & (off < shade)
+    like = (np.abs(tone) < LIKE_TONE) & (off < _LIKE_LEVELS)
+    # Between leaves wall lies in their shadow.
+    apart = shaded & (off < _SAME_LEVELS) & ~speck & (contact < _THING_SHARE)
     uneven = shaded & (beyond < _FAINT)
     part = ~within & level & (apart | uneven | (speck & same & (contact > 0)))
     # What a border parts from the main surface is of one region with it, and stays out.

@@ -22,6 +22,7 @@ from visualiser.survey.survey import Survey
 
 Mask = NDArray[np.bool_]
 Map = NDArray[np.float32]
+Labels = NDArray[np.int32]
 
 _FARTHEST_MM, _MOST_CELLS = 6000.0, 1400
 _ALONG_MM, _LOCAL_MM, _BRIDGE_MM = 240.0, 60.0, 60.0
@@ -39,6 +40,9 @@ _FAINT, _WEAK, _STRONG = 3.0, 4.0, 7.0
 an edge, to join one, and to begin one."""
 _ON_MM = 600.0
 """So far beyond its ends an edge may go on fainter."""
+_BESIDE_PX, _ALONG_WALL = 5, 0.7
+"""So far beside an edge, and along so much of it, is what it bounds: a lamp's pole may hide some of
+it."""
 _SOFT = 3.0
 """Larger changes, in standard deviations of the noise, count by their logarithm."""
 _LEAST_STEP = (0.5, 1.3, 1.3)
@@ -54,7 +58,37 @@ class _FaceOn(NamedTuple):
     cell_mm: float
 
 
-def straight_borders(small: LinearRgb, survey: Survey, shrink: float, ring: Mask) -> Mask:
+class StraightBorders(NamedTuple):
+    """Edges of the wall's plane.
+
+    ``plumb`` and ``level`` (h, w) number those that run so, 0 for none; ``either`` (h, w) is where
+    any is.
+    """
+
+    plumb: Labels
+    level: Labels
+    either: Mask
+
+    def along(self, wall: Mask) -> Mask:
+        """Edges (h, w) that have wall, or what is like it, along one of their sides.
+
+        Among leaves there is always an edge that runs plumb for a hand's breadth, and would go on
+        across the wall between them.
+        """
+        kept = np.zeros_like(wall)
+        for labels, axis in ((self.plumb, 1), (self.level, 0)):
+            size = np.maximum(np.bincount(labels.ravel()), 1)
+            for by in (-_BESIDE_PX, _BESIDE_PX):
+                beside = labels[np.roll(wall, by, axis)]
+                clear = np.bincount(beside, minlength=len(size)) >= _ALONG_WALL * size
+                clear[0] = False
+                kept |= clear[labels]
+        return kept & self.either
+
+
+def straight_borders(
+    small: LinearRgb, survey: Survey, shrink: float, ring: Mask
+) -> StraightBorders:
     """Find plumb and level edges of the wall's plane, however faint.
 
     Parameters
@@ -80,11 +114,18 @@ def straight_borders(small: LinearRgb, survey: Survey, shrink: float, ring: Mask
     plumb = _edges(view.light, view.seen, where & view.seen, view.cell_mm)
     turned = view.light.transpose(1, 0, 2)
     level = _edges(turned, view.seen.T, (where & view.seen).T, view.cell_mm)
-    found = (plumb | level.T).astype(np.uint8)
-    drawn = cv2.dilate(found, np.ones((3, 3), np.uint8)).astype(np.float32)
-    return np.asarray(
-        cv2.remap(drawn, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR) > 0.5
-    ).reshape(height, width)
+
+    at = u.astype(np.float32), v.astype(np.float32)
+    square = np.ones((3, 3), np.uint8)
+
+    def numbered(found: Mask) -> Labels:
+        _, labels = cv2.connectedComponents(found.astype(np.uint8), connectivity=8)
+        wide = cv2.dilate(labels.astype(np.float32), square)
+        return np.asarray(cv2.remap(wide, *at, cv2.INTER_NEAREST), np.int32).reshape(height, width)
+
+    drawn = cv2.dilate((plumb | level.T).astype(np.uint8), square).astype(np.float32)
+    either = np.asarray(cv2.remap(drawn, *at, cv2.INTER_LINEAR) > 0.5).reshape(height, width)
+    return StraightBorders(numbered(plumb), numbered(level.T), either)
 
 
 def wall_grid(

@@ -27,10 +27,16 @@ from visualiser.rendering.further_parts import (
     WORTH_A_TAP,
     WallView,
     further_parts,
+    strange_parts,
     tone_and_tint,
 )
 from visualiser.rendering.parted_surfaces import parted_surfaces
-from visualiser.rendering.straight_borders import LEAST_EDGE_MM, straight_borders, wall_grid
+from visualiser.rendering.straight_borders import (
+    LEAST_EDGE_MM,
+    StraightBorders,
+    straight_borders,
+    wall_grid,
+)
 from visualiser.rendering.surface_regions import RegionTree, merge_surfaces
 from visualiser.rendering.wall_matte import WallMatte, matte_wall
 from visualiser.survey.light import WallLight, at_pixels
@@ -43,6 +49,8 @@ _LEVELS = (7.0, 10.0)
 """Strengths of border among which the wall's own unevenness ends, in noise."""
 _RING_SHARE, _BEYOND_OWN = 0.8, 1.5
 """Borders half as strong again as those that part a fifth of the ring from its rest bound it."""
+_FINER = 0.5
+"""Parts of the surface are looked at one by one between borders of so much of its strength."""
 _LEAST_RING = 0.4
 """Of the ring around the reference, so much must be one surface; on patterned walls it is not."""
 _PATTERN = 0.1
@@ -52,6 +60,9 @@ _GLOW_SHARE = 0.15
 some 700 mm across, and its bricks or printed leaves are smaller than 100 mm."""
 _LINING_TONE, _LINING_TINT = 0.7, 0.2
 """As a lamp beside it may make a door's lining differ from the wall."""
+_STRANGE_TONE, _STRANGE_TINT = 0.9, 0.25
+"""Logarithm of light against the wall's: what differs more is another thing, not a door or ceiling
+of the wall's paint."""
 _NOT_WALL = frozenset({"switch", "socket", "thermostat", "radiator", "window", "door"})
 
 
@@ -151,9 +162,11 @@ def find_wall_mask(
     ring = drawn(middle + 3.0 * (sheet - middle)) & ~drawn(middle + 1.4 * (sheet - middle))
     white = at_pixels(light.white, light.step_px * shrink, 0, 0, width, height)
     expected = np.asarray(np.maximum(white * light.wall_reflectance, 1e-4), np.float32)
-    borders = straight_borders(small, survey, shrink, ring)
+    edges = straight_borders(small, survey, shrink, ring)
+    borders = edges.either
     tree = merge_surfaces(small, ring, borders)
     main, strength = _main_surface(tree, ring)
+    main &= ~strange_parts(tree, _FINER * strength, main, small, expected)
     side_mm = np.linalg.norm(survey.to_wall(sheet[:1]) - survey.to_wall(sheet[1:2]))
     least_px = LEAST_EDGE_MM * shrink * float(np.linalg.norm(sheet[0] - sheet[1]) / side_mm)
     main &= ~parted_surfaces(main, borders, ring & main, least_px)
@@ -173,7 +186,7 @@ def find_wall_mask(
     floor_mm = survey.outline.bounds.bottom_mm if survey.floor_known else -np.inf
     view = WallView(small, calm, height_mm, floor_mm)
     wall, unsure = further_parts(tree, strength, start, view)
-    wall, unsure = _bounded(wall, unsure, borders, start, small, calm, least_px)
+    wall, unsure = _bounded(wall, unsure, edges, start, small, calm, least_px)
     further = wall & ~start
     pictures = framed_areas(~start, x_mm, height_mm) | framed_areas(further, x_mm, height_mm)
     pictures &= further
@@ -253,7 +266,7 @@ def _settled(tree: RegionTree, seed: int, strength: float) -> float:
 def _bounded(
     wall: Mask,
     unsure: Mask,
-    borders: Mask,
+    edges: StraightBorders,
     main: Mask,
     small: LinearRgb,
     calm: LinearRgb,
@@ -263,6 +276,8 @@ def _bounded(
     seen = np.asarray(cv2.GaussianBlur(small, (0, 0), 1.0), np.float32)
     ratio = np.log(np.maximum(seen, 1e-4) / np.maximum(calm, 1e-4))
     tone, tint = tone_and_tint(ratio)
+    strange = (np.abs(tone) > _STRANGE_TONE) | (tint > _STRANGE_TINT)
+    borders = edges.along(np.asarray(main | ~strange))
     parted = np.zeros_like(wall)
     # A door's lining by a lamp is lighter than the wall may be, and still no thing before it.
     for most_tone, most_tint in ((LIKE_TONE, LIKE_TINT), (_LINING_TONE, _LINING_TINT)):
