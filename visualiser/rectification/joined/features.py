@@ -75,14 +75,15 @@ def match_features(one: Features, other: Features) -> Matches:
     if min(len(one.sigma_px), len(other.sigma_px)) < 2:
         return Matches(np.empty((0, 2)), np.empty((0, 2)), np.empty(0))
     likeness = one.descriptors @ other.descriptors.T
-    apart = np.sqrt(np.maximum(2 - 2 * likeness, 0.0))
-    rows = np.arange(len(apart))
-    best = apart.argmin(axis=1)
-    nearest = apart[rows, best]
-    apart[rows, best] = np.inf
-    second = apart.min(axis=1)
-    apart[rows, best] = nearest
-    good = (nearest < RATIO * second) & (apart.argmin(axis=0)[best] == rows)
+    rows = np.arange(len(likeness))
+    best, back = likeness.argmax(axis=1), likeness.argmax(axis=0)
+    likest = likeness[rows, best]
+    likeness[rows, best] = -np.inf
+    # Of unit vectors: how far apart the nearest and the second nearest are.
+    nearest, second = (
+        np.sqrt(np.maximum(2 - 2 * like, 0.0)) for like in (likest, likeness.max(axis=1))
+    )
+    good = (nearest < RATIO * second) & (back[best] == rows)
     i, j = rows[good], best[good]
     # One place has a feature for each of its directions: one match of it is enough.
     order = np.argsort(nearest[good], kind="stable")

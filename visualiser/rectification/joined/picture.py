@@ -204,13 +204,23 @@ def _map_grid(wall: JoinedWall, k: int, frame: _Frame) -> tuple[Array, Array]:
     return px.reshape(*shape, 2).astype(np.float32), inside.reshape(shape)
 
 
-def _between(grid: Array, rows: slice, width: int) -> Array:
-    """Fill in a grid of every `MAP_STEP` pixels for some rows, straight from one to the next."""
+def _columns_shown(inside: Array, rows: slice, width: int) -> slice:
+    """Columns of the picture within which a photo shows something of some rows."""
+    first, last = rows.start // MAP_STEP, -(-rows.stop // MAP_STEP)
+    shown = np.flatnonzero((inside[first : last + 1] > 0).any(axis=0))
+    if not len(shown):
+        return slice(0, 0)
+    start, stop = (shown[0] - 1) * MAP_STEP, (shown[-1] + 1) * MAP_STEP + 1
+    return slice(max(int(start), 0), min(int(stop), width))
+
+
+def _between(grid: Array, rows: slice, columns: slice) -> Array:
+    """Fill in a grid of every `MAP_STEP` pixels for a part, straight from one to the next."""
     at = np.arange(rows.start, rows.stop) / MAP_STEP
     low = at.astype(int)
     part = (at - low).astype(np.float32)[:, None, None]
     lines = grid[low] * (1 - part) + grid[low + 1] * part
-    at = np.arange(width) / MAP_STEP
+    at = np.arange(columns.start, columns.stop) / MAP_STEP
     low = at.astype(int)
     part = (at - low).astype(np.float32)[:, None]
     return np.asarray(lines[:, low] * (1 - part) + lines[:, low + 1] * part)
@@ -229,25 +239,31 @@ def _paint(
     """Paint some rows of the picture, each pixel from the photo that it lies furthest inside."""
     coarse, frame = frames
     step = frame.mm_per_px / coarse.mm_per_px
-    x, y = np.meshgrid(np.arange(frame.width) * step, np.arange(rows.start, rows.stop) * step)
     best = np.zeros((rows.stop - rows.start, frame.width), np.float32)
     for k, photo in enumerate(photos):
-        at = _between(grids[k][0], rows, frame.width)
+        columns = _columns_shown(grids[k][1], rows, frame.width)
+        if columns.start == columns.stop:
+            continue
+        at = _between(grids[k][0], rows, columns)
         width, height = wall.sizes_px[k]
-        border = np.minimum(at, np.array([width - 1, height - 1], np.float32) - at).min(axis=2)
-        shown = _between(grids[k][1][..., None], rows, frame.width)[..., 0] > 0
-        here = shown & (border > best)
+        inner = np.minimum(at, np.array([width - 1, height - 1], np.float32) - at)
+        border = np.minimum(inner[..., 0], inner[..., 1])
+        shown = _between(grids[k][1][..., None], rows, columns)[..., 0] > 0
+        here = shown & (border > best[:, columns])
         if not here.any():
             continue
-        best[here] = border[here]
+        best[:, columns][here] = border[here]
         seen = cv2.remap(photo.pixels, at[..., 0], at[..., 1], cv2.INTER_LINEAR)
+        x, y = np.meshgrid(
+            np.arange(columns.start, columns.stop) * step, np.arange(rows.start, rows.stop) * step
+        )
         factor = cv2.remap(
             evening[k], x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REPLICATE,
         )  # fmt: skip
         even = to_pixels(to_linear(np.asarray(seen, np.uint8)) * factor)
-        pixels[rows][here] = even[here]
-        source[rows][here] = k
+        pixels[rows, columns][here] = even[here]
+        source[rows, columns][here] = k
 
 
 def _straight_plane(wall: JoinedWall, frame: _Frame) -> WallPlane:
