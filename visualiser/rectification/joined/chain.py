@@ -371,20 +371,20 @@ class Chain:
         )
 
     def _with_sorting_doubt(self, slopes: Sequence[Array]) -> Array:
-        """Add what the doubt about each photo's lines moves: its camera, all others along with it.
+        """Add what the lines' own doubt moves: the first camera, and all others along with it.
 
-        Where a wrong line would put a photo that is measured alone, the photos tied to it hold
-        that back: what reaches the whole is its own part of what is known.
+        In full: a skirting or a ceiling runs through all photos, so that they do not average out
+        what it strays by.
         """
         joint = self.solution.joint
-        whole = joint
-        for place, fit in self.lines.items():
-            alone = fit.solution.covariance
-            scale = np.sqrt(np.diag(alone))
-            inverse = np.linalg.pinv(alone / np.outer(scale, scale), rcond=1e-10, hermitian=True)
-            along = joint @ slopes[place].T @ (inverse / np.outer(scale, scale))
-            whole = whole + along @ sorting_covariance(fit) @ along.T
-        return np.asarray(whole)
+        if 0 not in self.lines:
+            return joint
+        added = sorting_covariance(self.lines[0])
+        own = slopes[0] @ joint @ slopes[0].T
+        scale = np.sqrt(np.diag(own))
+        inverse = np.linalg.pinv(own / np.outer(scale, scale), rcond=1e-10, hermitian=True)
+        along = joint @ slopes[0].T @ (inverse / np.outer(scale, scale))
+        return np.asarray(joint + along @ added @ along.T)
 
     def _refuse_loose(self) -> None:
         """Refuse photos that nothing shows to be of the same wall."""
