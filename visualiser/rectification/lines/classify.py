@@ -43,6 +43,8 @@ SLACK_DEG = (0.6, 0.4, 0.25, 0.15, 0.1, 0.1, 0.1)
 """What is allowed each line while the turn settles, as the lens is still rough."""
 FOLLOWED = 40
 """Proposals that are followed until they settle."""
+ALIKE = 1e-4
+"""Changes of the camera that differ by less in everything settle alike."""
 SAME_TURN_DEG = 0.2
 """Turns closer than this are one."""
 MODES, WORSE = 3, 12.0
@@ -342,14 +344,21 @@ class _Search:
         """Follow the best changes (H, 6) until they settle; and their misfit (H,)."""
         step = 256
         misfits = np.concatenate(
-            [self._step(turns[i : i + step], SLACK_DEG[0])[1] for i in range(0, len(turns), step)]
+            [
+                self._step(turns[i : i + step], SLACK_DEG[0], roughly=True)[1]
+                for i in range(0, len(turns), step)
+            ]
         )
         turns = turns[np.argsort(misfits, kind="stable")[:FOLLOWED]]
         for slack in SLACK_DEG:
             turns = self._step(turns, slack)[0]
+            first = np.unique(np.round(turns / ALIKE), axis=0, return_index=True)[1]
+            turns = turns[np.sort(first)]
         return turns, self._step(turns, SLACK_DEG[-1])[1]
 
-    def _step(self, turns: Array, slack_deg: float) -> tuple[Array, Array]:
+    def _step(
+        self, turns: Array, slack_deg: float, *, roughly: bool = False
+    ) -> tuple[Array, Array]:
         """Do one round of chances and turning; and the misfit before it (Laplace's evidence).
 
         References
@@ -362,7 +371,7 @@ class _Search:
             + np.radians(slack_deg) ** 2
             + (swing * self.priors.askew_rad) ** 2
         )
-        taken = take(self.priors, off, extra, self.possible(turns))
+        taken = take(self.priors, off, extra, self.possible(turns), roughly=roughly)
         true = taken.true
         # All of a family share its turn about the plumb: so many are no better than one.
         family = np.maximum((true * (self.priors.askew_rad > 0)).sum(axis=1, keepdims=True), 1.0)

@@ -61,6 +61,8 @@ def take(
     off: Array,
     extra: Array,
     possible: Array,
+    *,
+    roughly: bool = False,
 ) -> Taken:
     """Work out the chances of lines, those of hung things together.
 
@@ -70,6 +72,8 @@ def take(
         What is expected of L lines.
     off, extra, possible
         (H, L, 3) as `LinePriors.taken` wants them.
+    roughly
+        Whether rolls half a degree apart will do, as where many cameras are compared.
     """
     lean = np.zeros_like(off)
     lean[..., PLUMB] = (off[..., AWAY] * np.radians(LEAN_SIGMA_DEG)) ** 2
@@ -82,7 +86,9 @@ def take(
     for thing in range(count):
         of = np.flatnonzero(priors.things == thing)
         edges = _Edges.of(priors, of, off[:, of], extra[:, of], possible[:, of])
-        true[:, of], crooked[:, of], misfits[:, of], joint, roll_sigma[:, thing] = edges.summed_up()
+        true[:, of], crooked[:, of], misfits[:, of], joint, roll_sigma[:, thing] = edges.summed_up(
+            roughly=roughly
+        )
         whole = whole + joint
     return Taken(true, crooked, misfits, whole, roll_sigma)
 
@@ -140,16 +146,18 @@ class _Edges:
         part = part * np.exp(-0.5 * gap**2 / spread)
         return part, part.sum(axis=3) + self.rest[:, None]
 
-    def summed_up(self) -> tuple[Array, Array, Array, Array, Array]:
+    def summed_up(self, *, roughly: bool) -> tuple[Array, Array, Array, Array, Array]:
         """Sum up over all rolls: chances, misfits of each and of all, and how it may be rolled."""
-        coarse = np.broadcast_to(COARSE, (len(self.off), len(COARSE)))
-        _, density = self.at(coarse, float(COARSE[1] - COARSE[0]) ** 2 / 4)
-        worth = np.log(density).sum(axis=2) + np.log(_hangs(coarse).sum(axis=2))
-        roll = COARSE[worth.argmax(axis=1)][:, None] + FINE
-        part, density = self.at(roll)
+        rolls = COARSE[::2] if roughly else COARSE
+        roll = np.broadcast_to(rolls, (len(self.off), len(rolls)))
+        part, density = self.at(roll, float(rolls[1] - rolls[0]) ** 2 / 4)
+        if not roughly:
+            worth = np.log(density).sum(axis=2) + np.log(_hangs(roll).sum(axis=2))
+            roll = COARSE[worth.argmax(axis=1)][:, None] + FINE
+            part, density = self.at(roll)
         ways = _hangs(roll)
         worth = np.log(density / self.best).sum(axis=2)
-        worth = worth + np.log(ways.sum(axis=2) * np.gradient(FINE))
+        worth = worth + np.log(ways.sum(axis=2) * np.gradient(rolls if roughly else FINE))
         top = worth.max(axis=1, keepdims=True)
         share = np.exp(worth - top)
         total = share.sum(axis=1, keepdims=True)
