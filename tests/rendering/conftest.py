@@ -42,24 +42,18 @@ def frontal():
     return look(0, 0, (0, 1450, 3000), 800, 600, 575)
 
 
-ALBEDO, AS_IT_IS = (0.62, 0.58, 0.5), (1.0, 1.0, 1.0)
-
-
-def paint_wall(survey, shape, albedo=ALBEDO, noise=0.0, seed=0, lit=AS_IT_IS):
-    """Photo of the bare wall with a sheet on it, lit more from the left, in pixels.
-
-    ``lit`` is a share of that light, by channel.
-    """
+def paint_wall(survey, shape, albedo=(0.62, 0.58, 0.5), noise=0.0, seed=0):
+    """Photo of the bare wall with a sheet on it, lit more from the left, in pixels."""
     from visualiser.photo.linear_light import to_pixels
 
     height, width = shape
     gy, gx = np.mgrid[0:height, 0:width].astype(float)
     wall = survey.to_wall(np.c_[gx.ravel(), gy.ravel()])
-    light = 0.75 * np.exp(-wall[:, :1] / 4000) * np.asarray(lit)
-    linear = light * np.asarray(albedo)
+    light = 0.75 * np.exp(-wall[:, 0] / 4000)
+    linear = light[:, None] * np.asarray(albedo)
     x, y = (wall + survey.datum_mm).T
     on_sheet = (np.abs(x) < 105) & (np.abs(y) < 148.5)
-    linear[on_sheet] = light[on_sheet] * 0.88
+    linear[on_sheet] = light[on_sheet, None] * 0.88
     linear = linear.reshape(height, width, 3).astype(np.float32)
     if noise:
         grain = np.random.default_rng(seed).standard_normal(linear.shape)
@@ -71,10 +65,10 @@ def paint_wall(survey, shape, albedo=ALBEDO, noise=0.0, seed=0, lit=AS_IT_IS):
 def painted():
     made = {}
 
-    def paint(survey, noise=0.0, albedo=ALBEDO, lit=AS_IT_IS):
-        key = (id(survey), noise, albedo, lit)
+    def paint(survey, noise=0.0, albedo=(0.62, 0.58, 0.5)):
+        key = (id(survey), noise, albedo)
         if key not in made:
-            made[key] = paint_wall(survey, (600, 800), albedo, noise, lit=lit)
+            made[key] = paint_wall(survey, (600, 800), albedo, noise)
         return made[key]
 
     return paint

@@ -3,7 +3,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.rendering.conftest import ALBEDO
 from visualiser.arrangement.arrangement import Arrangement, Placement
 from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
@@ -13,7 +12,6 @@ from visualiser.photo.photo import Photo
 from visualiser.rendering.compositing import prepare_wall, render_mockup
 from visualiser.rendering.foreground import Foreground
 from visualiser.rendering.mockup import MockupOptions
-from visualiser.rendering.wall_colour import repainted_light
 from visualiser.survey.main_light import MainLight
 
 
@@ -99,14 +97,12 @@ def test_pixels_that_nothing_touches_keep_their_bytes(oblique, painted):
 
 
 def test_sides_mirror_the_paint_that_is_tried(oblique, painted):
-    """Against the mock-up on a wall that has that paint, and the light that its room throws back on
-    it (which the tests of wall colours follow ray by ray): seen aslant, a black side shows it."""
+    """Against the mock-up on a wall that has that paint: seen aslant, a black side shows it."""
     blue = tuple(float(v) for v in hex_to_linear("#4f6d9a"))
-    lit = tuple(repainted_light(ALBEDO, blue).tolist())
     arrangement = hang((black_frame(depth=80.0), 0, 1500))
     tried = MockupOptions(wall_colour="#4f6d9a", grain=False)
     tried = render_mockup(painted(oblique), oblique, arrangement, tried)
-    really = painted(oblique, albedo=blue, lit=lit)
+    really = painted(oblique, albedo=blue)
     really = render_mockup(really, oblique, arrangement, MockupOptions(grain=False))
     # Middle of the left side, which the camera sees from the left, half way from wall to front.
     px = oblique.project(np.array([[-250.0, y, 40.0] for y in range(1400, 1600, 5)]))

@@ -35,12 +35,7 @@ from visualiser.rendering.prints import visible_print
 from visualiser.rendering.sharpness import HALO_PX, Sharpness, halo_of, measure_sharpness
 from visualiser.rendering.sight_lines import Field, Region, camera_centre, sight_lines
 from visualiser.rendering.things_in_front import ThingsInFront, find_things_in_front
-from visualiser.rendering.wall_colour import (
-    paint_reflectance,
-    relight,
-    repaint_wall,
-    repainted_light,
-)
+from visualiser.rendering.wall_colour import paint_reflectance, relight, repaint_wall
 from visualiser.rendering.wall_mask import find_wall_mask
 from visualiser.rendering.wall_repair import paint_out
 from visualiser.survey.light import WallLight, estimate_light
@@ -162,11 +157,9 @@ def prepare_wall(
             before = pixels.copy() if mattes else pixels
             repaint_wall(pixels, survey, light, options.wall_colour, mask)
             put_in_front(pixels, before, mattes)
-            thrown_back = repainted_light(light.wall_reflectance, wanted)
-            ratio = wanted / light.wall_reflectance * thrown_back
-            things = things and things.repainted(ratio)
-            # What stands on the wall mirrors the new paint, and hangs in the light that it leaves.
-            light = replace(light, wall_reflectance=wanted, white=light.white * thrown_back)
+            things = things and things.repainted(wanted / light.wall_reflectance)
+            # What stands on the wall mirrors the new paint.
+            light = replace(light, wall_reflectance=wanted)
             if mask.unsure.any():
                 findings = (*findings, _TAP_TO_PAINT)
     pixels.flags.writeable = False

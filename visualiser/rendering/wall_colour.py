@@ -6,7 +6,7 @@ from typing import Literal
 
 import cv2
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from visualiser.colour.colorimetry import hex_to_linear
 from visualiser.errors import PieceError
@@ -14,11 +14,6 @@ from visualiser.photo.linear_light import LUMINANCE_32, to_linear, to_pixels
 from visualiser.rendering.wall_mask import WallMask, find_wall_mask
 from visualiser.survey.light import WallLight
 from visualiser.survey.survey import Survey
-
-GIVEN_BACK = 0.22
-"""Share of what a wall gives that its room gives back: 0.21 to 0.23 by following rays in rooms
-of 4 to 6.5 m with the reflectances that EN 12464-1:2011, 4.2.2, recommends, at the middle of each
-range: ceiling 0.8, walls 0.65, floor 0.3 (from memory); the tests follow them again."""
 
 RoomLight = Literal["as photographed", "neutral", "daylight", "evening"]
 _STRIP_ROWS = 256
@@ -41,22 +36,6 @@ def paint_reflectance(colour: str) -> NDArray[np.float32]:
         ) from None
 
 
-def repainted_light(before: ArrayLike, after: ArrayLike) -> NDArray[np.float32]:
-    """Light on a wall in new paint against its light in the old one, by channel.
-
-    A wall gives light to the room, which gives part of it back. Before a dark paint the wall itself
-    is lit less than it was before white.
-
-    Parameters
-    ----------
-    before, after
-        (3,) reflectances of the paints.
-    """
-    old, new = (np.asarray(v, np.float64) for v in (before, after))
-    # What comes back is given again: the sum of a geometric series.
-    return np.asarray((1 - GIVEN_BACK * old) / (1 - GIVEN_BACK * new), np.float32)
-
-
 def repaint_wall(
     pixels: NDArray[np.uint8],
     survey: Survey,
@@ -67,8 +46,7 @@ def repaint_wall(
     """Paint the wall another colour, in place, its light and texture kept.
 
     The light that a pixel has from the wall is multiplied by the ratio of the paints, in linear
-    light, and by that of the light that the room throws back on it; what it has of leaves and lamps
-    stays.
+    light; what it has of leaves and lamps stays.
 
     Parameters
     ----------
@@ -91,8 +69,7 @@ def repaint_wall(
         If the colour cannot be read.
     """
     wanted = paint_reflectance(colour)
-    before = light.wall_reflectance
-    gain = wanted / before * repainted_light(before, wanted) - 1
+    gain = wanted / light.wall_reflectance - 1
     mask = mask or find_wall_mask(pixels, survey, light)
     step = 1 / mask.shrink
     # Most pixels are wholly of the wall: their new code depends on the old one alone.
