@@ -86,28 +86,18 @@ class Task:
 
 def best_groups(task: Task, above: float, keep: int) -> list[Centres]:
     """Give the best groups (N, 2) there are that score more than ``above``, best first."""
-    cores = every_core(task, task.setting.count - 1, above)
-    grown = _next_level(task, _Outlook.of(task), cores, above)
-    return _best(task, _Grown.joined([g for made in grown.values() for g in made]), above, keep)
-
-
-def every_core(task: Task, size: int, above: float) -> dict[Chosen, Centres]:
-    """Give every group (M, size, 2) of some of the pieces that whole groups could grow from.
-
-    They are given by the pieces that they are made of, without those from which no group that
-    scores more than ``above`` can grow.
-    """
     outlook, kinds = _Outlook.of(task), _kinds(task.setting)
     level: dict[Chosen, Centres] = {
         (kinds.index(kind),): np.zeros((1, 1, 2)) for kind in dict.fromkeys(kinds)
     }
-    for _ in range(1, size):
+    for _ in range(2, task.setting.count):
         grown = _next_level(task, outlook, level, above)
         level = {}
         for chosen, parts in grown.items():
             groups = _Grown.joined(parts).centres
             level[chosen] = groups[_distinct(groups, task.setting.sizes[list(chosen)])]
-    return level
+    grown = _next_level(task, outlook, level, above)
+    return _best(task, _Grown.joined([g for made in grown.values() for g in made]), above, keep)
 
 
 def _kinds(setting: Setting) -> list[tuple[float, ...]]:

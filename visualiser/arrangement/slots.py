@@ -97,12 +97,18 @@ def plan_of(arrangement: Arrangement, gap_mm: float) -> Plan:
     rects = arrangement.rects()
     if not rects:
         raise ArrangementError("Nothing hangs yet.", hint="Place a piece first.")
-    x, y = arrangement.bounds.centre_mm
+    slots, (_, y) = _about_middle(rects)
+    return Plan(slots, gap_mm, arrangement.family, arrangement.name, y)
+
+
+def _about_middle(rects: dict[str, Rect]) -> tuple[tuple[Slot, ...], tuple[float, float]]:
+    """Take the places of pieces about the middle of them all, and that middle."""
+    x, y = bounding_rect(rects.values()).centre_mm
     slots = tuple(
         Slot(i, r.centre_mm[0] - x, r.centre_mm[1] - y, r.width_mm, r.height_mm)
         for i, r in rects.items()
     )
-    return Plan(slots, gap_mm, arrangement.family, arrangement.name, y)
+    return slots, (x, y)
 
 
 def scaled(plan: Plan, factor: float, gap_mm: float | None = None) -> Plan:
@@ -283,11 +289,7 @@ def closed_up(
     if not gaps:
         return None
     own = float(np.median(gaps))
-    x, y = bounding_rect(rects.values()).centre_mm
-    slots = tuple(
-        Slot(i, r.centre_mm[0] - x, r.centre_mm[1] - y, r.width_mm, r.height_mm)
-        for i, r in rects.items()
-    )
+    slots, middle = _about_middle(rects)
     try:
         plan = resized(
             Plan(slots, max(own, 0.0)), sizes, own if gap_mm is None else gap_mm,
@@ -295,4 +297,4 @@ def closed_up(
         )  # fmt: skip
     except ArrangementError:
         return None
-    return {s.id: s.rect.moved(x, y) for s in plan.slots}
+    return {s.id: s.rect.moved(*middle) for s in plan.slots}

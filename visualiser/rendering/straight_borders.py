@@ -17,12 +17,12 @@ from numpy.typing import NDArray
 
 from visualiser.photo.linear_light import LinearRgb, opponent_levels
 from visualiser.raster import interpolated, node_places, resized_px
+from visualiser.rendering.surface_regions import Labels
 from visualiser.statistics import MAD_TO_SIGMA
 from visualiser.survey.survey import Survey
 
 Mask = NDArray[np.bool_]
 Map = NDArray[np.float32]
-Labels = NDArray[np.int32]
 
 _FARTHEST_MM, _MOST_CELLS = 6000.0, 1400
 _ALONG_MM, _LOCAL_MM, _BRIDGE_MM = 240.0, 60.0, 60.0
