@@ -10,8 +10,10 @@ if __name__ == "__main__":
 else:
     from streamlit.starlette import App
 
+    from visualiser.app.kept_presses import keep_presses
     from visualiser.app.replies import keep_replies
     from visualiser.app.serving import open_browser, protection
 
+    keep_presses()
     keep_replies()
     app = App(__file__, middleware=protection(), lifespan=open_browser)

@@ -8,8 +8,9 @@ def page():
     import streamlit as st
     from streamlit.runtime.scriptrunner import StopException
 
-    from visualiser.app.presses import forget_presses, pressed
+    from visualiser.app.presses import Press, forget_presses, pressed, waiting_presses
 
+    begun_with = waiting_presses()
     done = st.session_state.setdefault("done", [])
     giving_up = st.session_state.setdefault("giving-up", [])
     if giving_up:
@@ -19,7 +20,9 @@ def page():
         done.append("line")
     if st.session_state.get("shelf") and pressed("Add a shelf", key="add-shelf"):
         done.append("shelf")
-    forget_presses()
+    if st.session_state.pop("pressed-meanwhile", False):  # by the next run, which has begun
+        st.session_state["presses-waiting"].append(Press("press-Add a line"))
+    forget_presses(begun_with)
 
 
 @pytest.fixture
@@ -52,3 +55,11 @@ def test_a_press_of_a_button_that_has_gone_is_forgotten(app):
     app.session_state["shelf"] = True
     app.run()
     assert app.session_state["done"] == []
+
+
+def test_a_press_that_comes_while_a_run_ends_is_left_to_the_next(app):
+    app.session_state["pressed-meanwhile"] = True
+    app.button(key="press-Add a line").click().run()
+    assert app.session_state["done"] == ["line"]
+    app.run()
+    assert app.session_state["done"] == ["line", "line"]

@@ -14,7 +14,7 @@ from PIL import Image, ImageDraw
 
 from visualiser.app import jobs, starting
 from visualiser.app.fields import tell
-from visualiser.app.presses import forget_presses
+from visualiser.app.presses import forget_presses, waiting_presses
 from visualiser.app.session import HOLD, WAY, WORK
 from visualiser.app.warming import warm_up
 from visualiser.errors import ProjectError
@@ -29,6 +29,7 @@ def run() -> None:
     """Draw the page once, from the job's state."""
     st.set_page_config(page_title="Wall visualiser", page_icon=_icon(), layout="wide")
     st.html(f"<style>{_style()}</style>")
+    begun_with = waiting_presses()
     work = _work_at_hand()
     if work is None:
         starting.show()
@@ -36,7 +37,7 @@ def run() -> None:
         from visualiser.app import job_page
 
         job_page.show(work)
-    forget_presses()
+    forget_presses(begun_with)
     warm_up()
 
 

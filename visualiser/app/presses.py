@@ -7,13 +7,22 @@ run has come to its button, or to the end of the page.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import streamlit as st
 
 from visualiser.app.session import Kept
 
-_WAITING: Kept[list[str]] = Kept("presses-waiting")
+
+@dataclass(frozen=True, eq=False)
+class Press:
+    """One press of a button, another one than the next of the same."""
+
+    button: str
+
+
+_WAITING: Kept[list[Press]] = Kept("presses-waiting")
 
 
 def pressed(label: str, *, at: Any = st, key: str | None = None, **looks: Any) -> bool:
@@ -37,13 +46,28 @@ def pressed(label: str, *, at: Any = st, key: str | None = None, **looks: Any) -
     """
     waiting = _WAITING.get_or_make(list)
     name = key or f"press-{label}"
-    at.button(label, key=name, on_click=waiting.append, args=(name,), **looks)
-    if name not in waiting:
-        return False
-    waiting.remove(name)
-    return True
+    at.button(label, key=name, on_click=lambda: waiting.append(Press(name)), **looks)
+    press = next((one for one in tuple(waiting) if one.button == name), None)
+    if press is not None:
+        waiting.remove(press)
+    return press is not None
 
 
-def forget_presses() -> None:
-    """Let go of presses of buttons that the page no longer has: a run has drawn all of it."""
-    _WAITING.get_or_make(list).clear()
+def waiting_presses() -> tuple[Press, ...]:
+    """Give the presses that wait where a run of the page begins; see ``forget_presses``."""
+    return tuple(_WAITING.get_or_make(list))
+
+
+def forget_presses(begun_with: tuple[Press, ...]) -> None:
+    """Let go of presses of buttons that the page no longer has: a run has drawn all of it.
+
+    Parameters
+    ----------
+    begun_with
+        What waited when the run began. What came since belongs to the next run, which may have
+        begun before this one has ended.
+    """
+    waiting = _WAITING.get_or_make(list)
+    for press in begun_with:
+        if press in waiting:
+            waiting.remove(press)
