@@ -104,6 +104,33 @@ def test_a_shared_accent_is_found():
     assert shared_colour(first, palette_from_lab([[30, 0, 0]], [1])) is None
 
 
+def test_a_word_that_the_others_have_too_is_told_by_its_amount():
+    """A black far from the others' black is black to anybody: so how much of it is said."""
+    light = [
+        palette_from_lab([[85 - i, 1, 6], [60, 4, 10], [16, 0, 1]], [0.6, 0.36, 0.04])
+        for i in range(4)
+    ]
+    night = palette_from_lab([[3, 0, 0], [60, 4, 10]], [0.9, 0.1])
+    sentence = read_set([*light, night], list("ABCDE")).outlier.sentence
+    assert "black takes 90 % of it" in sentence
+    assert "is in none of them" not in sentence
+
+
+def test_a_neighbour_is_recommended_for_a_colour_of_one_name():
+    """Ochre beside olive, however near by the numbers, is not two pictures with one colour."""
+    ochre, olive, rust = [52, 9, 40], [50, -2, 38], [40, 38, 34]
+    piece = palette_from_lab([ochre, [80, 0, 4]], [0.5, 0.5])
+    near = palette_from_lab([olive, [30, 0, 0]], [0.5, 0.5])
+    far = palette_from_lab([rust, [30, 0, 0]], [0.5, 0.5])
+    assert shared_colour(piece, near) is None
+    assert shared_colour(piece, far) is None
+    same = palette_from_lab([[53, 10, 41], [30, 0, 0]], [0.5, 0.5])
+    said = [r.sentence for r in remedies([piece, near, far, same], 0, list("ABCD"))]
+    assert said[-1] == "Hang A beside D: both have ochre."
+    trace = palette_from_lab([ochre, [30, 0, 0]], [0.02, 0.98])
+    assert shared_colour(piece, trace) is None
+
+
 def test_few_pieces():
     one = palette_from_lab([[50, 0, 0]], [1])
     far = palette_from_lab([[50, 60, 40]], [1])

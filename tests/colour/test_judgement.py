@@ -109,7 +109,15 @@ def test_kinship_comes_first_in_the_reason():
         assert sentence.startswith("It shares the set's navy and off-white")
         assert "stands out" not in sentence
     stranger = palette_from_lab([[55, 60, 50]], [1])
-    assert rank_candidates([stranger], [navy])[0].sentence.startswith("It brings colours")
+    assert rank_candidates([stranger], [navy])[0].sentence == "It brings vermilion to the set."
+
+
+def test_the_reason_says_in_what_a_candidate_of_the_sets_colours_differs():
+    """The same two colours; nearly all of the dark one, in sets of nearly all of the light one."""
+    light = [palette_from_lab([[88, 2, 20 + i], [20, 5, 10]], [0.95, 0.05]) for i in range(3)]
+    dark = palette_from_lab([[88, 2, 20], [20, 5, 10]], [0.1, 0.9])
+    assert rank_candidates([dark], light)[0].sentence.endswith("but is much darker.")
+    assert "but is" not in rank_candidates([light[0]], light)[0].sentence
 
 
 def test_a_white_room_alone_holds_nothing_against_any_picture():

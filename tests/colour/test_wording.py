@@ -2,12 +2,15 @@
 
 import pytest
 
+from visualiser.colour.names import stylist_words
 from visualiser.colour.palette import palette_from_lab
 from visualiser.colour.theme import summarise
 from visualiser.colour.wording import (
+    ROOM_NEUTRALS,
     facing_colours,
     named_colours,
     opposites,
+    own_words,
     shared_words,
     telling_colours,
 )
@@ -51,6 +54,42 @@ def test_painters_opposites(one, other, opposite):
 
 def test_greys_have_no_opposite():
     assert opposites(palette_from_lab([[60, 4, 6], [50, -3, -8]], [0.5, 0.5])) is None
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ([75, 2, 17], [22, 1, -17]),  # paper and ink
+        ([43, 13, 12], [39, -17, 3]),  # skin in shade and a grey green
+        ([64, 10, 19], [38, 0, -28]),  # tan and blue
+        ([49, -2, 45], [37, 7, -32]),  # olive and deep blue
+        ([28, 6, -15], [63, 17, 5]),  # two that are hardly coloured
+    ],
+)
+def test_what_a_room_holds_any_amount_of_has_no_opposite(one, other):
+    """They face each other within 45 degrees on CIELAB's own circle or the painters' wheel, but
+    nobody who furnishes rooms calls one the other's opposite: common practice, no source."""
+    for first, second in ((one, other), (other, one)):
+        assert opposites(palette_from_lab([first, second], [0.5, 0.5])) is None
+        alone = palette_from_lab([first], [1]), palette_from_lab([second], [1])
+        assert facing_colours(*alone) is None
+
+
+def test_a_rooms_neutrals_are_words_of_the_vocabulary():
+    assert set(stylist_words().names) >= ROOM_NEUTRALS
+
+
+def test_blue_beside_rust_is_named_though_paper_is_larger():
+    """Most of the sheet is cream: the two that set each other off are still found."""
+    palette = palette_from_lab([[90, 1, 14], [42, 0, -32], [42, 38, 36]], [0.6, 0.2, 0.2])
+    assert set(opposites(palette)) == {"blue", "rust"}
+
+
+def test_own_colours_are_those_that_the_others_lack():
+    piece = palette_from_lab([[91, 1, 12], [43, 44, 33], [25, -1, -24]], [0.5, 0.3, 0.2])
+    others = [palette_from_lab([[26, 0, -23], [60, 3, 12]], [0.5, 0.5])]
+    assert own_words(piece, others) == ("brick red",)  # cream is nobody's own, navy is theirs
+    assert own_words(piece, [*others, piece]) == ()
 
 
 def test_shared_colours_are_named_by_weight():

@@ -168,6 +168,34 @@ def read_set(
     return SetReading(distances, coherence, strangeness, usual, evidence, outlier)
 
 
+def as_a_whole(described: NDArray[np.float64], index: int) -> str:
+    """Say in what a piece differs most from the rest on the whole.
+
+    Parameters
+    ----------
+    described
+        (N, 7) measures of all of them, itself among them: see `set_model.measures`.
+    index
+        Which it is.
+
+    Returns
+    -------
+    A comparative such as ``much darker``; empty for nothing worth a word.
+    """
+    own = np.sqrt(np.diag(set_model().within))
+    step = (described[index] - np.delete(described, index, axis=0).mean(0)) / own
+    warm = np.array([np.cos(_WARMEST), np.sin(_WARMEST)])
+    sides = {
+        ("lighter", "darker"): step[0],
+        ("more colourful", "more muted"): step[6],
+        ("warmer", "cooler"): float(warm @ step[1:3]),
+    }
+    (more, less), most = max(sides.items(), key=lambda item: abs(item[1]))
+    if abs(most) < 1:
+        return ""
+    return f"{'much ' if abs(most) >= _MUCH else ''}{more if most > 0 else less}"
+
+
 def _nearest_colours(palettes: Sequence[Palette]) -> list[list[NDArray[np.float64]]]:
     """Distance of each swatch of piece i to the nearest of piece j: [i][j] is (swatches of i,)."""
     return [[delta_e_2000(p.lab[:, None], q.lab).min(1) for q in palettes] for p in palettes]
@@ -204,14 +232,15 @@ def _explain(
     closest = palettes[owner].swatches[int(delta_e_2000(swatch.lab, palettes[owner].lab).argmin())]
     others_lab = np.concatenate([palettes[j].lab for j in others])
     because = _what_differs(np.array(swatch.lab), np.array(closest.lab), others_lab)
-    whole = _as_a_whole(described, index)
+    whole = as_a_whole(described, index)
     whole = f"it is {whole} than they are, and " if whole else ""
-    theirs = f"nearest is {names[owner]}'s {closest.word}"
     part = f"its {swatch.word} ({100 * swatch.share:.0f} % of it)"
-    if because == "another hue":
-        told = f"{part} is a hue that they lack; {theirs}"
-    elif apart[worst] >= _NO_MATCH:
-        told = f"{part} has no match among them; {theirs}"
+    # A name they have too is no news to anybody, however far its shade is from theirs.
+    unheard = all(swatch.word != s.word for j in others for s in palettes[j].swatches)
+    if unheard and because == "another hue":
+        told = f"{part} is a hue that they lack"
+    elif unheard and apart[worst] >= _NO_MATCH:
+        told = f"{part} is in none of them"
     else:
         told = _more_of(piece, [palettes[j] for j in others])
     return Outlier(
@@ -236,29 +265,14 @@ def _more_of(piece: Palette, others: Sequence[Palette]) -> str:
     )
     most = int((own - theirs).argmax())
     word, here, there = piece.swatches[most].word, 100 * own[most], 100 * theirs[most]
-    return f"{here:.0f} % of it is {word} or near it, and {there:.0f} % of them"
+    rest = f"{there:.0f} % of them" if there >= 1 else "almost none of them"
+    return f"{word} takes {here:.0f} % of it and {rest}"
 
 
 def _near_share(piece: Palette, palette: Palette) -> NDArray[np.float64]:
     """Share of a palette that lies near each colour of a piece."""
     apart = np.array([delta_e_2000(lab, palette.lab) for lab in piece.lab])
     return np.asarray((apart < _NO_MATCH) @ palette.shares)
-
-
-def _as_a_whole(described: NDArray[np.float64], index: int) -> str:
-    """In what a piece differs most from the rest on the whole: a comparative; empty for nothing."""
-    own = np.sqrt(np.diag(set_model().within))
-    step = (described[index] - np.delete(described, index, axis=0).mean(0)) / own
-    warm = np.array([np.cos(_WARMEST), np.sin(_WARMEST)])
-    sides = {
-        ("lighter", "darker"): step[0],
-        ("more colourful", "more muted"): step[6],
-        ("warmer", "cooler"): float(warm @ step[1:3]),
-    }
-    (more, less), most = max(sides.items(), key=lambda item: abs(item[1]))
-    if abs(most) < 1:
-        return ""
-    return f"{'much ' if abs(most) >= _MUCH else ''}{more if most > 0 else less}"
 
 
 def _what_differs(

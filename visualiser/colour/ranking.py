@@ -8,12 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from visualiser.colour.coherence import as_a_whole
 from visualiser.colour.distance import palette_distances
 from visualiser.colour.judgement import Judgement
 from visualiser.colour.palette import Palette
 from visualiser.colour.room_fit import contrast_with_wall, judge_room, room_colours_only
 from visualiser.colour.scales import WALL_CONTRAST
-from visualiser.colour.wording import listed, shared_words
+from visualiser.colour.set_model import measures
+from visualiser.colour.wording import listed, own_words, shared_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,15 +165,21 @@ def _why(
     """Say why in a sentence: the set first, then the room; the wall only where it swallows it."""
     said = []
     if "kinship" in parts:
-        shared = shared_words(candidate, pieces)
-        if shared and parts["kinship"] >= _RELATED:
-            said.append(f"shares the set's {listed(shared)}")
+        shared, near = shared_words(candidate, pieces), parts["kinship"] >= _RELATED
+        brought = () if near else own_words(candidate, pieces)
+        otherwise = "" if near else as_a_whole(measures([*pieces, candidate]), len(pieces))
+        if near:
+            said.append(f"shares the set's {listed(shared)}" if shared else "is close to the set")
+        elif shared and otherwise and not brought:
+            said.append(f"shares the set's {listed(shared)} but is {otherwise}")
         elif shared:
-            said.append(f"shares the set's {listed(shared)} in other amounts")
-        elif parts["kinship"] >= _RELATED:
-            said.append("is close to the set's colours")
-        else:
-            said.append("brings colours that the set lacks")
+            said.append(f"shares the set's {listed(shared)}{'' if brought else _AMOUNTS}")
+        elif otherwise and not brought:
+            said.append(f"is {otherwise} than the set")
+        if brought:
+            said.append(f"brings {listed(brought)} to the set")
+        elif not said:
+            said.append("is some way from the set")
     if "room" in parts:
         if parts["room"] >= _RELATED:
             said.append("takes up the room's colours")
@@ -190,5 +198,6 @@ def _why(
 
 
 _MELTS_IN = WALL_CONTRAST.judge(0.0).band
+_AMOUNTS = " in other amounts"
 _RELATED = 0.5
 """Part from which colours are called close: half the reach, 20 CIEDE2000. Ours."""

@@ -141,42 +141,60 @@ _TAKEN_UP, _TAKEN_UP_SHARE, _LIGHTNESS_STEP = 12.0, 0.05, 30.0
 
 
 def shared_colour(
-    palette_1: Palette, palette_2: Palette, least_chroma: float = 15.0
+    palette_1: Palette, palette_2: Palette, least_chroma: float = 15.0, most: float = 12.0
 ) -> tuple[Swatch, Swatch, float] | None:
-    """Closest pair of coloured swatches across two palettes, and their CIEDE2000; None if grey."""
+    """Find the coloured swatches that two palettes have in common; None where they have none.
+
+    Both must be called by the same word.
+
+    Parameters
+    ----------
+    palette_1, palette_2
+        Of two pictures.
+    least_chroma
+        Of both swatches.
+    most
+        Greatest difference, CIEDE2000, of what is called in common.
+
+    Returns
+    -------
+    A swatch of each and their difference: of all pairs that are near enough the one that is seen
+    most, by share, strength and nearness.
+    """
     pairs = [
         (a, b)
         for a in palette_1.swatches
         for b in palette_2.swatches
-        if min(np.hypot(*a.lab[1:]), np.hypot(*b.lab[1:])) >= least_chroma
+        if a.word == b.word
+        and min(np.hypot(*a.lab[1:]), np.hypot(*b.lab[1:])) >= least_chroma
+        and all(s.accent or s.share >= _SEEN_SHARE for s in (a, b))
     ]
     if not pairs:
         return None
     apart = delta_e_2000([a.lab for a, _ in pairs], [b.lab for _, b in pairs])
-    best = int(apart.argmin())
-    return (*pairs[best], float(apart[best]))
+    seen = [min(s.share * np.hypot(*s.lab[1:]) for s in pair) for pair in pairs]
+    weight = np.where(apart <= most, np.array(seen) * (1 - apart / (2 * most)), 0)
+    best = int(weight.argmax())
+    return (*pairs[best], float(apart[best])) if weight[best] > 0 else None
+
+
+_SEEN_SHARE = 0.05
+"""A colour that is no accent is told of a picture from this share. Ours."""
 
 
 def _article(noun: str) -> str:
     return "An" if noun[0].lower() in "aeiou" else "A"
 
 
-def _neighbour(
-    piece: Palette, others: Sequence[tuple[str, Palette]], name: str, most: float = 12.0
-) -> Remedy | None:
+def _neighbour(piece: Palette, others: Sequence[tuple[str, Palette]], name: str) -> Remedy | None:
     """Find the other piece that shares a colour with this one, if any comes close enough."""
     shared = [
         (other, found)
         for other, palette in others
-        if (found := shared_colour(piece, palette)) is not None and found[2] <= most
+        if (found := shared_colour(piece, palette)) is not None
     ]
     if not shared:
         return None
     other, (mine, _, apart) = min(shared, key=lambda item: item[1][2])
-    return Remedy(
-        "neighbour",
-        other,
-        apart,
-        apart,
-        f"Hang {name} beside {other}: both have {mine.word}.",
-    )
+    sentence = f"Hang {name} beside {other}: both have {mine.word}."
+    return Remedy("neighbour", other, apart, apart, sentence)

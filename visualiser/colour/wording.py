@@ -34,11 +34,35 @@ _OPPOSITE_TURN_DEG = 135.0
 _WHEEL = tuple(f"strong {hue}" for hue in ("red", "orange", "yellow", "green", "blue", "violet"))
 """The painters' wheel in six equal steps, by the ISCC-NBS colours of those names. On the CIELAB
 circle red and green lie nearer each other than blue and green do."""
-_OPPOSITE_CHROMA = 16.0
+_OPPOSITE_CHROMA, _OPPOSITE_STRONG = 16.0, 28.0
+"""Least chroma of both opposites, and of the stronger: paper against ink, or brown against a grey
+green, face each other on the wheel, but nobody sees two colours set each other off. Ours."""
 _OPPOSITE_SHARE = 0.05
+ROOM_NEUTRALS = frozenset(
+    (
+        *("white", "off-white", "ivory", "cream", "stone", "pale grey", "dove grey", "grey"),
+        *("charcoal", "black", "slate", "blue-grey", "grey-green", "dark grey-green", "olive grey"),
+        *(
+            "taupe",
+            "beige",
+            "sand",
+            "khaki",
+            "tan",
+            "brown",
+            "umber",
+            "chocolate brown",
+            "chestnut",
+        ),
+        *("bronze", "olive", "dark olive", "pale olive", "sage", "pale sage"),
+        *("blush", "dusty pink", "dark plum"),
+    )
+)
+"""Words for what a room may hold any amount of: not only greys, but earths and greyed greens and
+pinks. None of them is the opposite of anything. Common practice, no source."""
 _SHARED_DIFFERENCE = 10.0
 _TOUCH_DIFFERENCE = 14.0
-"""An accent is told only when it is this far, CIEDE2000, from what has been named. Ours."""
+"""An accent, or what one picture brings to others, is told only when it is this far, CIEDE2000,
+from what is there. Ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +155,11 @@ def telling_colours(palette: Palette, most: int = _MOST_NAMED) -> tuple[NamedCol
 
 
 def opposites(palette: Palette) -> tuple[str, str] | None:
-    """Find two of a palette's telling colours that face each other on the hue circle, if any."""
+    """Find two of a palette's telling colours that set each other off, if any do.
+
+    They face each other on the painters' wheel, both have a hue to a stylist's eye (see
+    `ROOM_NEUTRALS`), and one of them is strong.
+    """
     coloured = _coloured(palette)
     pairs = [(a, b) for i, a in enumerate(coloured) for b in coloured[i + 1 :]]
     return _strongest_facing(pairs)
@@ -158,6 +186,27 @@ def shared_words(palette: Palette, others: Sequence[Palette], most: int = 2) -> 
     ]
     shared.sort(key=lambda c: -c.share * (10 + c.chroma))
     return tuple(c.word for c in shared[:most])
+
+
+def own_words(palette: Palette, others: Sequence[Palette], most: int = 1) -> tuple[str, ...]:
+    """Name the telling colours that a palette has and some others lack, the most telling first.
+
+    A colour is its own when none of the others has it within 14 CIEDE2000 or by that word; a
+    room's neutral is nobody's own.
+    """
+    theirs = [s for p in others for s in p.swatches if s.share >= _OPPOSITE_SHARE]
+    called = {s.word for s in theirs}
+    lab = np.array([s.lab for s in theirs]).reshape(-1, 3)
+    own = [
+        c
+        for c in telling_colours(palette)
+        if c.share >= _OPPOSITE_SHARE
+        and c.word not in called
+        and c.word not in ROOM_NEUTRALS
+        and delta_e_2000(np.array(c.lab), lab).min(initial=np.inf) >= _TOUCH_DIFFERENCE
+    ]
+    own.sort(key=lambda c: -c.share * (10 + c.chroma))
+    return tuple(c.word for c in own[:most])
 
 
 def in_words(palette: Palette, manner: Sequence[str]) -> str:
@@ -229,7 +278,9 @@ def _coloured(palette: Palette) -> list[NamedColour]:
     return [
         c
         for c in telling_colours(palette)
-        if c.chroma >= _OPPOSITE_CHROMA and c.share >= _OPPOSITE_SHARE
+        if c.chroma >= _OPPOSITE_CHROMA
+        and c.share >= _OPPOSITE_SHARE
+        and c.word not in ROOM_NEUTRALS
     ]
 
 
@@ -237,7 +288,11 @@ def _strongest_facing(
     pairs: Sequence[tuple[NamedColour, NamedColour]],
 ) -> tuple[str, str] | None:
     """Words of the pair of opposites whose weaker colour is strongest."""
-    facing = [p for p in pairs if _turn_deg(*p) >= _OPPOSITE_TURN_DEG]
+    facing = [
+        p
+        for p in pairs
+        if max(c.chroma for c in p) >= _OPPOSITE_STRONG and _turn_deg(*p) >= _OPPOSITE_TURN_DEG
+    ]
     if not facing:
         return None
     first, second = max(facing, key=lambda p: min(c.share * c.chroma for c in p))
