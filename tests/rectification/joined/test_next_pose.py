@@ -62,3 +62,14 @@ def test_faces_before_a_plain_wall_are_not_taken_for_the_wall(wide_mm):
     assert pose is None or not agrees(pose, len(shared.sigma_px))
     # Spread over the wall as a wall's own marks are, as many points are one.
     assert agrees(pose_from_matches(CAMERA, matches(*points())), 80)
+
+
+def test_the_front_of_a_low_bench_is_not_taken_for_the_floor_it_stands_on():
+    """A strip of it lies as high as the floor at whatever distance puts it there."""
+    rng = np.random.default_rng(8)
+    x, y = rng.uniform([500, FLOOR_MM + 10], [1300, FLOOR_MM + 230], (400, 2)).T
+    front = np.c_[x, y, np.full(400, 450.0)]
+    (_, room) = points()
+    shared = matches(front, room + [0, 0, 300.0])
+    pose = pose_from_matches(CAMERA, shared, Floor(FLOOR_MM, 5.0))
+    assert pose is None or not agrees(pose, len(shared.sigma_px))

@@ -46,7 +46,8 @@ LAYER_SHARE, LEAST_LAYER = 0.1, 5
 """A layer behind others has at least so many points, as a share of the fullest, and in all."""
 LEAST_SPREAD_MM = 250.0
 """What lies on one plane and is less wide or less high than this may be faces of things before the
-wall: a box, a row of books on a sideboard."""
+wall: a box, a row of books on a sideboard. On the floor it may be a strip of a sideboard's front:
+such a strip fits at whatever distance puts it there."""
 FLOOR_REACH_MM = 6000.0
 """How far before the wall the floor is looked at."""
 PLANE_WORTH = 0.05
@@ -145,7 +146,10 @@ def sort_matches(
     if lies.any() and not backs and _spread_mm(seen[lies]) < LEAST_SPREAD_MM:
         lies = np.zeros(len(sigma), bool)
     if floor is not None:
-        below = meets & ~lies & _on_floor(one, other, matches, sigma, floor)
+        below, at = _on_floor(one, other, matches, sigma, floor)
+        below &= meets & ~lies
+        if below.any() and _spread_mm(at[below]) < LEAST_SPREAD_MM:
+            below = np.zeros(len(sigma), bool)
     elsewhere = ~lies & ~below & meets & _before_wall(one, other, matches)
     closeness = 1 - np.minimum(room / CLOSE_SIGMAS, 1.0) ** 2
     fitting = float(closeness[lies | below | elsewhere].sum())
@@ -167,14 +171,17 @@ def _floor_seen(camera: CameraState, points_px: Array, floor: Floor) -> tuple[Ar
 
 def _on_floor(
     one: CameraState, other: CameraState, matches: Matches, sigma: Array, floor: Floor
-) -> Mask:
-    """Which matches both cameras see at one place of the floor, to what its height is known."""
-    _, seen = _floor_seen(one, matches.first_px, floor)
+) -> tuple[Mask, Array]:
+    """Which matches both cameras see at one place of the floor, to what its height is known.
+
+    And where on it they would lie (N, 2), mm along the wall and before it.
+    """
+    points, seen = _floor_seen(one, matches.first_px, floor)
     tie = TiePoints(
         0, 1, "floor", matches.first_px, matches.second_px, sigma, floor.sigma_mm, floor.y_mm
     )
     close = np.linalg.norm(tie.linearise(one, other).residual.reshape(-1, 2), axis=1)
-    return np.asarray(seen & (close < CLOSE_SIGMAS))
+    return np.asarray(seen & (close < CLOSE_SIGMAS)), points[:, [0, 2]]
 
 
 def _deepest_layer(depths: Array) -> float | None:
