@@ -13,7 +13,7 @@ from PIL import Image, ImageOps
 
 import visualiser as vis
 from visualiser.errors import PhotoError, ProjectError
-from visualiser.project.document import Document, PieceEntry
+from visualiser.project.document import Document, HistoryEntry, PieceEntry
 from visualiser.project.exchange import export_zip, import_zip
 from visualiser.project.privacy import strip_private
 
@@ -236,3 +236,33 @@ def test_a_job_is_not_unpacked_over_another(project):
     with pytest.raises(ProjectError, match="could not be unpacked"):
         import_zip(zipped([("project.json", JOB)]), project.folder)
     assert (project.folder / "project.json").read_bytes() == before
+
+
+def test_the_steps_back_do_not_leave_the_house(project, tmp_path):
+    history = HistoryEntry(back=(1,), applied={"a-page": 3})
+    sent = import_zip(
+        export_zip(project.save(project.document.changed(history=history))), tmp_path / "there"
+    )
+    assert sent.document.history == HistoryEntry()
+
+
+@pytest.mark.parametrize("remark", [b"from the stair hall", b"PK\x05\x06 twice", b"\0" * 65535])
+def test_a_zip_with_a_remark_at_its_end_opens(project, tmp_path, remark):
+    """APPNOTE.TXT 6.3.10 (PKWARE), 4.3.16: up to 65,535 bytes of remark behind the last record."""
+    buffer = io.BytesIO(export_zip(project))
+    with zipfile.ZipFile(buffer, "a") as archive:
+        archive.comment = remark
+    if b"PK\x05\x06" in remark:
+        with pytest.raises(ProjectError):  # which of the two ends it is cannot be told
+            import_zip(buffer.getvalue(), tmp_path / "there")
+        assert not (tmp_path / "there").exists()
+        return
+    assert import_zip(buffer.getvalue(), tmp_path / "there").document.name == "Stair hall"
+
+
+def test_a_zip_that_names_a_larger_table_of_contents_elsewhere_is_not_opened(project, tmp_path):
+    """APPNOTE.TXT 6.3.10, 4.3.15: the locator of a table that its own end does not count."""
+    data = export_zip(project)
+    locator = b"PK\x06\x07" + bytes(16)
+    with pytest.raises(ProjectError, match="table of contents"):
+        import_zip(data[:-22] + locator + data[-22:], tmp_path / "there")

@@ -73,13 +73,25 @@ def test_another_photo_drops_what_was_marked_in_the_first(job):
         reference="letter",
         corners_px=[(1, 1), (9, 1), (9, 9), (1, 9)],
         reference_height_mm=1300,
+        find_lines=False,
     )
+    job = job.mark(LightChoice("left", "level", "soft"))
     assert job.document.marks.reference.corners_px[2] == (9, 9)
     job = job.add_photo(picture(101))
     marks = job.document.marks
     assert (marks.lines, marks.reference.corners_px) == ((), None)
     assert (marks.reference.kind, marks.reference_height_mm) == ("letter", 1300)
     assert len(marks.furniture) == 1
+    assert (marks.find_lines, marks.light) == (False, LightChoice("left", "level", "soft"))
+
+
+def test_a_size_typed_with_its_doubt_is_kept_as_a_standard_deviation(job):
+    """95 % of a normal distribution lie within 1.96 of it (ISO 3534-1)."""
+    job = job.mark(reference=(420, 297, 2))
+    reference = job.document.marks.reference
+    assert (reference.width_mm, reference.height_mm) == (420, 297)
+    assert reference.size_sigma_mm == pytest.approx(2 / 1.96, rel=1e-4)
+    assert job.mark(reference=(420, 297)).document.marks.reference.size_sigma_mm is None
 
 
 def test_artworks_of_a_list_are_read_before_any_is_kept(job, tmp_path):

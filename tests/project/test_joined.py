@@ -81,7 +81,9 @@ def test_the_wall_read_back_is_the_one_that_was_joined(filled):
     assert again.to_photo(points) == pytest.approx(plane.to_photo(points))
     assert again.covariance(points) == pytest.approx(plane.covariance(points))
     assert again.reference_corners_px == pytest.approx(plane.reference_corners_px)
-    assert [f.code for f in again.findings] == ["joint-drift"]
+    assert (again.reference_tilt_deg, again.level_sigma_deg) == (0.4, 0.05)
+    (said,) = again.findings
+    assert (said.code, said.severity, str(said.hint)) == ("joint-drift", "advice", "A sheet.")
     assert "31 mm" in again.findings[0].text
 
 

@@ -106,6 +106,20 @@ def test_two_things_that_came_under_one_id_are_both_kept(base):
     assert places(both)["c"] == 1900
     assert len(both.options) == 3
     assert {p.piece_id for p in both.option(both.chosen).placements} == {own}
+    assert own in both.option("first").kept
+
+
+def test_two_options_that_came_under_one_id_are_both_kept_and_the_own_one_is_chosen(base):
+    def with_option(x_mm, **more):
+        option = OptionEntry(id="second", placements=(Placement("a", x_mm, 1500),), kept=("a",))
+        return base.changed(options=(*base.options, option), **more)
+
+    both = merged(base, with_option(700, chosen="second"), with_option(900))
+    assert {o.placements[0].x_mm for o in both.options if o.id != "first"} == {700, 900}
+    chosen = both.option(both.chosen)
+    assert (chosen.placements[0].x_mm, chosen.kept) == (700, ("a",))
+    nobodys = merged(base, with_option(700), with_option(900))
+    assert nobodys.chosen is None
 
 
 def test_the_same_thing_added_by_two_runs_is_one(base):

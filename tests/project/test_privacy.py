@@ -116,10 +116,9 @@ def test_an_exported_job_tells_nothing(kind, tmp_path):
         assert after.focal_px == before.focal_px
 
 
-def spliced(data, marker, body, *, before_scan):
-    """A JPEG with a segment put before the scan of that number."""
-    scans = [s for s in segments(data) if s.marker == 0xDA]
-    at = scans[before_scan].start
+def spliced(data, marker, body, *, before_scan=0, before=0xDA):
+    """A JPEG with a segment put before the scan of that number, or before another segment."""
+    at = [s for s in segments(data) if s.marker == before][before_scan].start
     return data[:at] + struct.pack(">BBH", 0xFF, marker, len(body) + 2) + body + data[at:]
 
 
@@ -216,3 +215,54 @@ def test_what_is_no_picture_is_never_exported(tmp_path, monkeypatch):
         export_zip(job)
     with pytest.raises(PhotoError):
         strip_private(EPS)
+
+
+def saved(image, kind, **more):
+    buffer = io.BytesIO()
+    image.save(buffer, kind, **more)
+    return buffer.getvalue()
+
+
+SRGB = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+
+
+def test_a_picture_that_becomes_a_png_keeps_its_profile():
+    clean, suffix = strip_private(saved(Image.new("RGB", (16, 16)), "TIFF", icc_profile=SRGB))
+    assert suffix == ".png"
+    assert Image.open(io.BytesIO(clean)).info["icc_profile"] == SRGB
+
+
+def test_inks_become_light_without_the_profile_of_the_inks():
+    """A PNG holds no inks (PNG third edition, 11.2.1), so their profile would mislead."""
+    inks = Image.new("CMYK", (16, 16), (10, 200, 30, 40))
+    clean, _ = strip_private(saved(inks, "TIFF", icc_profile=SRGB))
+    image = Image.open(io.BytesIO(clean))
+    assert image.mode == "RGB"
+    assert "icc_profile" not in image.info
+
+
+def test_sixteen_bits_stay_sixteen():
+    deep = Image.fromarray(np.arange(256, dtype=np.uint16).reshape(16, 16) * 257)
+    clean, _ = strip_private(saved(deep, "TIFF"))
+    np.testing.assert_array_equal(np.asarray(Image.open(io.BytesIO(clean))), np.asarray(deep))
+
+
+def test_a_jpeg_that_holds_red_green_and_blue_untransformed_stays_readable():
+    """Without the Adobe segment, or with a JFIF one, they would be read as YCbCr (T.872, 6.1)."""
+    y, x = np.mgrid[0:32, 0:32]
+    image = Image.fromarray(np.stack([x * 8, y * 8, 255 - x * 4], -1).astype(np.uint8))
+    data = saved(image, "JPEG", keep_rgb=True, quality=95)
+    assert b"Adobe" in data
+    clean, _ = strip_private(data)
+    np.testing.assert_array_equal(
+        np.asarray(Image.open(io.BytesIO(clean))), np.asarray(Image.open(io.BytesIO(data)))
+    )
+
+
+def test_a_profile_behind_the_tables_loses_none_of_them():
+    plain = saved(Image.new("RGB", (16, 16), (200, 60, 40)), "JPEG")
+    body = b"ICC_PROFILE\0\x01\x01" + SRGB
+    late = spliced(plain, 0xE2, body, before=0xC0)
+    clean, _ = strip_private(late)
+    assert Image.open(io.BytesIO(clean)).info["icc_profile"] == SRGB
+    np.testing.assert_array_equal(vis.load_photo(clean).pixels, vis.load_photo(late).pixels)
