@@ -6,10 +6,13 @@ a tiny frame in a row of large ones, frames close under the ceiling or at the wa
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
 import numpy as np
 from numpy.typing import NDArray
 
-from visualiser.arrangement.measures import Measured, MeasuringContext, straight_sides
+from visualiser.arrangement.measures import Kind, Measured, MeasuringContext, straight_sides
 from visualiser.arrangement.neighbours import NEAR, Floats, scale_of
 from visualiser.arrangement.setting import Centres, Setting
 
@@ -22,6 +25,8 @@ FULL_ADRIFT = 0.6
 CELLS = 32768
 """Numbers worked on at once: what a processor's nearest memory holds."""
 HAIR = 1e-6
+SAME_LINE_MM = 1.0
+"""Lower edges that differ by no more lie on one line."""
 LEAST_LIKE = 0.6
 """Height of the lowest over that of the tallest in a row, from which they look alike."""
 SAME_ENDS = 0.03
@@ -45,7 +50,7 @@ def appearance_terms(
     out = {
         "straight sides": straight_sides(low, high, gap),
         "symmetry": symmetry(low, high, context.host if context.kind == "flank" else None),
-        "like sizes": _alike_in_line(low, high),
+        "like sizes": ALIKE.get(context.kind, _alike_in_line)(low, high),
         "no holes": np.ones(len(centres)),
         "small ones held": 1 - np.minimum(adrift(low, high, gap) / FULL_ADRIFT, 1),
     }
@@ -198,9 +203,41 @@ def _alike_in_line(low: Floats, high: Floats) -> Floats:
             continue
         across, along = size[line, :, axis], low[line, :, 1 - axis]
         across = np.take_along_axis(across, np.argsort(along, axis=1, kind="stable"), axis=1)
-        like = np.clip(across.min(axis=1) / across.max(axis=1) / LEAST_LIKE, 0, 1)
-        out[line] = like * np.clip(1 - disorder(across) / FULL_DISORDER, 0, 1)
+        out[line] = _orderly(across)
     return out
+
+
+def _alike_in_rows(low: Floats, high: Floats) -> Floats:
+    """How alike and ordered the heights of two rows either side of a level line are, their mean."""
+    size = high - low
+    upper = low[..., 1] >= low[..., 1].max(axis=1, keepdims=True) - SAME_LINE_MM
+    out = np.empty(len(low))
+    for group, own in enumerate(upper):
+        order = np.argsort(low[group, :, 0], kind="stable")
+        rows = [size[group, order[own[order] == above], 1] for above in (True, False)]
+        out[group] = np.mean([_orderly(row) for row in rows if len(row)])
+    return out
+
+
+def _alike_in_stacks(low: Floats, high: Floats) -> Floats:
+    """How alike and ordered the heights of a row are, two that are stacked counting as one."""
+    out = np.empty(len(low))
+    for group, (one, two) in enumerate(zip(low, high, strict=True)):
+        order = np.argsort(one[:, 0], kind="stable")
+        ends = np.maximum.accumulate(two[order, 0])
+        part = np.concatenate([[0], np.cumsum(one[order[1:], 0] > ends[:-1])])
+        heights = [
+            two[order[part == k], 1].max() - one[order[part == k], 1].min()
+            for k in range(part[-1] + 1)
+        ]
+        out[group] = _orderly(np.array(heights))
+    return out
+
+
+def _orderly(across: Floats) -> Floats:
+    """How alike and ordered the heights (..., N) of lines are, from 0 to 1."""
+    like = np.clip(across.min(axis=-1) / across.max(axis=-1) / LEAST_LIKE, 0, 1)
+    return np.asarray(like * np.clip(1 - disorder(across) / FULL_DISORDER, 0, 1))
 
 
 def disorder(across: Floats) -> Floats:
@@ -215,3 +252,10 @@ def disorder(across: Floats) -> Floats:
     right = np.maximum.accumulate(across[..., ::-1], axis=-1)[..., ::-1]
     dip = (np.minimum(left, right) - across).max(axis=-1) / tallest
     return np.asarray(np.where(apart < SAME_ENDS, apart, apart + dip))
+
+
+ALIKE: Mapping[Kind, Callable[[Floats, Floats], Floats]] = MappingProxyType(
+    {"two rows": _alike_in_rows, "stacked row": _alike_in_stacks}
+)
+"""How alike the sizes are in groups that hang in lines by design; others count as one line if they
+are one."""

@@ -37,7 +37,8 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         "picture rail": "rail",
         "staggered": "staggered",
-        "two rows": "salon",
+        "two rows": "two rows",
+        "row of stacks": "stacked row",
         "column": "column",
         "salon hang": "salon",
         "symmetric salon": "salon",

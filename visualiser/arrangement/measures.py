@@ -148,7 +148,18 @@ def _neighbours(
 
 
 Kind = Literal[
-    "", "around", "standing", "flank", "door", "slope", "staggered", "rail", "column", "salon"
+    "",
+    "around",
+    "standing",
+    "flank",
+    "door",
+    "slope",
+    "staggered",
+    "rail",
+    "column",
+    "salon",
+    "two rows",
+    "stacked row",
 ]
 
 

@@ -125,6 +125,8 @@ DROPPED: Mapping[Kind, frozenset[str]] = MappingProxyType(
         "rail": frozenset(),
         "column": frozenset(),
         "salon": frozenset(),
+        "two rows": frozenset(("closed outline",)),
+        "stacked row": frozenset(),
     }
 )  # fmt: skip
 """Terms that do not apply to a group which something other than the wall places."""

@@ -14,6 +14,7 @@ from visualiser.arrangement.families.salons import (
     SYMMETRIC_SALON,
 )
 from visualiser.arrangement.families.slopes import STAIR, UNDER_SLOPE
+from visualiser.arrangement.families.stacked_row import STACKED_ROW
 from visualiser.arrangement.families.standing import LEDGE
 from visualiser.arrangement.families.two_rows import TWO_ROWS
 
@@ -36,6 +37,7 @@ FAMILIES: dict[str, Family] = {
         GRID,
         LARGER_IN_GRID,
         ROW,
+        STACKED_ROW,
         TWO_ROWS,
         COLUMN,
         STAGGERED,

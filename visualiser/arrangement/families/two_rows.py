@@ -12,7 +12,7 @@ from visualiser.arrangement.families.lines import line_up
 from visualiser.arrangement.setting import Centres, Setting
 
 FEWEST, MOST = 4, 14
-SHARES = 10
+SHARES = 24
 """Ways to share pieces out to the rows that are laid out, those first that waste least."""
 WASTE = 0.45
 """Area between a row's pieces and its full height, of the pieces' own, at most."""
