@@ -14,9 +14,20 @@ from tests.rectification.camera.test_observation import (
 )
 from visualiser.rectification.camera.adjustment import adjust
 from visualiser.rectification.camera.line_observation import Direction, LinesObservation
-from visualiser.rectification.camera.photos_observation import PhotosObservation, SeenIn
+from visualiser.rectification.camera.observation import HeldCamera
+from visualiser.rectification.camera.photos_observation import (
+    FOCUS_SIGMA,
+    PhotosObservation,
+    SeenIn,
+)
 from visualiser.rectification.camera.projection import FLIP, CameraState, rotation_from_vector
-from visualiser.rectification.camera.tie_points import TiePoints
+from visualiser.rectification.camera.tie_points import (
+    ON_PLANE_SIGMA_MM,
+    PATCH_MM,
+    WAVES_MM,
+    TiePoints,
+    patches_of,
+)
 
 BESIDE = CameraState(
     rotation_from_vector(np.array([0.02, -0.15, -0.02])) @ FLIP,
@@ -70,6 +81,7 @@ def photos(start=BESIDE, noise=0.0):
 def test_derivatives_agree_with_central_differences():
     """At the true cameras: what moves a residual's sigma is left out, and worth nothing there."""
     every = ties(kinds=("wall", "room", "floor"), floor_sigma_mm=5.0)
+    every = (replace(every[0], patch=np.arange(every[0].size // 2) % 3), *every[1:])
     observation = replace(photos(), ties=every)
     own = observation.own_start(CAMERA)
     residual, by_camera, by_own = observation.linearise(CAMERA, own)
@@ -84,7 +96,7 @@ def test_derivatives_agree_with_central_differences():
         numeric = ((ahead - behind) / (2 * step[i]))[rows]
         scale = np.abs(by_camera[rows, i]).max() + 1e-6
         assert by_camera[rows, i] == pytest.approx(numeric, abs=1e-4 * scale), f"camera {i}"
-    for i in (*range(7), observation.tie_places[2]):
+    for i in (*range(7), observation.tie_places[2], *observation.patch_places[0]):
         step = np.zeros(len(own))
         step[i] = 1e-3 if i in (3, 4, 5) else 1e-6
         ahead = observation.linearise(CAMERA, own + step).residual
@@ -152,3 +164,57 @@ def test_there_is_one_floor_whichever_photos_show_it():
     observation = replace(photos(), ties=(*once, once[1]))
     assert observation.tie_places[1] == observation.tie_places[2]
     assert np.count_nonzero(observation.own_sigma == 6.0) == 1
+
+
+def notes_on_waves(seed):
+    """Points on five notes, each with its bit of a wavy wall before or behind the plane."""
+    rng = np.random.default_rng(seed)
+    middles = rng.uniform([400, -800], [1300, 800], (5, 2))
+    note = np.repeat(np.arange(5), 50)
+    wall = middles[note] + rng.uniform(-40, 40, (250, 2))
+    alone = np.sqrt(ON_PLANE_SIGMA_MM["wall"] ** 2 - WAVES_MM**2)
+    xyz = np.c_[wall, rng.normal(0, WAVES_MM, 5)[note] + rng.normal(0, alone, 250)]
+    focused = replace(LENS, focal_px=LENS.focal_px * np.exp(rng.normal(0, FOCUS_SIGMA)))
+    cameras = CAMERA, replace(BESIDE, lens=focused)
+    seen = [c.project(xyz)[0] + rng.normal(0, 0.1, wall.shape) for c in cameras]
+    return seen, note
+
+
+def squares_of_notes(*, patches):
+    """Squared deviations of the other camera's pose over their covariance, 40 draws: mean."""
+    squares = []
+    for seed in range(40):
+        seen, note = notes_on_waves(seed)
+        tie = TiePoints(0, 1, "wall", *seen, np.full(250, 0.1), patch=note if patches else None)
+        # The first camera is held where it is: what is asked is what the ties say of the other.
+        held = PhotosObservation(
+            (CAMERA, BESIDE), (SeenIn(0, HeldCamera(CAMERA, 1e-12 * np.eye(11))),), (tie,)
+        )
+        solution = adjust(CAMERA, [held], replace(PRIOR, lens=LENS))
+        own, free = solution.own[0], solution.own_free[0]
+        slope = held.camera_jacobian(1, own, free)
+        covariance = (slope @ solution.joint @ slope.T)[3:6, 3:6]
+        off = held.cameras(solution.camera, own)[1].translation_mm - BESIDE.translation_mm
+        squares.append(off @ np.linalg.solve(covariance, off) / 3)
+    return np.mean(squares)
+
+
+def test_many_points_on_few_notes_are_few_witnesses_of_where_the_plane_is():
+    """Drawn truth: each note stands off by itself. Chi-square of 120: 0.75 to 1.3 in the mean."""
+    assert 0.7 < squares_of_notes(patches=True) < 1.35
+    assert squares_of_notes(patches=False) > 2
+
+
+def test_a_patch_is_one_whichever_pair_of_photos_sees_it():
+    seen, note = notes_on_waves(0)
+    one, other = (TiePoints(0, 1, "wall", *seen, np.full(250, 0.3), patch=note + k) for k in (0, 2))
+    observation = PhotosObservation((CAMERA, BESIDE), (SeenIn(0, sheet()),), (one, other))
+    assert list(observation.patch_places[0][2:]) == list(observation.patch_places[1][:3])
+    assert observation.own_size == observation.patch_places[1][-1] + 1
+
+
+def test_places_near_each_other_are_of_one_patch_and_far_ones_of_several():
+    wall = np.array([[10.0, 10.0], [90.0, 90.0], [10 + PATCH_MM, 10.0], [10.0, 10 - PATCH_MM]])
+    patch = patches_of(wall)
+    assert patch[0] == patch[1]
+    assert len({*patch}) == 3

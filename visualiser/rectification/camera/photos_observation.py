@@ -26,7 +26,7 @@ from visualiser.rectification.camera.projection import (
     cross_matrix,
     rotation_from_vector,
 )
-from visualiser.rectification.camera.tie_points import TiePoints
+from visualiser.rectification.camera.tie_points import WAVES_MM, TiePoints
 
 Array = NDArray[np.float64]
 
@@ -82,6 +82,8 @@ class PhotosObservation:
     """Number of own parameters."""
     tie_places: tuple[int, ...] = field(init=False)
     """Place of each set of ties' stand-off; there is one floor, whichever photos show it."""
+    patch_places: tuple[NDArray[np.intp], ...] = field(init=False)
+    """Places of the patches of wall of each set of ties: a patch is one, whoever sees it."""
     weights: tuple[Array, ...] = field(init=False)
     """Weights of each set of ties, as of the first poses."""
 
@@ -100,7 +102,11 @@ class PhotosObservation:
         floors = [k for k, tie in enumerate(self.ties) if tie.kind == "floor"]
         held = [floors[0] if k in floors else k for k in range(len(self.ties))]
         object.__setattr__(self, "tie_places", tuple(count + k for k in held))
-        object.__setattr__(self, "own_size", count + len(self.ties))
+        count += len(self.ties)
+        patches = np.unique(np.concatenate([[], *(tie.patches[0] for tie in self.ties)]))
+        among = tuple(count + np.searchsorted(patches, tie.patches[0]) for tie in self.ties)
+        object.__setattr__(self, "patch_places", among)
+        object.__setattr__(self, "own_size", count + len(patches))
         starts = self.starts
         weights = tuple(t.weights(starts[t.first], starts[t.second]) for t in self.ties)
         object.__setattr__(self, "weights", weights)
@@ -115,6 +121,8 @@ class PhotosObservation:
             sigma[place] = one.observation.own_sigma
         for k, tie in zip(self.tie_places, self.ties, strict=True):
             sigma[k] = tie.stand_off_sigma_mm
+        for places in self.patch_places:
+            sigma[places] = WAVES_MM
         return sigma
 
     @property
@@ -174,13 +182,19 @@ class PhotosObservation:
             places = np.concatenate([self._pose(one.photo), place])
             by_own = np.concatenate([by_pose, part.by_own], axis=1)
             out.append(Block(rows, places, Linearised(part.residual, by_camera, by_own)))
-        for k, tie, weights in zip(self.tie_places, self.ties, self.weights, strict=True):
-            both = tie.linearise(cameras[tie.first], cameras[tie.second], weights, float(own[k]))
+        sets = zip(self.tie_places, self.patch_places, self.ties, self.weights, strict=True)
+        for k, patches, tie, weights in sets:
+            of = tie.patches[1]
+            off = own[k] + own[patches[of]] if len(patches) else float(own[k])
+            both = tie.linearise(cameras[tie.first], cameras[tie.second], weights, off)
             rows = slice(row, row := row + tie.size)
             by_one, first = self._by_photo(tie.first, own, both.by_first)
             by_other, second = self._by_photo(tie.second, own, both.by_second)
-            places = np.concatenate([self._pose(tie.first), self._pose(tie.second), [k]])
-            by_own = np.c_[first, second, both.by_stand_off]
+            places = np.concatenate([self._pose(tie.first), self._pose(tie.second), [k], patches])
+            by_patch = np.zeros((tie.size, len(patches)))
+            if len(patches):
+                by_patch[np.arange(tie.size), np.repeat(of, 2)] = both.by_stand_off
+            by_own = np.c_[first, second, both.by_stand_off, by_patch]
             out.append(Block(rows, places, Linearised(both.residual, by_one + by_other, by_own)))
         return out
 

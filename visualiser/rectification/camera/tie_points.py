@@ -3,12 +3,14 @@
 A point on the wall's plane is where both say it is: seen in the first, it lies at one place of the
 wall, which the second has to see where it does (two residuals); likewise a point on the floor. A
 point anywhere in the room only has to lie on both rays (one residual). The points themselves are
-eliminated: no kind brings unknowns of its own; a whole set may stand off its plane together.
+eliminated: no kind brings unknowns of its own; a whole set may stand off its plane together, and a
+patch of wall off the rest.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -30,6 +32,11 @@ TieKind = Literal["wall", "floor", "room"]
 ON_PLANE_SIGMA_MM: dict[TieKind, float] = {"wall": 1.5, "floor": 4.0}
 """How far what is taken for the wall or the floor itself lies off its plane: plaster's waves, paper
 and paint; boards, joints and a carpet's pile (from memory)."""
+WAVES_MM = 1.2
+"""How much of that a patch of wall does together: plaster's waves are longer than a note taped to
+it, and a hundred points on one note are one witness of where the plane is."""
+PATCH_MM = 400.0
+"""Side of such a patch: waves of plaster are 0.6 to 3 m long (from memory)."""
 ACROSS_PLANE: dict[TieKind, int] = {"wall": 2, "floor": 1}
 """The wall axis that a plane is square to."""
 
@@ -43,7 +50,7 @@ class TieResiduals(NamedTuple):
     by_stand_off: Array
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class TiePoints:
     """Points seen in two photos.
 
@@ -63,6 +70,9 @@ class TiePoints:
         known.
     plane_mm
         Where their plane lies along the axis across it: 0 for the wall, the floor's height.
+    patch
+        (N,) the patch of wall on which each lies, of all that stand before or behind the plane by
+        themselves; none where it is not asked.
     """
 
     first: int
@@ -73,6 +83,14 @@ class TiePoints:
     sigma_px: Array
     stand_off_sigma_mm: float = 0.0
     plane_mm: float = 0.0
+    patch: NDArray[np.intp] | None = None
+
+    @cached_property
+    def patches(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Which patches there are (P,), and the place of each point's among them (N,)."""
+        if self.patch is None:
+            return np.empty(0, np.intp), np.zeros(len(self.sigma_px), np.intp)
+        return np.unique(self.patch, return_inverse=True)
 
     @property
     def size(self) -> int:
@@ -90,8 +108,10 @@ class TiePoints:
             spread = self.sigma_px[:, None, None] ** 2
             spread = spread * (np.eye(2) + carried @ carried.swapaxes(1, 2))
             # Off the plane, a point is seen aside in both: what does not cancel is its parallax.
-            off = ON_PLANE_SIGMA_MM[self.kind]
-            spread = spread + off**2 * parallax[:, :, None] * parallax[:, None, :]
+            off = ON_PLANE_SIGMA_MM[self.kind] ** 2
+            # What a patch does together has a parameter of its own.
+            off -= WAVES_MM**2 if self.patch is not None else 0.0
+            spread = spread + off * parallax[:, :, None] * parallax[:, None, :]
             return np.asarray(np.linalg.inv(np.linalg.cholesky(spread)))
         near, far = _Sight.of(one, self.first_px), _Sight.of(other, self.second_px)
         base, _ = _bearing(far.centre - near.centre)
@@ -106,9 +126,12 @@ class TiePoints:
         one: CameraState,
         other: CameraState,
         weights: Array | None = None,
-        stand_off_mm: float = 0.0,
+        stand_off_mm: float | Array = 0.0,
     ) -> TieResiduals:
-        """Residuals and derivatives at given cameras and stand-off; weights as of these if none."""
+        """Residuals and derivatives at given cameras; weights as of these if none are given.
+
+        All stand off their plane by one ``stand_off_mm``, or each by its own (N,).
+        """
         weights = self.weights(one, other) if weights is None else weights
         if self.kind != "room":
             return self._on_plane(one, other, weights, stand_off_mm)
@@ -128,10 +151,11 @@ class TiePoints:
         return _Carried.of(one, other, self.first_px, ACROSS_PLANE[self.kind], self.plane_mm)
 
     def _on_plane(
-        self, one: CameraState, other: CameraState, white: Array, stand_off_mm: float
+        self, one: CameraState, other: CameraState, white: Array, stand_off_mm: float | Array
     ) -> TieResiduals:
         pixels, by_first, by_second, carried, parallax = self._carried(one, other)
-        gap = white @ (pixels + stand_off_mm * parallax - self.second_px)[:, :, None]
+        off = np.broadcast_to(stand_off_mm, len(pixels))[:, None] * parallax
+        gap = white @ (pixels + off - self.second_px)[:, :, None]
         return TieResiduals(
             gap.reshape(-1),
             (-white @ carried @ by_first).reshape(-1, CAMERA_SIZE),
@@ -153,6 +177,12 @@ class TiePoints:
         w = weights[:, None]
         nothing = np.zeros(len(weights))
         return TieResiduals((normal @ base) * weights, by_first * w, by_second * w, nothing)
+
+
+def patches_of(wall_mm: Array) -> NDArray[np.intp]:
+    """Give the number of the patch of wall on which each point (N, 2) lies: (N,)."""
+    cells = np.clip(np.floor(wall_mm / PATCH_MM), -1000, 1000).astype(np.intp)
+    return np.asarray(cells[:, 0] * 4096 + cells[:, 1])
 
 
 def _bearing(apart: Array) -> tuple[Array, Array]:

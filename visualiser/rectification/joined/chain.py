@@ -29,7 +29,7 @@ from visualiser.rectification.camera.reference_observation import (
     ReferenceObservation,
 )
 from visualiser.rectification.camera.terms import ModelTerms
-from visualiser.rectification.camera.tie_points import TiePoints
+from visualiser.rectification.camera.tie_points import TiePoints, patches_of
 from visualiser.rectification.contradictions import in_words
 from visualiser.rectification.finder.acceptance import ACCEPTANCE
 from visualiser.rectification.fit import (
@@ -225,9 +225,9 @@ class Chain:
             if not agrees(pair, len(matches.sigma_px)):
                 continue
             off = stand_off_sigma(self._filled(i, j, matches, pair), backs=pair.backs)
-            self.ties += thinned(
-                i, j, "wall", matches, np.flatnonzero(pair.on_wall), self.sharper, off
-            )
+            on = np.flatnonzero(pair.on_wall)
+            patch = patches_of(on_wall(self.cameras[i], matches.first_px))
+            self.ties += thinned(i, j, "wall", matches, on, self.sharper, off, patch=patch)
             self.ties += thinned(i, j, "room", matches, np.flatnonzero(pair.in_room), self.sharper)
             down = np.flatnonzero(pair.on_floor)
             if self.floor is not None and len(down):
@@ -258,7 +258,11 @@ class Chain:
         return PhotosObservation(tuple(self.cameras), tuple(self.entries), tuple(self.ties))
 
     def _adjust(self) -> None:
-        """Adjust all cameras placed so far."""
+        """Adjust all cameras placed so far, each tied to another."""
+        for place in range(1, len(self.order)):
+            tied = [tie for tie in self.ties if place in (tie.first, tie.second)]
+            if not tied:
+                raise cannot_join(self.order[place - 1], self.order[place], None)
         seen = self.observation()
         try:
             self.solution = adjust(self.cameras[0], [seen], self.prior)
@@ -388,10 +392,6 @@ class Chain:
 
     def _refuse_loose(self) -> None:
         """Refuse photos that nothing shows to be of the same wall."""
-        for place in range(1, len(self.order)):
-            tied = [tie for tie in self.ties if place in (tie.first, tie.second)]
-            if not tied:
-                raise cannot_join(self.order[place - 1], self.order[place], None)
         sheets = [
             entry.photo
             for entry in self.entries

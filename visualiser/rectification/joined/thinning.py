@@ -21,6 +21,7 @@ def thinned(
     sharper: float,
     stand_off_sigma_mm: float = 0.0,
     plane_mm: float = 0.0,
+    patch: NDArray[np.intp] | None = None,
 ) -> list[TiePoints]:
     """Keep the best placed matches of each cell of the overlap, at most `MOST_TIES` in all."""
     if not len(picked):
@@ -44,5 +45,6 @@ def thinned(
             matches.sigma_px[kept] * sharper,
             stand_off_sigma_mm,
             plane_mm,
+            None if patch is None else patch[kept],
         )
     ]
