@@ -12,7 +12,7 @@ from tests.rectification.camera.test_photos_observation import (
 )
 from visualiser.rectification.joined.chain import agrees
 from visualiser.rectification.joined.features import Matches
-from visualiser.rectification.joined.next_pose import Floor, pose_from_matches
+from visualiser.rectification.joined.next_pose import Floor, pose_from_matches, runs_under
 
 RNG_NOISE_PX = 0.2
 
@@ -73,3 +73,22 @@ def test_the_front_of_a_low_bench_is_not_taken_for_the_floor_it_stands_on():
     shared = matches(front, room + [0, 0, 300.0])
     pose = pose_from_matches(CAMERA, shared, Floor(FLOOR_MM, 5.0))
     assert pose is None or not agrees(pose, len(shared.sigma_px))
+
+
+def test_a_sideboards_front_that_stands_on_the_floor_is_not_taken_for_the_wall():
+    """At another distance from photo to photo it lies where the wall does, and nothing behind."""
+    rng = np.random.default_rng(8)
+    x, y = rng.uniform([500, FLOOR_MM + 10], [1300, FLOOR_MM + 700], (400, 2)).T
+    (_, room) = points()
+    shared = matches(np.c_[x, y, np.full(400, 450.0)], room + [0, 0, 300.0])
+    taken = pose_from_matches(CAMERA, shared)
+    assert taken is not None
+    assert taken.on_wall.sum() > 100  # where the floor is not known
+    pose = pose_from_matches(CAMERA, shared, Floor(FLOOR_MM, 5.0))
+    assert pose is None or not agrees(pose, len(shared.sigma_px))
+
+
+def test_a_wall_above_its_floor_does_not_run_under_it():
+    wall, _ = points()
+    assert not runs_under(Floor(FLOOR_MM, 5.0), wall[:, :2])
+    assert runs_under(Floor(float(np.median(wall[:, 1])) + 80, 5.0), wall[:, :2])

@@ -52,6 +52,7 @@ from visualiser.rectification.joined.next_pose import (
     Floor,
     PairPose,
     pose_from_matches,
+    runs_under,
     sort_matches,
 )
 from visualiser.rectification.joined.refusing import (
@@ -78,6 +79,8 @@ LEAST_WALL_TIES = 10
 FEW_WALL_TIES = 30
 """Fewer than this may be things before the wall that happen to lie on one plane: the floor has a
 say then, where it is known."""
+HIGHEST_FRONT_MM = 1300.0
+"""What is higher is no sideboard's front, nor that of a chest of drawers."""
 LEAST_SHARE = 0.25
 """Share of the matches of two photos that must agree on their pose."""
 USUAL_COUNT = 30.0
@@ -144,11 +147,21 @@ class Chain:
         """Find the pose of a photo from what it shares with one placed: the wall, or the floor."""
         camera, matches = self.cameras[self.order.index(known)], self.between(known, new)
         pose = pose_from_matches(camera, matches)
-        if pose is not None and pose.on_wall.sum() >= FEW_WALL_TIES:
+        if pose is not None and not self._doubted(camera, matches, pose):
             return pose
         if self.floor is None:
             return pose
         return pose_from_matches(camera, matches, self.floor) or pose
+
+    def _doubted(self, known: CameraState, matches: Matches, pose: PairPose) -> bool:
+        """Whether what two photos share of a plane is too little, or no wall by the floor."""
+        if pose.on_wall.sum() < FEW_WALL_TIES:
+            return True
+        seen = on_wall(known, matches.first_px[pose.on_wall])
+        # Only where it may be a front is the floor looked for: that takes a while.
+        if pose.backs or np.ptp(seen[:, 1]) > HIGHEST_FRONT_MM or self.floor is None:
+            return False
+        return runs_under(self.floor, seen)
 
     @property
     def left(self) -> list[int]:
@@ -220,7 +233,8 @@ class Chain:
             if len(matches.sigma_px) < LEAST_TIES:
                 continue
             pair = sort_matches(self.cameras[i], self.cameras[j], matches, None, rough)
-            if pair.on_wall.sum() < FEW_WALL_TIES and self.floor is not None:
+            doubted = self._doubted(self.cameras[i], matches, pair)
+            if doubted and self.floor is not None:
                 pair = sort_matches(self.cameras[i], self.cameras[j], matches, self.floor, rough)
             if not agrees(pair, len(matches.sigma_px)):
                 continue

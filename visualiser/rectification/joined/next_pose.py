@@ -48,6 +48,8 @@ LEAST_SPREAD_MM = 250.0
 """What lies on one plane and is less wide or less high than this may be faces of things before the
 wall: a box, a row of books on a sideboard. On the floor it may be a strip of a sideboard's front:
 such a strip fits at whatever distance puts it there."""
+UNDER_MM = 60.0
+"""What seems to lie on the wall's plane further below the floor is on another plane before it."""
 FLOOR_REACH_MM = 6000.0
 """How far before the wall the floor is looked at."""
 PLANE_WORTH = 0.05
@@ -142,6 +144,8 @@ def sort_matches(
         backs = int(((before > 2 * FLUSH_MM) & (before < BEHIND_MM)).sum()) >= LEAST_LAYER
     below = np.zeros(len(sigma), bool)
     if floor is not None:
+        if runs_under(floor, seen[lies]):
+            lies, backs = np.zeros(len(sigma), bool), False
         lies = lies & (seen[:, 1] > floor.y_mm)
     if lies.any() and not backs and _spread_mm(seen[lies]) < LEAST_SPREAD_MM:
         lies = np.zeros(len(sigma), bool)
@@ -160,6 +164,15 @@ def _spread_mm(points_mm: Array) -> float:
     """Shorter side of what points (N, 2) lie within, but for the outermost of twenty."""
     low, high = np.quantile(points_mm, [0.025, 0.975], axis=0)
     return float((high - low).min())
+
+
+def runs_under(floor: Floor, points_mm: Array) -> bool:
+    """Whether a plane of points (N, 2) taken for the wall runs on below the floor: it is none.
+
+    The front of a sideboard is seen down to where it stands, which the wall is not.
+    """
+    under = int((points_mm[:, 1] < floor.y_mm - UNDER_MM - 3 * floor.sigma_mm).sum())
+    return under >= max(LEAST_LAYER, LAYER_SHARE * len(points_mm))
 
 
 def _floor_seen(camera: CameraState, points_px: Array, floor: Floor) -> tuple[Array, Mask]:
