@@ -67,6 +67,42 @@ class Relief:
         return out
 
 
+@dataclass(frozen=True)
+class Strip:
+    """The wall that a sheet darkens beside it, as it stands off by ``gap_mm``.
+
+    Under an even sky a half-plane hides ``(1 - x / hypot(x, gap)) / 2`` of the light at a distance
+    x beside it (closed form); what paper and wall throw back leaves less of that dark: ``dark``,
+    for each side, instead of 1/2.
+    """
+
+    middle: np.ndarray
+    turn: np.ndarray
+    size: np.ndarray
+    gap_mm: float
+    dark: np.ndarray
+
+    def light(self, x: np.ndarray, y: np.ndarray, pixel_mm: float) -> np.ndarray:
+        """Share of the light left at places of the wall, each averaged over a pixel."""
+        local = np.stack([x - self.middle[0], y - self.middle[1]], axis=-1) @ self.turn
+        out = np.ones(np.shape(x), np.float32)
+        half = self.size / 2
+        # Top, right, bottom, left.
+        for side, (axis, sign) in enumerate(((1, 1), (0, 1), (1, -1), (0, -1))):
+            beyond = sign * local[..., axis] - half[axis]
+            within = np.abs(local[..., 1 - axis]) < half[1 - axis]
+            near = within & (beyond > 0) & (beyond < 40 * self.gap_mm + 2 * pixel_mm)
+            if not near.any():
+                continue
+            at = beyond[near]
+            # The first pixel beside the edge has all from the edge on.
+            low = np.where(at < pixel_mm, 0.0, at - pixel_mm / 2)
+            high = at + pixel_mm / 2
+            hidden = (high - np.hypot(high, self.gap_mm)) - (low - np.hypot(low, self.gap_mm))
+            out[near] *= np.maximum(1 - self.dark[side] * hidden / pixel_mm, 0.05)
+        return out
+
+
 @dataclass
 class DrawnWall:
     """Photos of a wall, their cameras and sheets, in wall mm about the first sheet's centre."""
@@ -160,6 +196,27 @@ def box(x, y, width, height, depth, front, side, foot=0.0, rise=0.0):
     return out
 
 
+def laid(rng, boards):
+    """Cut rows of boards into pieces 0.5 to 2 m long of unlike tone, with joints and knots."""
+    out = boards.astype(np.float32)
+    for k in range(0, TILE, 90):
+        at = -int(rng.integers(0, 900))
+        while at < TILE:
+            end = at + int(rng.integers(250, 1000))
+            low, high = max(at, 0), min(end, TILE)
+            if high > low:
+                out[k : k + 90, low:high] *= np.exp(rng.normal(0, 0.1))
+                out[k : k + 90, max(high - 1, 0) : high] *= 0.55
+            for _ in range(int(rng.integers(0, 4))):
+                x, y = int(rng.integers(at, end)), int(rng.integers(k + 8, k + 82))
+                if 0 < x < TILE and y < TILE:
+                    axes = int(rng.integers(4, 14)), int(rng.integers(2, 6))
+                    tone = (np.array([150, 116, 84]) * rng.uniform(0.45, 0.8)).tolist()
+                    cv2.ellipse(out, (x, y), axes, 0, 0, 360, tone, -1, cv2.LINE_AA)
+            at = end
+    return np.clip(out, 0, 255).astype(np.uint8)
+
+
 def draw_wall(
     seed: int,
     *,
@@ -174,6 +231,7 @@ def draw_wall(
     step_aside: bool = True,
     true_to_life: bool = False,
     recess_mm: float = 0.0,
+    upright: bool = False,
 ) -> DrawnWall:
     """Draw a wall of this length in so many photos.
 
@@ -181,7 +239,8 @@ def draw_wall(
     wallpaper) or ``plain`` (painted; furniture, skirting and ceiling alone). ``true_to_life``: the
     plaster has waves, the sheet is cut, taped and bulges as sheets do, and the lens bends as
     phones' do, each as far as `ModelTerms` expects. From where the second photo begins the wall may
-    stand back by ``recess_mm``, over the same floor.
+    stand back by ``recess_mm``, over the same floor. ``upright``: the phone is held upright, so
+    that floor and ceiling show.
     """
     rng = np.random.default_rng(seed)
     own = np.random.default_rng([seed, 1])  # all else is drawn as without it
@@ -190,7 +249,7 @@ def draw_wall(
     off_level = np.tan(np.radians(life * own.normal(0, terms.building_sigma_deg, 2)))
     focal = 0.72 * long_px
     share = (length_mm / (1 + (photos - 1) * (1 - overlap))) if photos > 1 else length_mm
-    distance = share * focal / long_px
+    distance = share * focal / (long_px * 3 // 4 if upright else long_px)
     sheet_x = share * (0.5 + sheet_photo * (1 - overlap)) + rng.uniform(-0.15, 0.15) * share
     left, right = -sheet_x, length_mm - sheet_x
     faces: list[Face] = []
@@ -211,6 +270,8 @@ def draw_wall(
         faces.append(Face(np.array([start, FLOOR_MM, z]), np.array([end - start, 0, 0]),
                           np.array([0, high, 0]), skin, on_wall=True))  # fmt: skip
     boards = textured(rng, [150, 116, 84], 0.02)
+    if true_to_life:
+        boards = laid(np.random.default_rng([seed, 3]), boards)
     for k in range(0, TILE, 90):
         boards[k : k + 3] = (boards[k : k + 3] * 0.5).astype(np.uint8)
     faces.append(Face(np.array([left - 1200, FLOOR_MM, -recess_mm]), np.array([wide, 0, 0]),
@@ -248,6 +309,8 @@ def draw_wall(
             faces.append(Face(np.array([*at, 0.1]), np.array([80.0, 0, 0]), np.array([0, 80.0, 0]),
                               picture(rng, 60, 60), on_wall=True))  # fmt: skip
     sheets = [SHEET_MM]
+    strips = []
+    shade = np.random.default_rng([seed, 2])
     if far_sheet:
         far = SHEET_MM + [right - 0.35 * share if sheet_photo == 0 else 0.0, 40.0]
         sheets.append(far)
@@ -261,11 +324,15 @@ def draw_wall(
         taped.append((corners - middle) @ turn.T + middle)
         across, up = turn @ [wide, 0.0], turn @ [0.0, tall]
         low = middle - (across + up) / 2
+        if true_to_life:
+            dark = shade.uniform(0.12, 0.3) * np.exp(shade.normal(0, 0.4, 4))
+            size_mm = np.array([wide, tall])
+            strips.append(Strip(middle, turn, size_mm, max(off - 0.1, 0.05), dark))
         faces.append(Face(np.array([*low, off]), np.array([*across, 0.0]), np.array([*up, 0.0]),
                           plain([246, 247, 247]), on_wall=True,
                           bulge_mm=life * abs(own.normal(0, terms.bulge_sigma_mm))))  # fmt: skip
     sheets = taped
-    size = (long_px, long_px * 3 // 4)
+    size = (long_px * 3 // 4, long_px) if upright else (long_px, long_px * 3 // 4)
     centre, k1 = rng.normal(0, 0.003 * long_px, 2), rng.normal(0, 0.015)
     k2 = 0.0
     if true_to_life:
@@ -288,14 +355,16 @@ def draw_wall(
         camera = CameraState(rotation, -rotation @ stood, lens)
         gain = np.exp(rng.normal(0, 0.15)) * np.array([1 + rng.normal(0, 0.02), 1.0,
                                                        1 + rng.normal(0, 0.03)])  # fmt: skip
-        pixels = _photograph(rng, faces, camera, size, fall, gain, (left + right) / 2, relief)
+        pixels = _photograph(
+            rng, faces, camera, size, fall, gain, (left + right) / 2, relief, strips
+        )
         stated = focal * float(np.exp(rng.normal(0, 0.012)))
         out.append(Photo(pixels, stated, 0.015, camera="drawn"))
         cameras.append(camera)
     return DrawnWall(out, cameras, sheets, left, right, relief)
 
 
-def _photograph(rng, faces, camera, size, fall, gain, middle, relief=None):
+def _photograph(rng, faces, camera, size, fall, gain, middle, relief=None, strips=()):
     width, height = size
     fine = 2
     xs = (np.arange(width * fine) + 0.5) / fine - 0.5
@@ -382,6 +451,11 @@ def _photograph(rng, faces, camera, size, fall, gain, middle, relief=None):
         lit = decode_srgb(seen).astype(np.float32) * np.float32(shade)
         x_mm = hit[..., 0] + np.float32(face.corner[0] - middle)
         lit = lit * np.clip(1 + fall * x_mm / 2000, 0.4, 1.6)[..., None]
+        if rows == TILE and face.on_wall:
+            pixel_mm = float(np.median(far[inside])) / camera.lens.focal_px / fine
+            where = hit[inside][:, :2] + face.corner[:2].astype(np.float32)
+            for strip in strips:
+                lit[inside] *= strip.light(where[:, 0], where[:, 1], pixel_mm)[:, None]
         light[part][inside] = lit[inside]
         nearest[part][inside] = far[inside]
     light = cv2.resize(light, size, interpolation=cv2.INTER_AREA)
