@@ -65,3 +65,27 @@ def test_an_edge_among_leaves_bounds_no_wall_and_a_doors_beside_a_pole_does():
     found = StraightBorders(plumb, np.zeros_like(plumb), plumb > 0).along(wall)
     assert found[:, 50:53].all()
     assert not found[:, 100:].any()
+
+
+def test_the_references_own_sides_bound_no_wall(oblique, painted):
+    """A bare wall, and the sheet with its tape: nothing else is there to end at.
+
+    The tape lies along the whole of two sides and 20 mm beyond, so that they are longer than
+    any edge has to be that bounds a wall (A4 is 297 mm long, ISO 216).
+    """
+    photo = painted(oblique, noise=0.012)
+    sheet = oblique.plane.reference_corners_px
+    left, low = oblique.to_wall(sheet).min(axis=0)
+    right, high = oblique.to_wall(sheet).max(axis=0)
+    gy, gx = np.mgrid[0 : photo.height_px, 0 : photo.width_px].astype(float)
+    x, y = oblique.to_wall(np.c_[gx.ravel(), gy.ravel()]).T.reshape(2, *gx.shape)
+    tape = (x > left - 20) & (x < right + 20) & (y > low - 20) & (y < high + 20)
+    linear = to_linear(photo.pixels) * (1 - 0.3 * (tape & ~((x > left) & (x < right))))[..., None]
+    pixels = to_pixels(linear.astype(np.float32))
+    ring = np.zeros((photo.height_px, photo.width_px), np.uint8)
+    middle = sheet.mean(axis=0)
+    for times, value in ((3.0, 1), (1.4, 0)):
+        cv2.fillPoly(ring, [(middle + times * (sheet - middle)).astype(np.int32)], value)
+    found = straight_borders(to_linear(pixels), oblique, 1.0, ring > 0).either
+    near = (x > left - 400) & (x < right + 400) & (y > low - 400) & (y < high + 400)
+    assert not found[near].any()

@@ -50,9 +50,14 @@ _LEAST_STEP = (0.5, 1.3, 1.3)
 is coarser for tints."""
 
 
+_REFERENCE_MM = 25.0
+"""So far around the reference lie its own sides, tape and pins, which bound no wall. Ours."""
+
+
 class _FaceOn(NamedTuple):
     light: Map
     seen: Mask
+    own: Mask
     left_mm: float
     top_mm: float
     cell_mm: float
@@ -111,9 +116,10 @@ def straight_borders(
     inside = ((at >= 0) & (at < view.seen.shape)).all(axis=1)
     where[at[inside, 0], at[inside, 1]] = True
     where = cv2.morphologyEx(where.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3))) > 0
-    plumb = _edges(view.light, view.seen, where & view.seen, view.cell_mm)
+    calm = where & view.seen & ~view.own
+    plumb = _edges(view.light, view.seen, view.own, calm, view.cell_mm)
     turned = view.light.transpose(1, 0, 2)
-    level = _edges(turned, view.seen.T, (where & view.seen).T, view.cell_mm)
+    level = _edges(turned, view.seen.T, view.own.T, calm.T, view.cell_mm)
 
     at = u.astype(np.float32), v.astype(np.float32)
     square = np.ones((3, 3), np.uint8)
@@ -172,19 +178,24 @@ def _face_on(
         borderMode=cv2.BORDER_REPLICATE,
     )
     seen = ((way > 1) & (way < [small.shape[1] - 2, small.shape[0] - 2])).all(axis=2)
-    return _FaceOn(np.asarray(light, np.float32), np.asarray(seen), left, high, cell)
+    outline = np.c_[sheet[:, 0] - left, high - sheet[:, 1]] / cell - 0.5
+    drawn = np.zeros((rows, columns), np.uint8)
+    cv2.fillPoly(drawn, [np.clip(outline, -3e4, 3e4).round().astype(np.int32)], 1)
+    reach = 2 * round(_REFERENCE_MM / cell) + 1
+    own = np.asarray(cv2.dilate(drawn, np.ones((reach, reach), np.uint8)) > 0)
+    return _FaceOn(np.asarray(light, np.float32), np.asarray(seen), own, left, high, cell)
 
 
-def _edges(light: Map, seen: Mask, calm: Mask, cell_mm: float) -> Mask:
-    """Find edges that run down the columns of a picture (H, W, 3)."""
+def _edges(light: Map, seen: Mask, own: Mask, calm: Mask, cell_mm: float) -> Mask:
+    """Find edges that run down the columns of a picture (H, W, 3), but for the reference's own."""
     if calm.sum() < 200:
         return np.zeros_like(seen)
     seen = np.ascontiguousarray(seen)
     bridge, least, on = (max(round(n / cell_mm), 3) for n in (_BRIDGE_MM, LEAST_EDGE_MM, _ON_MM))
     best: Map = np.zeros(seen.shape, np.float32)
     for k, (least_step, widest) in enumerate(zip(_LEAST_STEP, _WIDEST, strict=True)):
-        score = _contrast(np.ascontiguousarray(light[..., k]), calm, cell_mm, least_step)
-        score[~seen] = 0
+        score = _contrast(np.ascontiguousarray(light[..., k]), own, calm, cell_mm, least_step)
+        score[~seen | own] = 0
         # An edge is narrow; what stays high across several cells is grain or print.
         score -= cv2.morphologyEx(score, cv2.MORPH_OPEN, np.ones((1, widest), np.uint8))
         best = np.maximum(best, score)
@@ -203,7 +214,7 @@ def _edges(light: Map, seen: Mask, calm: Mask, cell_mm: float) -> Mask:
     return np.asarray(cv2.morphologyEx(whole, cv2.MORPH_CLOSE, close) > 0)
 
 
-def _contrast(light: Map, calm: Mask, cell_mm: float, least_step: float) -> Map:
+def _contrast(light: Map, own: Mask, calm: Mask, cell_mm: float, least_step: float) -> Map:
     """Measure steps and ridges across columns, averaged along them, in the wall's unevenness."""
     along, local, slow = (max(round(n / cell_mm), 3) for n in (_ALONG_MM, _LOCAL_MM, _SLOW_MM))
     step = cv2.filter2D(light, -1, np.array([[-0.5, -0.5, 0, 0.5, 0.5]], np.float32))
@@ -214,9 +225,11 @@ def _contrast(light: Map, calm: Mask, cell_mm: float, least_step: float) -> Map:
         # One leaf across a line is no line: what counts is how much of it differs.
         held = np.asarray(noise * _SOFT * np.arcsinh(change / (noise * _SOFT)), np.float32)
         held -= cv2.GaussianBlur(held, (0, 0), slow, sigmaY=1e-3)
-        mean = cv2.blur(held, (1, along))
-        spread = MAD_TO_SIGMA * np.median(np.abs(mean[calm]))
+        spread = MAD_TO_SIGMA * np.median(np.abs(cv2.blur(held, (1, along))[calm]))
         spread = np.maximum(spread, least_step / _WEAK)
+        # The reference's sides count to the unevenness beside it, but go on in no edge.
+        held[own] = 0
+        mean = cv2.blur(held, (1, along))
         near = cv2.blur(held, (1, local))
         goes_on = near * np.sign(mean) > _GOES_ON * np.abs(mean)
         score = np.where(goes_on, np.abs(mean) / spread, 0)
