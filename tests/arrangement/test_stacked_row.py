@@ -97,9 +97,9 @@ def rows_of(upper, lower, width=300.0, gap=57.0):
 
 def test_each_of_two_rows_is_in_order_or_not():
     """By hand: a row the same from both ends is; one that is not counts its dips as well."""
-    arc = like_sizes("two rows", *rows_of([300, 400, 500, 400, 300], [400] * 5))
+    arc = like_sizes("rows", *rows_of([300, 400, 500, 400, 300], [400] * 5))
     assert arc == pytest.approx(1.0)
-    uneven = like_sizes("two rows", *rows_of([500, 300, 400, 300, 300], [400] * 5))
+    uneven = like_sizes("rows", *rows_of([500, 300, 400, 300, 300], [400] * 5))
     # Ends differ by 200, 0, 0, 0, 200: 80 on average; the 300 before 400 dips by 100; of 500.
     assert uneven == pytest.approx((1 - (80 / 500 + 100 / 500) / 0.5 + 1) / 2)
 

@@ -25,8 +25,6 @@ FULL_ADRIFT = 0.6
 CELLS = 32768
 """Numbers worked on at once: what a processor's nearest memory holds."""
 HAIR = 1e-6
-SAME_LINE_MM = 1.0
-"""Lower edges that differ by no more lie on one line."""
 LEAST_LIKE = 0.6
 """Height of the lowest over that of the tallest in a row, from which they look alike."""
 SAME_ENDS = 0.03
@@ -208,14 +206,13 @@ def _alike_in_line(low: Floats, high: Floats) -> Floats:
 
 
 def _alike_in_rows(low: Floats, high: Floats) -> Floats:
-    """How alike and ordered the heights of two rows either side of a level line are, their mean."""
-    size = high - low
-    upper = low[..., 1] >= low[..., 1].max(axis=1, keepdims=True) - SAME_LINE_MM
+    """How alike and ordered the heights of each row of a group are, the mean of its rows."""
     out = np.empty(len(low))
-    for group, own in enumerate(upper):
-        order = np.argsort(low[group, :, 0], kind="stable")
-        rows = [size[group, order[own[order] == above], 1] for above in (True, False)]
-        out[group] = np.mean([_orderly(row) for row in rows if len(row)])
+    for group, (one, two) in enumerate(zip(low, high, strict=True)):
+        row = _runs(one[:, 1], two[:, 1])
+        order = np.argsort(one[:, 0], kind="stable")
+        heights = (two - one)[order, 1]
+        out[group] = np.mean([_orderly(heights[row[order] == k]) for k in range(row.max() + 1)])
     return out
 
 
@@ -223,14 +220,18 @@ def _alike_in_stacks(low: Floats, high: Floats) -> Floats:
     """How alike and ordered the heights of a row are, two that are stacked counting as one."""
     out = np.empty(len(low))
     for group, (one, two) in enumerate(zip(low, high, strict=True)):
-        order = np.argsort(one[:, 0], kind="stable")
-        ends = np.maximum.accumulate(two[order, 0])
-        part = np.concatenate([[0], np.cumsum(one[order[1:], 0] > ends[:-1])])
-        heights = [
-            two[order[part == k], 1].max() - one[order[part == k], 1].min()
-            for k in range(part[-1] + 1)
-        ]
+        part = _runs(one[:, 0], two[:, 0])
+        heights = [two[part == k, 1].max() - one[part == k, 1].min() for k in range(part.max() + 1)]
         out[group] = _orderly(np.array(heights))
+    return out
+
+
+def _runs(low: Floats, high: Floats) -> NDArray[np.intp]:
+    """Give the number (N,) of the run that each span is in; runs do not touch."""
+    order = np.argsort(low, kind="stable")
+    ends = np.maximum.accumulate(high[order])
+    out = np.empty(len(low), np.intp)
+    out[order] = np.concatenate([[0], np.cumsum(low[order[1:]] > ends[:-1])])
     return out
 
 
@@ -255,7 +256,7 @@ def disorder(across: Floats) -> Floats:
 
 
 ALIKE: Mapping[Kind, Callable[[Floats, Floats], Floats]] = MappingProxyType(
-    {"two rows": _alike_in_rows, "stacked row": _alike_in_stacks}
+    {"rows": _alike_in_rows, "stacked row": _alike_in_stacks}
 )
 """How alike the sizes are in groups that hang in lines by design; others count as one line if they
 are one."""

@@ -37,7 +37,8 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         "picture rail": "rail",
         "staggered": "staggered",
-        "two rows": "two rows",
+        "two rows": "rows",
+        "three rows": "rows",
         "row of stacks": "stacked row",
         "column": "column",
         "salon hang": "salon",

@@ -158,7 +158,7 @@ Kind = Literal[
     "rail",
     "column",
     "salon",
-    "two rows",
+    "rows",
     "stacked row",
 ]
 

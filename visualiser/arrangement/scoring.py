@@ -125,7 +125,7 @@ DROPPED: Mapping[Kind, frozenset[str]] = MappingProxyType(
         "rail": frozenset(),
         "column": frozenset(),
         "salon": frozenset(),
-        "two rows": frozenset(("closed outline",)),
+        "rows": frozenset(("closed outline", "straight sides")),
         "stacked row": frozenset(),
     }
 )  # fmt: skip

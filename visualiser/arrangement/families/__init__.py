@@ -16,6 +16,7 @@ from visualiser.arrangement.families.salons import (
 from visualiser.arrangement.families.slopes import STAIR, UNDER_SLOPE
 from visualiser.arrangement.families.stacked_row import STACKED_ROW
 from visualiser.arrangement.families.standing import LEDGE
+from visualiser.arrangement.families.three_rows import THREE_ROWS
 from visualiser.arrangement.families.two_rows import TWO_ROWS
 
 # The special before the general: of two that look the same the first is named.
@@ -39,6 +40,7 @@ FAMILIES: dict[str, Family] = {
         ROW,
         STACKED_ROW,
         TWO_ROWS,
+        THREE_ROWS,
         COLUMN,
         STAGGERED,
         STAIR,

@@ -65,6 +65,27 @@ def orders(sizes: NDArray[np.float64], along: int = 0) -> Iterator[Order]:
         yield order
 
 
+def mirrored_order(heights: NDArray[np.float64], *, falling: bool = True) -> Order:
+    """Order a row so that what is as far from either end is about as tall.
+
+    The tallest pair is inside, or outside where it does not fall to its ends; of an odd number
+    one that leaves the others best paired is in the middle.
+    """
+    rising = np.argsort(heights, kind="stable").tolist()
+    middle: list[int] = []
+    if len(rising) % 2:
+        apart = [
+            np.abs(np.diff(np.delete(heights[rising], k))[::2]).sum() for k in range(len(rising))
+        ]
+        # Of several that do as well the tallest.
+        best = np.flatnonzero(np.round(apart, 6) == np.round(min(apart), 6))
+        middle = [rising.pop(int(best[-1]))]
+    pairs = [rising[k : k + 2] for k in range(0, len(rising), 2)]
+    for left, right in pairs[::-1] if falling else pairs:
+        middle = [left, *middle, right]
+    return tuple(middle)
+
+
 def _largest_inside(count: int, *, flip: bool) -> Order:
     """From the middle outward in falling size, to both sides in turn."""
     line: list[int] = []

@@ -1,4 +1,7 @@
-"""Mixed sizes in one row on one level line, small ones stacked two by two to match the large."""
+"""Mixed sizes in one row on one level line, small ones stacked two by two to match the large.
+
+The row is the same from both ends: a stack faces a stack.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from visualiser.arrangement.families.family import Family, Layout, same_size
-from visualiser.arrangement.families.lines import line_up, orders
+from visualiser.arrangement.families.lines import line_up, mirrored_order
+from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres, Setting
 
 FEWEST, MOST = 4, 12
@@ -74,7 +78,7 @@ def _heights(setting: Setting) -> list[float]:
 
 
 def _laid_out(setting: Setting, parts: Parts, height_mm: float) -> Iterator[Centres]:
-    """Lay the row out about its level line, in orders that rise to the middle and fall."""
+    """Lay the row out about its level line, stacks as far from one end as from the other."""
     sizes, rules = setting.sizes, setting.guidelines
     gaps, outer = [], []
     for part in parts:
@@ -82,7 +86,7 @@ def _laid_out(setting: Setting, parts: Parts, height_mm: float) -> Iterator[Cent
         gap = float(np.clip(height_mm - own[:, 1].sum(), rules.gap_min_mm, rules.gap_max_mm))
         gaps.append(gap)
         outer.append((own[:, 0].max(), own[:, 1].sum() + gap * (len(part) - 1)))
-    for order in orders(np.array(outer)):
+    for order in _mirrored(parts, np.array(outer)):
         middles = line_up(np.array(outer), order, setting.gap_mm, 0, 0.0)
         centres = np.empty_like(sizes)
         for part, gap, (x, y), (_, tall) in zip(parts, gaps, middles, outer, strict=True):
@@ -90,6 +94,25 @@ def _laid_out(setting: Setting, parts: Parts, height_mm: float) -> Iterator[Cent
             stack = line_up(sizes, tuple(sorted(part, key=lambda k: -setting.masses[k])), gap, 1, 0)
             centres[list(part)] = stack[list(part)] + (x, y - tall / 2)
         yield centres
+
+
+def _mirrored(parts: Parts, outer: Floats) -> Iterator[tuple[int, ...]]:
+    """Order parts so that stacks, and single pieces, are the same from both ends.
+
+    That cannot be where the number of either is odd; then nothing is given.
+    """
+    stacks, single = ([k for k, part in enumerate(parts) if len(part) == n] for n in (2, 1))
+    if len(stacks) % 2 and len(single) % 2:
+        return
+    inner = [[own[k] for k in mirrored_order(outer[own, 1])] for own in (stacks, single)]
+    middle = [own[len(own) // 2] for own in inner if len(own) % 2]
+    pairs = [(own[k], own[-1 - k]) for own in inner for k in range(len(own) // 2)]
+    pairs.sort(key=lambda pair: -float(outer[list(pair), 1].mean()))
+    for way in (pairs, pairs[::-1]):
+        order = list(middle)
+        for left, right in way:
+            order = [left, *order, right]
+        yield tuple(order)
 
 
 def _stacked_row(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from visualiser.arrangement.families.family import Family, Layout, same_size
-from visualiser.arrangement.families.lines import line_up
+from visualiser.arrangement.families.lines import line_up, mirrored_order
 from visualiser.arrangement.setting import Centres, Setting
 
 FEWEST, MOST = 4, 14
@@ -53,8 +53,9 @@ def _shares(setting: Setting) -> list[Rows]:
     return list(out.values())
 
 
-def _orders(setting: Setting, row: list[int]) -> Iterator[list[int]]:
-    """Order a row: the tallest inside, either way round; the widest inside."""
+def row_orders(setting: Setting, row: list[int]) -> Iterator[list[int]]:
+    """Order a row: like heights as far from either end; the tallest, or the widest, inside."""
+    yield [row[k] for k in mirrored_order(setting.sizes[row, 1])]
     for axis in (1, 0):
         falling = sorted(row, key=lambda k: (-setting.sizes[k, axis], -setting.sizes[k].prod(), k))
         inside: list[int] = []
@@ -64,7 +65,9 @@ def _orders(setting: Setting, row: list[int]) -> Iterator[list[int]]:
         yield inside[::-1]
 
 
-def _row(setting: Setting, order: list[int], length_mm: float, align: float) -> NDArray[np.float64]:
+def row_of(
+    setting: Setting, order: list[int], length_mm: float, align: float
+) -> NDArray[np.float64]:
     """Lay a row out about (0, 0), its gaps opened to a length as far as the rules allow."""
     rules, sizes = setting.guidelines, setting.sizes[order]
     wanted = (length_mm - float(sizes[:, 0].sum())) / (len(order) - 1)
@@ -80,11 +83,11 @@ def _two_rows(setting: Setting, _: np.random.Generator) -> Iterator[Layout]:
     gap = setting.gap_mm
     for upper, lower in _shares(setting):
         lengths = [float((setting.sizes[row, 0] + gap).sum()) - gap for row in (upper, lower)]
-        for one in _orders(setting, upper):
-            for two in _orders(setting, lower):
+        for one in row_orders(setting, upper):
+            for two in row_orders(setting, lower):
                 centres: Centres = np.empty((setting.count, 2))
-                centres[one] = _row(setting, one, max(lengths), -1.0) + (0.0, gap / 2)
-                centres[two] = _row(setting, two, max(lengths), 1.0) - (0.0, gap / 2)
+                centres[one] = row_of(setting, one, max(lengths), -1.0) + (0.0, gap / 2)
+                centres[two] = row_of(setting, two, max(lengths), 1.0) - (0.0, gap / 2)
                 yield Layout(centres, "either side of a level line")
 
 
