@@ -13,6 +13,7 @@ from tests.rectification.camera.test_observation import (
     sheet,
 )
 from visualiser.rectification.camera.adjustment import adjust
+from visualiser.rectification.camera.lens_profile import LensPrior
 from visualiser.rectification.camera.line_observation import Direction, LinesObservation
 from visualiser.rectification.camera.observation import HeldCamera
 from visualiser.rectification.camera.photos_observation import (
@@ -218,3 +219,34 @@ def test_places_near_each_other_are_of_one_patch_and_far_ones_of_several():
     patch = patches_of(wall)
     assert patch[0] == patch[1]
     assert len({*patch}) == 3
+
+
+def test_rays_that_miss_each_other_by_chance_do_not_lengthen_the_focal_length():
+    """Drawn noise on things before the wall: focal lengths found are as often too short."""
+    changes = []
+    loose = np.diag([*[1e-12] * 6, 0.02**2, *[1e-12] * 4])
+    for seed in range(24):
+        rng = np.random.default_rng(seed)
+        _, room = points(seed, count=300)
+        seen = [c.project(room)[0] + rng.normal(0, 0.5, (300, 2)) for c in (CAMERA, BESIDE)]
+        tie = TiePoints(0, 1, "room", *seen, np.full(300, 0.5))
+        held = SeenIn(0, HeldCamera(CAMERA, loose))
+        observation = PhotosObservation((CAMERA, BESIDE), (held,), (tie,))
+        prior = LensPrior(LENS, np.diag([0.02**2, *[1e-12] * 4]))
+        found = adjust(CAMERA, [observation], prior).camera.lens.focal_px
+        changes.append(np.log(found / LENS.focal_px))
+    assert abs(np.mean(changes)) < 3 * np.std(changes) / np.sqrt(len(changes))
+    assert np.std(changes) < 0.02
+
+
+def test_what_is_left_of_a_gap_moves_with_the_focal_length_as_its_derivative_says():
+    (tie,) = ties(noise=1.0, kinds=("room",))
+    weights = tie.weights(CAMERA, BESIDE)
+    step = np.zeros(11)
+    step[6] = 1e-6
+    told = tie.linearise(CAMERA, BESIDE, weights).by_first[:, 6]
+    ahead, behind = (
+        tie.linearise(CAMERA.moved(sign * step), BESIDE, weights).residual for sign in (1, -1)
+    )
+    numeric = (ahead - behind) / 2e-6
+    assert told == pytest.approx(numeric, abs=1e-4 * np.abs(numeric).max())

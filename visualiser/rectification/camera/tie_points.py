@@ -119,7 +119,7 @@ class TiePoints:
         by_near = np.einsum("nj,njk->nk", np.cross(far.along, base), near.by_pixel)
         by_far = np.einsum("nj,njk->nk", np.cross(base, near.along), far.by_pixel)
         slope = np.linalg.norm(np.concatenate([by_near, by_far], axis=1), axis=1)
-        return np.asarray(1 / np.maximum(slope * self.sigma_px, 1e-12))
+        return np.asarray(1 / np.maximum(slope * self.sigma_px * _focal(one, other), 1e-12))
 
     def linearise(
         self,
@@ -172,17 +172,27 @@ class TiePoints:
         by_near = np.cross(far.along, base)  # by the first ray's direction
         by_far = np.cross(base, near.along)
         moved = normal @ by_base
+        # Rays close up as the focal length grows. Were the gap not brought back to pixels by the
+        # focal length as it is, every residual would shrink by lengthening that, right or wrong.
+        weights = weights * _focal(one, other)
+        gap = (normal @ base) * weights
         by_first = np.einsum("nj,njk->nk", by_near, near.by_camera) - moved @ near.centre_by_camera
         by_second = np.einsum("nj,njk->nk", by_far, far.by_camera) + moved @ far.centre_by_camera
-        w = weights[:, None]
-        nothing = np.zeros(len(weights))
-        return TieResiduals((normal @ base) * weights, by_first * w, by_second * w, nothing)
+        by_first, by_second = by_first * weights[:, None], by_second * weights[:, None]
+        by_first[:, LENS.start] += gap / 2
+        by_second[:, LENS.start] += gap / 2
+        return TieResiduals(gap, by_first, by_second, np.zeros(len(weights)))
 
 
 def patches_of(wall_mm: Array) -> NDArray[np.intp]:
     """Give the number of the patch of wall on which each point (N, 2) lies: (N,)."""
     cells = np.clip(np.floor(wall_mm / PATCH_MM), -1000, 1000).astype(np.intp)
     return np.asarray(cells[:, 0] * 4096 + cells[:, 1])
+
+
+def _focal(one: CameraState, other: CameraState) -> float:
+    """Focal length (px) of two photos, in the geometric mean."""
+    return float(np.sqrt(one.lens.focal_px * other.lens.focal_px))
 
 
 def _bearing(apart: Array) -> tuple[Array, Array]:
