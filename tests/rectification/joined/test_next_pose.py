@@ -12,7 +12,7 @@ from tests.rectification.camera.test_photos_observation import (
 )
 from visualiser.rectification.joined.chain import agrees
 from visualiser.rectification.joined.features import Matches
-from visualiser.rectification.joined.next_pose import Floor, pose_from_matches, runs_under
+from visualiser.rectification.joined.next_pose import Floor, PairPose, pose_from_matches, runs_under
 
 RNG_NOISE_PX = 0.2
 
@@ -92,3 +92,11 @@ def test_a_wall_above_its_floor_does_not_run_under_it():
     wall, _ = points()
     assert not runs_under(Floor(FLOOR_MM, 5.0), wall[:, :2])
     assert runs_under(Floor(float(np.median(wall[:, 1])) + 80, 5.0), wall[:, :2])
+
+
+@pytest.mark.parametrize(("on_wall", "joined"), [(70, False), (300, True)])
+def test_a_few_faces_of_boxes_among_many_do_not_carry_the_size(on_wall, joined):
+    """At one distance from photo to photo or another, some faces lie where the wall would."""
+    lies = np.arange(1200) < on_wall
+    pose = PairPose(BESIDE, lies, ~lies, np.zeros(1200, bool), backs=True)
+    assert agrees(pose, 1200) == joined
