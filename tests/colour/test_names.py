@@ -137,6 +137,8 @@ def test_words_agree_with_what_people_call_colours(published):
         ("iron gall ink wash", "#1c2433", {"ink blue", "midnight blue"}),
         ("rusted iron", "#8f4223", {"rust", "brick red"}),
         ("dried sage", "#a3ad94", {"sage"}),
+        ("plaited straw", "#c0b783", {"straw"}),
+        ("ground mustard", "#b5a83e", {"mustard"}),
     ],
 )
 def test_rooms_and_papers_have_their_words(what, code, words):

@@ -46,6 +46,7 @@ ROOM_NEUTRALS = frozenset(
             "taupe",
             "beige",
             "sand",
+            "straw",
             "khaki",
             "tan",
             "brown",
