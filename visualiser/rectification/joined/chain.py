@@ -79,9 +79,9 @@ LEAST_WALL_TIES = 10
 FEW_WALL_TIES = 30
 """Fewer than this may be things before the wall that happen to lie on one plane: the floor has a
 say then, where it is known."""
-LEAST_ON_WALL = 0.1
+LEAST_ON_WALL = 0.15
 """Less of what fits than this may be faces of boxes that stand side by side, and not the wall.
-(Drawn rooms: 0.05 to 0.07 before plain walls, 0.37 to 0.9 on walls with pictures.)"""
+(Drawn rooms: 0.05 to 0.14 before plain walls, 0.37 to 0.9 on walls with pictures.)"""
 HIGHEST_FRONT_MM = 1300.0
 """What is higher is no sideboard's front, nor that of a chest of drawers."""
 LEAST_SHARE = 0.25
