@@ -73,6 +73,22 @@ def test_a_piece_taken_away_here_goes_with_its_place_there(base):
     assert ([p.id for p in both.pieces], places(both)) == (["b"], {"b": 1200})
 
 
+def test_a_piece_taken_away_here_leaves_an_option_added_there(base):
+    """The option was made with it, in another window; what no piece hangs at is no place."""
+    added = OptionEntry(id="x", placements=(Placement("a", 1, 1500), Placement("b", 600, 1500)))
+    theirs = base.changed(options=(*base.options, added))
+    first = base.option("first").model_copy(update={"placements": (Placement("b", 1000, 1500),)})
+    mine = base.changed(pieces=base.pieces[1:], options=(first,))
+    assert [p.piece_id for p in merged(base, mine, theirs).option("x").placements] == ["b"]
+
+
+def test_what_was_chosen_stays_though_what_is_added_gets_another_name(base):
+    added = base.changed(pieces=(*base.pieces, piece("c")), chosen="first")
+    other = piece("c").model_copy(update={"width_mm": 900})
+    theirs = base.changed(pieces=(*base.pieces, other))
+    assert merged(base, added, theirs).chosen == "first"
+
+
 def test_an_option_taken_away_there_does_not_come_back(base):
     theirs = base.changed(options=())
     assert merged(base, placed(base, "a", 600), theirs).options == ()
@@ -145,6 +161,10 @@ def test_zones_marked_here_and_there_are_all_there(base):
     )  # fmt: skip
     moved = zoned(base, zone(7), zone(50))
     assert merged(base, moved, theirs).marks.zones == (zone(7), zone(50, "switch"), zone(200))
+    second = zoned(base, zone(0), zone(57))
+    assert merged(base, second, zoned(base, zone(0), zone(50), zone(9))).marks.zones == (
+        zone(0), zone(57), zone(9)
+    )  # fmt: skip
     fewer = zoned(base, zone(50))
     assert merged(base, fewer, theirs).marks.zones == (zone(50, "switch"), zone(200))
 
