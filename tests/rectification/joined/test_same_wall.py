@@ -9,7 +9,7 @@ from visualiser.rectification.camera.line_observation import Direction
 from visualiser.rectification.camera.projection import FLIP, CameraState, Lens, rotation_from_vector
 from visualiser.rectification.camera.tie_points import TiePoints
 from visualiser.rectification.joined.next_pose import Floor
-from visualiser.rectification.joined.same_wall import first_unproven, foot_length
+from visualiser.rectification.joined.same_wall import first_unproven, foot_length, may_be_front
 
 FLOOR = Floor(-1450.0, 3.0)
 
@@ -58,3 +58,24 @@ def test_a_sheet_or_the_wall_itself_proves_it_too():
     assert first_unproven(cameras, [tie("floor")], [1], {}, FLOOR) is None
     assert first_unproven(cameras, [tie("wall")], [], {}, FLOOR) is None
     assert first_unproven(cameras, [tie("wall", 3)], [], {}, FLOOR) == 1
+
+
+@pytest.mark.parametrize(
+    ("lowest", "highest", "stand_off", "front"),
+    [
+        (-1400.0, -700.0, 8.2, True),  # a sideboard of 750 mm below a sheet at 1450
+        (-1400.0, -700.0, 1.5, False),  # skirting and wainscot behind what stands there
+        (-300.0, 400.0, 8.2, False),  # pictures about the sheet's height
+        (-1400.0, 100.0, 8.2, False),
+    ],
+)
+def test_only_what_lies_low_may_be_the_front_of_furniture(lowest, highest, stand_off, front):
+    cameras = [camera(0.0), camera(2000.0)]
+    rng = np.random.default_rng(1)
+    at = np.c_[rng.uniform(500, 1500, 40), np.linspace(lowest, highest, 40), np.zeros(40)]
+    first, second = (one.project(at)[0] for one in cameras)
+    shared = TiePoints(0, 1, "wall", first, second, np.ones(40), stand_off)
+    assert may_be_front(cameras[0], shared) is front
+    proven = first_unproven(cameras, [shared], [], {}, None) is None
+    assert proven is not front
+    assert first_unproven(cameras, [shared], [1], {}, None) is None  # a sheet in both says more

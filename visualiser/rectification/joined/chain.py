@@ -60,9 +60,10 @@ from visualiser.rectification.joined.refusing import (
     cannot_join,
     contradicting,
     lines_left_out,
+    low_front,
     unproven,
 )
-from visualiser.rectification.joined.same_wall import first_unproven
+from visualiser.rectification.joined.same_wall import first_unproven, is_layer
 from visualiser.rectification.joined.shared_layer import filled_share, stand_off_sigma
 from visualiser.rectification.joined.thinning import thinned
 from visualiser.rectification.joined.wall import JoinedWall
@@ -419,7 +420,8 @@ class Chain:
         if loose is not None:
             tied = [tie for tie in self.ties if loose in (tie.first, tie.second)]
             most = max(tied, key=lambda tie: tie.size)
-            raise unproven(self.order[most.first + most.second - loose], self.order[loose])
+            known, new = self.order[most.first + most.second - loose], self.order[loose]
+            raise (low_front if any(map(is_layer, tied)) else unproven)(known, new)
 
     def _plane(
         self, place: int, tilt: float, slope: Array, joint: Array, tilt_place: int

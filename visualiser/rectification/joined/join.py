@@ -9,7 +9,8 @@ Limits: one phone, one zoom, all photos the same way up; points on the wall itse
 known height, are what carries the scale from photo to photo (things that stand before it carry only
 directions), so that a plain wall without socket, poster or pattern where two photos overlap is
 refused unless its floor is in both. Where they share nothing
-but pictures, the fronts of these are taken for the wall, and the ± grows by what that may be worth.
+but pictures, the fronts of these are taken for the wall, and the ± grows by what that may be worth;
+where all of it lies low it may be a sideboard's front, and they are refused.
 Lines of the room tell each photo what is level, but not yet that a skirting in two photos is one
 skirting. Things that moved between the photos are left out as strays.
 """

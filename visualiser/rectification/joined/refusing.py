@@ -55,3 +55,13 @@ def unproven(known: int, new: int) -> MeasurementError:
         hint="Tape a few notes or a second sheet to the wall where they overlap, or let the foot "
         "of the wall show in both.",
     )
+
+
+def low_front(known: int, new: int) -> MeasurementError:
+    """Name two photos that share but one low plane, which may be the front of furniture."""
+    return MeasurementError(
+        f"All that photos {min(known, new) + 1} and {max(known, new) + 1} share of the wall lies "
+        "low, and may be the front of a piece of furniture.",
+        hint="Tape a few notes or a second sheet to the wall where they overlap, as high as the "
+        "first sheet.",
+    )
