@@ -48,6 +48,7 @@ from visualiser.rectification.lines.detect import (
 from visualiser.rectification.lines.lone import lone_lines
 from visualiser.rectification.lines.priors import KINDS, LinePriors
 from visualiser.rectification.lines.straightness import prices_of_bent, vote_on_distortion
+from visualiser.rectification.lines.things import without_lesser_edges
 from visualiser.rectification.marks import Marks
 
 Array = NDArray[np.float64]
@@ -166,7 +167,8 @@ def gather_lines(photo: Photo, marks: Marks, outlines_px: Sequence[PointsPx]) ->
     """Drawn lines, snapped, and those found that were not rejected, pieces of an edge joined."""
     drawn = [snap_drawn_line(photo, line, f"drawn-{i + 1}") for i, line in enumerate(marks.lines)]
     found = find_room_lines(photo, outlines_px) if marks.find_lines else []
-    whole = join_pieces(found, max(photo.width_px, photo.height_px))
+    long_side_px = max(photo.width_px, photo.height_px)
+    whole = without_lesser_edges(join_pieces(found, long_side_px), long_side_px)
     # Joined after the rejected ones are gone, an edge would come back under its next piece's name.
     rejected = set(marks.rejected_lines)
     kept = [line for line in whole if rejected.isdisjoint(line.names)]

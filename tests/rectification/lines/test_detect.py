@@ -12,7 +12,12 @@ from hypothesis import strategies as st
 from visualiser.photo.photo import Photo
 from visualiser.rectification import fit_lines
 from visualiser.rectification.camera.projection import Lens
-from visualiser.rectification.lines.detect import RoomLine, find_room_lines, join_pieces
+from visualiser.rectification.lines.detect import (
+    MOST_OF_A_KIND,
+    RoomLine,
+    find_room_lines,
+    join_pieces,
+)
 from visualiser.rectification.marks import DrawnLine, Marks
 from visualiser.rectification.reference import EdgeSamples
 
@@ -63,6 +68,23 @@ def test_a_ceiling_line_crossed_by_leaves_over_half_its_length_is_found():
     assert longest.length_px > 0.6 * WIDTH
     apart = np.linalg.norm(longest.samples.points_px[:, None] - edge, axis=-1).min(axis=1)
     assert np.median(apart) < 0.5
+
+
+def test_rows_of_boards_leave_place_to_the_posts_below_them():
+    """34 edges of boards, all longer than six edges of three posts: the posts tell plumb."""
+    grey = np.full((1200, 1600), 150, np.uint8)
+    for row in range(17):
+        grey[40 + 50 * row : 65 + 50 * row] = 110
+    for x in (300, 700, 1100):
+        grey[940:1160, x : x + 90] = 80
+    grey = cv2.GaussianBlur(grey, (0, 0), 0.9)
+    noise = np.random.default_rng(4).normal(0, 1.0, (*grey.shape, 1))
+    pixels = np.clip(np.rint(grey[..., None] + noise), 0, 255).astype(np.uint8)
+    lines = find_room_lines(Photo(np.repeat(pixels, 3, axis=2), None, 0.3))
+    posts = sorted(float(line.ends_px[:, 0].mean()) for line in lines if abs(line.heading[1]) > 0.9)
+    assert posts == pytest.approx([299.5, 389.5, 699.5, 789.5, 1099.5, 1189.5], abs=0.3)
+    assert len(lines) > 25
+    assert len(lines) - len(posts) <= MOST_OF_A_KIND
 
 
 def test_patches_in_a_row_are_no_edge():

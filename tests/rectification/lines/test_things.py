@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.rectification.lines.test_detect import FINE_WIDTH, piece
-from visualiser.rectification.lines.things import NONE, things_of
+from visualiser.rectification.lines.things import NONE, things_of, without_lesser_edges
 
 
 def frame(name, left, top, width, height, sides="trbl"):
@@ -67,3 +67,16 @@ def test_edges_in_no_order_keep_their_things():
     of = numbers([lines[i] for i in order])
     assert len({of[f"a-{side}"] for side in "trbl"}) == len({of[f"b-{side}"] for side in "trbl"})
     assert of["a-t"] != of["b-t"]
+
+
+def test_more_edges_of_a_building_are_taken_and_no_more_of_what_hangs():
+    """A thing's roll is one unknown, however many of its edges show."""
+    boards = [piece(f"board-{k}", [100, 60 * k], [2300, 60 * k]) for k in range(16)]
+    posts = [piece(f"post-{k}", [100 * k + 1000, 1650], [100 * k + 1000, 1250]) for k in range(12)]
+    hung = frame("a", 200, 1200, 300, 380)
+    lines = sorted([*boards, *posts, *hung], key=lambda line: -line.length_px)
+    assert {line.name for line in without_lesser_edges(lines, FINE_WIDTH)} == {
+        line.name for line in [*boards, *posts]
+    }
+    few = [*posts[:3], *hung]
+    assert without_lesser_edges(few, FINE_WIDTH) == few

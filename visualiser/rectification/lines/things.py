@@ -32,6 +32,10 @@ LONGEST_OPEN = 0.35
 """One of which only two or three sides are seen is a door's or a window's from here on."""
 PARALLEL, BESIDE = 0.98, 0.08
 """Cosine between edges that may belong to one thing; and how far beside it another one may run."""
+MOST_WITH_THINGS, MOST_OF_A_KIND_WITH_THINGS = 24, 15
+"""Lines of a photo among which edges of hung things are taken, and of them so many that are steep,
+or flat. (On walls of nothing but frames that hang up to 1.2° askew, drawn, more of their edges had
+two of 24 photos refused.)"""
 NONE = -1
 """The place of a line that is of no thing."""
 
@@ -80,6 +84,31 @@ def things_of(lines: Sequence[RoomLine], long_side_px: int) -> NDArray[np.intp]:
     things[things != NONE] = np.searchsorted(numbers, things[things != NONE])
     _join_near(things, lines, long_side_px)
     return things
+
+
+def without_lesser_edges(lines: Sequence[RoomLine], long_side_px: int) -> list[RoomLine]:
+    """Leave out edges of hung things beyond the longest lines of a photo.
+
+    A building's edges stray each by itself, so that more of them tell more; those of a hung thing
+    roll together, and say no more than its longest do.
+
+    Parameters
+    ----------
+    lines
+        Room lines, longest first.
+    long_side_px
+        Longer side of the photo.
+    """
+    kept: list[RoomLine] = []
+    steep_or_flat = [0, 0]
+    for line, thing in zip(lines, things_of(lines, long_side_px), strict=True):
+        kind = int(abs(line.heading[0]) > abs(line.heading[1]))
+        full = len(kept) >= MOST_WITH_THINGS or steep_or_flat[kind] >= MOST_OF_A_KIND_WITH_THINGS
+        if thing != NONE and full:
+            continue
+        kept.append(line)
+        steep_or_flat[kind] += 1
+    return kept
 
 
 def side_by_side(lines: Sequence[RoomLine]) -> tuple[Array, Array]:
