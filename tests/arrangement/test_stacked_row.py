@@ -7,23 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import visualiser as vis
+from tests.arrangement.mixed_sizes import SIDES, laid_out, setting_of
 from visualiser.arrangement.families.stacked_row import STACKED_ROW
 from visualiser.arrangement.measures import MeasuringContext
 from visualiser.arrangement.scoring import score_layouts
-from visualiser.arrangement.setting import describe
-from visualiser.survey.survey import Survey
-
-WALL = Survey.from_size(5000, 2600)
-SIDES = st.sampled_from([200.0, 250.0, 300.0, 400.0, 500.0, 600.0])
-
-
-def laid_out(sides):
-    pieces = [vis.Piece(f"P{i}", w, h) for i, (w, h) in enumerate(sides)]
-    setting = describe(pieces, WALL, vis.Guidelines())
-    return setting, [
-        layout.centres for layout in STACKED_ROW.lay_out(setting, np.random.default_rng(0))
-    ]
 
 
 def parts_of(boxes):
@@ -41,7 +28,7 @@ def parts_of(boxes):
 @settings(max_examples=20)
 @given(st.lists(st.tuples(SIDES, SIDES), min_size=4, max_size=9))
 def test_parts_hang_on_one_level_line_a_gap_apart_and_stacks_hold_two(sides):
-    setting, groups = laid_out(sides)
+    setting, groups = laid_out(STACKED_ROW, sides)
     for centres in groups:
         boxes = setting.boxes(centres)
         parts = parts_of(boxes)
@@ -63,7 +50,9 @@ def test_parts_hang_on_one_level_line_a_gap_apart_and_stacks_hold_two(sides):
 
 def test_two_small_ones_stack_to_the_height_of_the_large_one():
     """Worked: 222 + 222 with the usual gap of 57 is 501, and 56 makes it 500."""
-    setting, groups = laid_out([(400, 500), (300, 222), (300, 222), (300, 222), (300, 222)])
+    setting, groups = laid_out(
+        STACKED_ROW, [(400, 500), (300, 222), (300, 222), (300, 222), (300, 222)]
+    )
     boxes = setting.boxes(groups[0])
     wide = boxes[:, 2].max() - boxes[:, 0].min()
     assert wide == pytest.approx(400 + 2 * 300 + 2 * 57)
@@ -72,12 +61,11 @@ def test_two_small_ones_stack_to_the_height_of_the_large_one():
 
 
 def test_sizes_without_two_of_like_width_make_no_stacks():
-    assert laid_out([(200, 300), (300, 300), (420, 300), (600, 300)])[1] == []
+    assert laid_out(STACKED_ROW, [(200, 300), (300, 300), (420, 300), (600, 300)])[1] == []
 
 
 def like_sizes(kind, sides, centres):
-    pieces = [vis.Piece(f"P{i}", w, h) for i, (w, h) in enumerate(sides)]
-    setting = describe(pieces, WALL, vis.Guidelines())
+    setting = setting_of(sides)
     # The setting sorts its pieces; find each by its id.
     order = [int(piece.id[1:]) for piece in setting.pieces]
     stack = np.array([[centres[k] for k in order]], float)

@@ -5,21 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import visualiser as vis
+from tests.arrangement.mixed_sizes import SIDES, laid_out
 from visualiser.arrangement.families.three_rows import THREE_ROWS
-from visualiser.arrangement.setting import describe
-from visualiser.survey.survey import Survey
-
-WALL = Survey.from_size(5000, 2600)
-SIDES = st.sampled_from([200.0, 250.0, 300.0, 400.0, 500.0, 600.0])
-
-
-def laid_out(sides):
-    pieces = [vis.Piece(f"P{i}", w, h) for i, (w, h) in enumerate(sides)]
-    setting = describe(pieces, WALL, vis.Guidelines())
-    return setting, [
-        layout.centres for layout in THREE_ROWS.lay_out(setting, np.random.default_rng(0))
-    ]
 
 
 def rows_of(boxes):
@@ -31,7 +18,7 @@ def rows_of(boxes):
 @settings(max_examples=20)
 @given(st.lists(st.tuples(SIDES, SIDES), min_size=7, max_size=10))
 def test_rows_meet_the_middle_one_along_level_lines(sides):
-    setting, groups = laid_out(sides)
+    setting, groups = laid_out(THREE_ROWS, sides)
     gap, most = setting.gap_mm, setting.guidelines.gap_max_mm
     for centres in groups:
         boxes = setting.boxes(centres)
@@ -60,7 +47,7 @@ def test_rows_meet_the_middle_one_along_level_lines(sides):
 def test_rows_of_one_length_are_found():
     """Worked: 3 of 300 over 3 of 300 over 3 of 300 with two gaps of 57 each are 1014 long."""
     sides = [(300, 250)] * 3 + [(300, 500)] * 3 + [(300, 400)] * 3
-    setting, groups = laid_out(sides)
+    setting, groups = laid_out(THREE_ROWS, sides)
     boxes = setting.boxes(groups[0])
     lower, middle, upper = rows_of(boxes)
     for row in (lower, middle, upper):

@@ -5,27 +5,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import visualiser as vis
+from tests.arrangement.mixed_sizes import SIDES, laid_out
 from visualiser.arrangement.families.two_rows import TWO_ROWS
-from visualiser.arrangement.setting import describe
-from visualiser.survey.survey import Survey
-
-WALL = Survey.from_size(5000, 2600)
-SIDES = st.sampled_from([200.0, 250.0, 300.0, 400.0, 500.0, 600.0])
-
-
-def laid_out(sides):
-    pieces = [vis.Piece(f"P{i}", w, h) for i, (w, h) in enumerate(sides)]
-    setting = describe(pieces, WALL, vis.Guidelines())
-    return setting, [
-        layout.centres for layout in TWO_ROWS.lay_out(setting, np.random.default_rng(0))
-    ]
 
 
 @settings(max_examples=20)
 @given(st.lists(st.tuples(SIDES, SIDES), min_size=5, max_size=9))
 def test_both_rows_meet_at_the_line_and_the_lower_weighs_more(sides):
-    setting, groups = laid_out(sides)
+    setting, groups = laid_out(TWO_ROWS, sides)
     gap = setting.gap_mm
     for centres in groups:
         boxes = setting.boxes(centres)
@@ -44,7 +31,7 @@ def test_both_rows_meet_at_the_line_and_the_lower_weighs_more(sides):
 def test_rows_of_one_length_are_found():
     """Worked: 600 + 400 over 500 + 500 with two gaps of 57; 300 x 400 fills either row up."""
     setting, groups = laid_out(
-        [(600, 400), (400, 400), (300, 400), (500, 500), (500, 500), (300, 500)]
+        TWO_ROWS, [(600, 400), (400, 400), (300, 400), (500, 500), (500, 500), (300, 500)]
     )
     boxes = setting.boxes(groups[0])
     upper = boxes[:, 1] > 0

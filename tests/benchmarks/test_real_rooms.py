@@ -23,6 +23,7 @@ from visualiser.rectification.camera.projection import Lens, vector_from_rotatio
 from visualiser.rectification.camera.terms import ModelTerms
 from visualiser.rectification.edges.locate import no_samples
 from visualiser.rectification.lines.priors import ADJOINING_SIGMA_DEG
+from visualiser.statistics import robust_sigma
 
 FOLDER = os.environ.get("VISUALISER_REAL", "")
 MOST = int(os.environ.get("VISUALISER_REAL_PHOTOS", "1000"))
@@ -279,7 +280,7 @@ def off_square(truth):
         )
 
     fitted = least_squares(misses, np.zeros(4), loss="soft_l1")
-    scale = 1.48 * np.median(np.abs(misses(fitted.x)))
+    scale = robust_sigma(misses(fitted.x))
     spread = np.linalg.inv(fitted.jac.T @ fitted.jac)[2:, 2:].sum() * scale**2
     return np.degrees(fitted.x[2:].sum()), np.degrees(np.sqrt(spread))
 
@@ -290,7 +291,7 @@ def test_adjoining_walls_are_as_square_as_is_assumed(capsys):
     """The published directions are those of a room that is square; what its lines say is not."""
     found = [off_square(entry["truth"]) for entry in entries("vps", "york_urban")]
     off, sigma = np.array([f for f in found if f is not None]).T
-    usual = np.sqrt(max((1.48 * np.median(np.abs(off))) ** 2 - np.median(sigma) ** 2, 0.0))
+    usual = np.sqrt(max(robust_sigma(off) ** 2 - np.median(sigma) ** 2, 0.0))
     with capsys.disabled():
         print(
             f"\n{len(off)} rooms: adjoining walls off square by {np.median(np.abs(off)):.2f}/"

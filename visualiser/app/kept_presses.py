@@ -65,25 +65,31 @@ def _once_each(on_script_will_rerun: Any) -> Any:
 
     @wraps(on_script_will_rerun)
     def deal_out(state: Any, widget_states: Any, **named: Any) -> None:
-        from streamlit.runtime.scriptrunner import get_script_run_ctx
-
-        run = get_script_run_ctx(suppress_warning=True)
-        waiting = _OF_SESSION.get(run.session_id) if run else None
-        goes = [widget_states]
-        if waiting is not None and widget_states is not None:
-            with _LOCK:
-                now = {name: waiting.times.pop(name, 0) for name in _pressed(widget_states)}
-            for number in range(max(1, *now.values()) if now else 1):
-                go = type(widget_states)()
-                go.CopyFrom(widget_states)
-                for widget in go.widgets:
-                    if widget.id in now:
-                        widget.trigger_value = now[widget.id] > number
-                goes[number:] = [go]
-        for go in goes:
+        for go in _goes(widget_states):
             on_script_will_rerun(state, go, **named)
 
     return deal_out
+
+
+def _goes(widget_states: Any) -> list[Any]:
+    """Give what a run is to be told, once for each time that a button still waits."""
+    from streamlit.runtime.scriptrunner import get_script_run_ctx
+
+    run = get_script_run_ctx(suppress_warning=True)
+    waiting = _OF_SESSION.get(run.session_id) if run else None
+    if waiting is None or widget_states is None or not (names := _pressed(widget_states)):
+        return [widget_states]
+    with _LOCK:
+        times = {name: waiting.times.pop(name, 0) for name in names}
+    goes = []
+    for number in range(max(1, *times.values())):
+        go = type(widget_states)()
+        go.CopyFrom(widget_states)
+        for widget in go.widgets:
+            if widget.id in times:
+                widget.trigger_value = times[widget.id] > number
+        goes.append(go)
+    return goes
 
 
 def _presses_of(session: Any) -> _Presses:

@@ -163,23 +163,9 @@ def _why(
     melts: bool,
 ) -> str:
     """Say why in a sentence: the set first, then the room; the wall only where it swallows it."""
-    said = []
+    said: list[str] = []
     if "kinship" in parts:
-        shared, near = shared_words(candidate, pieces), parts["kinship"] >= _RELATED
-        brought = () if near else own_words(candidate, pieces)
-        otherwise = "" if near else as_a_whole(measures([*pieces, candidate]), len(pieces))
-        if near:
-            said.append(f"shares the set's {listed(shared)}" if shared else "is close to the set")
-        elif shared and otherwise and not brought:
-            said.append(f"shares the set's {listed(shared)} but is {otherwise}")
-        elif shared:
-            said.append(f"shares the set's {listed(shared)}{'' if brought else _AMOUNTS}")
-        elif otherwise and not brought:
-            said.append(f"is {otherwise} than the set")
-        if brought:
-            said.append(f"brings {listed(brought)} to the set")
-        elif not said:
-            said.append("is some way from the set")
+        said += _beside_the_set(candidate, pieces, near=parts["kinship"] >= _RELATED)
     if "room" in parts:
         if parts["room"] >= _RELATED:
             said.append("takes up the room's colours")
@@ -197,7 +183,20 @@ def _why(
     return f"{text}; its colours give little to go by." if doubtful else f"{text}."
 
 
+def _beside_the_set(candidate: Palette, pieces: Sequence[Palette], *, near: bool) -> list[str]:
+    """Say what a candidate shares with a set, and what it brings or how it differs."""
+    shared = shared_words(candidate, pieces)
+    common = f"shares the set's {listed(shared)}" if shared else ""
+    if near:
+        return [common or "is close to the set"]
+    if brought := own_words(candidate, pieces):
+        return [*([common] if common else []), f"brings {listed(brought)} to the set"]
+    otherwise = as_a_whole(measures([*pieces, candidate]), len(pieces))
+    if common:
+        return [f"{common} but is {otherwise}" if otherwise else f"{common} in other amounts"]
+    return [f"is {otherwise} than the set" if otherwise else "is some way from the set"]
+
+
 _MELTS_IN = WALL_CONTRAST.judge(0.0).band
-_AMOUNTS = " in other amounts"
 _RELATED = 0.5
 """Part from which colours are called close: half the reach, 20 CIEDE2000. Ours."""

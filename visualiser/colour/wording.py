@@ -38,26 +38,12 @@ _OPPOSITE_CHROMA, _OPPOSITE_STRONG = 16.0, 28.0
 """Least chroma of both opposites, and of the stronger: paper against ink, or brown against a grey
 green, face each other on the wheel, but nobody sees two colours set each other off. Ours."""
 _OPPOSITE_SHARE = 0.05
-ROOM_NEUTRALS = frozenset(
-    (
-        *("white", "off-white", "ivory", "cream", "stone", "pale grey", "dove grey", "grey"),
-        *("charcoal", "black", "slate", "blue-grey", "grey-green", "dark grey-green", "olive grey"),
-        *(
-            "taupe",
-            "beige",
-            "sand",
-            "straw",
-            "khaki",
-            "tan",
-            "brown",
-            "umber",
-            "chocolate brown",
-            "chestnut",
-        ),
-        *("bronze", "olive", "dark olive", "pale olive", "sage", "pale sage"),
-        *("blush", "dusty pink", "dark plum"),
-    )
-)
+ROOM_NEUTRALS = frozenset((
+    "white", "off-white", "ivory", "cream", "stone", "pale grey", "dove grey", "grey", "charcoal",
+    "black", "slate", "blue-grey", "grey-green", "dark grey-green", "olive grey", "taupe", "beige",
+    "sand", "straw", "khaki", "tan", "brown", "umber", "chocolate brown", "chestnut", "bronze",
+    "olive", "dark olive", "pale olive", "sage", "pale sage", "blush", "dusty pink", "dark plum",
+))  # fmt: skip
 """Words for what a room may hold any amount of: not only greys, but earths and greyed greens and
 pinks. None of them is the opposite of anything. Common practice, no source."""
 _SHARED_DIFFERENCE = 10.0

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
 from visualiser.arrangement.families.family import Family, Layout, same_size
-from visualiser.arrangement.families.two_rows import WASTE, row_of, row_orders
+from visualiser.arrangement.families.two_rows import WASTE, Chosen, row_of, row_orders, subsets
 from visualiser.arrangement.neighbours import Floats
 from visualiser.arrangement.setting import Centres, Setting
 
@@ -21,16 +20,6 @@ MIDDLES = 40
 """Middle rows that the others are shared out about, those first that waste least."""
 MIDDLE_ORDERS = 2
 
-Chosen = NDArray[np.bool_]
-
-
-def _subsets(count: int, least: int) -> Chosen:
-    """Every choice (K, N) of so many pieces that at least so many are in it and out of it."""
-    codes = np.arange(1, 1 << count)
-    chosen = (codes[:, None] >> np.arange(count)) & 1 > 0
-    many = chosen.sum(axis=1)
-    return np.asarray(chosen[(many >= least) & (many <= count - least)])
-
 
 def _length_and_waste(row: Chosen, setting: Setting) -> tuple[Floats, Floats, Floats]:
     """Length of rows (K, N), height of the tallest in each, and the area that they leave of it."""
@@ -42,7 +31,7 @@ def _length_and_waste(row: Chosen, setting: Setting) -> tuple[Floats, Floats, Fl
 
 def _middles(setting: Setting) -> Chosen:
     """Rows of like height, those first that leave least of it open; of the same sizes one."""
-    rows = _subsets(setting.count, 2)
+    rows = subsets(setting.count, 2)
     rows = rows[rows.sum(axis=1) <= setting.count - 4]
     height = setting.sizes[:, 1]
     _, tallest, waste = _length_and_waste(rows, setting)
@@ -68,7 +57,7 @@ def _shares(setting: Setting) -> list[tuple[list[int], list[int], list[int]]]:
     found: list[tuple[float, Chosen]] = []
     for middle in _middles(setting):
         others = np.flatnonzero(~middle)
-        chosen = _subsets(len(others), 2)
+        chosen = subsets(len(others), 2)
         upper = np.zeros((len(chosen), setting.count), np.bool_)
         upper[:, others] = chosen
         lower = ~upper & ~middle

@@ -18,6 +18,15 @@ WASTE = 0.45
 """Area between a row's pieces and its full height, of the pieces' own, at most."""
 
 Rows = tuple[list[int], list[int]]
+Chosen = NDArray[np.bool_]
+
+
+def subsets(count: int, least: int) -> Chosen:
+    """Give every choice (K, N) of pieces with at least so many in it and out of it."""
+    codes = np.arange(1, 1 << count)
+    chosen = (codes[:, None] >> np.arange(count)) & 1 > 0
+    many = chosen.sum(axis=1)
+    return np.asarray(chosen[(many >= least) & (many <= count - least)])
 
 
 def _shares(setting: Setting) -> list[Rows]:
@@ -26,9 +35,7 @@ def _shares(setting: Setting) -> list[Rows]:
     Waste is what a row's pieces leave of its height, and what the shorter row leaves at its ends.
     """
     count, gap = setting.count, setting.gap_mm
-    codes = np.arange(1, 1 << count)
-    above = (codes[:, None] >> np.arange(count)) & 1 > 0
-    above = above[(above.sum(axis=1) >= 2) & (above.sum(axis=1) <= count - 2)]
+    above = subsets(count, 2)
     width, height = setting.sizes.T
     mass = setting.masses
     above = above[(above @ mass <= (~above) @ mass + 1e-9)]

@@ -108,10 +108,10 @@ class TiePoints:
             spread = self.sigma_px[:, None, None] ** 2
             spread = spread * (np.eye(2) + carried @ carried.swapaxes(1, 2))
             # Off the plane, a point is seen aside in both: what does not cancel is its parallax.
-            off = ON_PLANE_SIGMA_MM[self.kind] ** 2
-            # What a patch does together has a parameter of its own.
-            off -= WAVES_MM**2 if self.patch is not None else 0.0
-            spread = spread + off * parallax[:, :, None] * parallax[:, None, :]
+            variance = ON_PLANE_SIGMA_MM[self.kind] ** 2
+            if self.patch is not None:  # what a patch does together has a parameter of its own
+                variance -= WAVES_MM**2
+            spread = spread + variance * parallax[:, :, None] * parallax[:, None, :]
             return np.asarray(np.linalg.inv(np.linalg.cholesky(spread)))
         near, far = _Sight.of(one, self.first_px), _Sight.of(other, self.second_px)
         base, _ = _bearing(far.centre - near.centre)

@@ -278,8 +278,7 @@ class Chain:
     def _adjust(self) -> None:
         """Adjust all cameras placed so far, each tied to another."""
         for place in range(1, len(self.order)):
-            tied = [tie for tie in self.ties if place in (tie.first, tie.second)]
-            if not tied:
+            if not any(place in (tie.first, tie.second) for tie in self.ties):
                 raise cannot_join(self.order[place - 1], self.order[place], None)
         seen = self.observation()
         try:
@@ -460,7 +459,7 @@ def agrees(pose: PairPose, count: int) -> bool:
     fitting = int((pose.on_wall | pose.on_floor | pose.in_room).sum())
     # Two planes that are seen apart, the pictures' and the wall's, are not there by chance.
     least = LEAST_LAYER if pose.backs else LEAST_WALL_TIES
-    on_wall, on_floor = int(pose.on_wall.sum()), int(pose.on_floor.sum())
-    planes = max(on_floor, on_wall if on_wall >= LEAST_ON_WALL * (fitting - on_floor) else 0)
-    enough = planes >= least and fitting >= LEAST_TIES
+    wall, floor = int(pose.on_wall.sum()), int(pose.on_floor.sum())
+    carries = wall >= LEAST_ON_WALL * (fitting - floor)
+    enough = max(floor, wall if carries else 0) >= least and fitting >= LEAST_TIES
     return enough and fitting >= LEAST_SHARE * count

@@ -78,11 +78,6 @@ class PairPose(NamedTuple):
     backs: bool = False
     fitting: float = 0.0
 
-    @property
-    def on_planes(self) -> int:
-        """Count the matches that carry the size from photo to photo."""
-        return max(int(self.on_wall.sum()), int(self.on_floor.sum()))
-
 
 def pose_from_matches(
     known: CameraState, matches: Matches, floor: Floor | None = None, seed: int = 0

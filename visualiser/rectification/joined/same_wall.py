@@ -28,7 +28,7 @@ LOW_MM = 400.0
 """So far below the first sheet, which hangs at some 1450 mm, no front of a sideboard, a chest of
 drawers or a bed's head reaches up (common practice, no source)."""
 TOLD_MM = 2 * WALL_SIGMA_MM
-"""Stand-off, one sigma, up to which a shared plane is told to be the wall: something hangs before
+"""Stand-off, one sigma, up to which a shared plane is taken for the wall: something hangs before
 it, or it fills the view as plaster and paper do."""
 
 
