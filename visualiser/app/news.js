@@ -29,10 +29,13 @@ function lastTouched() {
 }
 
 // Whether the page is being drawn, or about to be by what hands do. To have it drawn anew then would give
-// up that run, and with it a button that has been pressed and not been come to yet.
-export function isBusy() {
+// up that run, and with it a button that has been pressed and not been come to yet. What hands did before
+// the page was drawn last has been come to: with the time of that drawing it is not waited for.
+/** @param {number} drawnAt */
+export function isBusy(drawnAt = -Infinity) {
   const state = document.querySelector('[data-testid="stApp"]')?.getAttribute("data-test-script-state");
-  return state === "running" || performance.now() - lastTouched() < HANDS_REST_MS;
+  const touched = lastTouched();
+  return state === "running" || (touched > drawnAt && performance.now() - touched < HANDS_REST_MS);
 }
 
 // Whether the job has been saved elsewhere, as in a second window. The page is told of each save once,

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 
-import { SavedElsewhere, newsOf } from "../../../visualiser/app/news.js";
+import { SavedElsewhere, isBusy, newsOf } from "../../../visualiser/app/news.js";
 
 function watched(saved) {
   const there = { saved, ended: false, busy: false }, told = [], asked = [];
@@ -89,4 +89,18 @@ test("without an answer there is nothing to go by", async () => {
   assert.equal(await newsOf({ job: "hall" }), null);
   globalThis.fetch = async () => ({ ok: false });
   assert.equal(await newsOf({ job: "hall" }), null);
+});
+
+test("hands rest a while before the page is drawn anew, unless it was drawn since", () => {
+  let state = "notRunning";
+  const heard = {}, was = performance.now();
+  globalThis.document = { querySelector: () => ({ getAttribute: () => state }) };
+  globalThis.addEventListener = (name, tell) => { heard[name] = tell; };
+  assert.equal(isBusy(), false);
+  heard.pointerdown();
+  assert.equal(isBusy(), true);
+  assert.equal(isBusy(was - 1), true);
+  assert.equal(isBusy(performance.now()), false);
+  state = "running";
+  assert.equal(isBusy(performance.now()), true);
 });

@@ -2,7 +2,7 @@
 
 import { isBusy, newsOf } from "../news.js";
 
-const LOOK_MS = 500, AGAIN_TICKS = 10;
+const LOOK_MS = 250, AGAIN_TICKS = 20;
 const tickings = new WeakMap();
 
 class Ticking {
@@ -11,6 +11,7 @@ class Ticking {
     this.seconds = root.querySelector(".seconds"); // nobody is read every second aloud
     this.timer = setInterval(() => this.tick(), LOOK_MS);
     this.patience = this.begun = 0; // the first: ticks until the page is asked again
+    this.drawnAt = -Infinity;
     this.what = this.token = "";
     this.looking = false;
     this.setStateValue = (_name, _value) => {};
@@ -18,7 +19,8 @@ class Ticking {
 
   update({ words, seconds, token }, setStateValue) {
     if (token !== this.token) this.patience = 0;
-    this.begun = performance.now() - 1000 * seconds;
+    this.drawnAt = performance.now();
+    this.begun = this.drawnAt - 1000 * seconds;
     Object.assign(this, { what: words, token, setStateValue });
     this.draw();
   }
@@ -33,13 +35,13 @@ class Ticking {
     if (!this.words.isConnected) return this.leave();
     this.draw();
     if (this.patience > 0) this.patience -= 1;
-    if (this.patience || this.looking || isBusy()) return;
+    if (this.patience || this.looking || isBusy(this.drawnAt)) return;
     this.looking = true;
     const { token } = this;
     const news = await newsOf({ work: token });
     this.looking = false;
     if (news?.says && token === this.token) this.what = news.says;
-    if (!news?.ended || token !== this.token || isBusy() || !this.words.isConnected) return;
+    if (!news?.ended || token !== this.token || isBusy(this.drawnAt) || !this.words.isConnected) return;
     this.patience = AGAIN_TICKS;
     this.setStateValue("ended", { token, at: performance.now() });
   }
