@@ -108,7 +108,7 @@ def test_how_steep_a_wire_runs_is_asked_for_typed_and_kept():
     project.save(
         project.document.changed(pieces=(piece,), options=(option,), chosen="a", wall=wall)
     )
-    assert "how steep its wire runs has not been measured" in said(opened_page(job_id, "hang"))
+    assert "How steep its wire runs has not been measured" in said(opened_page(job_id, "hang"))
     page = opened_page(job_id, "pieces")
     labelled(page.text_input, "Drop to the wire's fixing points").set_value("300 mm").run()
     assert not page.exception

@@ -241,7 +241,9 @@ def take_found(document: Document, found: TakeFound) -> Document:
             taps = (*marks.wall_taps, WallTapEntry(at_px=found.points[0]))
             changed = marks.model_copy(update={"wall_taps": taps})
         elif found.stands:
-            furniture = (*marks.furniture, FurnitureEntry.model_validate(entry))
+            called = "furniture" if found.name == "other" else ""
+            stands = FurnitureEntry.model_validate({**entry, "name": called})
+            furniture = (*marks.furniture, stands)
             changed = marks.model_copy(update={"furniture": furniture})
         else:
             zones = (*marks.zones, ZoneEntry.model_validate(entry))

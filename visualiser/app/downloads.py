@@ -100,7 +100,6 @@ def offer(
         kept[1],
         file_name=file_name,
         mime=mime,
-        type="primary",
         icon=":material/download:",
         on_click="ignore",
         key=f"save-{spot}",

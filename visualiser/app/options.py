@@ -9,7 +9,7 @@ from visualiser.app.state import Work, option_on_view
 
 
 def option_picker(work: Work) -> None:
-    """Let the person switch between the job's options, add one and take one away."""
+    """Let the person switch between the job's options, where there are any."""
     options = work.document.options
     if options:
         names = {o.id: f"{o.id.upper()} · {shortened(o.name or o.family, 40)}" for o in options}
@@ -25,5 +25,3 @@ def option_picker(work: Work) -> None:
         if chosen and chosen != option_on_view(work):
             work.change(work.document.changed(chosen=chosen))
             st.rerun()
-    else:
-        st.markdown("No arrangement yet: let some be proposed, or start by hand.")

@@ -17,6 +17,8 @@ from visualiser.survey.survey import Survey
 Shape = dict[str, Any]
 STRAIGHT_PX = 1600.0
 MARGIN_PX = 60.0
+_FLOOR_POINTS = 9
+"""A lens bends the floor's line: so many points show it."""
 CORNER_NAMES = ("top left corner", "top right corner", "bottom right corner", "bottom left corner")
 
 
@@ -123,6 +125,20 @@ def reference_shape(corners_px: PointsPx, label: str, *, editable: bool) -> Shap
         "closed": True,
         "editable": editable,
         "names": CORNER_NAMES,
+    }
+
+
+def floor_shape(survey: Survey) -> Shape:
+    """Line along which the wall meets the floor, as it was typed or found."""
+    bounds = survey.outline.bounds
+    along = np.linspace(bounds.left_mm, bounds.right_mm, _FLOOR_POINTS)
+    return {
+        "id": "floor-found",
+        "kind": "floor",
+        "label": "floor",
+        "points": _plain(survey.to_photo(np.c_[along, np.zeros_like(along)])),
+        "closed": False,
+        "editable": False,
     }
 
 

@@ -71,7 +71,7 @@ def _kept_jobs() -> None:
         if not recent:
             st.caption("Jobs you start are listed here.")
         for job_id, name, saved in recent:
-            label = f"{plain(shortened(name or job_id, 28))} · {saved:%d %b, %H:%M}"
+            label = f"{plain(shortened(name or job_id, 28))} · {saved:%d %b}"
             shown, button = st.columns([1, 3], vertical_alignment="center", gap="small")
             if picture := job_picture(job_id):
                 shown.image(picture, width=96, alt=f"Wall of {shortened(name or job_id, 60)}")

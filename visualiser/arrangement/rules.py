@@ -111,7 +111,7 @@ def _group(arrangement: Arrangement, survey: Survey, guidelines: Guidelines) -> 
             yield Finding(
                 guidelines.severity("furniture-share"),
                 f"{what} is {100 * share:.0f} % as wide as the {label}; {100 * low:.0f} to "
-                f"{100 * high:.0f} % is usual.",
+                f"{100 * high:.0f}\u00a0% is usual.",
                 f"{larger}, or add a piece." if share < low else f"{smaller}.",
                 "furniture-share",
                 ids,

@@ -193,7 +193,7 @@ def hangers(pieces: Sequence[PiecePlan]) -> Iterable[Finding]:
     if apart:
         yield Finding(
             "caution",
-            f"{named(apart)}: how far its two hooks are apart has not been measured; they are "
+            f"{named(apart)}: the distance between the two hooks has not been measured; they are "
             "planned where they usually are.",
             "Measure between the two rings (or plates, or wires) and type it in before making a "
             "hole.",

@@ -39,6 +39,10 @@ _KIND_KEY = "as-hung-reference"
 _MADE: Kept[tuple[str, AsHungReport]] = Kept("as-hung-made")
 _TROUBLE: Kept[VisualiserError] = Kept("as-hung-trouble")
 """Why the photo that was compared last could not be, until it has been shown."""
+HOW_TO_PHOTOGRAPH = (
+    "Photograph the group once it hangs, from about where the first photo was taken. A sheet "
+    "taped beside it makes the check sharper; without one the frames' own sizes are used."
+)
 ANY_SHEET = "look for any usual sheet"
 VERDICTS = {"right": "as planned", "nudge": "to nudge", "swapped": "changed places"}
 """Verdicts as the table says them: a piece that hangs right may hang right of its place."""
@@ -85,36 +89,45 @@ def show(work: Work, results: Results) -> None:
         nothing_yet("There is no arrangement to check against.", "arrange", "Arrange")
         return
     option_picker(work)
-    st.markdown(
-        "Photograph the group once it hangs, from about where the first photo was taken. A sheet "
-        "taped beside it makes the check sharper; without one the frames' own sizes are used. "
-        "The check says how far each piece is off, and which way to nudge it."
+    if work.document.as_hung_photo is None:
+        st.markdown(HOW_TO_PHOTOGRAPH)
+        if take_hung_photo(work, "as-hung"):
+            st.rerun()
+        return
+    told_first = st.container()
+    with st.expander("Another photo, or what is beside the group"):
+        st.caption(HOW_TO_PHOTOGRAPH)
+        if take_hung_photo(work, "as-hung"):
+            st.rerun()
+        asked = st.selectbox(
+            "On the wall beside it",
+            [ANY_SHEET, *SHEETS],
+            format_func=lambda key: KINDS.get(key, key),
+            key=_KIND_KEY,
+        )
+    kind = None if asked == ANY_SHEET else asked
+    with told_first:
+        report = _compared(work, results, work.document.as_hung_photo, kind)
+        if report is not None:
+            _corrections(work, report)
+            _tell_report(work, report)
+
+
+def take_hung_photo(work: Work, spot: str) -> bool:
+    """Take in the photo of the hung group; tell whether one was taken just now."""
+    upload = st.file_uploader(
+        "Photo of the hung group", PICTURE_KINDS, max_upload_size=60, key=f"photo-{spot}"
     )
-    upload = st.file_uploader("Photo of the hung group", PICTURE_KINDS, max_upload_size=60)
 
     def keep(name: str, data: bytes) -> None:
         kept = keep_picture(work, "photos", name, data)
         work.change(work.document.changed(as_hung_photo=kept))
 
     try:
-        if take_upload(upload, "as-hung", keep, "Reading the photo …"):
-            st.rerun()
+        return take_upload(upload, spot, keep, "Reading the photo …")
     except VisualiserError as error:
         tell(error)
-        return
-    if work.document.as_hung_photo is None:
-        return
-    asked = st.selectbox(
-        "On the wall beside it",
-        [ANY_SHEET, *SHEETS],
-        format_func=lambda key: KINDS.get(key, key),
-        key=_KIND_KEY,
-    )
-    kind = None if asked == ANY_SHEET else asked
-    report = _compared(work, results, work.document.as_hung_photo, kind)
-    if report is not None:
-        _corrections(work, report)
-        _tell_report(work, report)
+        return False
 
 
 def _compared(
@@ -181,15 +194,15 @@ def _corrections(work: Work, report: AsHungReport) -> None:
 
 def _tell_report(work: Work, report: AsHungReport) -> None:
     names = names_of(work)
-    columns = ("Piece", "Verdict", "Sideways", "Up or down", "Off level")
-    rows: dict[str, list[str]] = {column: [] for column in columns}
+    st.subheader("Piece by piece")
     for piece in report.pieces:
         name = names.get(piece.piece_id, piece.piece_id)
         verdict = VERDICTS.get(piece.verdict, piece.verdict)
-        values = (name, verdict, *_deviations(work, piece))
-        for column, value in zip(rows.values(), values, strict=True):
-            column.append(plain(value))
-    st.table(rows)
+        said = f"**{plain(name)}** · {plain(verdict)}"
+        if not math.isnan(piece.dx_mm):
+            sideways, height, level = (plain(text) for text in _deviations(work, piece))
+            said += f"  \nSideways {sideways} · height {height} · off level {level}"
+        st.markdown(said)
     bullets((p.sentence for p in report.pieces if p.verdict == "not found"), unit_of(work))
     if any(piece.verdict == "unsure" for piece in report.pieces):
         st.caption("Unsure: this photo cannot tell, to the tolerance, whether the piece is right.")

@@ -15,9 +15,16 @@ from visualiser.app.option_pictures import picture_size
 from visualiser.app.options import option_picker
 from visualiser.app.paper import PAPERS, paper_choice
 from visualiser.app.results import Results
+from visualiser.app.session import go_to_step
 from visualiser.app.state import Work, option_on_view
 from visualiser.app.step import View
-from visualiser.app.steps.hang_choices import answer_to, packet_ratings, wall_choices
+from visualiser.app.steps.check import HOW_TO_PHOTOGRAPH, take_hung_photo
+from visualiser.app.steps.hang_choices import (
+    answer_to,
+    ask_for_wall,
+    packet_ratings,
+    wall_choices,
+)
 from visualiser.app.steps.hang_hooks import belongs_to_hooks, hooks_on_wall, show_hooks
 from visualiser.errors import VisualiserError
 from visualiser.findings import Finding
@@ -52,9 +59,9 @@ def show(work: Work, results: Results) -> None:
         return
     keep_awake()  # a phone on a ladder is read with both hands full
     option_picker(work)
+    ask_for_wall(work)
     hooks_first = st.container()
-    unsaid = work.document.wall.kind == "unknown"
-    with st.expander("The wall, and where distances start", expanded=unsaid):
+    with st.expander("The wall, and where distances start"):
         wall_choices(work)
         side = _side(results)
     answer_to(work, _dangers(work, results))
@@ -84,6 +91,11 @@ def show(work: Work, results: Results) -> None:
         bullets(lines, unit)
     with st.expander("Notes"):
         tell_findings((f for f in plan.findings if f.severity == "note"), unit)
+    st.subheader("Once it hangs")
+    st.caption(HOW_TO_PHOTOGRAPH)
+    if take_hung_photo(work, "hung-here"):
+        go_to_step("check")
+        st.rerun()
 
 
 def _side(results: Results) -> Side:

@@ -24,6 +24,24 @@ from visualiser.units import format_length, parse_place
 _BEHIND_BOARD: tuple[WallKind, ...] = ("plasterboard", "lath and plaster", "timber")
 
 
+def ask_for_wall(work: Work) -> None:
+    """Ask how the wall is built until somebody says so: one tap on what it is."""
+    if work.document.wall.kind != "unknown":
+        return
+    kind = st.pills(
+        "What is the wall built of?",
+        [kind for kind in WALL_NAMES if kind != "unknown"],
+        format_func=lambda key: WALL_NAMES[key],
+        key=f"wall-is-{work.generation}",
+        help="No fixing is named until this is said.",
+        wrap=True,
+    )
+    if kind is not None:
+        wall = work.document.wall.model_copy(update={"kind": kind})
+        work.change(work.document.changed(wall=wall))
+        st.rerun()
+
+
 def wall_choices(work: Work) -> None:
     """Let the person say how the wall is built, where its studs are, and whether it may shake."""
     kinds: tuple[WallKind, ...] = tuple(WALL_NAMES)

@@ -18,6 +18,7 @@ from visualiser.hanging.plan import HangingPlan
 from visualiser.hanging.withheld import WITHHELD
 from visualiser.inventory.bearing import PointMm
 from visualiser.survey.survey import Survey
+from visualiser.units import Unit
 
 _TEXT_AT = 0.35
 """How far along a measure its words stand: nearer to the hook, as the other end may be unseen."""
@@ -70,7 +71,7 @@ def _piece_row(work: Work, plan: HangingPlan, piece: PiecePlan) -> dict[str, Any
         "name": held_together(piece.name),
         "held": f"{held} · {_fixing(piece)}",
         "cautions": [
-            f"{lengths_in(finding.text, unit)} {lengths_in(finding.hint, unit)}".strip()
+            f"{_own_words(finding.text, piece, unit)} {lengths_in(finding.hint, unit)}".strip()
             for finding in concerning
         ],
         "hooks": [
@@ -84,6 +85,16 @@ def _piece_row(work: Work, plan: HangingPlan, piece: PiecePlan) -> dict[str, Any
             for name, at in _hooks(piece)
         ],
     }
+
+
+def _own_words(text: str, piece: PiecePlan, unit: Unit) -> str:
+    """Write a caution that stands under its piece's name, without that name before it."""
+    words = lengths_in(text, unit)
+    named = held_together(f"Piece {piece.name}: ")
+    if not words.startswith(named):
+        return words
+    rest = words[len(named) :]
+    return rest[:1].upper() + rest[1:]
 
 
 def _fixing(piece: PiecePlan) -> str:

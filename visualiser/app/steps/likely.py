@@ -31,13 +31,16 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
     -------
     Changes to the marks, once the person accepts something; else none.
     """
+    survey, photo = results.survey(), results.photo()
+    if not survey.floor_known:
+        st.caption(
+            "Once the floor is known, the photo is looked through for switches, sockets and "
+            "furniture: their heights tell them apart."
+        )
+        return {}
     if not st.toggle(
         "Look for switches, sockets, radiators, windows, doors and furniture", True, key=_LOOK
     ):
-        return {}
-    survey, photo = results.survey(), results.photo()
-    if not survey.floor_known:
-        st.info("Heights tell what is what: say where the floor is first.")
         return {}
     bare = results.bare_survey()
     with st.spinner("Looking for what must stay clear …"):
@@ -56,7 +59,7 @@ def likely_obstacles(work: Work, results: Results) -> dict[str, Any]:
         _SEEN.put((results.survey_key, seen))
         st.rerun()  # the wall view is above and has been shown already
     if not seen:
-        st.caption("Nothing more stands out. Look for yourself: much does not.")
+        st.caption("Nothing more stands out. Look for yourself: not everything does.")
     else:
         st.caption("Outlined in the photo: tap what is right to take it, or say so here.")
     marks = work.document.marks
@@ -82,12 +85,20 @@ def _with(marks: MarksEntry, taken: tuple[Suggestion, ...], survey: Survey) -> d
     for one in taken:
         points = tuple((float(x), float(y)) for x, y in one.corners_px(survey))
         if one.stands:
-            entry = {"kind": "other", "points_px": points}
+            entry = {"kind": "other", "name": "furniture", "points_px": points}
             furniture.append(FurnitureEntry.model_validate(entry))
         else:
             entry = {"kind": one.what.kind, "points_px": points}
             zones.append(ZoneEntry.model_validate(entry))
     return {"zones": tuple(zones), "furniture": tuple(furniture)}
+
+
+def furniture_is_offered(results: Results) -> bool:
+    """Check whether something that stands before the wall is up for an answer."""
+    kept = _SEEN.get()
+    if kept is None or kept[0] != results.survey_key or not st.session_state.get(_LOOK, True):
+        return False
+    return any(one.stands for one in kept[1])
 
 
 def likely_shapes(results: Results, survey: Survey | None) -> list[Shape]:

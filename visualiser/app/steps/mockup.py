@@ -68,15 +68,6 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
     if work.document.photo is None:
         st.caption("Without a photo the wall is drawn to scale; the approval sheet shows it.")
         return
-    offer(
-        "picture",
-        results.option_key(option.id),
-        lambda: results.full_mockup(option.id),
-        label=f"the picture of option {option.id.upper()}",
-        file_name=f"{file_stem(work.document.name)}-{option.id}.jpg",
-        mime="image/jpeg",
-        help_text="At the photo's full size.",
-    )
     if option.placements and st.toggle(
         "Show the group close up", key=_CLOSE_UP, help="At the photo's full size, to zoom into."
     ):
@@ -90,6 +81,15 @@ def _take_away(work: Work, results: Results, option: OptionEntry) -> None:
     joined = work.document.marks.joined
     if joined and joined.views and option.placements and st.toggle("Show it in each photo"):
         _in_photos(results, option, len(joined.views))
+    offer(
+        "picture",
+        results.option_key(option.id),
+        lambda: results.full_mockup(option.id),
+        label=f"the picture of option {option.id.upper()}",
+        file_name=f"{file_stem(work.document.name)}-{option.id}.jpg",
+        mime="image/jpeg",
+        help_text="At the photo's full size.",
+    )
     findings = results.mockup_findings(option.id)
     tell_findings(findings, unit_of(work))
     ids = [i for f in findings if f.code == "print-aspect" for i in f.piece_ids]

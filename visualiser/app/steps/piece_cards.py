@@ -32,6 +32,8 @@ def show_cards(work: Work, results: Results) -> None:
         pieces = {piece.id: piece for piece in results.pieces()}
     except VisualiserError as error:
         tell(error)
+    if pieces:
+        st.caption("Width × height of each, outside, with its frame.")
     for entry in work.document.pieces[:MOST_CARDS]:
         _card(work, results, entry, pieces.get(entry.id))
     more = len(work.document.pieces) - MOST_CARDS
@@ -75,12 +77,13 @@ def _card(work: Work, results: Results, entry: PieceEntry, piece: Piece | None) 
         if piece is not None:
             picture.image(results.face(piece), width="stretch", alt=f"{entry.name or entry.id}")
         shown = size_text(entry, unit)
+        words.markdown(f"**{name}**")
         typed = words.text_input(
             f"{name}: outside width × height",
             shown,
             key=f"size-{entry.id}-{unit}-{work.generation}",
             max_chars=60,
-            help="Outside, with the frame: 24 3/8 x 19 1/2 in, or 61.9 x 49.5 cm.",
+            label_visibility="collapsed",
         )
         if typed.strip() == shown:  # what was only printed keeps its full precision
             return

@@ -29,14 +29,14 @@ from visualiser.app.results import Results
 from visualiser.app.session import Kept, is_on
 from visualiser.app.state import Work
 from visualiser.app.step import View
-from visualiser.app.steps.likely import likely_obstacles, likely_shapes
+from visualiser.app.steps.floor import say_floor
+from visualiser.app.steps.likely import furniture_is_offered, likely_obstacles, likely_shapes
 from visualiser.app.steps.wall_marks import (
     FURNITURE,
     add_furniture,
     box_in_photo,
     drawn_lines,
     mark_by_hand,
-    photo_size,
     taped_lengths,
 )
 from visualiser.errors import VisualiserError
@@ -90,6 +90,8 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
     elif (now := placing(work)) is not None:
         label = "Is this your sheet?" if not now.placed else "sheet, to be placed"
         shapes.insert(0, scene.reference_shape(np.array(now.points), label, editable=True))
+    if survey is not None and survey.floor_known and not marks.floor_px:
+        shapes.append(scene.floor_shape(survey))
     shapes += likely_shapes(results, survey)
     return View(shapes=shapes, contours=contours, pieces=False)
 
@@ -105,17 +107,21 @@ def show(work: Work, results: Results) -> None:
     joined = work.document.marks.joined is not None  # measured by then, in its photos
     if not joined:
         _reference(work)
+    is_asked = False
     try:
         _measured(work, results)
         measured = True
     except VisualiserError as error:
         measured = False
         stopped = results.withheld is not None  # to look for a guess would be to measure
-        if stopped or not _offer_guess(work, results, error):
+        is_asked = not stopped and _offer_guess(work, results, error)
+        if not is_asked:
             tell(error)
     if not joined:
         _corners(work, results)
-    _floor(work, results)
+    if is_asked:
+        return  # one question at a time
+    say_floor(work, results)
     if measured:
         _is_this_right(work, results)
     with st.expander("Mark something else, or the usable wall"):
@@ -268,7 +274,7 @@ def _is_this_right(work: Work, results: Results) -> None:
         st.markdown(f":material/check: Marked: {plain(', '.join(said))}.")
     if added := likely_obstacles(work, results):
         change_marks(work, **added)
-    if marks.furniture:
+    if marks.furniture or furniture_is_offered(results):  # the outline asks the same
         return
     if marks.nothing_before_wall:
         st.markdown(":material/check: Nothing stands before the wall.")
@@ -370,43 +376,3 @@ def _guessed_corners(results: Results, asked: Sequence[Question]) -> Points:
 
 def _points(points_px: PointsPx) -> Points:
     return tuple((float(x), float(y)) for x, y in points_px)
-
-
-def _floor(work: Work, results: Results) -> None:
-    marks = work.document.marks
-    known = marks.reference_height_mm is not None or bool(marks.floor_px)
-    if not known:
-        st.subheader("Where is the floor?")
-    with st.expander("Floor and side") if known else st.container():
-        _floor_and_side(work, results)
-
-
-def _floor_and_side(work: Work, results: Results) -> None:
-    marks = work.document.marks
-    height = length_field(
-        work,
-        "Height of the sheet's lower edge above the floor",
-        marks.reference_height_mm,
-        "sheet-height",
-        help_text="Measured with a tape, to the page's lowest edge. Or mark where the wall meets "
-        "the floor.",
-    )
-    if height != marks.reference_height_mm:
-        change_marks(work, reference_height_mm=height)
-    left, right = st.columns(2)
-    width_px, height_px = photo_size(results)
-    if marks.floor_px:
-        if pressed("Remove floor line", at=left, width="stretch"):
-            change_marks(work, floor_px=())
-    elif pressed(
-        "Mark the floor line", at=left, width="stretch", help="Where the wall meets the floor."
-    ):
-        y = 0.9 * height_px
-        change_marks(work, floor_px=((0.3 * width_px, y), (0.7 * width_px, y)))
-    if marks.side_px is not None:
-        if pressed("Remove side mark", at=right, width="stretch"):
-            change_marks(work, side_px=None)
-    elif pressed(
-        "Mark the side", at=right, width="stretch", help="What distances across start from."
-    ):
-        change_marks(work, side_px=(0.1 * width_px, 0.5 * height_px))

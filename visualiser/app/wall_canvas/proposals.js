@@ -35,6 +35,7 @@ export class Proposals {
     const card = document.createElement("button");
     card.type = "button";
     card.className = "proposal";
+    card.title = one.name;
     card.setAttribute("aria-label", `Take the proposal ${one.name}, ${one.words}`);
     const picture = document.createElement("span");
     picture.className = "picture";
