@@ -114,7 +114,7 @@ def test_how_steep_a_wire_runs_is_asked_for_typed_and_kept():
     assert not page.exception
     (kept,) = jobs.find_job(job_id).document.pieces
     assert kept.hanger.attachment_drop_mm == 300.0
-    assert "how steep its wire" not in said(opened_page(job_id, "hang"))
+    assert "How steep its wire" not in said(opened_page(job_id, "hang"))
 
 
 def test_a_mirror_and_its_glass_are_kept():
