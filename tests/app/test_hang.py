@@ -45,7 +45,7 @@ def test_no_fixing_until_the_wall_is_named():
     page = opened_page(job_id, "hang")
     assert "Nobody has said what the wall is built of" in said(page)
     assert "no fixing named" in said(page)
-    labelled(page.selectbox, "The wall is built of").set_value("brick").run()
+    labelled(page.button_group, "What is the wall built of?").set_value("brick").run()
     assert not page.exception
     assert "Nobody has said" not in said(page)
     assert "hard-wall hook with steel pins" in said(page)
@@ -56,7 +56,7 @@ def test_no_fixing_until_the_wall_is_named():
 def test_studs_are_typed_and_kept():
     job_id = job_at(2000.0)
     page = opened_page(job_id, "hang")
-    labelled(page.selectbox, "The wall is built of").set_value("plasterboard").run()
+    labelled(page.button_group, "What is the wall built of?").set_value("plasterboard").run()
     labelled(page.text_input, "Studs found, from the side").set_value("400 mm; 0.8 m").run()
     labelled(page.text_input, "Between their middles").set_value("16 in").run()
     assert not page.exception
@@ -72,7 +72,7 @@ def test_what_a_packet_states_is_typed_and_kept():
     """3 kg on two D-rings: a nail hook rated 1 kg and divided by 4 carries none of it."""
     job_id = job_at(2000.0)
     page = opened_page(job_id, "hang")
-    labelled(page.selectbox, "The wall is built of").set_value("plasterboard").run()
+    labelled(page.button_group, "What is the wall built of?").set_value("plasterboard").run()
     assert "nail hook" in said(page)
     labelled(page.number_input, "nail hook, kg").set_value(1.0).run()
     assert not page.exception

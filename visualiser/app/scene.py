@@ -17,8 +17,10 @@ from visualiser.survey.survey import Survey
 Shape = dict[str, Any]
 STRAIGHT_PX = 1600.0
 MARGIN_PX = 60.0
-_FLOOR_POINTS = 9
+_FLOOR_POINTS = 41
 """A lens bends the floor's line: so many points show it."""
+_FLOOR_INSET = 0.02
+"""How far it keeps from the photo's sides, of its width: its name has room then."""
 CORNER_NAMES = ("top left corner", "top right corner", "bottom right corner", "bottom left corner")
 
 
@@ -128,15 +130,20 @@ def reference_shape(corners_px: PointsPx, label: str, *, editable: bool) -> Shap
     }
 
 
-def floor_shape(survey: Survey) -> Shape:
-    """Line along which the wall meets the floor, as it was typed or found."""
+def floor_shape(survey: Survey, width_px: int) -> Shape | None:
+    """Line along which the wall meets the floor, as it was typed or found, if the photo shows it."""
     bounds = survey.outline.bounds
     along = np.linspace(bounds.left_mm, bounds.right_mm, _FLOOR_POINTS)
+    points = survey.to_photo(np.c_[along, np.zeros_like(along)])
+    inset = _FLOOR_INSET * width_px
+    points = points[(points[:, 0] > inset) & (points[:, 0] < width_px - inset)]
+    if len(points) < 2:
+        return None
     return {
         "id": "floor-found",
         "kind": "floor",
         "label": "floor",
-        "points": _plain(survey.to_photo(np.c_[along, np.zeros_like(along)])),
+        "points": _plain(points),
         "closed": False,
         "editable": False,
     }

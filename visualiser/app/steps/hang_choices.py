@@ -45,15 +45,16 @@ def ask_for_wall(work: Work) -> None:
 def wall_choices(work: Work) -> None:
     """Let the person say how the wall is built, where its studs are, and whether it may shake."""
     kinds: tuple[WallKind, ...] = tuple(WALL_NAMES)
-    present = work.document.wall.kind
-    kind = st.selectbox(
-        "The wall is built of",
-        kinds,
-        index=kinds.index(present) if present in kinds else 0,
-        format_func=lambda key: WALL_NAMES[key],
-        key=f"wall-kind-{work.generation}",
-        help="No fixing is named until this is said.",
-    )
+    kind = work.document.wall.kind
+    if kind != "unknown":  # else it is asked above
+        kind = st.selectbox(
+            "The wall is built of",
+            kinds,
+            index=kinds.index(kind) if kind in kinds else 0,
+            format_func=lambda key: WALL_NAMES[key],
+            key=f"wall-kind-{work.generation}",
+            help="No fixing is named until this is said.",
+        )
     shakes = st.checkbox(
         "Earthquakes happen here",
         work.document.wall.earthquakes,

@@ -91,7 +91,8 @@ def view(work: Work, results: Results, survey: Survey | None) -> View:
         label = "Is this your sheet?" if not now.placed else "sheet, to be placed"
         shapes.insert(0, scene.reference_shape(np.array(now.points), label, editable=True))
     if survey is not None and survey.floor_known and not marks.floor_px:
-        shapes.append(scene.floor_shape(survey))
+        line = scene.floor_shape(survey, results.photo().width_px)
+        shapes += [] if line is None else [line]
     shapes += likely_shapes(results, survey)
     return View(shapes=shapes, contours=contours, pieces=False)
 
