@@ -131,7 +131,7 @@ def reference_shape(corners_px: PointsPx, label: str, *, editable: bool) -> Shap
 
 
 def floor_shape(survey: Survey, width_px: int) -> Shape | None:
-    """Line along which the wall meets the floor, as it was typed or found, if the photo shows it."""
+    """Line where the wall meets the floor, as typed or found; None where the photo lacks it."""
     bounds = survey.outline.bounds
     along = np.linspace(bounds.left_mm, bounds.right_mm, _FLOOR_POINTS)
     points = survey.to_photo(np.c_[along, np.zeros_like(along)])
