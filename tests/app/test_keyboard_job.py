@@ -197,7 +197,10 @@ def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until):
         place = [placement.x_mm, placement.y_mm]
         np.testing.assert_allclose(place, nudged[placement.piece_id], atol=0.5)
     keys.step_to("Hang")
-    keys.tab_to("the middle of the sheet")
+    keys.tab_to("gypsum board on studs")
+    keys.press("Space")
+    wait_until(lambda: document().wall.kind == "plasterboard")
+    keys.settle()
     assert keys.save("the measured plan").startswith(b"%PDF")
     keys.step_to("Check")
     keys.hand_in("Upload", [photo])
