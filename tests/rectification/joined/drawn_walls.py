@@ -232,6 +232,7 @@ def draw_wall(
     true_to_life: bool = False,
     recess_mm: float = 0.0,
     upright: bool = False,
+    skin: np.ndarray | None = None,
 ) -> DrawnWall:
     """Draw a wall of this length in so many photos.
 
@@ -240,7 +241,7 @@ def draw_wall(
     plaster has waves, the sheet is cut, taped and bulges as sheets do, and the lens bends as
     phones' do, each as far as `ModelTerms` expects. From where the second photo begins the wall may
     stand back by ``recess_mm``, over the same floor. ``upright``: the phone is held upright, so
-    that floor and ceiling show.
+    that floor and ceiling show. ``skin``: what is on the wall instead, 2 mm a sample, `TILE` rows.
     """
     rng = np.random.default_rng(seed)
     own = np.random.default_rng([seed, 1])  # all else is drawn as without it
@@ -255,12 +256,13 @@ def draw_wall(
     faces: list[Face] = []
     amount = {"pictures": 0.012, "paper": 0.03, "plain": 0.003}[wall]
     base = np.array(rng.choice([[214, 208, 196], [186, 196, 190], [226, 222, 214]]))
-    skin = textured(rng, base, amount)
+    drawn_skin = textured(rng, base, amount)
     if wall == "paper":
         for _ in range(900):
             at = rng.integers(0, TILE, 2)
-            cv2.circle(skin, at.tolist(), int(rng.integers(2, 9)),
+            cv2.circle(drawn_skin, at.tolist(), int(rng.integers(2, 9)),
                        (base * rng.uniform(0.8, 0.97)).tolist(), -1, cv2.LINE_AA)  # fmt: skip
+    skin = drawn_skin if skin is None else skin
     wide, high = right - left + 2400, CEILING_MM - FLOOR_MM
     bend = left + share * (1 - overlap)  # where the second photo's view begins
     stretches = [(left - 1200, right + 1200, 0.0)]

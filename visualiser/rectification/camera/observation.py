@@ -102,7 +102,7 @@ def on_plane(camera: CameraState, points_px: Array, across: int, at_mm: float) -
         Where the plane lies along that axis.
     """
     rays = homogeneous(camera.lens.to_rays(points_px)) @ camera.rotation
-    centre = -camera.rotation.T @ camera.translation_mm
+    centre = camera.centre_mm
     far = (at_mm - centre[across]) / rays[:, across]
     return np.asarray(centre + far[:, None] * rays)
 

@@ -251,6 +251,11 @@ class CameraState:
         """Room points (N, 3) in camera axes."""
         return np.asarray(xyz_mm @ self.rotation.T + self.translation_mm)
 
+    @property
+    def centre_mm(self) -> Array:
+        """Where the camera stands (3,) in the room."""
+        return np.asarray(-self.rotation.T @ self.translation_mm)
+
     def moved(self, change: Array) -> CameraState:
         """Apply a change of all parameters (11,); rotation turns about the camera's axes."""
         lens = replace(

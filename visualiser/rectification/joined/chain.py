@@ -61,8 +61,11 @@ from visualiser.rectification.joined.refusing import (
     contradicting,
     lines_left_out,
     low_front,
+    placed_twice,
+    repeating,
     unproven,
 )
+from visualiser.rectification.joined.repeats import WORSE, Fit, fit_in_place
 from visualiser.rectification.joined.same_wall import first_unproven, is_layer
 from visualiser.rectification.joined.shared_layer import filled_share, stand_off_sigma
 from visualiser.rectification.joined.thinning import thinned
@@ -85,6 +88,9 @@ LEAST_ON_WALL = 0.15
 (Drawn rooms: 0.05 to 0.14 before plain walls, 0.37 to 0.9 on walls with pictures.)"""
 HIGHEST_FRONT_MM = 1300.0
 """What is higher is no sideboard's front, nor that of a chest of drawers."""
+ELSEWHERE_MM = 500.0
+"""Two photos that are further from each other's word for where a third was taken contradict each
+other; wrong by less, they would be tied."""
 LEAST_SHARE = 0.25
 """Share of the matches of two photos that must agree on their pose."""
 USUAL_COUNT = 30.0
@@ -123,6 +129,8 @@ class Chain:
     lines: dict[int, LineFit] = field(init=False, default_factory=dict)
     ties: list[TiePoints] = field(init=False, default_factory=list)
     findings: list[Finding] = field(init=False, default_factory=list)
+    shares: dict[int, float] = field(init=False, default_factory=dict)
+    """Of what a photo shows of the wall beside those before it, the share that looks the same."""
     solution: Solution = field(init=False)
 
     def __post_init__(self) -> None:
@@ -195,6 +203,7 @@ class Chain:
             if pose is not None and agrees(pose, len(self.between(known, new).sigma_px)):
                 before = list(self.cameras)
                 self._place(new, pose.camera)
+                self._refuse_repeats(new)
                 if self._strain() > DOUBTED_STRAIN and 0 in self.lines:
                     # A line that is none, or runs otherwise than it seems, spoils the first photo.
                     del self.lines[0]
@@ -208,6 +217,42 @@ class Chain:
         # Every photo left has been tried with all those placed: the likeliest pair is named.
         known, new = choices[0]
         raise cannot_join(known, new, self.pose_of(known, new))
+
+    def _refuse_repeats(self, new: int) -> None:
+        """Refuse a photo that fits in another place as well, or by another photo's word."""
+        place = len(self.order) - 1
+        tied = {tie.first for tie in self.ties if tie.second == place}
+        by_wall = {tie.first for tie in self.ties if (tie.second, tie.kind) == (place, "wall")}
+        best = 0.0
+        for i in by_wall:
+            fit = self._fit(self.order[i], new, self.cameras[place])
+            if not fit.settled:
+                raise repeating(self.order[i], new)
+            best = max(best, fit.share)
+        if by_wall:
+            self.shares[new] = best
+        for i, known in enumerate(self.order[:-1]):
+            if i not in tied and self._put_elsewhere(known, new):
+                raise placed_twice(known, new)
+
+    def _fit(self, known: int, new: int, camera: CameraState) -> Fit:
+        """Compare two photos' pictures of the wall, the second taken from there."""
+        cameras = self.cameras[self.order.index(known)], camera
+        return fit_in_place((self.photos[known], self.photos[new]), cameras)
+
+    def _put_elsewhere(self, known: int, new: int) -> bool:
+        """Whether a photo that ties nothing of a new one puts it elsewhere, and fits it there."""
+        count = len(self.between(known, new).sigma_px)
+        pose = self.pose_of(known, new) if count >= LEAST_TIES else None
+        if pose is None or pose.on_wall.sum() < FEW_WALL_TIES or not agrees(pose, count):
+            return False
+        apart = pose.camera.centre_mm - self.cameras[self.order.index(new)].centre_mm
+        if np.linalg.norm(apart) < ELSEWHERE_MM:
+            return False
+        # Photos that do not overlap fit in many places where a pattern repeats.
+        fit = self._fit(known, new, pose.camera)
+        usual = min(self.shares.get(k, 1.0) for k in (known, new))
+        return fit.share >= usual - WORSE and fit.settled
 
     def _strain(self) -> float:
         """Squared distance, in sigmas, by which the first camera has left its own measurement."""

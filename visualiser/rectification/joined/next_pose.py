@@ -211,7 +211,7 @@ def _deepest_layer(depths: Array) -> float | None:
 
 def _before_wall(one: CameraState, other: CameraState, matches: Matches) -> Mask:
     """Which matches meet before both cameras and not behind the wall."""
-    centres = [-c.rotation.T @ c.translation_mm for c in (one, other)]
+    centres = [one.centre_mm, other.centre_mm]
     rays = [
         np.c_[c.lens.to_rays(px), np.ones(len(px))] @ c.rotation
         for c, px in ((one, matches.first_px), (other, matches.second_px))
@@ -258,7 +258,7 @@ def _guesses(
 
 def _facing(cameras: list[CameraState]) -> list[CameraState]:
     """Leave out poses from behind the wall."""
-    return [c for c in cameras if float((c.rotation.T @ c.translation_mm)[2]) < 0]
+    return [c for c in cameras if c.centre_mm[2] > 0]
 
 
 def _from_relative_pose(

@@ -65,3 +65,23 @@ def low_front(known: int, new: int) -> MeasurementError:
         hint="Tape a few notes or a second sheet to the wall where they overlap, as high as the "
         "first sheet.",
     )
+
+
+def repeating(known: int, new: int) -> MeasurementError:
+    """Name two photos that fit together in more than one place."""
+    return MeasurementError(
+        f"Photos {min(known, new) + 1} and {max(known, new) + 1} fit together in more than one "
+        "place: the wall's pattern repeats.",
+        hint="Tape a few notes to the wall where they overlap, each unlike the others, or put a "
+        "sheet there.",
+    )
+
+
+def placed_twice(known: int, new: int) -> MeasurementError:
+    """Name two photos that fit together in another place than a third one puts them."""
+    return MeasurementError(
+        f"Photos {min(known, new) + 1} and {max(known, new) + 1} fit together in another place "
+        f"than the other photos put photo {new + 1}: the wall's pattern may repeat.",
+        hint="Tape a few notes to the wall where photos overlap, each unlike the others, or take "
+        "out a photo that looks like another.",
+    )
