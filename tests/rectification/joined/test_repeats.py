@@ -71,6 +71,6 @@ def test_what_does_not_repeat_has_no_rival(drawn):
 def test_a_wall_whose_pattern_repeats_is_refused_by_its_photos():
     """Where most of both photos is alike a period apart, features put them there."""
     drawn = drawn_with(printed_paper(2, LONG_MM, 640.0))
-    with pytest.raises(MeasurementError, match="Photos 1 and 2 .*pattern repeats") as refusal:
+    with pytest.raises(MeasurementError, match=r"Photos 1 and 2 .*pattern repeats") as refusal:
         join_photos(drawn.photos, drawn.references())
     assert "notes" in refusal.value.hint

@@ -48,6 +48,8 @@ LIKE, UNLIKE = 0.7, 0.3
 """Patches that correlate so well show the same; by so much less, something else."""
 LEAST_NEAR_MM = 50.0
 """Shifts smaller than this are no other place."""
+MOST_UP_MM = 1000.0
+"""Nobody holds the phone higher by more from one photo to the next."""
 LEAST_ALIKE = 0.3
 """Correlation of the whole shared views from which a shift is looked at."""
 MOST_SHIFTS = 30
@@ -115,16 +117,19 @@ def fit_in_place(photos: Sequence[Photo], cameras: Sequence[CameraState]) -> Fit
     for place in places:
         # What stands on the floor hides the pattern from shifts up the wall.
         alike = [one for one in places if one.along == place.along]
-        looked = set.union(*(one.looked for one in alike)) & fitting
-        own = looked - set.union(*(one.same for one in alike))
+        looked = fitting & {where for one in alike for where in one.looked}
+        own = looked - {where for one in alike for where in one.same}
         moved = np.array([place.shift[0], -place.shift[1]]) * STEP_MM
         rivals.append(Rival(moved, place.share, place.only, len(own)))
     return Fit(len(fitting) / len(here), tuple(rivals))
 
 
 class _Place(NamedTuple):
-    """How two views fit a shift apart: share of patches, how many fit there only, and of those of
-    the first view which could be compared and which look as much the same there."""
+    """How two views fit a shift apart.
+
+    The share of patches that do, how many fit there only; and of the first view's patches those
+    that could be compared there, and those that look as much the same there.
+    """
 
     shift: tuple[int, int]
     share: float
@@ -142,7 +147,7 @@ class _Place(NamedTuple):
         """Compare two views a shift apart, with how they compare where they are."""
         there = _likeness(one, other, shift)
         fits = sum(like >= LIKE for like in there.values())
-        if len(there) < LEAST_SHARED or fits < REPEATS * len(there):
+        if len(there) < LEAST_SHARED * (PATCH // STRIDE) ** 2 or fits < REPEATS * len(there):
             return cls(shift, 0.0, 0, set(), set())
         back = _likeness(other, one, (-shift[0], -shift[1]))
         only = sum(
@@ -236,6 +241,7 @@ def _likely_shifts(one: _View, other: _View) -> list[tuple[int, int]]:
     top = cv2.dilate(alike, np.ones((15, 15)))
     y, x = np.nonzero((alike == top) & (alike > LEAST_ALIKE))
     far = np.hypot(y - middle[0], x - middle[1]) * STEP_MM > LEAST_NEAR_MM
+    far &= np.abs(y - middle[0]) * STEP_MM < MOST_UP_MM
     y, x = y[far], x[far]
     order = np.argsort(-alike[y, x])[:MOST_SHIFTS]
     return [(int(x[k] - middle[1]), int(y[k] - middle[0])) for k in order]
