@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 import visualiser as vis
-from visualiser.arrangement.appearance import disorder
+from visualiser.arrangement.appearance import DIP_OF_SAME, disorder
 from visualiser.arrangement.families.lines import orders
 from visualiser.geometry import Rect
 from visualiser.survey.survey import Furniture, Survey
@@ -52,8 +52,8 @@ def test_row_above_a_sofa_keeps_its_clearance():
 @pytest.mark.parametrize(
     ("heights", "expected"),
     [
-        ((400, 500, 400), 0.0),  # the same from both ends, rising or dipping
-        ((500, 300, 500), 0.0),
+        ((400, 500, 400), 0.0),  # the same from both ends, rising
+        ((500, 300, 500), DIP_OF_SAME * 200 / 500),  # and dipping
         ((300, 400, 500, 500, 400), (100 + 100 + 0 + 100 + 100) / 5 / 500),  # rises and falls
         ((500, 300, 400, 500), (0 + 100 + 100 + 0) / 4 / 500 + 200 / 500),  # 300 between two 500
         ((500, 700, 400, 500), (0 + 300 + 300 + 0) / 4 / 700 + 100 / 700),
@@ -62,6 +62,14 @@ def test_row_above_a_sofa_keeps_its_clearance():
 def test_disorder_of_a_row_worked_by_hand(heights, expected):
     assert disorder(np.array(heights, float)) == pytest.approx(expected)
     assert disorder(np.array(heights[::-1], float)) == pytest.approx(expected)
+
+
+def test_large_pieces_hang_between_small_ones_and_not_beside_them():
+    """Large and small turn by turn pass before a line that is unlike at its ends: practice."""
+    bookends, inside = np.array([500.0, 300, 300, 500]), np.array([300.0, 500, 500, 300])
+    by_turns, uneven = np.array([300.0, 500, 300, 500, 300]), np.array([300.0, 500, 500, 300, 300])
+    assert disorder(inside) < disorder(bookends)
+    assert disorder(by_turns) < disorder(uneven)
 
 
 def test_no_small_frame_breaks_a_row_of_unlike_ones():

@@ -29,6 +29,8 @@ LEAST_LIKE = 0.6
 """Height of the lowest over that of the tallest in a row, from which they look alike."""
 SAME_ENDS = 0.03
 """Mean difference from end to end, over the tallest, at which a line is the same from both."""
+DIP_OF_SAME = 0.35
+"""What a dip counts in such a line: large and small turn by turn pass, small between large less."""
 FULL_DISORDER = 0.5
 """Disorder of a line that counts as wholly failed."""
 HEADROOM = 0.12
@@ -244,15 +246,15 @@ def _orderly(across: Floats) -> Floats:
 def disorder(across: Floats) -> Floats:
     """How far the heights (..., N) of a row are from a line that is the same from both ends.
 
-    The mean difference of what is as far from either end, over the tallest; where there is any,
-    a piece that is lower than some on both sides of it counts too.
+    The mean difference of what is as far from either end, over the tallest, and how far a piece is
+    lower than some on both sides of it, which counts less where both ends are the same.
     """
     tallest = across.max(axis=-1)
     apart = np.abs(across - across[..., ::-1]).mean(axis=-1) / tallest
     left = np.maximum.accumulate(across, axis=-1)
     right = np.maximum.accumulate(across[..., ::-1], axis=-1)[..., ::-1]
     dip = (np.minimum(left, right) - across).max(axis=-1) / tallest
-    return np.asarray(np.where(apart < SAME_ENDS, apart, apart + dip))
+    return np.asarray(apart + np.where(apart < SAME_ENDS, DIP_OF_SAME * dip, dip))
 
 
 ALIKE: Mapping[Kind, Callable[[Floats, Floats], Floats]] = MappingProxyType(

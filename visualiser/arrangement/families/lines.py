@@ -51,7 +51,8 @@ def orders(sizes: NDArray[np.float64], along: int = 0) -> Iterator[Order]:
     count = len(sizes)
     kinds = [tuple(size) for size in sizes.tolist()]
     every: dict[tuple[tuple[float, ...], ...], Order] = {}
-    first = [_largest_inside(count, flip=False), _largest_inside(count, flip=True)]
+    first = [mirrored_order(sizes[:, 1 - along])]
+    first += [_largest_inside(count, flip=False), _largest_inside(count, flip=True)]
     first += [tuple(range(count)), tuple(reversed(range(count)))]
     more = permutations(range(count)) if count <= 5 else iter(())
     for order in (*first, *islice(more, MOST_ORDERS)):
