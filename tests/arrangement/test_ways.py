@@ -12,6 +12,7 @@ from visualiser.arrangement.contexts import evaluate
 from visualiser.arrangement.families.boxes import _is_full
 from visualiser.arrangement.scoring import WORST_SHARE
 from visualiser.arrangement.setting import describe_hung
+from visualiser.arrangement.ways import MASS
 from visualiser.geometry import Polygon, Rect
 from visualiser.survey.survey import Furniture, Survey, Zone
 
@@ -92,6 +93,34 @@ def test_a_rectangle_with_a_hole_is_not_full():
         pieces = [vis.Piece(f"P{k}", 300.0, 300.0) for k in range(len(places))]
         setting = describe_hung(pieces, Survey.from_size(4000, 2600), RULES)
         assert _is_full(places * (300.0 + RULES.gap_mm), setting) is full
+
+
+SQUARE = [(x, y) for x in (1800.0, 2157.0) for y in (1324.0, 1781.0)]
+
+
+def of_mass(places):
+    survey = Survey.from_size(4000, 2800)
+    return term(hung(places, survey, family="salon hang"), "usual way").value
+
+
+def test_one_mass_counts_the_more_the_nearer_it_comes_to_a_full_rectangle():
+    """Four of 300 x 400 at gaps of 57 fill one; one moved out by half its height leaves corners."""
+    out = [*SQUARE[:3], (SQUARE[3][0], SQUARE[3][1] + 200.0)]
+    values = [of_mass(places) for places in (SQUARE, out)]
+    assert values[0] == MASS[1] > values[1] >= MASS[0]
+
+
+def test_a_rectangle_that_uneven_gaps_fill_is_no_full_mass():
+    """The same four with gaps of 57 between rows and of 75 between columns."""
+    uneven = [(2000 + (x - 1978.5) * 375 / 357, y) for x, y in SQUARE]
+    assert of_mass(uneven) < of_mass(SQUARE)
+
+
+def test_what_hangs_in_one_line_is_judged_as_a_row_not_as_a_mass():
+    line = [(1643.0, 1524.0), (2000.0, 1524.0), (2357.0, 1524.0)]
+    survey = Survey.from_size(4000, 2600)
+    assert term(hung(line, survey, family="salon hang"), "usual way").value == MASS[0]
+    assert term(hung(line, survey, family="row"), "usual way").value == 1
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,7 @@ FAMILY_POINTS = 2.0
 """Points that it loses for being of the same family."""
 LINE_POINTS = 6.0
 """Points that it loses for being one line too, where only the order of pieces can differ."""
-OFFERED = 77.0
+OFFERED = 75.0
 """Points from which a further layout is offered; the best always is. Of the judged drawings
 that score so and are not the best of their set one in twenty was rejected."""
 ABOVE_LEDGE = 0.1

@@ -14,7 +14,12 @@ from types import MappingProxyType
 
 import numpy as np
 
-from visualiser.arrangement.appearance import FULL_VOID, appearance_terms, void_scale
+from visualiser.arrangement.appearance import (
+    FULL_VOID,
+    appearance_terms,
+    in_one_line,
+    void_scale,
+)
 from visualiser.arrangement.arrangement import ScoreTerm
 from visualiser.arrangement.balance import assessment_of_balance, weight_field
 from visualiser.arrangement.furnishings import rail_height
@@ -30,7 +35,7 @@ from visualiser.arrangement.setting import (
     takes_all,
 )
 from visualiser.arrangement.slopes import floor_rise
-from visualiser.arrangement.ways import usual_way, way_in_words
+from visualiser.arrangement.ways import fullness, usual_way, way_in_words
 from visualiser.wording import Length, Lengths, joined, sentence
 
 WEIGHTS: Mapping[str, float] = MappingProxyType(
@@ -125,7 +130,7 @@ DROPPED: Mapping[Kind, frozenset[str]] = MappingProxyType(
         "rail": frozenset(),
         "column": frozenset(),
         "salon": frozenset(),
-        "rows": frozenset(("closed outline", "straight sides")),
+        "rows": frozenset(),
         "stacked row": frozenset(),
     }
 )  # fmt: skip
@@ -228,7 +233,11 @@ def score_measured(
     dropped = DROPPED[context.kind]
     if context.rise:
         dropped = dropped | {"outline shape"}
-    terms["usual way"] = usual_way(terms["symmetry"], setting, context)
+    half = setting.sizes / 2
+    # What hangs in one line is no mass: it is judged as a row, and there is one that is orderly.
+    line = in_one_line(centres - half, centres + half)
+    full = np.where(line, 0.0, fullness(terms, context))
+    terms["usual way"] = usual_way(terms["symmetry"], full, setting, context)
     if setting.count == 1:
         dropped = frozenset(terms) - {*DECISIVE, "ledge or rail", "room about it"} | (
             dropped & set(DECISIVE)
