@@ -84,8 +84,13 @@ class Keys:
         return waiting.value.path().read_bytes()
 
 
-def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until):
+@pytest.mark.parametrize("share", [1, 0.5], ids=["plain", "at 200 percent and still"])
+def test_a_whole_job_by_keyboard(page, server, room, tmp_path, wait_until, share):
+    """At twice its size as well (1.4.4), asked to keep still: 1280 by 800 then shows 640 by 400."""
     keys = Keys(page)
+    if share < 1:
+        page.set_viewport_size({"width": round(1280 * share), "height": round(800 * share)})
+        page.emulate_media(reduced_motion="reduce")
     page.goto(server.url)
     page.get_by_label("Name of the job").wait_for()
     photo = tmp_path / "hall.jpg"

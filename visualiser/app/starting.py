@@ -71,7 +71,7 @@ def _kept_jobs() -> None:
         if not recent:
             st.caption("Jobs you start are listed here.")
         for job_id, name, saved in recent:
-            label = f"{plain(shortened(name or job_id, 28))} · {saved:%d %b}"
+            label = plain(shortened(name or job_id, 28))
             shown, button = st.columns([1, 3], vertical_alignment="center", gap="small")
             if picture := job_picture(job_id):
                 shown.image(picture, width=96, alt=f"Wall of {shortened(name or job_id, 60)}")
@@ -85,6 +85,7 @@ def _kept_jobs() -> None:
                 way = WAY.get_or_make(Way)
                 way.job_id, way.step = job_id, None
                 _go(way)
+            button.caption(f"{saved:%d %b, %H:%M}")
     else:
         st.caption("On a shared server a job is opened by its own address: keep its link.")
     packed = st.file_uploader("Or open a job from its zip", ["zip"], max_upload_size=UPLOAD_MB)

@@ -200,8 +200,10 @@ export class Shapes {
       const [x, y] = name ? [name.x, name.y] : item.points.reduce((a, b) => (b[1] < a[1] ? b : a)).map((v) => v * scale);
       const w = widthOf(name?.text ?? item.label), above = y - TITLE_HIGH_PX - 6, below = y + 8;
       const right = [[x + 6, above], [x + 6, below]], left = [[x - w - 6, above], [x - w - 6, below]];
+      // A hook's name on its other side would lie on another piece: rather further down, or left out.
+      const lower = below + TITLE_HIGH_PX + 4;
       const sides = {
-        right: [...right, ...left], left: [...left, ...right], middle: [[x - w / 2, below], [x - w / 2, above]],
+        right: [...right, [x + 6, lower]], left: [...left, [x - w - 6, lower]], middle: [[x - w / 2, below], [x - w / 2, above]],
       };
       const places = name ? sides[name.side] : [right[0], left[0], right[1], left[1]];
       return { w, h: TITLE_HIGH_PX, places, optional: Boolean(name) };
