@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import socket
 import subprocess
@@ -42,15 +43,16 @@ def app(
         f"--server.address={'0.0.0.0' if lan else '127.0.0.1'}",
         f"--server.headless={'false' if browser else 'true'}",
     ]
+    places = [f"http://{place}:{port}" for place in lan_places()] if lan else []
     if lan:
         say(
             "Anyone on this network who has a job's address can open that job. "
             "Stop with Ctrl+C when the work at the wall is done. On the tablet, open "
-            + " or ".join(f"http://{place}:{port}" for place in lan_places())
+            + " or ".join(places)
             + ".",
             as_json=True,
         )
-    code = _serve(command)
+    code = _serve(command, places)
     if code:
         raise VisualiserError(
             f"The app ended with code {code}.",
@@ -58,8 +60,11 @@ def app(
         )
 
 
-def _serve(command: list[str]) -> int:
-    """Run the server until it ends or this process is asked to; give its code, 0 when asked."""
+def _serve(command: list[str], places: list[str]) -> int:
+    """Run the server until it ends or this process is asked to; give its code, 0 when asked.
+
+    It is told at which places others reach it: a page at this computer says so then.
+    """
     stopping = False
 
     def stop(*_: object) -> None:
@@ -67,7 +72,8 @@ def _serve(command: list[str]) -> int:
         stopping = True
         server.terminate()
 
-    server = subprocess.Popen(command)
+    told = {**os.environ, "VISUALISER_PLACES": " ".join(places)}
+    server = subprocess.Popen(command, env=told)
     # A closed terminal and a service manager end this process only, not the one it started.
     for name in ("SIGTERM", "SIGHUP"):
         if number := getattr(signal, name, None):

@@ -14,6 +14,7 @@ from visualiser.app.fields import bullets, nothing_yet, tell_findings, unit_of
 from visualiser.app.option_pictures import picture_size
 from visualiser.app.options import option_picker
 from visualiser.app.paper import PAPERS, paper_choice
+from visualiser.app.reach import other_devices
 from visualiser.app.results import Results
 from visualiser.app.session import go_to_step
 from visualiser.app.state import Work, option_on_view
@@ -80,6 +81,7 @@ def show(work: Work, results: Results) -> None:
         "cables and pipes before drilling."
     )
     _papers(work, results, plan, side)
+    _on_a_phone(work)
     if plan.wall != "unknown":
         with st.expander("Ratings on the packets"):
             packet_ratings(work)
@@ -96,6 +98,21 @@ def show(work: Work, results: Results) -> None:
     if take_hung_photo(work, "hung-here"):
         go_to_step("check")
         st.rerun()
+
+
+def _on_a_phone(work: Work) -> None:
+    """Say how this step is opened on a phone, to be read on the ladder."""
+    with st.expander("On a phone, at the wall"):
+        addresses = other_devices(work.job_id, "hang")
+        if not addresses:
+            st.caption(
+                "This program answers only this computer. Started with `visualiser app --lan` it "
+                "lets a phone on the same network in, and the address to open stands here."
+            )
+            return
+        st.caption("Open this on it: hooks ticked off there are ticked off here as well.")
+        for address in addresses:
+            st.code(address, language=None, wrap_lines=True)
 
 
 def _side(results: Results) -> Side:
