@@ -72,7 +72,8 @@ def _kept_jobs() -> None:
             st.caption("Jobs you start are listed here.")
         for job_id, name, saved in recent:
             label = plain(shortened(name or job_id, 28))
-            shown, button = st.columns([1, 3], vertical_alignment="center", gap="small")
+            card = st.container(key=f"card-{job_id}")  # on a phone, too, picture beside words
+            shown, button = card.columns([1, 3], vertical_alignment="center", gap="small")
             if picture := job_picture(job_id):
                 shown.image(picture, width=96, alt=f"Wall of {shortened(name or job_id, 60)}")
             if pressed(
