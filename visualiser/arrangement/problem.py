@@ -133,7 +133,7 @@ class Effort:
         if count <= 9:
             return cls(beam=4, choices=2, starts=2, places=64, renewals=40, rounds=3)
         if count <= 14:
-            return cls(beam=4, choices=2, starts=1, places=80, chains=48, renewals=27, rounds=2)
+            return cls(beam=4, choices=2, starts=1, places=80, chains=32, renewals=27, rounds=2)
         if count <= 24:
             return cls(beam=2, choices=1, starts=1, places=64, chains=28, renewals=30, rounds=2)
         return cls(beam=2, choices=1, starts=1, places=48, chains=16, renewals=60)
