@@ -69,6 +69,16 @@ def test_a_plate_at_switch_height_and_one_at_socket_height(size, yaw_deg):
     assert all(0.6 <= s.confidence < 1 and s.why for s in found)
 
 
+@pytest.mark.parametrize(("middle_mm", "kind"), [(640.0, "socket"), (1640.0, "thermostat")])
+def test_a_floor_known_less_well_leaves_more_heights_to_a_plate(middle_mm, kind):
+    """Its cable is where it is: a plate must not be passed over because the floor is read wrong."""
+    known = wall()
+    photo = photo_of(known, [(plate(900, middle_mm), LIGHT)])
+    assert suggest_zones(photo, known) == ()
+    (one,) = suggest_zones(photo, replace(known, floor_sigma_mm=30.0))
+    assert one.what.kind == kind
+
+
 @pytest.mark.parametrize(
     "rect",
     [

@@ -19,17 +19,22 @@ from tests.synthetic.painted_room import (
 from visualiser.survey.surveying import whole_wall
 from visualiser.survey.wall_ends import wall_ends
 
-HIGH, RIGHT = 2450.0, 1700.0
-DOOR = [
-    (upright(900, 1700, 0, 2060, 15.0), WHITE),
-    (upright(970, 1630, 0, 2000, 16.0), (180, 178, 170)),
-]
+HIGH, RIGHT, LEFT = 2450.0, 1700.0, -1700.0
 
 
-def closed(wall, things=(), beside=(150, 146, 138), above=(232, 232, 230)):
-    """A room with a ceiling and a wall to the right."""
+def door(inward):
+    """A door whose frame ends where the photo does, right (1) or left (-1) of the sheet."""
+    across = [sorted((inward * a, inward * b)) for a, b in ((900, 1700), (970, 1630))]
+    return [
+        (upright(*across[0], 0, 2060, 15.0), WHITE),
+        (upright(*across[1], 0, 2000, 16.0), (180, 178, 170)),
+    ]
+
+
+def closed(wall, things=(), beside=(150, 146, 138), above=(232, 232, 230), at_mm=RIGHT):
+    """A room with a ceiling and a wall to the right, or to the left."""
     ceiling = [(x, HIGH, z) for x, _, z in lying(-4000, 4000, 0, 1900)]
-    side = [(RIGHT, HIGH, 0), (RIGHT, HIGH, 1900), (RIGHT, 0, 1900), (RIGHT, 0, 0)]
+    side = [(at_mm, HIGH, 0), (at_mm, HIGH, 1900), (at_mm, 0, 1900), (at_mm, 0, 0)]
     return [*room(wall), *things, (ceiling, above), (side, beside)]
 
 
@@ -47,6 +52,23 @@ def test_ceiling_and_corner(wall):
     assert ends.left_mm is None
 
 
+@pytest.mark.parametrize("wall", [NAVY, CREAM])
+def test_a_corner_on_the_left(wall):
+    """Positions across are measured from it."""
+    ends = ends_of(closed(wall, at_mm=LEFT), yaw_deg=8.0)
+    assert ends.top_mm == pytest.approx(HIGH - SHEET_UP_MM, abs=4)
+    assert ends.left_mm == pytest.approx(LEFT, abs=4)
+    assert ends.right_mm is None
+
+
+def test_both_corners_with_pictures_between():
+    pictures = [(upright(x, x + 400, 1300, 2000, 20.0), (40, 40, 44)) for x in (-900, 500)]
+    both = [*closed(NAVY, pictures, at_mm=-1200.0), closed(NAVY, at_mm=1300.0)[-1]]
+    ends = ends_of(both, yaw_deg=0.0)
+    assert ends.left_mm == pytest.approx(-1200.0, abs=4)
+    assert ends.right_mm == pytest.approx(1300.0, abs=4)
+
+
 def test_pictures_do_not_end_a_wall():
     pictures = [(upright(x, x + 500, 1300, 2000, 20.0), (40, 40, 44)) for x in (-1100, 300, 950)]
     ends = ends_of(closed(NAVY, pictures))
@@ -54,9 +76,10 @@ def test_pictures_do_not_end_a_wall():
     assert ends.right_mm == pytest.approx(RIGHT, abs=5)
 
 
-def test_a_door_is_no_corner():
+@pytest.mark.parametrize("inward", [1, -1])
+def test_a_door_is_no_corner(inward):
     """The wall goes on over it, up to the corner or the photo's rim."""
-    ends = ends_of([*room(NAVY), *DOOR])
+    ends = ends_of([*room(NAVY), *door(inward)], yaw_deg=-8.0 * inward)
     assert ends.right_mm is None
     assert ends.left_mm is None
 

@@ -74,9 +74,12 @@ class FaceOn:
 
 
 def face_on(photo: Photo, survey: Survey, rect: Rect, mm_per_px: float) -> FaceOn:
-    """Draw a part of the wall face on."""
+    """Draw a part of the wall face on, in whole pixels: its rectangle is what these cover."""
     width = max(int(rect.width_mm / mm_per_px), 8)
     height = max(int(rect.height_mm / mm_per_px), 8)
+    # Turned about, a view is placed by its far sides: they must be where its pixels end.
+    across, up = width * mm_per_px, height * mm_per_px
+    rect = Rect(rect.left_mm, rect.top_mm - up, across, up)
     columns, rows = (np.linspace(0, n - 1, max(2, -(-n // _WARP_SPACING))) for n in (width, height))
     x = rect.left_mm + (columns + 0.5) * mm_per_px
     y = rect.top_mm - (rows + 0.5) * mm_per_px
