@@ -69,6 +69,19 @@ def test_a_find_beside_a_likelier_sheet_of_another_size_is_asked_about():
         assert min(np.abs(one - sheet).max() for one in asked) < 0.005 * 800
 
 
+def test_a_find_whose_sides_cannot_be_read_is_asked_about(monkeypatch):
+    """Sides out of reach of the close look stand for such as tape, hands and blur break up."""
+    photo = painted_wall(A4)
+    assert convincing(find_references(photo, "a4")).sides
+    module = "visualiser.rectification.finder.close_look.sampled_sides"
+    monkeypatch.setattr(module, lambda *_, **__: None)
+    found = find_references(photo, "a4")
+    assert not found[0].sides
+    assert np.abs(found[0].corners_px - A4).max() < 6
+    with pytest.raises(ReferenceNotFound):
+        convincing(found)
+
+
 def test_an_unknown_kind_is_refused_with_the_known_ones():
     with pytest.raises(SizeError, match="target-letter"):
         find_references(painted_wall(A4), "a99")

@@ -55,8 +55,7 @@ LEAST_SIGMA_PX, CORNER_SIGMA = 0.5, 0.002
 """Standard deviation of a found corner, px, and as a share of the sheet's diagonal: taped sheets
 bow by as much."""
 SURROUNDINGS = (
-    "telling", "facing", "distance", "rimmed", "free", "flat", "support", "own corners", "straight",
-    "lighter", "even", "whole", "smooth", "unbroken",
+    "telling", "facing", "distance", "flat", "support", "own corners", "even", "whole", "smooth",
 )  # fmt: skip
 """Properties of outlines (`model`, `close_look`) that paid on photographs not fitted to."""
 
@@ -135,7 +134,6 @@ def looks(
             candidate = look_closely(photo, planes, kind, judged)
             features = {name: max(candidate.votes.get(name, 0.0), LEAST) for name in SURROUNDINGS}
             features |= _learned(thing, candidate.corners_px, kind)
-            features["found again"] = float(bool(candidate.sides))
             features["misfit"] = shape_fit(photo, candidate.corners_px, kind.size)
             found.append(
                 Look(
@@ -226,11 +224,14 @@ def _judged(
 def _learned(thing: Thing, corners: PointsPx, kind: ReferenceKind) -> dict[str, float]:
     """Measure what the network saw of a candidate, from afar and close."""
     far = [evidence(maps, corners) for maps in thing.far]
-    card = _log_odds(evidence(thing.close, corners).card) if thing.close is not None else 0.0
+    near = evidence(thing.close, corners) if thing.close is not None else None
+    card = _log_odds(near.card) if near else 0.0
     return {
         "mask from afar": max(_log_odds(e.inside) for e in far),
         "overlap from afar": max(e.overlap for e in far),
         "card or sheet": card if kind.make == "card" else -card,
+        "sides up close": float(near.edges.min()) if near else 0.0,
+        "corners up close": float(near.peaks.min()) if near else 0.0,
     }
 
 
