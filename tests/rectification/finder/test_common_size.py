@@ -20,6 +20,7 @@ from visualiser.rectification.finder.close_look import same_place
 from visualiser.rectification.finder.common_size import (
     ONE_SIZE,
     size_gain,
+    thing_gain,
     thing_says,
     together,
 )
@@ -117,6 +118,26 @@ def test_outlines_of_one_thing_speak_by_how_likely_they_are_and_not_the_best_fit
     assert together(0.7, [same]) == pytest.approx(0.7)
 
 
+def test_of_its_own_size_a_thing_is_as_sure_as_its_outlines_are_likely():
+    """By hand: the law of total probability over two outlines, one three times as likely."""
+    sure_of, unsure_of = 1 / (1 + np.exp(-2.0)), 1 / (1 + np.exp(2.0))
+    half = 0.75 * sure_of + 0.25 * unsure_of
+    assert thing_gain([2.0, -2.0], [np.log(3), 0.0]) == pytest.approx(np.log(half / (1 - half)))
+    assert thing_gain([2.0], [5.0]) == pytest.approx(2.0)
+    assert thing_gain([np.inf], [0.0]) > 30
+    assert thing_gain([-1e6], [0.0]) == pytest.approx(-30.0)
+
+
+def test_the_outline_that_fits_the_size_asked_for_best_does_not_decide_alone():
+    """Three outlines of one thing, as likely each: by the law of total probability 0.5."""
+    rng = np.random.default_rng(3)
+    look = seen("a4", rng, away_mm=1500.0, sigma_px=1.0)
+    three = [(1.0, replace(look, features=dict.fromkeys(WEIGHTS, 1.0))) for _ in range(3)]
+    gains_alone = [(3.7, "letter"), (-3.7, "letter"), (0.0, "letter")]
+    weighed = [gain for gain, _ in beside_each_other(PHOTO, three, gains_alone)]
+    assert weighed == pytest.approx([0.0, -3.7, 0.0], abs=1e-9)
+
+
 def test_however_many_others_agree_they_outweigh_one_in_ten_at_most():
     assert together(-1.0, sure(*[30.0] * 6)) == pytest.approx(-1 + np.log(10))
 
@@ -162,9 +183,9 @@ def test_a_size_is_right_as_often_as_is_said():
     assert surprise(said) < 0.95 * surprise(alone)
 
 
-def test_other_outlines_of_one_thing_say_nothing_to_each_other():
+def test_other_outlines_of_one_thing_add_nothing_to_each_other():
     """A sharp Letter sheet, seen twice, beside a faint one that leaves the size open: the faint one
-    is no A4 either, and the sharp one is told by the faint one alone."""
+    is no A4 either, and to what the sharp one's outlines say together only the faint one adds."""
     rng = np.random.default_rng(5)
     sharp = seen("letter", rng, away_mm=2500, sigma_px=0.1)
     again = replace(sharp, corners_px=sharp.corners_px + 0.2)
@@ -176,5 +197,7 @@ def test_other_outlines_of_one_thing_say_nothing_to_each_other():
     assert not same_place(sharp.corners_px, faint.corners_px)
     assert abs(alone[2][0]) < 1
     assert weighed[2] < alone[2][0] - 1
-    assert weighed[0] - alone[0][0] == pytest.approx(weighed[1] - alone[1][0])
+    own = thing_gain([alone[0][0], alone[1][0]], [0.0, 0.0])
+    added = [weighed[i] - min(alone[i][0], own) for i in (0, 1)]
+    assert added[0] == pytest.approx(added[1])
     assert abs(weighed[0] - alone[0][0]) < 1

@@ -10,11 +10,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.special import expit, logit
 
 from visualiser.photo.photo import Photo
 from visualiser.rectification.finder.weighing import Look, misfit
 from visualiser.rectification.kinds import ReferenceKind, reference_kind
 from visualiser.sizes import PaperSize
+
+Array = NDArray[np.float64]
 
 COMMON_KINDS = ("a4", "letter", "card")
 """What is looked for where nobody says what hangs there; and what is held against what was said."""
@@ -61,6 +65,26 @@ def size_gain(photo: Photo, seen: Look, kind: ReferenceKind) -> tuple[float, str
     return gains.get(name, np.inf), name
 
 
+def thing_gain(gains: Sequence[float], odds: Sequence[float]) -> float:
+    """Weigh what one thing's outlines say of its own size, each as likely as it is.
+
+    Asked for one size, the outline that fits it best must not decide alone where others as likely
+    say less of it.
+
+    Parameters
+    ----------
+    gains
+        From `size_gain`, one for each outline.
+    odds
+        Log-odds of each outline, whatever the size.
+
+    Returns
+    -------
+    Log-odds of the size looked for over the other; infinity where no other is of its shape.
+    """
+    return float(logit(_shares(odds) @ expit(np.maximum(gains, -30.0))))
+
+
 def thing_says(gains: Sequence[float], odds: Sequence[float], sheet: float) -> tuple[float, float]:
     """Weigh what the outlines of one thing say of its size.
 
@@ -79,10 +103,15 @@ def thing_says(gains: Sequence[float], odds: Sequence[float], sheet: float) -> t
     Log-likelihoods of the size looked for, and of the other.
     """
     half = np.clip(np.where(np.isfinite(gains), gains, 0.0), -30, 30) / 2
-    share = np.exp(np.asarray(odds, float) - np.max(odds))
-    share /= share.sum()
+    share = _shares(odds)
     wanted, other = (float(share @ np.exp(sign * half)) for sign in (1, -1))
     return float(np.log(sheet * wanted + 1 - sheet)), float(np.log(sheet * other + 1 - sheet))
+
+
+def _shares(odds: Sequence[float]) -> Array:
+    """Share of each outline of a thing, by its log-odds."""
+    share = np.exp(np.asarray(odds, float) - np.max(odds))
+    return np.asarray(share / share.sum())
 
 
 def together(gain: float, others: Sequence[tuple[float, float]]) -> float:

@@ -36,6 +36,7 @@ from visualiser.rectification.finder.close_look import (
 from visualiser.rectification.finder.common_size import (
     COMMON_KINDS,
     size_gain,
+    thing_gain,
     thing_says,
     together,
 )
@@ -223,7 +224,7 @@ def _as_another(photo: Photo, one: Look, gain: float, other: str) -> float:
 def beside_each_other(
     photo: Photo, seen: Sequence[tuple[float, Look]], alone: Sequence[tuple[float, str]]
 ) -> list[tuple[float, str]]:
-    """Weigh what each outline's shape says of the size together with what the other things say.
+    """Weigh what an outline's shape says of the size with its thing's others and the other things.
 
     Parameters
     ----------
@@ -247,23 +248,27 @@ def beside_each_other(
         else:
             things.append([i])
 
+    def shapeless(i: int) -> float:
+        odds, one = seen[i]
+        return SLOPE * (odds - WEIGHTS["misfit"] * one.features["misfit"])
+
     def said_by(thing: Sequence[int]) -> tuple[float, float]:
-        sheet, shapeless = 0.0, []
+        sheet = 0.0
         for i in thing:
             (odds, one), (gain, other) = seen[i], alone[i]
             sheet = max(sheet, probability(odds, another_kind=0.0))
             if gain < 0:
                 sheet = max(sheet, float(expit(_as_another(photo, one, gain, other))))
-            shapeless.append(SLOPE * (odds - WEIGHTS["misfit"] * one.features["misfit"]))
-        return thing_says([alone[i][0] for i in thing], shapeless, sheet)
+        return thing_says([alone[i][0] for i in thing], [shapeless(i) for i in thing], sheet)
 
     said = [said_by(thing) for thing in things]
     weighed = list(alone)
     for k, thing in enumerate(things):
         others = [*said[:k], *said[k + 1 :]]
+        own = thing_gain([alone[i][0] for i in thing], [shapeless(i) for i in thing])
         for i in thing:
             gain, other = alone[i]
-            weighed[i] = together(gain, others), other
+            weighed[i] = together(min(gain, own) if np.isfinite(gain) else gain, others), other
     return weighed
 
 
