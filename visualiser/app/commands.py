@@ -235,17 +235,16 @@ def take_found(document: Document, found: TakeFound) -> Document:
         If it is of no kind that is marked, or has no outline.
     """
     marks = document.marks
-    entry = {"kind": found.name, "points_px": found.points}
     try:
         if found.name == WALL:
             taps = (*marks.wall_taps, WallTapEntry(at_px=found.points[0]))
             changed = marks.model_copy(update={"wall_taps": taps})
         elif found.stands:
-            called = "furniture" if found.name == "other" else ""
-            stands = FurnitureEntry.model_validate({**entry, "name": called})
+            stands = FurnitureEntry.called(found.name, points_px=found.points)
             furniture = (*marks.furniture, stands)
             changed = marks.model_copy(update={"furniture": furniture})
         else:
+            entry = {"kind": found.name, "points_px": found.points}
             zones = (*marks.zones, ZoneEntry.model_validate(entry))
             changed = marks.model_copy(update={"zones": zones})
         return document.changed(marks=MarksEntry.model_validate(dict(changed)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Self
+from typing import Annotated, Any, Self
 
 import numpy as np
 from pydantic import Field, model_validator
@@ -78,6 +78,18 @@ class FurnitureEntry(_Outlined):
     """Something standing before the wall."""
 
     kind: FurnitureKind = "other"
+
+    @classmethod
+    def called(cls, kind: str, **where: Any) -> FurnitureEntry:
+        """Make an entry of a kind; what is of none that is listed gets a name that people read.
+
+        Raises
+        ------
+        ValueError
+            If the kind is not one of furniture, or the outline not one.
+        """
+        name = "furniture" if kind == "other" else ""
+        return cls.model_validate({"kind": kind, "name": name, **where})
 
 
 Outline = Annotated[tuple[Point, ...], Field(min_length=3, max_length=500, fail_fast=True)]

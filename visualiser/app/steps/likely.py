@@ -85,8 +85,7 @@ def _with(marks: MarksEntry, taken: tuple[Suggestion, ...], survey: Survey) -> d
     for one in taken:
         points = tuple((float(x), float(y)) for x, y in one.corners_px(survey))
         if one.stands:
-            entry = {"kind": "other", "name": "furniture", "points_px": points}
-            furniture.append(FurnitureEntry.model_validate(entry))
+            furniture.append(FurnitureEntry.called("other", points_px=points))
         else:
             entry = {"kind": one.what.kind, "points_px": points}
             zones.append(ZoneEntry.model_validate(entry))

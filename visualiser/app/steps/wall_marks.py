@@ -72,8 +72,7 @@ def mark_by_hand(work: Work, results: Results) -> None:
             added = ZoneEntry.model_validate({"kind": name, **where})
             change_marks(work, zones=(*marks.zones, added))
         else:
-            called = "furniture" if name == "other" else ""
-            stands = FurnitureEntry.model_validate({"kind": name, "name": called, **where})
+            stands = FurnitureEntry.called(name, **where)
             change_marks(work, furniture=(*marks.furniture, stands))
     for index, entry in enumerate(marks.zones):
         if _removable(f"{entry.name or entry.kind} {index + 1}", f"zone-{index}"):
